@@ -1,0 +1,78 @@
+"""Numbers as people write them, and the few unit changes the program needs.
+
+Lengths on a desk are centimetres, lengths on a lens millimetres, powers dioptres, angles degrees.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import ROUND_HALF_UP, Decimal
+
+from engine.errors import InputRefusedError
+
+CM_PER_INCH = 2.54
+"""Exact by definition (international inch, 1959)."""
+MM_PER_CM = 10.0
+
+_MINUS_SIGNS = "\u2212\u2013\u2014\u2012\ufe63\uff0d"
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+_LENGTH = re.compile(r"(?P<number>.*?)\s*(?P<unit>cm|mm|m|inches|inch|in|\"|”|″)?")
+_CM_PER = {"": 1.0, "cm": 1.0, "mm": 0.1, "m": 100.0}
+
+
+def plain_text(text: str) -> str:
+    """Fold compatibility forms and every kind of minus sign, and trim the ends."""
+    folded = unicodedata.normalize("NFKC", text)
+    return folded.translate({ord(sign): "-" for sign in _MINUS_SIGNS}).strip()
+
+
+def parse_number(text: str, *, field: str) -> float:
+    """Read one number: "65.5", "65,5", "−2.25", "+1".
+
+    Parameters
+        text: what the user wrote; a comma is a decimal comma, never a thousands mark.
+        field: named in the refusal.
+
+    Raises
+        InputRefusedError: the text is not one finite decimal number.
+
+    >>> parse_number("65,5", field="distance")
+    65.5
+    """
+    candidate = plain_text(text).replace(",", ".")
+    if not _NUMBER.fullmatch(candidate) or len(candidate) > 20:
+        raise InputRefusedError(field=field, value=text, allowed="one number, such as 65 or 65.5")
+    return float(candidate)
+
+
+def parse_length_cm(text: str, *, field: str) -> float:
+    """Read a length in cm; mm, m and inches are accepted when the unit is written.
+
+    >>> parse_length_cm('16 in', field="distance")
+    40.64
+    """
+    match = _LENGTH.fullmatch(plain_text(text).lower())
+    unit = (match["unit"] or "") if match else ""
+    number = parse_number(match["number"] if match else text, field=field)
+    return number * _CM_PER.get(unit, CM_PER_INCH)
+
+
+def round_half_up(value: float, *, step: float) -> float:
+    """Round to the nearest multiple of step, halves away from zero, free of binary residue.
+
+    >>> round_half_up(1.125, step=0.25)
+    1.25
+    """
+    exact_step = Decimal(str(step))
+    count = (Decimal(str(abs(value))) / exact_step).quantize(Decimal(1), rounding=ROUND_HALF_UP)
+    return float((count * exact_step).copy_sign(Decimal(str(value)))) + 0.0
+
+
+def signed_power(power_d: float) -> str:
+    """A power as an order writes it: sign and two decimals.
+
+    >>> signed_power(-0.5)
+    '-0.50'
+    """
+    return f"{power_d + 0.0:+.2f}"
