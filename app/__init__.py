@@ -1,0 +1,1 @@
+"""The pages of Levelgaze: thin views of the engine."""

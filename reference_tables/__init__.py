@@ -1,0 +1,1 @@
+"""Tables of published values and judgements; README.md is their dictionary."""

@@ -1,0 +1,177 @@
+"""The only opener of reference_tables/: rows, judgements and sentences.
+
+A table is a CSV whose header carries the unit of each value and whose rows carry a source, a
+locator and a status: standard, measured, derived, memory or judgement. reference_tables/README.md
+is the dictionary of columns.
+"""
+
+from __future__ import annotations
+
+import csv
+import string
+from dataclasses import dataclass, fields
+from functools import lru_cache
+from importlib import resources
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from engine.errors import TableError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+STATUSES = ("standard", "measured", "derived", "memory", "judgement")
+
+
+@lru_cache(maxsize=None)
+def rows(name: str) -> tuple[Mapping[str, str], ...]:
+    """Every row of reference_tables/NAME.csv, as text, in file order.
+
+    Raises
+        TableError: there is no such table, or a row is longer or shorter than the header.
+
+    >>> rows("judgements")[0]["id"]
+    'comfortable_chin_up_min_deg'
+    """
+    path = resources.files("reference_tables") / f"{name}.csv"
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise TableError(f"there is no reference table called {name}") from None
+    found = []
+    for number, row in enumerate(csv.DictReader(text.splitlines(), strict=True), start=2):
+        if None in row or None in row.values():
+            raise TableError(f"{name}.csv line {number}: the row does not fit the header")
+        found.append(MappingProxyType(dict(row)))
+    return tuple(found)
+
+
+@lru_cache(maxsize=None)
+def by_id(name: str) -> Mapping[str, Mapping[str, str]]:
+    """The rows of a table under their id.
+
+    Raises
+        TableError: an id stands twice.
+    """
+    found: dict[str, Mapping[str, str]] = {}
+    for row in rows(name):
+        if row["id"] in found:
+            raise TableError(f"{name}.csv: the id {row['id']} stands twice")
+        found[row["id"]] = row
+    return MappingProxyType(found)
+
+
+@dataclass(frozen=True)
+class Judgements:
+    """The numbers of grades and choice that are judged rather than measured.
+
+    Each is a row of judgements.csv under the same name, with its unit and reason. Pass another
+    instance as `judgements=` to see what a different judgement would give.
+    """
+
+    comfortable_chin_up_min_deg: float
+    comfortable_chin_up_max_deg: float
+    strained_chin_up_min_deg: float
+    strained_chin_up_max_deg: float
+    far_chin_up_within_deg: float
+    comfortable_gaze_down_min_deg: float
+    comfortable_gaze_down_max_deg: float
+    far_gaze_down_min_deg: float
+    strained_gaze_down_min_deg: float
+    strained_gaze_down_max_deg: float
+    comfortable_head_turn_deg: float
+    comfortable_eye_sideways_deg: float
+    strained_head_turn_deg: float
+    strained_eye_sideways_deg: float
+    scan_chin_up_min_deg: float
+    scan_chin_up_max_deg: float
+    scan_step_deg: float
+    window_deg: float
+    line_margin_mm: float
+    frame_margin_mm: float
+    usable_blur_ratio: float
+    relaxed_blur_d: float
+    points_a_side: float
+    free_posture_slope: float
+    usable_fraction: float
+    reserve_share: float
+    blur_limit_base_d: float
+    imbalance_comfortable_pd: float
+    imbalance_strained_pd: float
+    legible_arcmin: float
+    illegible_arcmin: float
+    stop_beyond_vertex_mm: float
+    pivot_ahead_mm: float
+    pivot_below_mm: float
+    clear_distance_added_d: float
+    clear_distance_up_mm: float
+    design_step_d: float
+    office_near_below_add_d: float
+    office_near_min_d: float
+    office_degression_min_d: float
+    office_degression_max_d: float
+    office_top_min_d: float
+    sv_computer_min_d: float
+    bifocal_desk_upper_min_d: float
+    bifocal_desk_below_add_d: float
+    corridor_to_height_mm: float
+    same_score_h: float
+    corridor_score_h: float
+    equivalent_score_h: float
+    more_plus_worth_h: float
+    plan_share_of_day: float
+    plan_least_h: float
+    plan_reserve_h: float
+    plan_one_posture_share: float
+    second_pair_earns_h: float
+    reserve_loss_share: float
+
+    @classmethod
+    def standard(cls) -> Judgements:
+        """The judgements as shipped in judgements.csv.
+
+        >>> Judgements.standard().comfortable_chin_up_max_deg
+        2.0
+        """
+        return _standard_judgements()
+
+
+@lru_cache(maxsize=1)
+def _standard_judgements() -> Judgements:
+    table = by_id("judgements")
+    names = {field.name for field in fields(Judgements)}
+    if names != set(table):
+        raise TableError(f"judgements.csv and Judgements differ in {sorted(names ^ set(table))}")
+    return Judgements(**{name: float(table[name]["value"]) for name in names})
+
+
+def sentence(identity: str, values: Mapping[str, object], *, audience: str = "optician") -> str:
+    """The text of a reason, caution or note with its values filled in.
+
+    Parameters
+        identity: the id of a row of sentences.csv.
+        values: one value for each name in the text, no more and no fewer needed.
+        audience: optician, wearer or coordinator.
+
+    Raises
+        TableError: no such sentence for that audience, or a value is missing.
+    """
+    try:
+        template = _sentences()[identity, audience]
+        return template.format_map(dict(values))
+    except KeyError as missing:
+        raise TableError(f"sentence {identity} for the {audience} lacks {missing}") from None
+
+
+def sentence_values(identity: str, *, audience: str = "optician") -> tuple[str, ...]:
+    """The names of the values a sentence needs, in order of use."""
+    parts = string.Formatter().parse(_sentences()[identity, audience])
+    return tuple(name.split(".")[0].split("[")[0] for _, name, _, _ in parts if name)
+
+
+@lru_cache(maxsize=1)
+def _sentences() -> Mapping[tuple[str, str], str]:
+    found = {(row["id"], row["audience"]): row["text"] for row in rows("sentences")}
+    if len(found) != len(rows("sentences")):
+        raise TableError("sentences.csv: an id stands twice for one audience")
+    return MappingProxyType(found)
