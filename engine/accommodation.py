@@ -1,0 +1,210 @@
+"""What the eye can still focus by itself, what it needs, and how blurred it is otherwise.
+
+Bare formulas: arrays in and out, dioptres (D), centimetres and years in the names. Plus power
+is positive; a demand is the vergence an object at the lens plane asks for, also positive.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.errors import InputRefusedError
+from engine.tables import rows
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+_HOFSTETTER = {"min": (15.0, 0.25), "mean": (18.5, 0.30), "max": (25.0, 0.40)}
+STANDARD_TEST_DISTANCE_CM = 40.0
+"""Near test distance where none is stated (clinical convention, Bababekova et al. 2011)."""
+_HIGHEST_ADD_AT_STANDARD_D = 2.50
+"""An add above 100/40 cm can only have been found nearer than 40 cm."""
+_NOTICEABLE_D = 0.30
+"""Noticeable defocus of 0.0 logMAR letters, 4 mm pupil (Atchison et al. 2005)."""
+_LETTER_20_20_ARCMIN = 5.0
+
+
+def hofstetter_amplitude_d(*, age_years: ArrayLike, bound: str = "mean") -> NDArray[np.float64]:
+    """Expected amplitude of accommodation in D at an age; bound is "min", "mean" or "max".
+
+    Push-up data: optimistic beyond 40. Clamped at 0, where the lines would go negative.
+    Source: Hofstetter 1950, Am J Optom.
+
+    >>> float(hofstetter_amplitude_d(age_years=50))
+    3.5
+    """
+    if bound not in _HOFSTETTER:
+        raise InputRefusedError(field="bound", value=bound, allowed="min, mean or max")
+    start, slope = _HOFSTETTER[bound]
+    return np.maximum(0.0, start - slope * _array(age_years))
+
+
+def usual_add_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
+    """Usual near add in D at an age, between the midpoints of a published table, at most 2.50.
+
+    Held constant below the middle of the first band (47.5 years). Provisional by nature: two
+    published tables differ by 0.50 D. Source: reference_tables/usual_add_by_age.csv.
+
+    >>> float(usual_add_d(age_years=55))
+    1.875
+    """
+    table = rows("usual_add_by_age")
+    ages = [(float(r["age_from_years"]) + float(r["age_to_years"])) / 2 for r in table]
+    adds = [(float(r["add_from_d"]) + float(r["add_to_d"])) / 2 for r in table]
+    return np.minimum(_HIGHEST_ADD_AT_STANDARD_D, np.interp(_array(age_years), ages, adds))
+
+
+def usable_accommodation_d(
+    *,
+    age_years: float,
+    add_d: float | None = None,
+    amplitude_d: float | None = None,
+    usable_fraction: float = 0.5,
+    near_test_distance_cm: float | None = None,
+    vertex_mm: float = 13.0,
+    vertical_power_d: float = 0.0,
+    amplitude_through_lenses: bool = False,
+) -> tuple[float, str]:
+    """Accommodation in D that can be used for hours, at the lens plane, and what it rests on.
+
+    The first that applies: the measured amplitude ("amplitude"), what the prescribed add implies
+    ("add"), the usual add at the age ("age", provisional). Never negative.
+    Sources: half in reserve, Millodot and Millodot 1989; vertex factor (1 - dF)^2, geometry.
+
+    >>> usable_accommodation_d(age_years=54, add_d=2.0)
+    (0.5, 'add')
+    """
+    if amplitude_d is not None:
+        ocular = 1.0 if amplitude_through_lenses else (1.0 - vertex_mm / 1e3 * vertical_power_d)
+        return max(0.0, float(amplitude_d * usable_fraction * ocular**2)), "amplitude"
+    if add_d is not None:
+        if near_test_distance_cm is not None:
+            test_cm = near_test_distance_cm
+        elif add_d > _HIGHEST_ADD_AT_STANDARD_D:
+            return 0.0, "add"
+        else:
+            test_cm = STANDARD_TEST_DISTANCE_CM
+        return max(0.0, float(100.0 / test_cm - add_d)), "add"
+    return float(100.0 / STANDARD_TEST_DISTANCE_CM - usual_add_d(age_years=age_years)), "age"
+
+
+def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.float64]:
+    """Added power in D that a demand asks for beyond the usable accommodation; not negative.
+
+    >>> float(needed_add_d(demand_d=2.5, usable_d=0.5))
+    2.0
+    """
+    return np.maximum(0.0, _array(demand_d) - _array(usable_d))
+
+
+def tentative_add_d(
+    *, distance_cm: ArrayLike, amplitude_d: ArrayLike, usable_fraction: ArrayLike
+) -> NDArray[np.float64]:
+    """Tentative near add in D: 100/distance less the share of the amplitude used; not negative.
+
+    Source: Millodot, Dictionary of Optometry and Visual Science 2009, "near addition": share
+    2/3 below about 52 years, 1/2 above.
+
+    >>> float(tentative_add_d(distance_cm=40, amplitude_d=2.5, usable_fraction=0.5))
+    1.25
+    """
+    used = _array(amplitude_d) * _array(usable_fraction)
+    return needed_add_d(demand_d=100.0 / _array(distance_cm), usable_d=used)
+
+
+def defocus_d(
+    *, demand_d: ArrayLike, usable_d: ArrayLike, added_power_d: ArrayLike
+) -> NDArray[np.float64]:
+    """Spherical defocus in D left after accommodating; 0 inside the clear range, else positive.
+
+    Too little added power leaves demand - usable - added, too much leaves added - demand.
+
+    >>> float(defocus_d(demand_d=1.5, usable_d=0.5, added_power_d=2.0))
+    0.5
+    """
+    demand, added = _array(demand_d), _array(added_power_d)
+    return np.maximum(np.maximum(demand - _array(usable_d) - added, added - demand), 0.0)
+
+
+def blur_d(*, defocus_d: ArrayLike, astigmatism_d: ArrayLike) -> NDArray[np.float64]:
+    """Blur in D: length of the power vector of a defocus and an astigmatism.
+
+    A pure cylinder counts half its power. Source: Thibos, Wheeler and Horner 1997.
+
+    >>> float(blur_d(defocus_d=0.3, astigmatism_d=0.8))
+    0.5
+    """
+    return np.hypot(_array(defocus_d), _array(astigmatism_d) / 2)
+
+
+def blur_limit_d(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
+    """Blur in D that is just noticed in text of an angular height; never below 0.30.
+
+    0.30 (1 + logMAR), logMAR = log10(arcmin / 5): +70 % from 0.0 to 0.7 logMAR, 4 mm pupil.
+    Source: Atchison et al. 2005, Vision Res 45:1967-1974.
+
+    >>> round(float(blur_limit_d(text_arcmin=20)), 3)
+    0.481
+    """
+    log_mar = np.log10(_array(text_arcmin) / _LETTER_20_20_ARCMIN)
+    return _NOTICEABLE_D * (1.0 + np.maximum(log_mar, 0.0))
+
+
+def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
+    """Distance in cm from the lens where an added power focuses a relaxed eye; inf at 0 or less.
+
+    Source: far point 1/P, stated for +1.00 D as 100 cm by Jalie, Optician.
+
+    >>> float(focus_distance_cm(added_power_d=1.25))
+    80.0
+    """
+    added = _array(added_power_d)
+    far = np.full(added.shape, np.inf)
+    np.divide(100.0, added, out=far, where=added > 0.0)
+    return far
+
+
+def clear_range_cm(
+    *, added_power_d: ArrayLike, usable_d: ArrayLike, tolerance_d: ArrayLike = 0.0
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Nearest and farthest clear distance in cm from the lens through an added power.
+
+    The far limit is inf once the added power less the blur tolerance is 0 or less.
+    Source: far 1/P, near 1/(P + A) (standard range formula).
+
+    >>> near, far = clear_range_cm(added_power_d=2.0, usable_d=0.5)
+    >>> float(near), float(far)
+    (40.0, 50.0)
+    """
+    added, tolerance = _array(added_power_d), _array(tolerance_d)
+    near = focus_distance_cm(added_power_d=added + _array(usable_d) + tolerance)
+    return near, focus_distance_cm(added_power_d=added - tolerance)
+
+
+def acuity_loss_logmar(*, blur_d: ArrayLike) -> NDArray[np.float64]:
+    """Loss of acuity in logMAR at a blur in D (power-vector length); positive is worse.
+
+    log10(1 + b^2): a simple model for low blur, pupil ignored. Source: Blendowske 2015.
+
+    >>> round(float(acuity_loss_logmar(blur_d=1.0)), 3)
+    0.301
+    """
+    return np.log10(1.0 + _array(blur_d) ** 2)
+
+
+def acuity_with_astigmatism_logmar(*, astigmatism_d: ArrayLike) -> NDArray[np.float64]:
+    """Mean acuity in logMAR of presbyopes with an uncorrected astigmatism of 0 to 3 D.
+
+    At the spherical-equivalent focus, 318 eyes. Source: Hoshikawa et al. 2021, Sci Rep 11:6958.
+
+    >>> round(float(acuity_with_astigmatism_logmar(astigmatism_d=1.0)), 3)
+    0.026
+    """
+    astigmatism = _array(astigmatism_d)
+    return 0.017 * astigmatism**2 + 0.125 * astigmatism - 0.116
+
+
+def _array(values: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(values, dtype=np.float64)

@@ -1,0 +1,294 @@
+"""Where things stand around a person, how large they look, and how a posture is called.
+
+Bare formulas: arrays in and out; centimetres on the desk, millimetres at the head, degrees.
+Heights are above (+) or below (-) the eye, sideways is positive to the wearer's right, chin_up
+is positive with the neck bent back; flexion = -chin_up.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from engine.errors import InputRefusedError
+from engine.tables import rows
+from engine.units import CM_PER_INCH, MM_PER_CM
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import ArrayLike, NDArray
+
+EYE_AHEAD_OF_PIVOT_MM = 93.0
+EYE_ABOVE_PIVOT_MM = 48.0
+"""Eye from the head-on-neck pivot: Chancey et al. 2007 with ANSUR II; 75 mm of it from memory."""
+FREE_POSTURE_SLOPE = 0.40
+"""Share of the declination the head takes when the lens forces nothing (0.28 to 0.56)."""
+_EYE_ABOVE_SEAT = {"male": (158.0, 0.3681), "female": (181.1, 0.3479)}
+_EYE_ABOVE_FLOOR = {"male": (51.0, 0.6738), "female": (87.0, 0.6441)}
+"""Intercept mm and slope on stature, least squares on ANSUR II (US Army 2012)."""
+_ASPECT = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*[:x]\s*(\d{1,4}(?:\.\d{1,3})?)")
+_BAND_RESIDUE_DEG = 1e-9
+
+
+def demand_d(*, eye_to_point_mm: ArrayLike, stop_mm: ArrayLike) -> NDArray[np.float64]:
+    """Demand in D at the lens of a point, from its distance to the centre of rotation.
+
+    1000 / (eye_to_point - stop); 0 for inf. Refused when the point is at or behind the lens.
+
+    >>> float(demand_d(eye_to_point_mm=426.5, stop_mm=26.5))
+    2.5
+    """
+    to_lens = _array(eye_to_point_mm) - _array(stop_mm)
+    if np.any(to_lens <= 0.0):
+        raise InputRefusedError(
+            field="eye_to_point_mm", value=float(np.min(to_lens)), allowed="in front of the lens"
+        )
+    return 1e3 / to_lens
+
+
+def screen_size_cm(*, diagonal_in: float, aspect: str) -> tuple[float, float]:
+    """Width and height in cm of the picture of a screen, from its diagonal in inches.
+
+    aspect: width and height, "16:9" or "43:18". Nominal diagonals run 0.1 to 0.4 in long.
+
+    >>> width, height = screen_size_cm(diagonal_in=24, aspect="16:9")
+    >>> round(width, 2), round(height, 2)
+    (53.13, 29.89)
+    """
+    match = _ASPECT.fullmatch(aspect.strip())
+    wide, high = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
+    if min(wide, high) <= 0.0 or not 0.2 <= wide / high <= 5.0:
+        raise InputRefusedError(
+            field="aspect", value=aspect, allowed="width:height, such as 16:9, up to 5:1"
+        )
+    if not 0.0 < diagonal_in < float("inf"):
+        raise InputRefusedError(field="diagonal_in", value=diagonal_in, allowed="above 0")
+    per_part = diagonal_in * CM_PER_INCH / float(np.hypot(wide, high))
+    return wide * per_part, high * per_part
+
+
+def text_arcmin(*, height_mm: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.float64]:
+    """Angle in arcmin of a letter height in mm (of capitals) at a distance in cm.
+
+    >>> round(float(text_arcmin(height_mm=3.2, distance_cm=50)), 1)
+    22.0
+    """
+    half = _array(height_mm) / (2.0 * MM_PER_CM * _array(distance_cm))
+    return np.degrees(2.0 * np.arctan(half)) * 60.0
+
+
+def text_height_mm(*, arcmin: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.float64]:
+    """Letter height in mm that subtends an angle at a distance; undoes text_arcmin.
+
+    >>> round(float(text_height_mm(arcmin=16, distance_cm=60)), 2)
+    2.79
+    """
+    half = np.tan(np.radians(_array(arcmin) / 60.0) / 2.0)
+    return 2.0 * MM_PER_CM * _array(distance_cm) * half
+
+
+def declination_deg(*, below_eye_cm: ArrayLike, horizontal_cm: ArrayLike) -> NDArray[np.float64]:
+    """Degrees of a point below the horizontal through the eye; negative above it.
+
+    horizontal_cm: along the floor, not along the line of sight.
+
+    >>> round(float(declination_deg(below_eye_cm=15, horizontal_cm=60)), 2)
+    14.04
+    """
+    return np.degrees(np.arctan2(_array(below_eye_cm), _array(horizontal_cm)))
+
+
+def eye_shift_mm(
+    *,
+    chin_up_deg: ArrayLike,
+    pivot_ahead_mm: float = EYE_AHEAD_OF_PIVOT_MM,
+    pivot_below_mm: float = EYE_ABOVE_PIVOT_MM,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far in mm the eye moves (forward, up) when the head pitches; chin up: back and up.
+
+    pivot_ahead_mm, pivot_below_mm: eye ahead of the head-on-neck pivot, pivot below the eye.
+
+    >>> forward, up = eye_shift_mm(chin_up_deg=10)
+    >>> round(float(forward), 1), round(float(up), 1)
+    (-9.7, 15.4)
+    """
+    pitch = np.radians(_array(chin_up_deg))
+    back, rise = 1.0 - np.cos(pitch), np.sin(pitch)
+    forward = -pivot_ahead_mm * back - pivot_below_mm * rise
+    return forward, pivot_ahead_mm * rise - pivot_below_mm * back
+
+
+def free_chin_up_deg(
+    *, declination_deg: ArrayLike, slope: ArrayLike = FREE_POSTURE_SLOPE
+) -> NDArray[np.float64]:
+    """Chin-up in degrees a head takes by itself for a target, when the lens forces nothing.
+
+    Fitted to Burgess-Limerick et al. 1998 and 1999; the slope ranges from 0.28 to 0.56.
+
+    >>> float(free_chin_up_deg(declination_deg=20))
+    -8.0
+    """
+    return -_array(slope) * _array(declination_deg)
+
+
+def face_points_mm(
+    *,
+    distance_cm: float,
+    centre_above_eye_cm: float,
+    width_cm: float,
+    height_cm: float,
+    stop_mm: float,
+    tilt_deg: float | None = None,
+    offset_cm: float = 0.0,
+    n: int = 9,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Cell centres of a screen or page: (forward, right, up) in mm, each (n, n).
+
+    From the centre of rotation, head at zero; row 0 is the top, column 0 the leftmost.
+    distance_cm: lens to centre along the line of sight. tilt_deg: top away from the wearer, 90 is
+    flat on the desk; None holds the face square to the line of sight. Off to the side the face
+    turns to the wearer. Refused when the centre would not be in front of the eye.
+
+    >>> f, r, u = face_points_mm(distance_cm=60, centre_above_eye_cm=-15, width_cm=53.1,
+    ...     height_cm=29.9, stop_mm=26.5, tilt_deg=10)
+    >>> round(float(f[4, 4]), 1), float(u[4, 4]), bool(f[0, 4] > f[8, 4])
+    (608.3, -150.0, True)
+    """
+    reach = MM_PER_CM * distance_cm + stop_mm
+    up, right = MM_PER_CM * centre_above_eye_cm, MM_PER_CM * offset_cm
+    forward_squared = reach**2 - up**2 - right**2
+    if not forward_squared > 0.0:
+        raise InputRefusedError(
+            field="distance_cm",
+            value=distance_cm,
+            allowed="more than the height and the offset of the centre take up",
+        )
+    forward = float(np.sqrt(forward_squared))
+    level = float(np.hypot(forward, right))
+    tilt = np.arctan2(-up, level) if tilt_deg is None else np.radians(tilt_deg)
+    ahead, aside = forward / level, right / level
+    steps = (np.arange(n) + 0.5) / n - 0.5
+    rise = -steps[:, None] * height_cm * MM_PER_CM
+    across = steps[None, :] * width_cm * MM_PER_CM
+    away = rise * np.sin(tilt)
+    return (
+        forward + away * ahead - across * aside,
+        right + away * aside + across * ahead,
+        up + rise * np.cos(tilt) + np.zeros_like(across),
+    )
+
+
+def sitting_eye_height_mm(*, stature_mm: ArrayLike, sex: str) -> NDArray[np.float64]:
+    """Eye height in mm above the seat from stature, sitting erect; sex "male" or "female".
+
+    Residual SD about 21 mm; soldiers of 17 to 58 years. Source: least squares on ANSUR II.
+
+    >>> round(float(sitting_eye_height_mm(stature_mm=1756, sex="male")), 0)
+    804.0
+    """
+    return _on_stature(_EYE_ABOVE_SEAT, stature_mm, sex)
+
+
+def eye_above_floor_mm(*, stature_mm: ArrayLike, sex: str) -> NDArray[np.float64]:
+    """Eye height in mm above the floor, barefoot, seat at popliteal height, sitting erect.
+
+    Residual SD about 16.5 mm. Source: least squares on ANSUR II, computed person by person.
+
+    >>> round(float(eye_above_floor_mm(stature_mm=1753, sex="male")), 0)
+    1232.0
+    """
+    return _on_stature(_EYE_ABOVE_FLOOR, stature_mm, sex)
+
+
+def iso11226_head(*, flexion_deg: ArrayLike) -> NDArray[np.str_]:
+    """What ISO 11226 calls a head inclination: acceptable, conditional or not recommended.
+
+    flexion_deg: forward positive, from the reference posture (level gaze); no head support.
+
+    >>> str(iso11226_head(flexion_deg=-5))
+    'not recommended'
+    """
+    return _band("iso11226_head", flexion_deg).astype(np.str_)
+
+
+def rula_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
+    """RULA neck score 1 to 4 of a flexion, without twist; a shared boundary scores lower.
+
+    >>> [int(score) for score in rula_neck(flexion_deg=[-3, 5, 15, 25])]
+    [4, 1, 2, 3]
+    """
+    return _band("rula_neck", flexion_deg).astype(np.int64)
+
+
+def reba_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
+    """REBA neck score 1 or 2 of a flexion, without twist; bands from memory.
+
+    >>> [int(score) for score in reba_neck(flexion_deg=[-3, 5, 25])]
+    [2, 1, 2]
+    """
+    return _band("reba_neck", flexion_deg).astype(np.int64)
+
+
+class PlacementVerdict(NamedTuple):
+    """Whether one published range holds for one quantity of a screen's place."""
+
+    id: str
+    body: str
+    quantity: str
+    value: float
+    low: float
+    high: float
+    within: bool
+
+
+def placement_verdicts(*, place: Mapping[str, float]) -> tuple[PlacementVerdict, ...]:
+    """Hold the place of a screen against every published range that names its quantities.
+
+    place: any of distance_cm, centre_below_deg, top_below_deg, bottom_below_deg, sideways_deg,
+    tilt_deg (top away). Ranges: reference_tables/placement_ranges.csv; the bodies disagree.
+
+    >>> [v.within for v in placement_verdicts(place={"centre_below_deg": 18.0})]
+    [True]
+    """
+    found = []
+    for row in rows("placement_ranges"):
+        if row["quantity"] in place:
+            value, low, high = place[row["quantity"]], float(row["from"]), float(row["to"])
+            found.append(
+                PlacementVerdict(
+                    row["id"], row["body"], row["quantity"], value, low, high, low <= value <= high
+                )
+            )
+    return tuple(found)
+
+
+def _on_stature(
+    lines: Mapping[str, tuple[float, float]], stature_mm: ArrayLike, sex: str
+) -> NDArray[np.float64]:
+    if sex not in lines:
+        raise InputRefusedError(field="sex", value=sex, allowed=" or ".join(sorted(lines)))
+    intercept, slope = lines[sex]
+    return intercept + slope * _array(stature_mm)
+
+
+def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
+    """The first band of a scale, in table order, that holds the flexion (both ends count)."""
+    flexion = _array(flexion_deg)
+    table = [row for row in rows("posture_bands") if row["scale"] == scale]
+    inside = [
+        (flexion >= float(row["flexion_from_deg"]) - _BAND_RESIDUE_DEG)
+        & (flexion <= float(row["flexion_to_deg"]) + _BAND_RESIDUE_DEG)
+        for row in table
+    ]
+    if not np.all(np.any(inside, axis=0)):
+        raise InputRefusedError(field="flexion_deg", value=flexion_deg, allowed="-180 to 180")
+    bands: NDArray[np.str_] = np.array([row["band"] for row in table])
+    first: NDArray[np.str_] = bands[np.argmax(np.array(inside), axis=0)]
+    return first
+
+
+def _array(values: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(values, dtype=np.float64)
