@@ -109,7 +109,8 @@ def meridional_power_d(
     -2.0
     """
     turn = np.radians(_array(meridian_deg) - _array(axis_deg))
-    return _array(sphere_d) + _array(cylinder_d) * np.sin(turn) ** 2
+    share: NDArray[np.float64] = np.sin(turn) ** 2
+    return _array(sphere_d) + _array(cylinder_d) * share
 
 
 def power_vector_d(
