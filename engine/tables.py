@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import string
 from dataclasses import dataclass, fields
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import resources
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 STATUSES = ("standard", "measured", "derived", "memory", "judgement")
 
 
-@lru_cache(maxsize=None)
+@cache
 def rows(name: str) -> tuple[Mapping[str, str], ...]:
     """Every row of reference_tables/NAME.csv, as text, in file order.
 
@@ -46,7 +46,7 @@ def rows(name: str) -> tuple[Mapping[str, str], ...]:
     return tuple(found)
 
 
-@lru_cache(maxsize=None)
+@cache
 def by_id(name: str) -> Mapping[str, Mapping[str, str]]:
     """The rows of a table under their id.
 
