@@ -1,0 +1,102 @@
+"""`python -m app`: serve the pages on this computer only, and say where."""
+
+from __future__ import annotations
+
+import argparse
+import errno
+import socket
+import sys
+from pathlib import Path
+
+from app import words
+
+HOST = "127.0.0.1"
+ALLOWED_HOSTS = [HOST, "localhost"]
+FIRST_PORT = 8610
+"""Above the ports that other local programs usually take; any free one would do."""
+PORTS_TRIED = 50
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Read the command line, find a port, serve until Ctrl-C."""
+    parser = argparse.ArgumentParser(prog="python -m app", description=words.COMMAND_HELP)
+    parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
+    wanted = parser.parse_args(arguments).port
+    port = free_port(wanted)
+    if port is None:
+        print(words.no_port(first=wanted, tried=PORTS_TRIED), file=sys.stderr)
+        return 1
+    if port != wanted:
+        print(words.port_busy(wanted=wanted, taken=port), flush=True)
+    try:
+        serve(port)
+    except KeyboardInterrupt:
+        pass
+    print(words.STOPPED, flush=True)
+    return 0
+
+
+def serve(port: int) -> None:
+    """Run the page server on one port; returns after a stop signal."""
+    import streamlit
+
+    from app.guard import guards
+    from app.ready import announcing
+
+    page_server = streamlit.App(
+        Path(__file__).with_name("main.py"),
+        middleware=guards(hosts=ALLOWED_HOSTS),
+        lifespan=announcing(address=f"http://{HOST}:{port}"),
+    )
+    page_server.run(config=server_settings(port))
+
+
+def server_settings(port: int) -> dict[str, object]:
+    """Every setting the server runs with; a config file elsewhere cannot loosen them."""
+    from app.theme import THEME
+
+    return {
+        "server.address": HOST,
+        "server.port": port,
+        "server.headless": True,
+        "server.allowedHosts": ALLOWED_HOSTS,
+        "server.fileWatcherType": "none",
+        "server.maxUploadSize": 5,
+        "server.maxMessageSize": 20,
+        "server.disconnectedSessionTTL": 20,
+        "server.enableStaticServing": False,
+        "browser.gatherUsageStats": False,
+        "client.showErrorDetails": "none",
+        "client.showErrorLinks": False,
+        "client.toolbarMode": "minimal",
+        "logger.hideWelcomeMessage": True,
+        "logger.level": "warning",
+        "runner.magicEnabled": False,
+        **THEME,
+    }
+
+
+def free_port(wanted: int) -> int | None:
+    """The wanted port, or the next free one, or None after PORTS_TRIED of them."""
+    for port in range(wanted, min(wanted + PORTS_TRIED, 65536)):
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+            if sys.platform != "win32":
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((HOST, port))
+            except OSError as error:
+                if error.errno in (errno.EADDRINUSE, errno.EACCES):
+                    continue
+                raise
+            return port
+    return None
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1024 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is refused; allowed: 1024 to 65535")
+    return int(text)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,96 @@
+"""Answers being typed, kept in this process only: bounded, expiring, deletable.
+
+Nothing here is written to disk, logged or put in an address; the address carries a random token.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+EXPIRY_S = 8 * 3600.0
+"""A working day: after it an untouched draft is forgotten."""
+MOST_DRAFTS = 64
+MOST_VALUES = 600
+MOST_TEXT = 4000
+"""Characters of one value; a longer one is cut, and refused where it is read."""
+_TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
+
+
+@dataclass
+class Draft:
+    """One person's answers, as typed, with a count of the changes made."""
+
+    token: str
+    touched_s: float
+    values: dict[str, Any] = field(default_factory=dict)
+    revision: int = 0
+    results: dict[str, Any] = field(default_factory=dict)
+
+    def put(self, name: str, value: Any) -> bool:
+        """Store one value; True if that changed anything."""
+        kept = value[:MOST_TEXT] if isinstance(value, str) else value
+        if name in self.values and self.values[name] == kept:
+            return False
+        if name not in self.values and len(self.values) >= MOST_VALUES:
+            return False
+        self.values[name] = kept
+        self.revision += 1
+        return True
+
+
+class DraftBook:
+    """The drafts of this process, the least recently touched forgotten first."""
+
+    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._drafts: OrderedDict[str, Draft] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def __len__(self) -> int:
+        return len(self._drafts)
+
+    def start(self) -> Draft:
+        """A new, empty draft under a new token."""
+        with self._lock:
+            draft = Draft(token=secrets.token_urlsafe(16), touched_s=self._clock())
+            self._drafts[draft.token] = draft
+            self._forget_old()
+            return draft
+
+    def find(self, token: str | None) -> Draft | None:
+        """The draft of a token, if it is still kept."""
+        if not token or not _TOKEN.fullmatch(token):
+            return None
+        with self._lock:
+            self._forget_old()
+            draft = self._drafts.get(token)
+            if draft is not None:
+                draft.touched_s = self._clock()
+                self._drafts.move_to_end(token)
+            return draft
+
+    def delete(self, token: str) -> None:
+        """Forget a draft and everything computed from it."""
+        with self._lock:
+            draft = self._drafts.pop(token, None)
+        if draft is not None:
+            draft.values.clear()
+            draft.results.clear()
+
+    def _forget_old(self) -> None:
+        limit = self._clock() - EXPIRY_S
+        for token in [t for t, draft in self._drafts.items() if draft.touched_s < limit]:
+            del self._drafts[token]
+        while len(self._drafts) > MOST_DRAFTS:
+            self._drafts.popitem(last=False)
+
+
+BOOK = DraftBook()
+"""The one book of this process."""

@@ -1,0 +1,55 @@
+"""The style sheet of the pages. Colours come from the theme; this sets room, order and marks."""
+
+from __future__ import annotations
+
+from app import theme
+
+STYLE = f"""
+<style>
+:root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
+  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; }}
+.stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
+[data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
+h1, h2, h3 {{ letter-spacing: -0.005em; }}
+.st-key-answer {{ position: sticky; top: 3.75rem; z-index: 90; }}
+.lg-card, .lg-picture {{ background: var(--lg-paper); color: var(--lg-ink); }}
+.lg-answer {{ background: var(--lg-paper); color: var(--lg-ink); border: 1px solid var(--lg-ink);
+  border-left: 8px solid var(--lg-accent); padding: 0.6rem 1rem; display: flex; gap: 0.25rem 1.5rem;
+  align-items: baseline; flex-wrap: wrap; box-shadow: 0 2px 6px rgb(0 0 0 / 0.12); }}
+.lg-answer b.lg-say {{ font-family: 'Source Serif', Georgia, serif; font-size: 1.25rem;
+  font-weight: 600; line-height: 1.3; flex: 1 1 24rem; }}
+.lg-answer .lg-hours {{ font-size: 1rem; white-space: nowrap; }}
+.lg-answer .lg-hours strong {{ font-size: 1.5rem; font-variant-numeric: tabular-nums; }}
+.lg-answer .lg-verdict {{ border: 1px solid var(--lg-ink); padding: 0.05rem 0.5rem;
+  white-space: nowrap; }}
+.lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
+.lg-answer.lg-old {{ background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
+.lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
+.lg-refused {{ background: var(--lg-paper); color: var(--lg-ink); border-left: 4px solid var(--lg-ink);
+  padding: 0.3rem 0.6rem; font-size: 0.9375rem; margin-top: -0.4rem; }}
+.lg-refused::before {{ content: "\\26A0\\00A0"; }}
+.lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
+  font-size: 0.9375rem; margin-top: -0.4rem; }}
+.lg-assumed {{ font-size: 0.875rem; font-style: italic; opacity: 0.86; margin-top: -0.6rem; }}
+.lg-next {{ border-top: 2px solid var(--lg-accent); padding-top: 0.5rem; font-size: 1.0625rem; }}
+.lg-scroll {{ overflow-x: auto; background: var(--lg-paper); }}
+.lg-table {{ border-collapse: collapse; font-size: 0.9375rem; width: 100%; color: var(--lg-ink);
+  font-variant-numeric: tabular-nums; }}
+.lg-table caption {{ text-align: left; font-weight: 600; padding: 0.4rem 0.5rem; }}
+.lg-table th, .lg-table td {{ text-align: left; vertical-align: top; padding: 0.3rem 0.5rem;
+  border-bottom: 1px solid #c9ccd0; }}
+.lg-table thead th {{ border-bottom: 2px solid var(--lg-ink); }}
+.lg-picture svg {{ display: block; width: 100%; height: auto; }}
+.lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
+.lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
+:focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
+@media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}
+@media (max-width: 640px) {{
+  .stMainBlockContainer {{ padding: 4.25rem 0.75rem 3rem; }}
+  .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
+  .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
+  .lg-answer .lg-hours strong {{ font-size: 1.125rem; }}
+}}
+@media (prefers-reduced-motion: reduce) {{ * {{ transition: none !important; animation: none !important; }} }}
+</style>
+"""

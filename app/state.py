@@ -1,0 +1,152 @@
+"""The only file that touches the page library's session: which draft a browser tab works on.
+
+A page calls `begin()` once at its top. A field is `key = seed(name, default)`, the widget with
+that key, then `keep(name, value)`. The draft, not the widget, is what survives a reload, a visit
+to another page and a second tab.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from app.drafts import BOOK, Draft
+
+TOKEN = "draft"
+"""Name of the token in the address."""
+_TAB = "levelgaze"
+
+
+def begin() -> Draft:
+    """Find or start the draft of this tab and write its token into the address."""
+    tab = _tab()
+    asked = st.query_params.get(TOKEN)
+    draft = BOOK.find(tab.get("token")) if asked in (None, tab.get("token")) else None
+    if draft is None:
+        draft = _open(tab, asked)
+    if asked != draft.token:
+        st.query_params[TOKEN] = draft.token
+    tab["changed_elsewhere"] = tab["seen"] != draft.revision
+    return draft
+
+
+def seed(name: str, default: Any = "") -> str:
+    """The widget key of a value, filled from the draft when the widget is new."""
+    key = f"{_tab()['generation']}.{name}"
+    if key not in st.session_state:
+        st.session_state[key] = _draft().values.get(name, default)
+    return key
+
+
+def keep(name: str, value: Any) -> Any:
+    """Store what a widget holds, unless another tab has changed the draft meanwhile."""
+    tab, draft = _tab(), _draft()
+    if not tab["changed_elsewhere"]:
+        draft.put(name, value)
+        tab["seen"] = draft.revision
+    return value
+
+
+def put(values: dict[str, Any]) -> None:
+    """Set values from a callback; the widgets show them in the run that follows."""
+    tab, draft = _tab(), _draft()
+    if tab["seen"] != draft.revision:
+        return
+    for name, value in values.items():
+        draft.put(name, value)
+        st.session_state[f"{tab['generation']}.{name}"] = value
+    tab["seen"] = draft.revision
+
+
+def held(name: str, default: Any = None) -> Any:
+    """A value of this tab's draft without drawing a widget."""
+    return _draft().values.get(name, default)
+
+
+def drop(prefix: str) -> None:
+    """Forget every value whose name starts with a prefix."""
+    draft = _draft()
+    for name in [name for name in draft.values if name.startswith(prefix)]:
+        del draft.values[name]
+        draft.revision += 1
+    _refresh(draft)
+
+
+def replace(values: dict[str, Any]) -> None:
+    """Begin the draft anew with these values (an example, an imported file)."""
+    draft = _draft()
+    draft.values.clear()
+    draft.results.clear()
+    for name, value in values.items():
+        draft.put(name, value)
+    draft.revision += 1
+    _refresh(draft)
+
+
+def forget() -> None:
+    """Delete this tab's draft with all that was computed from it, and start an empty one."""
+    generation = _tab()["generation"]
+    BOOK.delete(_draft().token)
+    st.session_state.clear()
+    st.query_params.pop(TOKEN, None)
+    _tab().update(generation=generation, notice="deleted")
+
+
+def changed_elsewhere() -> bool:
+    """True when another tab changed this draft after this one last looked."""
+    return bool(_tab().get("changed_elsewhere"))
+
+
+def show_theirs() -> None:
+    """Show the other tab's answers here."""
+    _refresh(_draft())
+
+
+def keep_mine() -> None:
+    """Let this tab's answers replace the other tab's."""
+    tab, draft = _tab(), _draft()
+    tab["seen"] = draft.revision
+    prefix = f"{tab['generation']}."
+    for key in list(st.session_state):
+        if isinstance(key, str) and key.startswith(prefix):
+            draft.put(key.removeprefix(prefix), st.session_state[key])
+    tab["seen"] = draft.revision
+
+
+def notice() -> str | None:
+    """What to tell once about the draft: "deleted", "expired" or nothing."""
+    text: str | None = _tab().pop("notice", None)
+    return text
+
+
+def results() -> dict[str, Any]:
+    """Answers computed from this draft; they go when it goes."""
+    return _draft().results
+
+
+def _tab() -> dict[str, Any]:
+    tab: dict[str, Any] = st.session_state.setdefault(_TAB, {"generation": 0, "seen": 0})
+    return tab
+
+
+def _draft() -> Draft:
+    return BOOK.find(_tab().get("token")) or begin()
+
+
+def _open(tab: dict[str, Any], asked: str | None) -> Draft:
+    draft = BOOK.find(asked)
+    if draft is None:
+        draft = BOOK.start()
+        if asked or tab.get("token"):
+            tab.setdefault("notice", "expired")
+    tab["token"] = draft.token
+    _refresh(draft)
+    return draft
+
+
+def _refresh(draft: Draft) -> None:
+    tab = _tab()
+    tab["generation"] += 1
+    tab["seen"] = draft.revision
+    tab["changed_elsewhere"] = False
