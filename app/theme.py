@@ -22,9 +22,9 @@ ACCENT_WASH = "#f4ebf2"
 COMFORTABLE = "#17626b"
 """Full, dark: solid."""
 STRAINED = "#e3b04b"
-"""Half: hatched with ink."""
+"""Half: ruled with ink."""
 NOT_SERVED = "#ffffff"
-"""Empty: dotted, with an outline."""
+"""Empty, with an outline."""
 GRADES = ("comfortable", "strained", "not served")
 GRADE_COLOURS = dict(zip(GRADES, (COMFORTABLE, STRAINED, NOT_SERVED), strict=True))
 

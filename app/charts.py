@@ -1,0 +1,171 @@
+"""Day bars: how the hours of a day divide into the three grades, by lens. Altair, no page library.
+
+The grades are told apart by lightness and by mark: comfortable is solid, strained is ruled, not
+served is empty with an outline; the hours stand in each part as figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+import pandas as pd
+
+from app import theme
+from app.words import hours
+
+ROW_PX = 62
+RULES_A_DAY = 64
+"""Ruled lines across a whole day: about 9 px apart on a desk screen, 5 on a phone."""
+SMALLEST_FIGURE = 0.07
+"""Parts under this share of the day are too narrow for their figure; the words above give it."""
+
+
+@dataclass(frozen=True)
+class DayBar:
+    """The hours of one lens."""
+
+    label: str
+    comfortable_h: float
+    strained_h: float
+    not_served_h: float
+    chosen: bool = False
+
+    @property
+    def day_h(self) -> float:
+        """All hours."""
+        return self.comfortable_h + self.strained_h + self.not_served_h
+
+    def parts(self) -> list[tuple[str, float]]:
+        """Grade and hours, in the order they are drawn."""
+        numbers = (self.comfortable_h, self.strained_h, self.not_served_h)
+        return list(zip(theme.GRADES, numbers, strict=True))
+
+
+def day_bars(bars: Sequence[DayBar]) -> alt.LayerChart:
+    """One bar a lens, in the order given, on the same scale of hours."""
+    day = max([bar.day_h for bar in bars], default=1.0) or 1.0
+    lens = alt.Y(
+        "lens:N",
+        sort=[bar.label for bar in bars],
+        axis=None,
+        scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5),
+    )
+    layers = alt.layer(
+        _solid(bars, day, lens), _ruled(bars, day, lens), _figures(bars, day, lens), _names(bars, lens)
+    )
+    return (
+        layers.properties(height=ROW_PX * len(bars), width="container", background=theme.PAPER)
+        .configure_view(strokeWidth=0)
+        .configure_axis(
+            labelColor=theme.INK,
+            titleColor=theme.INK,
+            labelFontSize=13,
+            titleFontSize=13,
+            titleFontWeight="normal",
+            domainColor=theme.INK,
+            tickColor=theme.INK,
+        )
+        .configure(font="Source Sans, system-ui, sans-serif", padding=8)
+    )
+
+
+def alt_text(bars: Sequence[DayBar]) -> str:
+    """The bars in words and numbers."""
+    said = [f"{bar.label}: {_says(bar)}" for bar in bars]
+    return "Hours of the day by lens. " + "; ".join(said) + "."
+
+
+def _says(bar: DayBar) -> str:
+    return ", ".join(f"{hours(value)} h {grade}" for grade, value in bar.parts())
+
+
+def _spans(bars: Sequence[DayBar], day: float) -> list[dict[str, Any]]:
+    spans = []
+    for bar in bars:
+        start = 0.0
+        for grade, value in bar.parts():
+            if value > 1e-9:
+                spans.append(
+                    {
+                        "lens": bar.label,
+                        "grade": grade,
+                        "from": start,
+                        "to": start + value,
+                        "middle": start + value / 2,
+                        "figure": hours(value) if value >= SMALLEST_FIGURE * day else "",
+                        "ink": "#ffffff" if grade == "comfortable" else theme.INK,
+                    }
+                )
+            start += value
+    return spans
+
+
+def _solid(bars: Sequence[DayBar], day: float, lens: alt.Y) -> alt.Chart:
+    ticks = alt.Axis(title="hours of the day", grid=False, tickMinStep=1, format="~g")
+    scale = alt.Scale(domain=[0, day], nice=False)
+    colours = alt.Scale(domain=list(theme.GRADES), range=list(theme.GRADE_COLOURS.values()))
+    return (
+        alt.Chart(pd.DataFrame(_spans(bars, day)))
+        .mark_bar(stroke=theme.INK, strokeWidth=1.2)
+        .encode(
+            x=alt.X("from:Q", scale=scale, axis=ticks),
+            x2="to:Q",
+            y=lens,
+            color=alt.Color("grade:N", scale=colours, legend=None),
+        )
+    )
+
+
+def _ruled(bars: Sequence[DayBar], day: float, lens: alt.Y) -> alt.Chart:
+    step = day / RULES_A_DAY
+    marks = []
+    for span in _spans(bars, day):
+        if span["grade"] == "strained":
+            count = int((span["to"] - span["from"]) / step)
+            marks += [
+                {"lens": span["lens"], "at": span["from"] + (i + 0.5) * step} for i in range(count)
+            ]
+    table = pd.DataFrame(marks, columns=["lens", "at"])
+    return (
+        alt.Chart(table)
+        .mark_tick(thickness=1.2, color=theme.INK, height={"band": 1})
+        .encode(x="at:Q", y=lens)
+    )
+
+
+def _figures(bars: Sequence[DayBar], day: float, lens: alt.Y) -> alt.Chart:
+    table = pd.DataFrame(_spans(bars, day))
+    table = table[table["figure"] != ""]
+    base = alt.Chart(table)
+    look: dict[str, Any] = {"fontSize": 15, "fontWeight": 600, "baseline": "middle"}
+    halo = base.mark_text(**look, stroke=theme.STRAINED, strokeWidth=5).encode(
+        x="middle:Q",
+        y=lens,
+        text="figure:N",
+        opacity=alt.condition("datum.grade === 'strained'", alt.value(1), alt.value(0)),
+    )
+    figure = base.mark_text(**look).encode(
+        x="middle:Q", y=lens, text="figure:N", color=alt.Color("ink:N", scale=None)
+    )
+    return alt.layer(halo, figure)
+
+
+def _names(bars: Sequence[DayBar], lens: alt.Y) -> alt.Chart:
+    table = pd.DataFrame(
+        [
+            {
+                "lens": bar.label,
+                "says": f"{'▸ ' if bar.chosen else ''}{bar.label}",
+                "ink": theme.ACCENT if bar.chosen else theme.INK,
+            }
+            for bar in bars
+        ]
+    )
+    return (
+        alt.Chart(table)
+        .mark_text(align="left", baseline="bottom", dy=-16, fontSize=14, fontWeight=600)
+        .encode(x=alt.value(1), y=lens, text="says:N", color=alt.Color("ink:N", scale=None))
+    )

@@ -1,0 +1,230 @@
+"""The lens as the wearer looks through it: bands of added power, limits of the clear zone, frame,
+and where on it each target is seen. SVG text, for the pages and the sheets alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from app import svg, theme
+
+WIDTH = 360.0
+MARGIN = 8.0
+BAND_D = 0.25
+BANDS = ("#ffffff", "#eef3f1", "#dbe7e4", "#c8dbd8", "#b5cfcc", "#a2c3c1", "#8fb7b6", "#7cabab")
+"""Light to dark with added power; the labels carry the numbers."""
+ZONE_LIMITS_D = (0.5, 1.0)
+ROW_SYMBOLS = {"top": "▲", "centre": "●", "bottom": "▼"}
+LETTERS = "ABCDEFGHIJKL"
+LEGEND = (
+    "Numbers: added power (D) down the middle.",
+    "Dots: astigmatism beyond 0.50 D; large dots: 1.00 D.",
+    "Looked through at ▲ top, ● centre, ▼ bottom of:",
+)
+
+PowerAt = Callable[[float, float], tuple[float, float]]
+"""Added power and astigmatism, both in D, at x and y mm from the fitting point."""
+
+
+@dataclass(frozen=True)
+class FrameShape:
+    """The edged lens, mm."""
+
+    width_mm: float
+    depth_mm: float
+    fitting_height_mm: float
+
+
+@dataclass(frozen=True)
+class GazePoint:
+    """Where one row of a target is seen."""
+
+    target: str
+    row: str
+    drop_mm: float
+
+
+def lens_picture(
+    *,
+    heading: str,
+    power_at: PowerAt,
+    frame: FrameShape,
+    points: Sequence[GazePoint],
+    step_mm: float = 1.0,
+    name: str = "lens",
+) -> str:
+    """The power map of one lens with the gaze points of the day.
+
+    Returns SVG text; its description names every gaze point in mm.
+    """
+    scale = (WIDTH - 2 * MARGIN) / frame.width_mm
+    at = _placer(frame, scale)
+    targets = list(dict.fromkeys(point.target for point in points))
+    map_bottom = MARGIN + 24 + frame.depth_mm * scale
+    height = map_bottom + 58 + 18 * len(targets)
+    parts = [
+        svg.words(heading, x=MARGIN, y=18, size=13, bold=True),
+        *_cells(power_at, frame, at, scale, step_mm, name),
+        _outline(frame, at, scale),
+        _cross(at),
+        *_band_labels(power_at, frame, at),
+        *_gaze(points, targets, at),
+        *_legend(targets, map_bottom),
+    ]
+    return svg.document(
+        parts,
+        width=WIDTH,
+        height=height,
+        title=f"Power map: {heading}",
+        description=describe(heading, power_at, frame, points),
+        name=name,
+    )
+
+
+def describe(
+    heading: str, power_at: PowerAt, frame: FrameShape, points: Sequence[GazePoint]
+) -> str:
+    """The lens picture in words and numbers."""
+    at_cross = power_at(0.0, 0.0)[0]
+    lowest = power_at(0.0, -(frame.fitting_height_mm - 2.0))[0]
+    seen = "; ".join(
+        f"{point.target} {point.row} {abs(point.drop_mm):.1f} mm "
+        f"{'below' if point.drop_mm >= 0 else 'above'} the fitting point"
+        for point in points
+    )
+    return (
+        f"{heading}: added power {at_cross:+.2f} D at the fitting point, {lowest:+.2f} D at the "
+        f"lower edge. Looked through: {seen or 'no target is clear'}."
+    )
+
+
+def _placer(
+    frame: FrameShape, scale: float
+) -> Callable[[float, float], tuple[float, float]]:
+    top = frame.depth_mm - frame.fitting_height_mm
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return MARGIN + (x + frame.width_mm / 2) * scale, MARGIN + 24 + (top - y) * scale
+
+    return at
+
+
+def _rounded_path(frame: FrameShape, at: PowerAt, scale: float) -> str:
+    half, top, bottom = (
+        frame.width_mm / 2,
+        frame.depth_mm - frame.fitting_height_mm,
+        -frame.fitting_height_mm,
+    )
+    x, y = at(-half, top)
+    radius = 11.0 * scale
+    width, height = frame.width_mm * scale, (top - bottom) * scale
+    return (
+        f'x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width)}" '
+        f'height="{svg.number(height)}" rx="{svg.number(min(radius, height / 2))}"'
+    )
+
+
+def _outline(frame: FrameShape, at: PowerAt, scale: float) -> str:
+    return (
+        f'<rect {_rounded_path(frame, at, scale)} fill="none" stroke="{theme.INK}" '
+        f'stroke-width="2.5"/>'
+    )
+
+
+def _cells(
+    power_at: PowerAt, frame: FrameShape, at: PowerAt, scale: float, step: float, name: str
+) -> list[str]:
+    parts = [f"<defs>{_patterns(name)}</defs>"]
+    top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
+    rows, columns = round(frame.depth_mm / step), round(frame.width_mm / step)
+    for row in range(rows):
+        y = top - (row + 0.5) * step
+        marks = [_mark(*power_at(-half + (c + 0.5) * step, y)) for c in range(columns)]
+        kept = [_inside(-half + (c + 0.5) * step, y, frame) for c in range(columns)]
+        start = 0
+        for column in range(1, columns + 1):
+            same = column < columns and (marks[column], kept[column]) == (marks[start], kept[start])
+            if same:
+                continue
+            if kept[start]:
+                corner = at(-half + start * step, y + step / 2)
+                width = (column - start) * step * scale
+                parts.append(_run(corner, width, step * scale, marks[start], name))
+            start = column
+    return parts
+
+
+def _mark(power_d: float, astigmatism_d: float) -> tuple[int, int]:
+    """Which band of power a cell is in, and how many zone limits it is beyond."""
+    band = min(len(BANDS) - 1, max(0, int(power_d / BAND_D + 0.5)))
+    return band, sum(astigmatism_d > limit for limit in ZONE_LIMITS_D)
+
+
+def _run(
+    corner: tuple[float, float], width: float, height: float, mark: tuple[int, int], name: str
+) -> str:
+    x, y = corner
+    where = (
+        f'x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width + 0.3)}" '
+        f'height="{svg.number(height + 0.3)}"'
+    )
+    filled = f'<rect {where} fill="{BANDS[mark[0]]}"/>'
+    return filled + (f'<rect {where} fill="url(#{name}-beyond{mark[1]})"/>' if mark[1] else "")
+
+
+def _patterns(name: str) -> str:
+    """Small dots beyond the first zone limit, large ones beyond the second."""
+    return "".join(
+        f'<pattern id="{name}-beyond{level}" width="7" height="7" patternUnits="userSpaceOnUse">'
+        f'<circle cx="3.5" cy="3.5" r="{radius}" fill="{theme.INK}"/></pattern>'
+        for level, radius in ((1, 0.9), (2, 1.9))
+    )
+
+
+def _inside(x: float, y: float, frame: FrameShape) -> bool:
+    """Inside the rounded frame, so that no cell stands out at its corners."""
+    half, radius = frame.width_mm / 2, 11.0
+    top, bottom = frame.depth_mm - frame.fitting_height_mm, -frame.fitting_height_mm
+    dx = abs(x) - (half - radius)
+    dy = max(y - (top - radius), (bottom + radius) - y)
+    return dx <= 0 or dy <= 0 or dx * dx + dy * dy <= radius * radius
+
+
+def _cross(at: PowerAt) -> str:
+    x, y = at(0.0, 0.0)
+    return svg.line((x - 7, y), (x + 7, y), width=1.5) + svg.line((x, y - 7), (x, y + 7), width=1.5)
+
+
+def _band_labels(power_at: PowerAt, frame: FrameShape, at: PowerAt) -> list[str]:
+    """The added power down the middle of the lens, every fourth millimetre."""
+    parts = []
+    lowest = -int(frame.fitting_height_mm - 2)
+    for y in range(int(frame.depth_mm - frame.fitting_height_mm - 2), lowest - 1, -4):
+        x_label, y_label = at(-frame.width_mm / 2 + 1.5, y)
+        text = f"{power_at(0.0, float(y))[0]:+.2f}"
+        parts.append(svg.words(text, x=x_label + 22, y=y_label + 4, size=11))
+    return parts
+
+
+def _gaze(points: Sequence[GazePoint], targets: list[str], at: PowerAt) -> list[str]:
+    parts = []
+    for index, target in enumerate(targets):
+        own = [point for point in points if point.target == target]
+        x = (index + 1) * 4.2 if len(targets) > 1 else 3.0
+        for point in own:
+            where = at(x, -point.drop_mm)
+            text = f"{ROW_SYMBOLS[point.row]}{LETTERS[index]}"
+            parts.append(svg.words(text, x=where[0], y=where[1] + 4, size=12, bold=True))
+            parts.append(svg.line(at(0.0, -point.drop_mm), (where[0] - 2, where[1]), width=0.8))
+    return parts
+
+
+def _legend(targets: list[str], below: float) -> list[str]:
+    parts = [
+        svg.words(text, x=MARGIN, y=below + 17 + 15 * row, size=12)
+        for row, text in enumerate(LEGEND)
+    ]
+    for index, target in enumerate(targets):
+        text = f"{LETTERS[index]}  {target}"
+        parts.append(svg.words(text, x=MARGIN, y=below + 66 + 18 * index, size=12, bold=True))
+    return parts
