@@ -18,6 +18,7 @@ from pydantic import (
     Field,
     model_validator,
 )
+from pydantic_core import PydanticCustomError
 
 from engine.units import signed_power
 
@@ -35,6 +36,11 @@ def _unsigned_zero(value: float) -> float:
 
 
 Power = Annotated[float, AfterValidator(_unsigned_zero)]
+
+
+def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
+    context = {"field": field, "value": value, "allowed": allowed}
+    return PydanticCustomError("between_fields", "{allowed}", context)
 
 
 class _Frozen(BaseModel):
@@ -102,7 +108,6 @@ class EyePrescription(_Frozen):
     )
     prism: tuple[Prism, ...] = Field(
         default=(),
-        max_length=2,
         title="Prism",
         description="Prescribed prism: none, one, or one upright and one sideways",
     )
@@ -110,12 +115,12 @@ class EyePrescription(_Frozen):
     @model_validator(mode="after")
     def _check_second_meridian_and_prism(self) -> Self:
         if abs(self.sphere_d + self.cylinder_d) > LARGEST_MERIDIAN_POWER_D:
-            raise ValueError(
-                f"sphere and cylinder together must stay within +-{LARGEST_MERIDIAN_POWER_D:g} D"
-            )
+            limit = f"with the sphere at most {LARGEST_MERIDIAN_POWER_D:g} D in size"
+            raise _wrong("cylinder_d", self.cylinder_d, limit)
         upright = [prism.base in ("up", "down") for prism in self.prism]
         if len(upright) != len(set(upright)):
-            raise ValueError("of two prisms one is base up or down and the other base in or out")
+            bases = " and ".join(prism.base for prism in self.prism)
+            raise _wrong("prism", bases, "at most one prism up or down and one in or out")
         return self
 
     @property
