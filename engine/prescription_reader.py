@@ -77,9 +77,9 @@ class EyeReader:
     def _keep(self, name: str, token: Token, value: float) -> None:
         self.draft.values[name], self.draft.texts[name] = value, token.text
 
-    def _role(self) -> Literal["power", "add", "prism"]:
-        """What the words after the next number make of it."""
-        after = 1
+    def _role(self, ahead: int = 0) -> Literal["power", "add", "prism"]:
+        """What the words after a number make of it."""
+        after = ahead + 1
         while self._kind(after) == "unit":
             after += 1
         if self._kind(after) == "prism":  # "2 prism base up", but not "90 prism 2 base up"
@@ -90,10 +90,12 @@ class EyeReader:
         if self._kind(after) == "pd" and self._kind(after + 1) == "number":
             return "power"
         if self._kind(after) in ("mark", "pd", "base", *BASES):
-            return "power" if self.tokens[self.at].sign else "prism"
+            return "power" if self.tokens[self.at + ahead].sign else "prism"
         after += self._kind(after) == "near"
-        owns_number = self._kind(after + 1) in ("number", "none", "near")
-        return "add" if self._kind(after) == "add" and not owns_number else "power"
+        if self._kind(after) != "add" or self._kind(after + 1) in ("none", "near"):
+            return "power"
+        owns_number = self._kind(after + 1) == "number" and self._role(after + 1) == "power"
+        return "power" if owns_number else "add"
 
     def _sphere(self) -> None:
         self._skip("sphere")
