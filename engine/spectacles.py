@@ -53,21 +53,24 @@ def lens_drop_mm(
 
 def lens_side_mm(
     *,
-    azimuth_deg: ArrayLike,
+    azimuth_tangent: ArrayLike,
     gaze_tangent: ArrayLike,
     stop_mm: ArrayLike,
     pantoscopic_deg: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Distance in mm sideways on the lens; sign of the azimuth (right positive).
+    """Distance in mm sideways on a tilted flat lens; sign of the azimuth (right positive).
 
-    azimuth_deg: what is left for the eye after the head turn.
+    azimuth_tangent: of the angle about the vertical that is left for the eye after the head turn;
+    gaze_tangent: downward, behind the lens. Exact where a line at that azimuth and slope meets the
+    tilted plane: s tan(azimuth) cos t / (cos t + tan(g) sin t). Source: plane geometry.
 
-    >>> x = lens_side_mm(azimuth_deg=10, gaze_tangent=0.0, stop_mm=27, pantoscopic_deg=0)
+    >>> x = lens_side_mm(azimuth_tangent=0.1763, gaze_tangent=0.0, stop_mm=27, pantoscopic_deg=0)
     >>> round(float(x), 2)
     4.76
     """
-    sideways = np.tan(np.radians(_array(azimuth_deg)))
-    return _array(stop_mm) * sideways / _bracket(_array(gaze_tangent), pantoscopic_deg)
+    upright = np.cos(np.radians(_array(pantoscopic_deg)))
+    sideways = _array(stop_mm) * _array(azimuth_tangent) * upright
+    return sideways / _bracket(_array(gaze_tangent), pantoscopic_deg)
 
 
 def prentice_prism_pd(*, power_d: ArrayLike, decentration_mm: ArrayLike) -> NDArray[np.float64]:

@@ -114,6 +114,9 @@ class Judgements:
     sv_computer_min_d: float
     bifocal_desk_upper_min_d: float
     bifocal_desk_below_add_d: float
+    unaided_min_d: float
+    unaided_max_d: float
+    unaided_unequal_d: float
     corridor_to_height_mm: float
     same_score_h: float
     corridor_score_h: float

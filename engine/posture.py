@@ -1,0 +1,325 @@
+"""Postures: where on the lens each point is seen at each chin-up, and which of them are clear.
+
+A view is the gaze at some chin-up angles; a window is a run of postures wide enough to live in; a
+grade is whether such a window exists. See design conventions in DEVELOPERS.md: chin_up is positive
+with the neck bent back, gaze_down is the eye in the head before the bend by the lens.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.lens_families import Points
+from engine.spectacles import (
+    gaze_tangent,
+    lens_drop_mm,
+    lens_side_mm,
+    vertical_imbalance_pd,
+)
+from engine.workstation import eye_shift_mm
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from engine.lens_families import Family, Field
+    from engine.lenses import Kind
+    from engine.scene import Scene, Wearers
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Band:
+    """The limits a grade sets to posture, in degrees; far targets have limits of their own.
+
+    Attributes:
+        chin_up_deg: lowest and highest chin-up.
+        far_within_deg: a far target is judged from the free posture, within this; None as above.
+        gaze_down_deg, far_gaze_down_deg: lowest and highest gaze in the head.
+        head_turn_deg: how far the head turns towards a point; the eye does the rest.
+        eye_sideways_deg: how far the eye may turn for that rest.
+        imbalance_pd: most vertical imbalance.
+    """
+
+    chin_up_deg: tuple[float, float]
+    far_within_deg: float | None
+    gaze_down_deg: tuple[float, float]
+    far_gaze_down_deg: tuple[float, float]
+    head_turn_deg: float
+    eye_sideways_deg: float
+    imbalance_pd: float
+
+
+def comfortable(judgements: Judgements) -> Band:
+    """The limits of the comfortable grade."""
+    j = judgements
+    return Band(
+        chin_up_deg=(j.comfortable_chin_up_min_deg, j.comfortable_chin_up_max_deg),
+        far_within_deg=j.far_chin_up_within_deg,
+        gaze_down_deg=(j.comfortable_gaze_down_min_deg, j.comfortable_gaze_down_max_deg),
+        far_gaze_down_deg=(j.far_gaze_down_min_deg, j.comfortable_gaze_down_max_deg),
+        head_turn_deg=j.comfortable_head_turn_deg,
+        eye_sideways_deg=j.comfortable_eye_sideways_deg,
+        imbalance_pd=j.imbalance_comfortable_pd,
+    )
+
+
+def strained(judgements: Judgements) -> Band:
+    """The limits of the strained grade."""
+    j = judgements
+    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    return Band(
+        chin_up_deg=(j.strained_chin_up_min_deg, j.strained_chin_up_max_deg),
+        far_within_deg=None,
+        gaze_down_deg=gaze,
+        far_gaze_down_deg=gaze,
+        head_turn_deg=j.strained_head_turn_deg,
+        eye_sideways_deg=j.strained_eye_sideways_deg,
+        imbalance_pd=j.imbalance_strained_pd,
+    )
+
+
+def any_posture(judgements: Judgements) -> Band:
+    """The limits of what is printed beside a grade: any chin-up, eyes within reach."""
+    j = judgements
+    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    return Band(
+        chin_up_deg=(j.scan_chin_up_min_deg, j.scan_chin_up_max_deg),
+        far_within_deg=None,
+        gaze_down_deg=gaze,
+        far_gaze_down_deg=gaze,
+        head_turn_deg=j.comfortable_head_turn_deg,
+        eye_sideways_deg=j.strained_eye_sideways_deg,
+        imbalance_pd=np.inf,
+    )
+
+
+def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
+    """The scanned chin-up angles from low to high, on the grid of the scan."""
+    step, start = judgements.scan_step_deg, judgements.scan_chin_up_min_deg
+    first, last = (
+        np.ceil((low - start) / step - _ROUNDING),
+        np.floor((high - start) / step + _ROUNDING),
+    )
+    stop = (judgements.scan_chin_up_max_deg - start) / step
+    return start + step * np.arange(max(first, 0.0), min(last, stop) + 1)
+
+
+class View:
+    """The gaze of every point of a scene at some chin-up angles, through a lens or bare.
+
+    Attributes:
+        allowed: (points, postures) inside the band.
+        tangent: (points, postures) tangent of gaze_down.
+        points: the lens points, for Family.field.
+        wearers: the wearers spread over the points, (points, 1) each.
+    """
+
+    def __init__(
+        self,
+        scene: Scene,
+        *,
+        chin_up_deg: Floats,
+        band: Band,
+        through_lens: bool,
+        eye_azimuth_deg: Floats | None = None,
+    ) -> None:
+        """chin_up_deg: (postures,) or (points, postures), as the wearer's own head zero reads it.
+
+        eye_azimuth_deg: (points,) sets the sideways turn of the eye instead of leaving it what
+        the head turn leaves.
+        """
+        self.scene, self.band = scene, band
+        self.chin_up_deg = np.atleast_2d(chin_up_deg)
+        self.wearers = _spread(scene)
+        true_chin_up = self.chin_up_deg + self.wearers.head_zero_deg
+        forward, level, below = _from_moved_eye(scene, true_chin_up)
+        self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
+        sideways = np.abs(scene.right_mm)[:, None] / forward
+        left_over = _less_angle(sideways, np.radians(band.head_turn_deg))
+        reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
+        self.allowed = in_front & (forward > 0.0) & (left_over <= reach)
+        self.allowed &= self._within_angles()
+        if eye_azimuth_deg is not None:
+            left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
+        self._set_lens_points(left_over, through_lens=through_lens)
+
+    @cached_property
+    def gaze_down_deg(self) -> Floats:
+        """Gaze in the head before the bend by the lens, (points, postures)."""
+        return np.degrees(np.arctan(self.tangent))
+
+    def _within_angles(self) -> Bools:
+        low, high = np.tan(np.radians(np.array(self.band.gaze_down_deg)))
+        far_low, far_high = np.tan(np.radians(np.array(self.band.far_gaze_down_deg)))
+        is_far = self.scene.is_far[self.scene.point_target][:, None]
+        lowest, highest = np.where(is_far, far_low, low), np.where(is_far, far_high, high)
+        inside: Bools = (self.tangent >= lowest - _ROUNDING) & (self.tangent <= highest + _ROUNDING)
+        least, most = self.band.chin_up_deg
+        chin = self.chin_up_deg
+        in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
+        if self.band.far_within_deg is not None:
+            free = self.scene.free_chin_up_deg[:, None]
+            near_free = np.abs(chin - free) <= self.band.far_within_deg + _ROUNDING
+            in_range = np.where(is_far, near_free, in_range)
+        return inside & in_range
+
+    def _set_lens_points(self, sideways: Floats, *, through_lens: bool) -> None:
+        wearers, scene = self.wearers, self.scene
+        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
+        bent = gaze_tangent(
+            direction_tangent=self.tangent,
+            distance_mm=reach - wearers.stop_mm,
+            stop_mm=wearers.stop_mm,
+            vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
+        )
+        place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
+        y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
+        x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
+        self.points = Points(
+            x_mm=x, y_mm=y, zone_width=wearers.zone_width, down_mm=wearers.profile_down_mm
+        )
+        self.in_frame = np.ones_like(self.allowed)
+        if through_lens:
+            self.in_frame = (
+                (y >= wearers.lowest_mm - _ROUNDING)
+                & (y <= wearers.highest_mm + _ROUNDING)
+                & (x <= wearers.half_width_mm + _ROUNDING)
+            )
+
+    def usable(self, kind: Kind, field: Field) -> Bools:
+        """Postures inside the band, on the lens, off its lines and without too much imbalance."""
+        usable: Bools = self.allowed & self.in_frame
+        if field.usable is not None:
+            usable &= field.usable
+        difference = self.wearers.vertical_difference_d
+        if kind.is_lens and np.any(difference > 0.0):
+            usable &= self.imbalance_pd(kind) <= self.band.imbalance_pd + _ROUNDING
+        return usable
+
+    def imbalance_pd(self, kind: Kind) -> Floats:
+        """Vertical imbalance at the lens points, (points, postures)."""
+        wearers = self.wearers
+        reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
+        return vertical_imbalance_pd(
+            power_difference_d=wearers.vertical_difference_d,
+            height_from_reference_mm=self.points.y_mm + reference,
+        )
+
+
+@dataclass(frozen=True)
+class Clear:
+    """Free powers with which each posture is clear, from low_d to high_d, (points, postures)."""
+
+    low_d: Floats
+    high_d: Floats
+
+    def over_windows(self, samples: int) -> Clear:
+        """The same for every run of that many postures in a row."""
+        return Clear(
+            _sliding(self.low_d, samples, np.maximum), _sliding(self.high_d, samples, np.minimum)
+        )
+
+    def holds(self, free_d: Floats) -> Bools:
+        """Whether each posture is clear with a free power, (points, 1) -> (points, postures)."""
+        return (self.low_d <= free_d + _ROUNDING) & (self.high_d >= free_d - _ROUNDING)
+
+
+def clear_powers(
+    field: Field, *, usable: Bools, demand_d: Floats, accommodation_d: Floats, limit_d: Floats
+) -> Clear:
+    """Free powers with which the blur stays within a limit.
+
+    demand_d, accommodation_d, limit_d: (points, 1). Blur is the length of defocus and half the
+    astigmatism, so an astigmatism leaves sqrt(limit^2 - (a/2)^2) for the defocus.
+    """
+    left = limit_d**2 - (field.astigmatism_d / 2) ** 2
+    room = np.sqrt(np.maximum(left, 0.0))
+    low = demand_d - accommodation_d - room - field.offset_d
+    high = demand_d + room - field.offset_d
+    possible = usable & (left >= -_ROUNDING)
+    if field.held is not None:
+        own_power_works = (low <= _ROUNDING) & (high >= -_ROUNDING)
+        possible &= ~field.held | own_power_works
+        low, high = np.where(field.held, -np.inf, low), np.where(field.held, np.inf, high)
+    return Clear(np.where(possible, low, np.inf), np.where(possible, high, -np.inf))
+
+
+def window_samples(judgements: Judgements) -> int:
+    """How many scanned postures in a row a window takes."""
+    return round(judgements.window_deg / judgements.scan_step_deg) + 1
+
+
+def blur_of(field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats) -> Floats:
+    """Blur at every posture with a free power; all (points, 1) against the field."""
+    power = power_of(field, free_d=free_d)
+    defocus = np.maximum(np.maximum(demand_d - accommodation_d - power, power - demand_d), 0.0)
+    return np.hypot(defocus, field.astigmatism_d / 2)
+
+
+def power_of(field: Field, *, free_d: Floats) -> Floats:
+    """Added power at every posture with a free power."""
+    return field.offset_d + (free_d if field.held is None else np.where(field.held, 0.0, free_d))
+
+
+def view_for_windows(
+    scene: Scene, *, band: Band, through_lens: bool, judgements: Judgements
+) -> View:
+    """The view a grade is judged on: as few chin-up angles as the band needs."""
+    low, high = band.chin_up_deg
+    if band.far_within_deg is not None and np.any(scene.is_far):
+        free = scene.free_chin_up_deg[scene.is_far[scene.point_target]]
+        low = min(low, float(free.min()) - band.far_within_deg)
+        high = max(high, float(free.max()) + band.far_within_deg)
+    chin_up = chin_ups_deg(low=low, high=high, judgements=judgements)
+    return View(scene, chin_up_deg=chin_up, band=band, through_lens=through_lens)
+
+
+def field_of(family: Family, view: View) -> Field:
+    """A family at the lens points of a view."""
+    return family.field(view.points, view.wearers)
+
+
+def _spread(scene: Scene) -> Wearers:
+    return scene.wearers.take(scene.point_wearer).as_columns()
+
+
+def _from_moved_eye(scene: Scene, chin_up_deg: Floats) -> tuple[Floats, Floats, Floats]:
+    """Forward, level and downward distance in mm of the points from the eye the head has moved."""
+    eye_forward, eye_up = eye_shift_mm(chin_up_deg=chin_up_deg)
+    forward = scene.forward_mm[:, None] - eye_forward
+    level = np.hypot(forward, scene.right_mm[:, None])
+    return forward, level, eye_up - scene.up_mm[:, None]
+
+
+def _add_angle(tangent: Floats, angle: Floats) -> tuple[Floats, Bools]:
+    """Tangent of a sum of angles, and whether the sum is still within a right angle."""
+    other = np.tan(angle)
+    below_one = 1.0 - tangent * other
+    in_front = below_one > _ROUNDING
+    return (tangent + other) / np.where(in_front, below_one, 1.0), in_front
+
+
+def _less_angle(tangent: Floats, angle: float) -> Floats:
+    """Tangent of an angle less another, not below 0."""
+    other = np.tan(angle)
+    rest: Floats = np.maximum((tangent - other) / (1.0 + tangent * other), 0.0)
+    return rest
+
+
+def _sliding(values: Floats, samples: int, extreme: np.ufunc) -> Floats:
+    """The extreme of every run of samples along the last axis, by doubling."""
+    width = 1
+    while width < samples:
+        step = min(width, samples - width)
+        values = extreme(values[..., :-step], values[..., step:])
+        width += step
+    return values

@@ -1,0 +1,250 @@
+"""Hours of the day through every lens that can be ordered, and the best design of each kind.
+
+The central measure is comfortable hours a day: hours of looking at points that are clear in a
+comfortable posture. Everything is done for all wearers of a scene at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.lens_families import Family, General, Office
+from engine.lenses import KINDS, Kind
+from engine.posture import (
+    Clear,
+    View,
+    clear_powers,
+    comfortable,
+    strained,
+    view_for_windows,
+    window_samples,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from numpy.typing import NDArray
+
+    from engine.case import Design
+    from engine.scene import Scene
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
+_TIE = 1e-9
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Every design of a kind for every wearer: all arrays (wearers, designs), nan where none.
+
+    Attributes:
+        family: (designs,) which of the kind's families. free_d: the free power.
+        comfortable_h, reserve_h: hours a day.
+        plus_d: sum of the design's powers.
+    """
+
+    kind: Kind
+    families: tuple[Family, ...]
+    family: NDArray[np.intp]
+    free_d: Floats
+    comfortable_h: Floats
+    reserve_h: Floats
+    plus_d: Floats
+
+    @property
+    def score_h(self) -> Floats:
+        """Comfortable and reserve hours together."""
+        return self.comfortable_h + self.reserve_h
+
+    def design(self, column: int, *, wearer: int, add_d: float) -> Design:
+        """One of the designs of one wearer."""
+        free_d = float(self.free_d[wearer, column])
+        return self.families[self.family[column]].design(add_d=add_d, free_d=free_d)
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What becomes of each target through one design a wearer, each (targets,)."""
+
+    comfortable: Floats
+    strained: Floats
+    reserve: Floats
+
+    @property
+    def not_served(self) -> Floats:
+        """The rest."""
+        return np.maximum(1.0 - self.comfortable - self.strained, 0.0)
+
+
+@dataclass
+class Views:
+    """The views a search looks through, made when first asked for."""
+
+    scene: Scene
+    judgements: Judgements
+    _made: dict[tuple[str, bool], View] = field(default_factory=dict)
+
+    def of(self, grade: str, kind: Kind) -> View:
+        """The view of a grade through lenses, or bare for no glasses."""
+        if (grade, kind.is_lens) not in self._made:
+            band = (comfortable if grade == "comfortable" else strained)(self.judgements)
+            self._made[grade, kind.is_lens] = view_for_windows(
+                self.scene, band=band, through_lens=kind.is_lens, judgements=self.judgements
+            )
+        return self._made[grade, kind.is_lens]
+
+
+def candidates(views: Views, kind: Kind) -> Candidates:
+    """Comfortable and reserve hours of every design of a kind."""
+    families = kind.families(views.judgements)
+    wearers, scene = views.scene.wearers, views.scene
+    free, member, hours, reserve, plus = [], [], [], [], []
+    for index, family in enumerate(families):
+        powers = family.free_powers_d(wearers, views.judgements)
+        useful = ~np.all(np.isnan(powers), axis=0)
+        powers = powers[:, useful]
+        if not powers.shape[1]:
+            continue
+        full, half = (
+            scene.hours(scene.by_target(works))
+            for works in _clear_points(views, kind, family, powers)
+        )
+        free.append(powers)
+        member += [index] * powers.shape[1]
+        hours.append(np.where(np.isnan(powers), np.nan, full))
+        reserve.append(np.where(np.isnan(powers), np.nan, half))
+        plus.append(family.plus_d(add_d=wearers.add_d[:, None], free_d=powers))
+    none = [np.full((len(wearers.add_d), 0), np.nan)]
+    joined = [np.concatenate(parts or none, axis=1) for parts in (free, hours, reserve, plus)]
+    return Candidates(
+        kind=kind,
+        families=families,
+        family=np.array(member, dtype=np.intp),
+        free_d=joined[0],
+        comfortable_h=joined[1],
+        reserve_h=joined[2],
+        plus_d=joined[3],
+    )
+
+
+def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Iterator[Floats]:
+    """Points comfortable with each power, then points still so in reserve: (points, powers)."""
+    view = views.of("comfortable", kind)
+    for share in (1.0, views.judgements.reserve_share):
+        windows = _windows(views, view, kind, family, share=share)
+        yield _works(windows, powers[views.scene.point_wearer])
+
+
+def _windows(views: Views, view: View, kind: Kind, family: Family, *, share: float) -> Clear:
+    """Free powers that make each window clear; share shrinks accommodation and blur limit."""
+    scene = views.scene
+    found = family.field(view.points, view.wearers)
+    legible = scene.legible[scene.point_target][:, None]
+    clear = clear_powers(
+        found,
+        usable=view.usable(kind, found) & legible,
+        demand_d=scene.demand_d[:, None],
+        accommodation_d=share * view.wearers.usable_d,
+        limit_d=share * scene.limit_d[scene.point_target][:, None],
+    )
+    return clear.over_windows(window_samples(views.judgements))
+
+
+def _works(windows: Clear, powers: Floats) -> Floats:
+    """1 where some window is clear with a power: (points, windows) and (points, powers)."""
+    works = [
+        np.any(windows.holds(powers[:, [column]]), axis=1) for column in range(powers.shape[1])
+    ]
+    return np.stack(works, axis=1).astype(np.float64)
+
+
+def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
+    """Comfortable, strained and reserve share of each target; free_d is (wearers,)."""
+    scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]
+    clear, reserve = (found[:, 0] for found in _clear_points(views, kind, family, free_d[:, None]))
+    view = views.of("strained", kind)
+    usable_ratio = views.judgements.usable_blur_ratio
+    windows = _usable_windows(views, view, kind, family, ratio=usable_ratio)
+    usable = _works(windows, powers)[:, 0]
+    return Shares(
+        comfortable=scene.by_target(clear),
+        strained=scene.by_target(np.maximum(usable - clear, 0.0)),
+        reserve=scene.by_target(reserve),
+    )
+
+
+def _usable_windows(views: Views, view: View, kind: Kind, family: Family, *, ratio: float) -> Clear:
+    """As `_windows`, with full accommodation and a wider blur limit."""
+    scene = views.scene
+    found = family.field(view.points, view.wearers)
+    legible = scene.legible[scene.point_target][:, None]
+    clear = clear_powers(
+        found,
+        usable=view.usable(kind, found) & legible,
+        demand_d=scene.demand_d[:, None],
+        accommodation_d=view.wearers.usable_d,
+        limit_d=ratio * scene.limit_d[scene.point_target][:, None],
+    )
+    return clear.over_windows(window_samples(views.judgements))
+
+
+def best_columns(
+    found: Candidates, *, judgements: Judgements, liked_corridor_mm: Floats | None = None
+) -> NDArray[np.intp]:
+    """The best design of a kind for each wearer, (wearers,); -1 where none can be ordered.
+
+    The largest comfortable and reserve hours; among those as good as it, for a general progressive
+    the corridor already liked, else the longest; for the others the least plus, then the smaller
+    degression, then shape desk.
+
+    liked_corridor_mm: (wearers,) nan where none.
+    """
+    score = np.where(np.isnan(found.score_h), -np.inf, found.score_h)
+    if not score.shape[1]:
+        return np.full(score.shape[0], -1, dtype=np.intp)
+    best = score.max(axis=1, keepdims=True)
+    general = isinstance(found.families[0], General)
+    same = judgements.corridor_score_h if general else judgements.same_score_h
+    as_good = (score >= best - same - _TIE) & np.isfinite(score)
+    key = _corridor_key(found, liked_corridor_mm) if general else _plus_key(found)
+    chosen = np.argmin(np.where(as_good, key, np.inf), axis=1)
+    return np.where(np.isfinite(best[:, 0]), chosen, -1)
+
+
+def _plus_key(found: Candidates) -> Floats:
+    """Least plus first, then smaller degression, then shape desk."""
+    later = np.zeros(len(found.family))
+    for column, index in enumerate(found.family):
+        family = found.families[index]
+        if isinstance(family, Office):
+            later[column] = 1e-3 * family.degression_d + 1e-5 * (family.shape != "desk")
+    return found.plus_d + later
+
+
+def _corridor_key(found: Candidates, liked_mm: Floats | None) -> Floats:
+    """The liked corridor first, then the longest."""
+    families = [found.families[index] for index in found.family]
+    corridor = np.array([one.corridor_mm for one in families if isinstance(one, General)])
+    liked = np.zeros(found.free_d.shape, dtype=bool)
+    if liked_mm is not None:
+        liked = np.abs(corridor - liked_mm[:, None]) < _TIE
+    return -corridor - 100.0 * liked
+
+
+def equivalent_columns(found: Candidates, *, wearer: int, judgements: Judgements) -> list[int]:
+    """Designs within half an hour of the best (comfortable and reserve together), best first."""
+    score = found.score_h[wearer]
+    if np.all(np.isnan(score)):
+        return []
+    within = np.flatnonzero(score >= np.nanmax(score) - judgements.equivalent_score_h - _TIE)
+    return sorted((int(column) for column in within), key=lambda column: (-score[column], column))
+
+
+def search(views: Views) -> Mapping[str, Candidates]:
+    """Every design of every kind, by kind."""
+    return {name: candidates(views, kind) for name, kind in KINDS.items()}
