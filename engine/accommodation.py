@@ -24,6 +24,8 @@ _HIGHEST_ADD_AT_STANDARD_D = 2.50
 _NOTICEABLE_D = 0.30
 """Noticeable defocus of 0.0 logMAR letters, 4 mm pupil (Atchison et al. 2005)."""
 _LETTER_20_20_ARCMIN = 5.0
+_NO_POWER_D = 1e-9
+"""Below this a power is only the residue of a subtraction; it focuses at infinity."""
 
 
 def hofstetter_amplitude_d(*, age_years: ArrayLike, bound: str = "mean") -> NDArray[np.float64]:
@@ -139,6 +141,16 @@ def blur_d(*, defocus_d: ArrayLike, astigmatism_d: ArrayLike) -> NDArray[np.floa
     return np.hypot(_array(defocus_d), _array(astigmatism_d) / 2)
 
 
+def text_logmar(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
+    """Size of text in logMAR: log10(arcmin / 5); 0.0 is a 20/20 letter, larger text is positive.
+
+    >>> round(float(text_logmar(text_arcmin=50)), 3)
+    1.0
+    """
+    size: NDArray[np.float64] = np.log10(_array(text_arcmin) / _LETTER_20_20_ARCMIN)
+    return size
+
+
 def blur_limit_d(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
     """Blur in D that is just noticed in text of an angular height; never below 0.30.
 
@@ -148,8 +160,7 @@ def blur_limit_d(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(blur_limit_d(text_arcmin=20)), 3)
     0.481
     """
-    log_mar = np.log10(_array(text_arcmin) / _LETTER_20_20_ARCMIN)
-    return _NOTICEABLE_D * (1.0 + np.maximum(log_mar, 0.0))
+    return _NOTICEABLE_D * (1.0 + np.maximum(text_logmar(text_arcmin=text_arcmin), 0.0))
 
 
 def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
@@ -162,7 +173,7 @@ def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
     """
     added = _array(added_power_d)
     far = np.full(added.shape, np.inf)
-    np.divide(100.0, added, out=far, where=added > 0.0)
+    np.divide(100.0, added, out=far, where=added > _NO_POWER_D)
     return far
 
 

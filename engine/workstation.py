@@ -224,7 +224,7 @@ def rula_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
 
 
 def reba_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
-    """REBA neck score 1 or 2 of a flexion, without twist; bands from memory.
+    """REBA neck score 1 or 2 of a flexion, without twist; a shared boundary scores lower.
 
     >>> [int(score) for score in reba_neck(flexion_deg=[-3, 5, 25])]
     [2, 1, 2]
