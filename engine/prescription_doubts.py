@@ -31,7 +31,7 @@ UNEQUAL_ADDS_D = 0.25
 HIGH_CYLINDER_D = 3.00
 """Judged: high cylinder is named unsuited to progressives, but no number was found."""
 UNEQUAL_EYES_D = 1.00
-UNEQUAL_EYES_SOURCE = "dispensing literature on vertical imbalance (McCarthy 2013)"
+UNEQUAL_EYES_SOURCE = "McCarthy 2013"
 FIRST_ADD_AGE_YEARS = 38.0
 NO_ADD_AGE_YEARS = 50.0
 _STEP_D = 0.125

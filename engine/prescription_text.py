@@ -87,6 +87,8 @@ def _without_shared_add(tokens: list[Token]) -> tuple[list[Token], dict[str, Tok
     numbers = [token for token in tail if token.kind == "number"]
     if kinds == ["both"] and head and head[-1].kind == "number":
         numbers, head = [head[-1]], head[:-1]
+    elif kinds == ["number"] and len(head) > 1 and head[-1].kind == "both":
+        kinds, head = ["both", "number"], head[:-1]
     elif kinds == ["number", "number"] and set(tail[1].gap) & set("/,;"):
         kinds = ["right", "number", "left", "number"]
     if head and head[-1].kind == "near":

@@ -414,6 +414,8 @@ def test_powers_off_the_step(sphere: str, is_doubted: bool) -> None:
         ("R -1.00 L -1.49", "R -1.49 L -1.00", False),
         ("R -1.00 L -1.51", "R -1.51 L -1.00", True),
         ("R -1.00 L -2.00", "R -1.00 L -2.00", False),
+        # 3.50 D as written and 2.50 D exchanged: a gain, but the exchanged record fits badly too.
+        ("R plano L -1.50", "R -3.00 L -1.00", False),
         ("R +3.00 L +4.00", "R -2.00 L -3.00", False),  # far from both: another person's record
         ("R -1.00 -1.00 x 10 L -1.00 -1.00 x 100", "R -1.00 -1.00 x 100 L -1.00 -1.00 x 10", True),
     ],
