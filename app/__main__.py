@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import errno
 import socket
 import sys
@@ -28,10 +29,8 @@ def main(arguments: list[str] | None = None) -> int:
         return 1
     if port != wanted:
         print(words.port_busy(wanted=wanted, taken=port), flush=True)
-    try:
+    with contextlib.suppress(KeyboardInterrupt):
         serve(port)
-    except KeyboardInterrupt:
-        pass
     print(words.STOPPED, flush=True)
     return 0
 

@@ -16,7 +16,8 @@ import pandas as pd
 from app import theme
 from app.words import hours
 
-ROW_PX = 62
+ROW_PX = 58
+AXIS_PX = 56
 RULES_A_DAY = 64
 """Ruled lines across a whole day: about 9 px apart on a desk screen, 5 on a phone."""
 SMALLEST_FIGURE = 0.07
@@ -54,10 +55,15 @@ def day_bars(bars: Sequence[DayBar]) -> alt.LayerChart:
         scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5),
     )
     layers = alt.layer(
-        _solid(bars, day, lens), _ruled(bars, day, lens), _figures(bars, day, lens), _names(bars, lens)
+        _solid(bars, day, lens),
+        _ruled(bars, day, lens),
+        _figures(bars, day, lens),
+        _names(bars, lens),
     )
     return (
-        layers.properties(height=ROW_PX * len(bars), width="container", background=theme.PAPER)
+        layers.properties(
+            height=ROW_PX * len(bars) + AXIS_PX, width="container", background=theme.PAPER
+        )
         .configure_view(strokeWidth=0)
         .configure_axis(
             labelColor=theme.INK,
@@ -104,7 +110,9 @@ def _spans(bars: Sequence[DayBar], day: float) -> list[dict[str, Any]]:
 
 
 def _solid(bars: Sequence[DayBar], day: float, lens: alt.Y) -> alt.Chart:
-    ticks = alt.Axis(title="hours of the day", grid=False, tickMinStep=1, format="~g")
+    ticks = alt.Axis(
+        title="hours of the day", titleFontWeight="normal", grid=False, tickMinStep=1, format="~g"
+    )
     scale = alt.Scale(domain=[0, day], nice=False)
     colours = alt.Scale(domain=list(theme.GRADES), range=list(theme.GRADE_COLOURS.values()))
     return (

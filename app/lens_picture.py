@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from app import svg, theme
 
@@ -22,8 +23,9 @@ LEGEND = (
     "Looked through at ▲ top, ● centre, ▼ bottom of:",
 )
 
-PowerAt = Callable[[float, float], tuple[float, float]]
-"""Added power and astigmatism, both in D, at x and y mm from the fitting point."""
+Where = Callable[[float, float], tuple[float, float]]
+PowerAt = Callable[[Sequence[tuple[float, float]]], list[tuple[float, float]]]
+"""Added power and astigmatism, both in D, at points (x, y) in mm from the fitting point."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ class GazePoint:
 def lens_picture(
     *,
     heading: str,
-    power_at: PowerAt,
+    power_at: Where,
     frame: FrameShape,
     points: Sequence[GazePoint],
     step_mm: float = 1.0,
@@ -81,12 +83,9 @@ def lens_picture(
     )
 
 
-def describe(
-    heading: str, power_at: PowerAt, frame: FrameShape, points: Sequence[GazePoint]
-) -> str:
+def describe(heading: str, power_at: Where, frame: FrameShape, points: Sequence[GazePoint]) -> str:
     """The lens picture in words and numbers."""
-    at_cross = power_at(0.0, 0.0)[0]
-    lowest = power_at(0.0, -(frame.fitting_height_mm - 2.0))[0]
+    (at_cross, _), (lowest, _) = power_at([(0.0, 0.0), (0.0, 2.0 - frame.fitting_height_mm)])
     seen = "; ".join(
         f"{point.target} {point.row} {abs(point.drop_mm):.1f} mm "
         f"{'below' if point.drop_mm >= 0 else 'above'} the fitting point"
@@ -98,9 +97,7 @@ def describe(
     )
 
 
-def _placer(
-    frame: FrameShape, scale: float
-) -> Callable[[float, float], tuple[float, float]]:
+def _placer(frame: FrameShape, scale: float) -> Where:
     top = frame.depth_mm - frame.fitting_height_mm
 
     def at(x: float, y: float) -> tuple[float, float]:
@@ -109,7 +106,7 @@ def _placer(
     return at
 
 
-def _rounded_path(frame: FrameShape, at: PowerAt, scale: float) -> str:
+def _frame_rect(frame: FrameShape, at: Where, scale: float) -> str:
     half, top, bottom = (
         frame.width_mm / 2,
         frame.depth_mm - frame.fitting_height_mm,
@@ -124,34 +121,38 @@ def _rounded_path(frame: FrameShape, at: PowerAt, scale: float) -> str:
     )
 
 
-def _outline(frame: FrameShape, at: PowerAt, scale: float) -> str:
+def _outline(frame: FrameShape, at: Where, scale: float) -> str:
     return (
-        f'<rect {_rounded_path(frame, at, scale)} fill="none" stroke="{theme.INK}" '
+        f'<rect {_frame_rect(frame, at, scale)} fill="none" stroke="{theme.INK}" '
         f'stroke-width="2.5"/>'
     )
 
 
 def _cells(
-    power_at: PowerAt, frame: FrameShape, at: PowerAt, scale: float, step: float, name: str
+    power_at: PowerAt, frame: FrameShape, at: Where, scale: float, step: float, name: str
 ) -> list[str]:
-    parts = [f"<defs>{_patterns(name)}</defs>"]
+    """The map as runs of equal cells, clipped by the frame."""
     top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
     rows, columns = round(frame.depth_mm / step), round(frame.width_mm / step)
+    centres = [
+        (-half + (column + 0.5) * step, top - (row + 0.5) * step)
+        for row in range(rows)
+        for column in range(columns)
+    ]
+    marks = [_mark(*found) for found in power_at(centres)]
+    parts = []
     for row in range(rows):
-        y = top - (row + 0.5) * step
-        marks = [_mark(*power_at(-half + (c + 0.5) * step, y)) for c in range(columns)]
-        kept = [_inside(-half + (c + 0.5) * step, y, frame) for c in range(columns)]
         start = 0
-        for column in range(1, columns + 1):
-            same = column < columns and (marks[column], kept[column]) == (marks[start], kept[start])
-            if same:
-                continue
-            if kept[start]:
-                corner = at(-half + start * step, y + step / 2)
-                width = (column - start) * step * scale
-                parts.append(_run(corner, width, step * scale, marks[start], name))
-            start = column
-    return parts
+        for mark, group in groupby(marks[row * columns : (row + 1) * columns]):
+            count = len(list(group))
+            corner = at(-half + start * step, top - row * step)
+            parts.append(_run(corner, count * step * scale, step * scale, mark, name))
+            start += count
+    clip = f'<clipPath id="{name}-frame"><rect {_frame_rect(frame, at, scale)}/></clipPath>'
+    return [
+        f"<defs>{clip}{_patterns(name)}</defs>",
+        f'<g clip-path="url(#{name}-frame)">{"".join(parts)}</g>',
+    ]
 
 
 def _mark(power_d: float, astigmatism_d: float) -> tuple[int, int]:
@@ -181,32 +182,24 @@ def _patterns(name: str) -> str:
     )
 
 
-def _inside(x: float, y: float, frame: FrameShape) -> bool:
-    """Inside the rounded frame, so that no cell stands out at its corners."""
-    half, radius = frame.width_mm / 2, 11.0
-    top, bottom = frame.depth_mm - frame.fitting_height_mm, -frame.fitting_height_mm
-    dx = abs(x) - (half - radius)
-    dy = max(y - (top - radius), (bottom + radius) - y)
-    return dx <= 0 or dy <= 0 or dx * dx + dy * dy <= radius * radius
-
-
-def _cross(at: PowerAt) -> str:
+def _cross(at: Where) -> str:
     x, y = at(0.0, 0.0)
     return svg.line((x - 7, y), (x + 7, y), width=1.5) + svg.line((x, y - 7), (x, y + 7), width=1.5)
 
 
-def _band_labels(power_at: PowerAt, frame: FrameShape, at: PowerAt) -> list[str]:
+def _band_labels(power_at: Where, frame: FrameShape, at: Where) -> list[str]:
     """The added power down the middle of the lens, every fourth millimetre."""
-    parts = []
     lowest = -int(frame.fitting_height_mm - 2)
-    for y in range(int(frame.depth_mm - frame.fitting_height_mm - 2), lowest - 1, -4):
-        x_label, y_label = at(-frame.width_mm / 2 + 1.5, y)
-        text = f"{power_at(0.0, float(y))[0]:+.2f}"
-        parts.append(svg.words(text, x=x_label + 22, y=y_label + 4, size=11))
+    heights = range(int(frame.depth_mm - frame.fitting_height_mm - 2), lowest - 1, -4)
+    found = power_at([(0.0, float(y)) for y in heights])
+    parts = []
+    for y, (power_d, _) in zip(heights, found, strict=True):
+        x_label, y_label = at(1.5 - frame.width_mm / 2, y)
+        parts.append(svg.words(f"{power_d:+.2f}", x=x_label + 22, y=y_label + 4, size=11))
     return parts
 
 
-def _gaze(points: Sequence[GazePoint], targets: list[str], at: PowerAt) -> list[str]:
+def _gaze(points: Sequence[GazePoint], targets: list[str], at: Where) -> list[str]:
     parts = []
     for index, target in enumerate(targets):
         own = [point for point in points if point.target == target]

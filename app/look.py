@@ -23,15 +23,17 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-answer .lg-verdict {{ border: 1px solid var(--lg-ink); padding: 0.05rem 0.5rem;
   white-space: nowrap; }}
 .lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
-.lg-answer.lg-old {{ background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
+.lg-answer.lg-old {{
+  background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
-.lg-refused {{ background: var(--lg-paper); color: var(--lg-ink); border-left: 4px solid var(--lg-ink);
-  padding: 0.3rem 0.6rem; font-size: 0.9375rem; margin-top: -0.4rem; }}
+.lg-refused {{ background: var(--lg-paper); color: var(--lg-ink);
+  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem; margin-top: -0.4rem; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
   font-size: 0.9375rem; margin-top: -0.4rem; }}
 .lg-assumed {{ font-size: 0.875rem; font-style: italic; opacity: 0.86; margin-top: -0.6rem; }}
-.lg-next {{ border-top: 2px solid var(--lg-accent); padding-top: 0.5rem; font-size: 1.0625rem; }}
+.lg-next {{ border-left: 4px solid var(--lg-accent); padding: 0.1rem 0 0.1rem 0.75rem;
+  font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
 .lg-scroll {{ overflow-x: auto; background: var(--lg-paper); }}
 .lg-table {{ border-collapse: collapse; font-size: 0.9375rem; width: 100%; color: var(--lg-ink);
   font-variant-numeric: tabular-nums; }}
@@ -41,6 +43,20 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-table thead th {{ border-bottom: 2px solid var(--lg-ink); }}
 .lg-picture svg {{ display: block; width: 100%; height: auto; }}
 .lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
+.lg-picture.lg-lens {{ max-width: 30rem; }}
+.lg-pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0.5rem; }}
+.lg-pair svg {{ display: block; width: 100%; height: auto; border: 1px solid var(--lg-rule); }}
+.lg-key {{ list-style: none; margin: 0; padding: 0; display: flex; flex-wrap: wrap;
+  gap: 0.15rem 1.25rem; font-size: 0.875rem; }}
+.lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0; }}
+.lg-key svg {{ flex: none; }}
+.lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
+[data-testid="stTextInput"] input::placeholder {{ font-style: italic; opacity: 1;
+  color: {theme.SOFT_INK}; -webkit-text-fill-color: {theme.SOFT_INK}; }}
+@media (prefers-color-scheme: dark) {{
+  [data-testid="stTextInput"] input::placeholder {{ color: #b9c0c7;
+    -webkit-text-fill-color: #b9c0c7; }}
+}}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
 :focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
 @media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}
@@ -49,7 +65,10 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
   .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
   .lg-answer .lg-hours strong {{ font-size: 1.125rem; }}
+  .lg-pair {{ grid-template-columns: 1fr; }}
 }}
-@media (prefers-reduced-motion: reduce) {{ * {{ transition: none !important; animation: none !important; }} }}
+@media (prefers-reduced-motion: reduce) {{
+  * {{ transition: none !important; animation: none !important; }}
+}}
 </style>
 """

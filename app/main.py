@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from app import look, state, words
+from app import faults, look, state, words
 
 VIEWS = Path(__file__).with_name("views")
 
@@ -43,4 +43,8 @@ st.html(look.STYLE)
 chosen = st.navigation(pages(), position="top")
 state.begin()
 say_draft_news()
-chosen.run()
+try:
+    chosen.run()
+except Exception as fault:
+    faults.log(fault)
+    st.error(words.FAULT)

@@ -1,4 +1,4 @@
-"""The key of the three grades, and the same marks as a small bar for tables and sheets. SVG text."""
+"""The key of the three grades, and the same marks as a small bar for sheets. SVG text."""
 
 from __future__ import annotations
 
@@ -22,17 +22,14 @@ def fill(grade: str, name: str) -> str:
 
 
 def key(*, name: str = "key") -> str:
-    """The three marks with their words."""
-    parts = [patterns(name)]
-    for index, grade in enumerate(theme.GRADES):
-        y = 6 + 22 * index
-        parts.append(_box(4, y, 30, 14, grade, name))
-        parts.append(svg.words(grade, x=42, y=y + 12, size=13, bold=True))
-        parts.append(svg.words(GRADE_MEANING[grade], x=126, y=y + 12, size=12))
-    said = "; ".join(f"{grade}: {GRADE_MEANING[grade]}" for grade in theme.GRADES)
-    return svg.document(
-        parts, width=470, height=74, title="What the marks mean", description=said, name=name
+    """The three marks with their words, as HTML that wraps on a narrow page."""
+    said = "".join(
+        f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
+        f"{patterns(f'{name}{index}')}{_box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
+        f"<span><b>{grade}</b> {GRADE_MEANING[grade]}</span></li>"
+        for index, grade in enumerate(theme.GRADES)
     )
+    return f'<ul class="lg-key">{said}</ul>'
 
 
 def day_bar(

@@ -119,7 +119,7 @@ def side_view(
         *_fan(frame, eye, target, posture),
         _thing(frame, target, quiet=False),
         _head(frame, posture, pantoscopic_deg, lens_depth_cm, fitting_height_cm),
-        *_labels(frame, target, posture, height),
+        *_labels(target, posture, height),
     ]
     return svg.document(
         parts,
@@ -140,7 +140,8 @@ def describe(target: Seen, posture: Posture) -> str:
         clear = f"Not clear in any head position: {', '.join(missing)}."
     return (
         f"Side view. {target.name} is {target.distance_cm:.0f} cm away, its centre "
-        f"{abs(target.above_cm):.0f} cm {place} the eyes. {posture.heading}: {posture.says}. {clear}"
+        f"{abs(target.above_cm):.0f} cm {place} the eyes. "
+        f"{posture.heading}: {posture.says}. {clear}"
     )
 
 
@@ -240,7 +241,7 @@ def _fan(frame: _Frame, eye: Point, target: Seen, posture: Posture) -> list[str]
     return lines
 
 
-def _labels(frame: _Frame, target: Seen, posture: Posture, height: float) -> list[str]:
+def _labels(target: Seen, posture: Posture, height: float) -> list[str]:
     ink = theme.ACCENT if posture.chosen else theme.INK
     parts = [
         svg.words(posture.heading, x=8, y=16, size=13),
@@ -250,5 +251,7 @@ def _labels(frame: _Frame, target: Seen, posture: Posture, height: float) -> lis
     note = f"{name}, {target.distance_cm:.0f} cm"
     parts.append(svg.words(note, x=PANEL_W - 6, y=height - 7, size=12, anchor="end"))
     if any(row not in posture.clear_rows for row in ("top", "centre", "bottom")):
-        parts.append(svg.words("dotted: not clear", x=PANEL_W - 6, y=height - 23, size=12, anchor="end"))
+        parts.append(
+            svg.words("dotted: not clear", x=PANEL_W - 6, y=height - 23, size=12, anchor="end")
+        )
     return parts

@@ -33,3 +33,8 @@ def warm_up() -> None:
     """
     for name in WARMED_MODULES:
         importlib.import_module(name)
+    from app import asking, compute, questions
+
+    example = asking.ask(questions.EXAMPLE).case
+    if example is not None:
+        compute.answer(example)

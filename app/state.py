@@ -7,6 +7,7 @@ to another page and a second tab.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
@@ -37,6 +38,19 @@ def seed(name: str, default: Any = "") -> str:
     if key not in st.session_state:
         st.session_state[key] = _draft().values.get(name, default)
     return key
+
+
+def among(name: str, options: Sequence[Any]) -> str:
+    """The widget key of a choice, set to the first option where it holds none of them."""
+    key = seed(name, options[0])
+    if st.session_state[key] not in options:
+        st.session_state[key] = options[0]
+    return key
+
+
+def shown(name: str, default: Any = "") -> Any:
+    """What the widget of a value shows now, or would show first."""
+    return st.session_state[seed(name, default)]
 
 
 def keep(name: str, value: Any) -> Any:

@@ -27,7 +27,7 @@ GRADE_WORDS = {
 }
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
-    "strained": "to be had only with the chin, the eyes or the sharpness beyond the easy range",
+    "strained": "clear only with chin, eyes or sharpness beyond the easy range",
     "not served": "no posture makes it clear enough",
 }
 
@@ -59,7 +59,9 @@ def serving(*, address: str) -> str:
 
 def port_busy(*, wanted: int, taken: int) -> str:
     """Printed when another program holds the wanted port."""
-    return f"Port {wanted} is in use by another program; Levelgaze takes the next free one, {taken}."
+    return (
+        f"Port {wanted} is in use by another program; Levelgaze takes the next free one, {taken}."
+    )
 
 
 def no_port(*, first: int, tried: int) -> str:

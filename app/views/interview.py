@@ -1,13 +1,73 @@
-"""Placeholder."""
+"""The interview: an optician with the wearer opposite, two minutes to a first answer."""
+
+from __future__ import annotations
+
 import streamlit as st
-from app import state, charts, marks
-from app.charts import DayBar
-st.title("Interview", anchor=False)
-state.keep("age", st.text_input("Age", key=state.seed("age"), live="400ms"))
-bars=[DayBar("office lens",5.4,.6,0,True),DayBar("general progressive",2.67,3.33,0),DayBar("present pair: single-vision distance",0.6,0,5.4)]
-st.altair_chart(charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars))
-st.markdown(marks.key(), unsafe_allow_html=True)
-import sys; sys.path.insert(0,'/tmp')
-import pic
-st.markdown('<div class="lg-picture">'+pic.l+'</div>', unsafe_allow_html=True)
-st.markdown('<div role="status" aria-live="polite">'+"hello <b>x</b>"+'</div>', unsafe_allow_html=True)
+
+from app import asking, questions, state, telling, words
+from app.compute import Answer, kept_answer
+from app.views import interview_answer, interview_form, interview_rest
+from app.views.fields import Fields
+from engine.errors import InputRefusedError
+
+
+def page() -> None:
+    """Draw the whole page; the answer's place comes first and is filled last."""
+    in_view = st.container(key="answer")
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        fields = _questions()
+    asked = asking.ask(fields.answers)
+    answer, asked = _answered(asked)
+    homeless = fields.say(asked.refused)
+    if answer is not None:
+        fields.note(telling.flag_notes(answer.result, asked.where))
+    with left:
+        interview_rest.without_field(homeless)
+    old = bool(asked.refused) and answer is not None
+    line = telling.recommendation_line(answer.case, answer.result) if answer else None
+    counts = f"{asked.measured} measured, {asked.assumed} assumed"
+    html = interview_answer.line_in_view(line, old=old, counts=counts)
+    in_view.markdown(html, unsafe_allow_html=True)
+    with right:
+        if answer is None or answer.result.stops:
+            interview_rest.nothing_yet(answer)
+        else:
+            option = interview_answer.first_look(answer)
+            interview_answer.picture(answer, option)
+            interview_rest.ask_next(answer, asked)
+    if answer is not None and not answer.result.stops:
+        interview_rest.for_the_optician(answer, option)
+    interview_rest.draft_foot()
+
+
+def _questions() -> Fields:
+    title, example = st.columns([3, 2], vertical_alignment="bottom")
+    title.title(words.PAGES["interview"], anchor=False)
+    example.button(
+        "Load an invented wearer",
+        on_click=state.replace,
+        args=(questions.EXAMPLE,),
+        width="stretch",
+    )
+    fields = Fields()
+    interview_form.six_answers(fields)
+    interview_form.folded(fields)
+    return fields
+
+
+def _answered(asked: asking.Asking) -> tuple[Answer | None, asking.Asking]:
+    """The answer to what is asked, or the last good one where a value is refused."""
+    kept = state.results()
+    if asked.missing:
+        kept.pop("answer", None)
+        return None, asked
+    if asked.case is None:
+        return kept.get("answer"), asked
+    try:
+        return kept_answer(kept, asked.case), asked
+    except InputRefusedError as refusal:
+        return kept.get("answer"), asked.with_refusal(refusal)
+
+
+page()

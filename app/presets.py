@@ -1,0 +1,63 @@
+"""Published distances and sizes to start from, so that nobody faces an empty table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from engine import tables
+
+NUMBERS = (
+    "distance_cm",
+    "top_above_eye_cm",
+    "centre_above_eye_cm",
+    "diagonal_in",
+    "width_cm",
+    "height_cm",
+    "tilt_deg",
+    "text_height_mm",
+    "text_arcmin",
+)
+
+
+@dataclass(frozen=True)
+class Preset:
+    """One row of presets.csv: a thing to look at, with the values assumed until measured."""
+
+    id: str
+    name: str
+    kind: str
+    aspect: str | None
+    laptop: bool
+    numbers: dict[str, float]
+    source: str
+
+
+@lru_cache(maxsize=1)
+def presets() -> dict[str, Preset]:
+    """Every preset under its id, in file order."""
+    return {row["id"]: _preset(row) for row in tables.rows("presets")}
+
+
+@lru_cache(maxsize=1)
+def main_screens() -> tuple[str, ...]:
+    """Ids of the presets that can be the main screen."""
+    return tuple(row["id"] for row in tables.rows("presets") if row["main"] == "yes")
+
+
+@lru_cache(maxsize=1)
+def others() -> tuple[str, ...]:
+    """Ids of everything else that can be added to a desk."""
+    return tuple(name for name in presets() if name not in main_screens())
+
+
+def _preset(row: dict[str, str]) -> Preset:
+    return Preset(
+        id=row["id"],
+        name=row["name"],
+        kind=row["kind"],
+        aspect=row["aspect"] or None,
+        laptop=row["laptop"] == "yes",
+        numbers={name: float(row[name]) for name in NUMBERS if row[name]},
+        source=f"{row['source']} ({row['status']})",
+    )

@@ -1,0 +1,290 @@
+"""From a result to the words and rows a page shows. Pure: no page library, nothing computed anew.
+
+Figures are rounded as a person would say them; the tables give the exact ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from app.charts import DayBar
+from app.words import hours
+from engine import tables
+from engine.case import Case, Design
+from engine.results import OptionResult, PlanResult, Result
+
+LONGEST_LINE_WORDS = 20
+VERDICT_WORDS = {
+    "firm": "firm",
+    "depends": "depends",
+    "toss_up": "toss-up",
+    "not_computed": "not yet tested",
+}
+FIRST_LOOK = ("general_progressive", "office", "sv_computer")
+
+
+@dataclass(frozen=True)
+class Line:
+    """The one line always in view."""
+
+    says: str
+    verdict: str
+    comfortable_h: float | None
+    day_h: float
+    stop: bool = False
+
+
+def lens_name(kind: str) -> str:
+    """The name of a kind of lens among opticians."""
+    return tables.by_id("lens_kinds")[kind]["optician_name"]
+
+
+def option_name(option: OptionResult) -> str:
+    """What a row of the day bars is called."""
+    name = lens_name(option.kind)
+    return f"present pair: {name}" if option.option.startswith("present") else name
+
+
+def design_words(design: Design) -> str:
+    """The orderable numbers of a lens in the order an optician says them."""
+    said = []
+    if design.near_add_d is not None:
+        said.append(f"near {design.near_add_d:+.2f}")
+    if design.upper_add_d is not None:
+        said.append(f"upper {design.upper_add_d:+.2f}")
+    if design.add_d is not None:
+        said.append(f"add {design.add_d:+.2f}")
+    if design.degression_d is not None:
+        said.append(f"degression {design.degression_d:.2f}")
+    if design.corridor_mm is not None:
+        said.append(f"corridor {design.corridor_mm:g} mm")
+    if design.shape is not None:
+        said.append(f"{design.shape} shape")
+    if design.line_drop_mm is not None:
+        said.append(f"line {design.line_drop_mm:g} mm below the fitting point")
+    return ", ".join(said) or "no added power"
+
+
+def recommendation_line(case: Case, result: Result) -> Line:
+    """The recommendation in at most twenty words, its verdict and its hours."""
+    chosen = chosen_plan(result)
+    verdict = VERDICT_WORDS[result.recommendation.verdict]
+    if result.stops:
+        return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
+    if chosen is None:
+        return Line("No lens can be recommended for this day.", verdict, None, case.day_h)
+    move = result.recommendation.desk_first
+    said = _plan_words(chosen, result)
+    if move is not None:
+        said = (
+            f"First move the {move.target} {_move_words(move.field, move.change_cm)}; then {said}"
+        )
+    hours_then = move.comfortable_h if move else chosen.comfortable_h
+    return Line(_short(_capital(said) + "."), verdict, hours_then, case.day_h)
+
+
+def chosen_plan(result: Result) -> PlanResult | None:
+    """The recommended plan."""
+    name = result.recommendation.plan
+    return next((plan for plan in result.plans if plan.plan == name), None)
+
+
+def _plan_words(plan: PlanResult, result: Result) -> str:
+    kinds = [lens_name(result.option(pair.option).kind) for pair in plan.pairs]
+    if len(kinds) == 1:
+        worn = result.option(plan.pairs[0].option).option.startswith("present")
+        return f"keep the present {kinds[0]}" if worn else f"{kinds[0]} for the whole day"
+    return " and ".join(
+        f"{kind} for {' and '.join(pair.activities)}"
+        for kind, pair in zip(kinds, plan.pairs, strict=True)
+    )
+
+
+def _move_words(field: str, change_cm: float) -> str:
+    amount = f"{abs(change_cm):.0f} cm"
+    if field == "distance_cm":
+        return f"{amount} {'away' if change_cm > 0 else 'nearer'}"
+    if field == "tilt_deg":
+        return f"by {abs(change_cm):.0f} degrees of tilt"
+    return f"{amount} {'up' if change_cm > 0 else 'down'}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _short(text: str) -> str:
+    words = text.split()
+    if len(words) <= LONGEST_LINE_WORDS:
+        return text
+    return " ".join(words[:LONGEST_LINE_WORDS]).rstrip(",;.") + " …"
+
+
+def first_look(result: Result) -> list[OptionResult]:
+    """Present pair, best general, best office or computer lens; most comfortable hours first."""
+    present = [option for option in result.options if option.option.startswith("present")]
+    general = [o for o in result.options if o.option == "general_progressive"]
+    desk = [o for o in result.options if o.option in ("office", "sv_computer")]
+    best_desk = sorted(desk, key=_best_first)[:1]
+    shown = {option.option: option for option in [*present, *general, *best_desk]}
+    chosen = chosen_plan(result)
+    for pair in chosen.pairs if chosen else ():
+        shown[pair.option] = result.option(pair.option)
+    return sorted(shown.values(), key=_best_first)
+
+
+def all_options(result: Result) -> list[OptionResult]:
+    """Every lens, most comfortable hours first."""
+    return sorted(result.options, key=_best_first)
+
+
+def _best_first(option: OptionResult) -> tuple[float, float]:
+    return -round(option.comfortable_h, 3), -round(option.reserve_h, 3)
+
+
+def bars(options: Sequence[OptionResult], *, chosen: str) -> list[DayBar]:
+    """Day bars of these options."""
+    return [
+        DayBar(
+            label=option_name(option),
+            comfortable_h=option.comfortable_h,
+            strained_h=option.strained_h,
+            not_served_h=option.not_served_h,
+            chosen=option.option == chosen,
+        )
+        for option in options
+    ]
+
+
+def option_caption(option: OptionResult) -> str:
+    """One lens in a line: its numbers and its hours."""
+    return f"{design_words(option.design)}: {hours(option.comfortable_h)} h comfortable"
+
+
+def target_rows(result: Result, option: OptionResult) -> list[list[str]]:
+    """The table of one lens: a row a target, cells as text."""
+    asked = {target.target: target for target in result.targets}
+    rows = []
+    for target in option.targets:
+        need = asked[target.target]
+        centre = next((row for row in target.rows if row.row == "centre"), target.rows[0])
+        rows.append(
+            [
+                target.target,
+                f"{need.distance_cm:.0f}",
+                f"{need.needed_add_d:+.2f} / {need.relaxed_add_d:+.2f}",
+                _degrees(need.declination_deg),
+                _degrees(centre.gaze_down_deg),
+                f"{_degrees(centre.chin_up_deg)} / {_degrees(centre.free_chin_up_deg)}",
+                _percents(target),
+                _range(target.clear_range_cm),
+                _scales(target.scales.iso11226, target.scales.rula),
+                "–" if target.vertical_imbalance_pd is None
+                else f"{target.vertical_imbalance_pd:.2f}",
+            ]
+        )  # fmt: skip
+    return rows
+
+
+TARGET_HEADINGS = [
+    "looked at",
+    "distance, cm",
+    "needed add / relaxed, D",
+    "below level, °",
+    "eye down, °",
+    "chin up: lens / free, °",
+    "comfortable / strained / not served, %",
+    "clear from – to, cm",
+    "head by ISO 11226; RULA neck",
+    "imbalance, Δ",
+]
+
+
+def rule_rows(result: Result) -> list[list[str]]:
+    """What the rules of thumb would order here, and their error."""
+    rows = []
+    for target in result.targets:
+        if target.rules_of_thumb is None:
+            continue
+        for name, rule in (
+            ("half the add", target.rules_of_thumb.half_add),
+            ("reader minus 0.75", target.rules_of_thumb.reader_minus_075),
+        ):
+            rows.append(
+                [
+                    target.target,
+                    name,
+                    "beyond all limits" if rule.focus_cm is None else f"{rule.focus_cm:.0f}",
+                    "–" if rule.error_cm is None else f"{rule.error_cm:+.0f}",
+                    f"{rule.error_d:+.2f}",
+                ]
+            )
+    return rows
+
+
+RULE_HEADINGS = ["looked at", "rule of thumb", "focuses at, cm", "error, cm", "error, D"]
+
+
+def _degrees(value: float | None) -> str:
+    return "–" if value is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
+
+
+def _percents(target: object) -> str:
+    shares = (
+        getattr(target, name)
+        for name in ("comfortable_share", "strained_share", "not_served_share")
+    )
+    return " / ".join(f"{100 * share:.0f}" for share in shares)
+
+
+def _range(clear: object) -> str:
+    if clear is None:
+        return "–"
+    near, far = getattr(clear, "near", None), getattr(clear, "far", None)
+    return f"{'0' if near is None else f'{near:.0f}'} – {'∞' if far is None else f'{far:.0f}'}"
+
+
+def _scales(iso: str | None, rula: int | None) -> str:
+    return f"{iso or '–'}; {'–' if rula is None else rula}"
+
+
+def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
+    """Each doubt about a value, by the field it was typed in."""
+    return {
+        where[
+            flag.field
+        ]: f"{_plain(flag.value)} is used, but is usually {flag.range}: {flag.source}"
+        for flag in result.flags
+        if flag.field in where
+    }
+
+
+def other_doubts(result: Result, where: Mapping[str, str]) -> list[str]:
+    """Doubts about values that were not typed in a field of their own."""
+    return [
+        f"{flag.field}: {_plain(flag.value)}, usually {flag.range}: {flag.source}"
+        for flag in result.flags
+        if flag.field not in where
+    ]
+
+
+def reason_lines(result: Result) -> list[str]:
+    """Why this plan, why not the others, what would change it."""
+    said = result.recommendation
+    against = [
+        f"{option_name(option)} is not recommended: {', '.join(option.excluded_by)}"
+        for option in result.options
+        if option.excluded_by
+    ]
+    lines = [told.text for told in said.reasons] + against
+    return lines + [told.text for told in said.what_would_change]
+
+
+def equivalent_lines(option: OptionResult) -> list[str]:
+    """Designs of the same kind that serve this day as well."""
+    return [design_words(design) for design in option.equivalent_designs]
+
+
+def _plain(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:g}"

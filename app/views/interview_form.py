@@ -1,0 +1,182 @@
+"""The interview's questions: six in view, the rest folded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import streamlit as st
+
+from app import asking, questions, state
+from app.presets import main_screens, others, presets
+from app.views.fields import Fields
+from engine import tables
+
+
+def six_answers(fields: Fields) -> None:
+    """What two minutes allow: age, add, screen, papers, hours, and whether they move about."""
+    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    fields.text("wearer.age_years", "Age (years)", place=left)
+    fields.text("prescription", "Add, or the whole prescription", place=right)
+    screen = fields.choice(
+        "main.preset", "Main screen", main_screens(), words=questions.preset_words
+    )
+    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    _number(fields, "main", "distance_cm", screen, left)
+    _number(fields, "main", "top_above_eye_cm", screen, right)
+    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    fields.text("day.hours", "Hours a day", assumed=questions.HOURS_ASSUMED, place=left)
+    fields.either(
+        "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.get, place=right
+    )
+    fields.either(
+        "day.need",
+        "Worn in the same hours for",
+        list(questions.NEEDS),
+        words=lambda need: "the desk only" if need == "no" else questions.NEEDS[need],
+    )
+
+
+def folded(fields: Fields) -> None:
+    """Everything that has a default, for when there is time to measure it."""
+    with st.expander("More at the desk"):
+        _desk(fields)
+    with st.expander("More of the day"):
+        _day(fields)
+    with st.expander("Frame and fit"):
+        _fit(fields)
+    with st.expander("Pair worn at the desk today"):
+        _present(fields)
+    with st.expander("More about the wearer"):
+        _wearer(fields)
+
+
+def _number(fields: Fields, slot: str, name: str, preset: str, place: Any = st) -> None:
+    label = questions.TARGET_LABELS[name]
+    assumed = questions.assumed_of(preset, name)
+    fields.text(f"{slot}.{name}", label, assumed=assumed, place=place)
+
+
+def _desk(fields: Fields) -> None:
+    for slot, preset in asking.slots_of(fields.answers | _other_presets()).items():
+        st.markdown(f"**{_slot_title(slot, preset)}**")
+        if slot != "main":
+            fields.text(f"{slot}.name", "Name", assumed=presets()[preset].name)
+        _target(fields, slot, preset)
+        if slot.startswith("other"):
+            fields.answers[f"{slot}.preset"] = preset
+            st.button("Take away", key=f"away-{slot}", on_click=_take_away, args=(slot,))
+    st.selectbox(
+        "Add something looked at",
+        ["", *others()],
+        key=state.seed("add_other", ""),
+        format_func=lambda name: questions.preset_words(name) if name else "choose",
+        on_change=_add_other,
+    )
+
+
+def _target(fields: Fields, slot: str, preset: str) -> None:
+    places = _places()
+    for name in presets()[preset].numbers:
+        if slot != "main" or name not in ("distance_cm", "top_above_eye_cm"):
+            _number(fields, slot, name, preset, next(places))
+    label = "Sideways: + right, − left (cm)"
+    fields.text(f"{slot}.offset_cm", label, assumed=0, place=next(places))
+    if presets()[preset].kind == "screen":
+        label = "Desk below the eyes (cm)"
+        fields.text(f"{slot}.desk_below_eye_cm", label, assumed=50, place=next(places))
+        fields.tick(f"{slot}.fixed", "cannot be moved")
+
+
+def _places() -> Iterator[Any]:
+    """Places for fields, two to a row, so that the keyboard goes row by row."""
+    while True:
+        yield from st.columns(2, gap="small", wrap=False, vertical_alignment="bottom")
+
+
+def _slot_title(slot: str, preset: str) -> str:
+    return "Main screen" if slot == "main" else presets()[preset].name.capitalize()
+
+
+def _other_presets() -> dict[str, str]:
+    names = [f"other{index}.preset" for index in range(asking.MOST_OTHERS)]
+    return {name: state.held(name, "") for name in names}
+
+
+def _add_other() -> None:
+    chosen = state.shown("add_other")
+    free = [name for name, preset in _other_presets().items() if not preset]
+    if chosen and free:
+        state.put({free[0]: chosen})
+    state.put({"add_other": ""})
+
+
+def _take_away(slot: str) -> None:
+    state.drop(f"{slot}.")
+
+
+def _day(fields: Fields) -> None:
+    slots = asking.slots_of(fields.answers | _other_presets())
+    if len(slots) > 1:
+        st.markdown("**Share of looking in the hours at the desk (%)**")
+        for (slot, preset), place in zip(slots.items(), _places(), strict=False):
+            label = _slot_title(slot, preset)
+            fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
+    for index in range(asking.MOST_PARTS):
+        if index and not state.held(f"part{index - 1}.hours"):
+            break
+        st.markdown(f"**Another part of the day ({index + 1})**")
+        places = _places()
+        fields.text(f"part{index}.name", "What", place=next(places))
+        fields.text(f"part{index}.hours", "Hours", place=next(places))
+        fields.choice(
+            f"part{index}.slot",
+            "Looking at",
+            ["", *slots],
+            words=lambda slot: _slot_title(slot, slots[slot]) if slot else "nothing near",
+            place=next(places),
+        )
+        fields.choice(
+            f"part{index}.need",
+            "Needs clear distance for",
+            list(questions.NEEDS),
+            words=lambda need: questions.NEEDS[need],
+            place=next(places),
+        )
+
+
+def _fit(fields: Fields) -> None:
+    places = _places()
+    for name in asking.FIT_FIELDS:
+        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
+        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
+    label = "Fitting height, or R/L (mm)"
+    fields.text("fit.fitting_height_mm", label, assumed=20, place=next(places))
+    fields.text("pd", "Centration distance R/L (mm)", place=next(places))
+
+
+def _present(fields: Fields) -> None:
+    kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
+    kind = fields.choice("present.kind", "Kind of lens", kinds, words=questions.kind_words)
+    for name, place in zip(asking.DESIGN_FIELDS.get(kind, ()), _places(), strict=False):
+        fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
+    if kind == "office":
+        fields.choice("present.shape", "Shape", ["desk", "room"])
+    if kind:
+        fields.tick("present.liked", "worn happily")
+
+
+def _wearer(fields: Fields) -> None:
+    places = _places()
+    fields.text(
+        "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
+    )
+    fields.text("wearer.amplitude_d", "Measured amplitude (D)", place=next(places))
+    fields.tick("wearer.amplitude_through_lenses", "amplitude was measured through the glasses")
+    fields.tick("wearer.accepts_lined", "accepts a visible line")
+    names = [row["id"] for row in tables.rows("conditions")]
+    key = state.seed("wearer.conditions", [])
+    told = st.multiselect(
+        "Told or asked", names, key=key, format_func=questions.condition_words, placeholder="none"
+    )
+    fields.answers["wearer.conditions"] = state.keep("wearer.conditions", told)

@@ -1,0 +1,94 @@
+"""What stands below the answer: the next question, the optician's details, the draft's foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from app import asking, lens_map, state, telling, words
+from app.compute import Answer
+from app.lens_picture import lens_picture
+from app.next_question import next_question
+from app.svg import escaped
+from app.views.fields import alert
+from app.views.interview_answer import table
+from engine.results import OptionResult
+
+
+def nothing_yet(answer: Answer | None) -> None:
+    """The empty and the stopped state of the right-hand side."""
+    if answer is None:
+        _html(
+            '<p class="lg-quiet">Six answers are enough for a first look. What is not measured is '
+            "assumed from published distances and marked so; each value typed makes the answer "
+            "sharper. No name is wanted, and nothing leaves this computer.</p>"
+        )
+        return
+    for stop in answer.result.stops:
+        _html(f'<p class="lg-quiet">{escaped(stop.text)}</p>')
+
+
+def ask_next(answer: Answer, asked: asking.Asking) -> None:
+    """One sentence: what to measure or ask next."""
+    plan = telling.chosen_plan(answer.result)
+    if plan is None:
+        return
+    option = answer.result.option(plan.pairs[0].option)
+    sentence = next_question(answer.case, option, assumed_paths=asked.assumed_paths)
+    if sentence:
+        _html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
+
+
+def for_the_optician(answer: Answer, option: OptionResult) -> None:
+    """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
+    name = telling.option_name(option)
+    cautions = list(option.cautions)
+    with st.expander(f"Cautions with this lens: {len(cautions)}", expanded=bool(cautions)):
+        _list([caution.text for caution in cautions] or ["None fires for this lens and this day."])
+    with st.expander("Reasons, and what would change the answer"):
+        _list(telling.reason_lines(answer.result))
+    with st.expander("Head, eyes and power for each thing looked at"):
+        rows = telling.target_rows(answer.result, option)
+        _html(
+            table(f"{name}: {telling.design_words(option.design)}", telling.TARGET_HEADINGS, rows)
+        )
+        _html(table("Rules of thumb here", telling.RULE_HEADINGS, telling.rule_rows(answer.result)))
+        equivalents = telling.equivalent_lines(option)
+        if equivalents:
+            st.markdown("**Designs that serve this day as well**")
+            _list(equivalents)
+    with st.expander("The lens: power, clear zone, and where each thing is seen"):
+        _lens(answer, option)
+
+
+def without_field(homeless: Sequence[str]) -> None:
+    """Refusals of values that have no field of their own in view."""
+    for refused in homeless:
+        _html(alert(refused))
+
+
+def draft_foot() -> None:
+    """The deletion of the answers, and how long they are kept."""
+    st.button(words.DELETE_ANSWERS, on_click=state.forget, type="secondary")
+    st.caption(words.DELETE_NOTE)
+
+
+def _lens(answer: Answer, option: OptionResult) -> None:
+    points = lens_map.gaze_points(option)
+    svg_text = lens_picture(
+        heading=telling.option_name(option),
+        power_at=lens_map.power_at(option, answer.case),
+        frame=lens_map.frame_shape(answer.case),
+        points=points,
+    )
+    _html(f'<div class="lg-picture lg-lens">{svg_text}</div>')
+
+
+def _list(lines: Sequence[str]) -> None:
+    items = "".join(f"<li>{escaped(text)}</li>" for text in lines)
+    _html(f'<ul class="lg-quiet">{items}</ul>')
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)

@@ -1,0 +1,125 @@
+"""An invented result, for page tests that must not depend on what the engine finds today.
+
+Its numbers are made up to be told apart at a glance; they are not an answer to any case.
+"""
+
+from __future__ import annotations
+
+from engine.case import Case, Design
+from engine.results import (
+    ClearRange,
+    OptionResult,
+    OptionTarget,
+    PairResult,
+    PlanResult,
+    Recommendation,
+    Result,
+    RowResult,
+    RuleOfThumb,
+    RulesOfThumb,
+    Scales,
+    TargetResult,
+    Told,
+    Usable,
+)
+
+LENSES: dict[str, tuple[Design, float, float | None]] = {
+    "office": (Design(near_add_d=2.0, degression_d=1.0, shape="desk"), 0.9, -4.0),
+    "general_progressive": (Design(add_d=2.0, corridor_mm=11.0), 0.45, 9.5),
+    "sv_computer": (Design(add_d=1.5), 0.8, -4.0),
+    "sv_distance": (Design(add_d=0.0), 0.1, None),
+}
+"""Kind: design, comfortable share, chin-up of the middle row. All invented."""
+
+
+def invented_result(case: Case) -> Result:
+    """A result of the right form for any case."""
+    return Result(
+        case_digest=case.digest(),
+        usable_accommodation_d=Usable(value=0.5, basis="add"),
+        flags=(),
+        targets=tuple(_asked(target.name, target.distance_cm) for target in case.targets),
+        options=tuple(_option(kind, case) for kind in LENSES),
+        plans=(_plan(case),),
+        recommendation=Recommendation(
+            plan="office",
+            verdict="not_computed",
+            reasons=(Told(id="invented", text="Invented reason: the whole screen is clear."),),
+        ),
+    )
+
+
+def _plan(case: Case) -> PlanResult:
+    activities = tuple(activity.name for activity in case.activities)
+    return PlanResult(
+        plan="office",
+        pairs=(PairResult(option="office", design=LENSES["office"][0], activities=activities),),
+        comfortable_h=round(0.9 * case.day_h, 3),
+        strained_h=round(0.1 * case.day_h, 3),
+        not_served_h=0.0,
+        reserve_h=round(0.8 * case.day_h, 3),
+        swaps=0,
+    )
+
+
+def _option(kind: str, case: Case) -> OptionResult:
+    design, share, chin = LENSES[kind]
+    return OptionResult(
+        option=kind,
+        kind=kind,
+        design=design,
+        equivalent_designs=(design,),
+        recommendable=True,
+        comfortable_h=share * case.day_h,
+        strained_h=(1 - share) * case.day_h,
+        not_served_h=0.0,
+        reserve_h=share * case.day_h / 2,
+        covers_distance=kind in ("general_progressive", "sv_distance"),
+        targets=tuple(_seen(target.name, share, chin) for target in case.targets),
+        cautions=(Told(id="invented_caution", text="Invented caution: not for driving."),)
+        if kind == "office"
+        else (),
+    )
+
+
+def _seen(name: str, share: float, chin: float | None) -> OptionTarget:
+    rows = tuple(
+        RowResult(
+            row=row,
+            chin_up_deg=chin,
+            relaxed_chin_up_deg=chin,
+            free_chin_up_deg=-4.0,
+            gaze_down_deg=None if chin is None else 10.0 + chin + drop,
+            drop_mm=None if chin is None else 4.0 + drop / 2,
+            blur_at_free_d=0.4,
+        )
+        for row, drop in (("top", -8.0), ("centre", 0.0), ("bottom", 8.0))
+    )
+    return OptionTarget(
+        target=name,
+        comfortable_share=share,
+        strained_share=1 - share,
+        not_served_share=0.0,
+        one_posture_share=0.7,
+        clear_width_cm=40.0,
+        head_turn_deg=0.0,
+        clear_range_cm=ClearRange(near=38.0, far=110.0),
+        vertical_imbalance_pd=0.1,
+        scales=Scales(iso11226="acceptable", rula=2),
+        rows=rows,
+    )
+
+
+def _asked(name: str, distance_cm: float) -> TargetResult:
+    rule = RuleOfThumb(focus_cm=100.0, error_cm=35.0, error_d=-0.54)
+    return TargetResult(
+        target=name,
+        distance_cm=distance_cm,
+        demand_d=100 / distance_cm,
+        needed_add_d=100 / distance_cm - 0.5,
+        relaxed_add_d=100 / distance_cm,
+        declination_deg=10.0,
+        blur_limit_d=0.3,
+        text_arcmin=16.0,
+        rules_of_thumb=RulesOfThumb(half_add=rule, reader_minus_075=rule),
+    )
