@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.case import Case, Target, Wearer
+    from engine.case import Activity, Case, Target, Wearer
     from engine.results import Basis
     from engine.tables import Judgements
 
@@ -97,7 +97,8 @@ class Scene:
     Attributes:
         wearers: one value a wearer.
         target_wearer: (targets,) the wearer each target belongs to, ascending.
-        target_hours: (targets,) hours a day spent on it.
+        target_hours: (targets,) hours a day spent on it. seated_hours: those of activities that
+            need no clear distance, the only ones a pair without clear distance is worn for.
         limit_d: (targets,) blur limit. is_far: (targets,) judged as a far target.
         legible: (targets,) large enough to be served by a lens at all.
         point_target: (points,) the target each point belongs to, ascending.
@@ -111,6 +112,7 @@ class Scene:
     wearers: Wearers
     target_wearer: Indices
     target_hours: Floats
+    seated_hours: Floats
     limit_d: Floats
     is_far: Bools
     legible: Bools
@@ -145,26 +147,28 @@ class Scene:
         starts = np.searchsorted(self.point_target, np.arange(len(self.target_wearer)))
         return np.add.reduceat(weighted, starts, axis=0)
 
-    def hours(self, shares: Floats) -> Floats:
+    def hours(self, shares: Floats, *, seated_only: bool = False) -> Floats:
         """Hours a day of each wearer from the shares of the targets: (targets, ...) to wearers."""
-        weighted = shares * self.target_hours.reshape((-1,) + (1,) * (shares.ndim - 1))
+        hours = self.seated_hours if seated_only else self.target_hours
+        weighted = shares * hours.reshape((-1,) + (1,) * (shares.ndim - 1))
         starts = np.searchsorted(self.target_wearer, np.arange(len(self.wearers.add_d)))
         return np.add.reduceat(weighted, starts, axis=0)
 
-    def points_where(self, keep: Bools) -> Scene:
-        """The same scene with some of its points; shares are left as they are."""
-        return replace(self, **{name: getattr(self, name)[keep] for name in _OF_POINTS})
+    def points_at(self, which: Indices | Bools) -> Scene:
+        """The same scene with some of its points (or one repeated); shares are left as they are."""
+        return replace(self, **{name: getattr(self, name)[which] for name in _OF_POINTS})
 
     def of_wearers(self, which: Bools) -> Scene:
         """The part of the scene that belongs to some of the wearers."""
         targets = which[self.target_wearer]
         points = targets[self.point_target]
-        part = self.points_where(points)
+        part = self.points_at(points)
         return replace(
             part,
             wearers=self.wearers.take(np.flatnonzero(which)),
             target_wearer=(np.cumsum(which) - 1)[self.target_wearer[targets]],
             target_hours=self.target_hours[targets],
+            seated_hours=self.seated_hours[targets],
             limit_d=self.limit_d[targets],
             is_far=self.is_far[targets],
             legible=self.legible[targets],
@@ -225,7 +229,8 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
     """The scene of some cases, in order."""
     wearers = wearers_of(cases, judgements=judgements)
     parts: list[dict[str, Floats]] = []
-    found: dict[str, list[float]] = {name: [] for name in ("wearer", "hours", "limit", "arcmin")}
+    names = ("wearer", "hours", "seated", "limit", "arcmin")
+    found: dict[str, list[float]] = {name: [] for name in names}
     far: list[bool] = []
     for index, case in enumerate(cases):
         for target in case.targets:
@@ -234,7 +239,9 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
             )
             arcmin = detail_arcmin(target)
             found["wearer"].append(index)
-            found["hours"].append(_hours_on(case, target.name))
+            found["hours"].append(_hours_on(case.activities, target.name))
+            seated = [activity for activity in case.activities if not activity.needs]
+            found["seated"].append(_hours_on(seated, target.name))
             found["arcmin"].append(arcmin)
             found["limit"].append(float(blur_limit_d(text_arcmin=arcmin)))
             far.append(target.kind == "far")
@@ -245,6 +252,7 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
         wearers=wearers,
         target_wearer=np.array(found["wearer"], dtype=np.intp),
         target_hours=np.array(found["hours"]),
+        seated_hours=np.array(found["seated"]),
         limit_d=np.array(found["limit"]),
         is_far=is_far,
         legible=is_far | (np.array(found["arcmin"]) >= judgements.illegible_arcmin),
@@ -305,15 +313,14 @@ def tilt_deg(target: Target) -> float | None:
     return target.tilt_deg
 
 
-def _hours_on(case: Case, name: str) -> float:
-    """Hours a day on a target; shares that add up to 1 +- 0.01 are brought to 1."""
-    hours = 0.0
-    for activity in case.activities:
-        total = sum(look.share for look in activity.looks)
-        hours += sum(
-            activity.hours * look.share / total for look in activity.looks if look.target == name
-        )
-    return hours
+def look_hours(activity: Activity) -> dict[str, float]:
+    """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
+    total = sum(look.share for look in activity.looks)
+    return {look.target: activity.hours * look.share / total for look in activity.looks}
+
+
+def _hours_on(activities: Sequence[Activity], name: str) -> float:
+    return sum(look_hours(activity).get(name, 0.0) for activity in activities)
 
 
 def _points(target: Target, *, stop_mm: float, n: int) -> dict[str, Floats]:

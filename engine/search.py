@@ -64,7 +64,8 @@ class Candidates:
     def design(self, column: int, *, wearer: int, add_d: float) -> Design:
         """One of the designs of one wearer."""
         free_d = float(self.free_d[wearer, column])
-        return self.families[self.family[column]].design(add_d=add_d, free_d=free_d)
+        family: Family = self.families[self.family[column]]
+        return family.design(add_d=add_d, free_d=free_d)
 
 
 @dataclass(frozen=True)
@@ -111,7 +112,7 @@ def candidates(views: Views, kind: Kind) -> Candidates:
         if not powers.shape[1]:
             continue
         full, half = (
-            scene.hours(scene.by_target(works))
+            scene.hours(scene.by_target(works), seated_only=not kind.may_cover_distance)
             for works in _clear_points(views, kind, family, powers)
         )
         free.append(powers)
