@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from engine.case import Activity, Case, Design
-    from engine.results import OptionResult
     from engine.tables import Judgements
 
 PRESENT = "present_pair"
@@ -259,8 +258,3 @@ def covers_distance(option_kind: str, added_power_d: Sequence[float], limit_d: f
     if not KINDS[option_kind].may_cover_distance:
         return False
     return all(abs(power) <= limit_d + _TIE for power in added_power_d)
-
-
-def strained_targets(option: OptionResult) -> list[str]:
-    """Targets of which less than half is comfortable through an option."""
-    return [target.target for target in option.targets if target.comfortable_share < 0.5]

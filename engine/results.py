@@ -200,6 +200,7 @@ class Result(_Answer):
     stops: tuple[Told, ...] = Field((), description="red flags: nothing is recommended")
     targets: tuple[TargetResult, ...]
     options: tuple[OptionResult, ...]
+    cautions: tuple[Told, ...] = Field((), description="whatever the lens")
     plans: tuple[PlanResult, ...]
     recommendation: Recommendation
 

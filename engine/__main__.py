@@ -1,0 +1,64 @@
+"""The command line: `python -m engine advise CASE.json` and its sisters."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from engine.advise import advise
+from engine.case_input import read_case
+from engine.errors import LevelgazeError
+from engine.explain import explain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+REFUSED = 2
+"""Exit status of a refusal: one line on standard error, nothing on standard output."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    asked = _parser().parse_args(arguments)
+    try:
+        sys.stdout.write(asked.run(asked))
+    except LevelgazeError as error:
+        sys.stderr.write(f"{' '.join(str(error).split())}\n")
+        return REFUSED
+    except OSError as error:
+        sys.stderr.write(f"{error.filename or 'a file'}: {error.strerror}\n")
+        return REFUSED
+    return 0
+
+
+def _advise(asked: argparse.Namespace) -> str:
+    return advise(read_case(asked.case)).to_json() + "\n"
+
+
+def _explain(asked: argparse.Namespace) -> str:
+    case = read_case(asked.case)
+    return explain(case, advise(case))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m engine",
+        description="Which lens lets a presbyope see a day of work, clear and with a level head.",
+        epilog="A refused input ends with status 2 and one line: field, value, allowed range.",
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for name, run, text in (
+        ("advise", _advise, "print the whole answer to a case as one JSON object"),
+        ("explain", _explain, "print the answer to a case for a person, 80 columns wide"),
+    ):
+        command = commands.add_parser(name, help=text, description=text)
+        command.add_argument("case", type=Path, metavar="CASE.json", help="the case, UTF-8 JSON")
+        command.set_defaults(run=run)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+    sys.exit(main())

@@ -1,0 +1,165 @@
+"""The answer for a person at a terminal: 80 columns, plain text."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from engine.plans import option_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.case import Case
+    from engine.results import OptionResult, PlanResult, Result, RowResult
+
+WIDTH = 80
+_BAR = 24
+_VERDICTS = {
+    "firm": "firm",
+    "depends": "depends on one measurement",
+    "toss_up": "toss-up",
+    "not_computed": "not yet tested against measuring errors",
+}
+_SHOWN_AGAINST = 3
+
+
+def explain(case: Case, result: Result) -> str:
+    """The recommendation, the day, and the table of needed add, gaze and chin-up."""
+    parts = [_headline(case, result), _stops(result), _day(case, result), _looks(result)]
+    parts += [_cautions(result), _flags(result)]
+    return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
+
+
+def design_words(option: OptionResult) -> str:
+    """The orderable numbers of a design in words.
+
+    >>> from engine.results import OptionResult
+    >>> from engine.case import Design
+    >>> design_words(OptionResult(option="office", kind="office", recommendable=True,
+    ...     design=Design(near_add_d=2.0, degression_d=1.0, shape="desk"), comfortable_h=1,
+    ...     strained_h=0, not_served_h=0, reserve_h=1, covers_distance=False, targets=()))
+    'near +2.00, top +1.00, shape desk'
+    """
+    design = option.design
+    if option.kind == "unaided":
+        return "nothing to order"
+    if option.kind == "office":
+        near, degression = design.near_add_d or 0.0, design.degression_d or 0.0
+        return f"near {near:+.2f}, top {near - degression:+.2f}, shape {design.shape}"
+    words = []
+    if design.upper_add_d is not None and option.kind == "bifocal_desk":
+        words.append(f"upper {design.upper_add_d:+.2f}")
+    if design.add_d is not None:
+        words.append(f"add {design.add_d:+.2f}")
+    if design.corridor_mm is not None:
+        words.append(f"corridor {design.corridor_mm:g} mm")
+    return ", ".join(words)
+
+
+def _headline(case: Case, result: Result) -> Iterator[str]:
+    best = result.recommendation
+    plan = next((plan for plan in result.plans if plan.plan == best.plan), None)
+    if plan is None:
+        yield from _wrapped(f"{case.label}: no lens is recommended.")
+    else:
+        hours = f"{plan.comfortable_h:.1f} of {case.day_h:g} h comfortable"
+        yield from _wrapped(f"{case.label}: {_plan_words(result, plan)}")
+        yield from _wrapped(f"{hours}; {_VERDICTS[best.verdict]}")
+    usable = result.usable_accommodation_d
+    yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from the {usable.basis}).")
+    for reason in best.reasons[: 3 + _SHOWN_AGAINST]:
+        yield from _wrapped(reason.text, first="- ", rest="  ")
+
+
+def _plan_words(result: Result, plan: PlanResult) -> str:
+    options = [result.option(pair.option) for pair in plan.pairs]
+    return "; ".join(
+        f"{option_name(option.option, option.kind)} ({design_words(option)})" for option in options
+    )
+
+
+def _stops(result: Result) -> Iterator[str]:
+    for stop in result.stops:
+        yield from _wrapped(stop.text, first="STOP: ", rest="      ")
+
+
+def _day(case: Case, result: Result) -> Iterator[str]:
+    if not result.options:
+        return
+    yield f"The day ({case.day_h:g} h)      # comfortable  + strained  . not served"
+    for option in result.options:
+        hours = (option.comfortable_h, option.strained_h, option.not_served_h)
+        name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
+        mark = " " if option.recommendable else "*"
+        numbers = "/".join(f"{value:.1f}" for value in hours)
+        yield f"{name:<27}{mark} {_bar(hours, case.day_h)} {numbers:>13} {option.reserve_h:>4.1f} r"
+    yield "r: comfortable hours in reserve (half the focusing, half the blur tolerance)"
+    if any(not option.recommendable for option in result.options):
+        yield "*: not recommended here (see its cautions)"
+
+
+def _bar(hours: tuple[float, float, float], day_h: float) -> str:
+    comfortable = round(_BAR * hours[0] / day_h)
+    served = round(_BAR * (hours[0] + hours[1]) / day_h)
+    return "#" * comfortable + "+" * (served - comfortable) + "." * (_BAR - served)
+
+
+def _looks(result: Result) -> Iterator[str]:
+    for target in result.targets:
+        yield (
+            f"{target.target}: {target.distance_cm:g} cm, {_whole(target.declination_deg)} deg"
+            f" down, needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed)"
+        )
+        for option in result.options:
+            seen = next(one for one in option.targets if one.target == target.target)
+            centre = next(row for row in seen.rows if row.row == "centre")
+            name = textwrap.shorten(option_name(option.option, option.kind), 25, placeholder="~")
+            yield f"  {name:<25} {_posture(centre)}"
+
+
+def _posture(row: RowResult) -> str:
+    free = f"free {row.free_chin_up_deg + 0.0:+.0f}"
+    if row.chin_up_deg is None or row.gaze_down_deg is None:
+        return f"not clear in any posture ({free} deg)"
+    seen = f"chin-up {row.chin_up_deg + 0.0:+.1f} ({free}), gaze {_whole(row.gaze_down_deg)} deg"
+    return seen if row.drop_mm is None else f"{seen}, {_whole(row.drop_mm)} mm down"
+
+
+def _whole(value: float) -> str:
+    """A number without places, and without the minus sign of a rounded zero."""
+    return f"{round(value) + 0:d}"
+
+
+def _cautions(result: Result) -> Iterator[str]:
+    told = [(None, caution) for caution in result.cautions]
+    chosen = {
+        pair.option
+        for plan in result.plans
+        if plan.plan == result.recommendation.plan
+        for pair in plan.pairs
+    }
+    told += [
+        (option_name(option.option, option.kind), caution)  # type: ignore[misc]
+        for option in result.options
+        if option.option in chosen
+        for caution in option.cautions
+    ]
+    if told:
+        yield "Cautions"
+    for name, caution in told:
+        text = caution.text if name is None else f"{name}: {caution.text}"
+        yield from _wrapped(text, first="! ", rest="  ")
+
+
+def _flags(result: Result) -> Iterator[str]:
+    if result.flags:
+        yield "Unusual values, computed with all the same"
+    for flag in result.flags:
+        value = f"{flag.value:g}" if isinstance(flag.value, float) else flag.value
+        text = f"{flag.field} {value}; usual {flag.range} ({flag.source})"
+        yield from _wrapped(text, first="? ", rest="  ")
+
+
+def _wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest)
