@@ -69,7 +69,7 @@ def advise(case: Case, *, judgements: Judgements | None = None) -> Result:
     judged = judgements or Judgements.standard()
     usable_d, basis = usable_of(case.wearer, vertex_mm=case.fit.vertex_mm, judgements=judged)
     scene = scene_of([case], judgements=judged)
-    stops = cautions.stops(case)
+    stops = cautions.stops(case, judgements=judged)
     solver = _Solver(case, scene, judged)
     options = [] if stops else solver.options()
     choice, made = _plans(case, options, judged)
