@@ -11,7 +11,8 @@ STYLE = f"""
 .stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
 [data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
 h1, h2, h3 {{ letter-spacing: -0.005em; }}
-.st-key-answer {{ position: sticky; top: 3.75rem; z-index: 90; }}
+[data-testid='stLayoutWrapper']:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
+  z-index: 90; }}
 .lg-card, .lg-picture {{ background: var(--lg-paper); color: var(--lg-ink); }}
 .lg-answer {{ background: var(--lg-paper); color: var(--lg-ink); border: 1px solid var(--lg-ink);
   border-left: 8px solid var(--lg-accent); padding: 0.6rem 1rem; display: flex; gap: 0.25rem 1.5rem;
@@ -27,7 +28,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
 .lg-refused {{ background: var(--lg-paper); color: var(--lg-ink);
-  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem; margin-top: -0.4rem; }}
+  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem;
+  margin-top: -0.4rem; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
   font-size: 0.9375rem; margin-top: -0.4rem; }}

@@ -7,7 +7,7 @@ and all these cases go through the engine's search in one batch.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,8 @@ from engine.scene import scene_of
 from engine.search import Views, shares
 from engine.tables import Judgements
 
+POINTS_A_SIDE = 5.0
+"""Points over a screen here, 25 for the engine's 81: the sentence needs hours to a tenth."""
 LEAST_H = 0.05
 """Below this no question is worth asking."""
 WHAT = {
@@ -57,7 +59,7 @@ def next_question(case: Case, option: OptionResult, *, assumed_paths: Sequence[s
     value = f"{worst.value:g}".replace("-", "−")
     return (
         f"{what}. Assumed is {value} {worst.unit}; {worst.spread:g} {worst.unit} either way "
-        f"changes the comfortable hours by up to {hours(worst.change_h)}."
+        f"changes the comfortable hours by about {hours(worst.change_h)} h."
     )
 
 
@@ -76,7 +78,7 @@ def doubts(case: Case, option: OptionResult, *, assumed_paths: Sequence[str]) ->
 
 def comfortable_hours(cases: Sequence[Case], option: OptionResult) -> list[float]:
     """Comfortable hours of one lens for several cases at once."""
-    judgements = Judgements.standard()
+    judgements = replace(Judgements.standard(), points_a_side=POINTS_A_SIDE)
     kind = KINDS[option.kind]
     add_d = cases[0].wearer.add_d or 0.0
     family, free_d = kind.worn(option.design, add_d=add_d, judgements=judgements)

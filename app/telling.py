@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from app.charts import DayBar
 from app.words import hours
-from engine import tables
+from engine import plans, tables
 from engine.case import Case, Design
 from engine.results import OptionResult, PlanResult, Result
 
@@ -21,7 +21,7 @@ VERDICT_WORDS = {
     "toss_up": "toss-up",
     "not_computed": "not yet tested",
 }
-FIRST_LOOK = ("general_progressive", "office", "sv_computer")
+EXCLUDED_WORDS = {"line_not_accepted": "A visible line is not accepted."}
 
 
 @dataclass(frozen=True)
@@ -42,8 +42,7 @@ def lens_name(kind: str) -> str:
 
 def option_name(option: OptionResult) -> str:
     """What a row of the day bars is called."""
-    name = lens_name(option.kind)
-    return f"present pair: {name}" if option.option.startswith("present") else name
+    return plans.option_name(option.option, option.kind)
 
 
 def design_words(design: Design) -> str:
@@ -70,10 +69,14 @@ def recommendation_line(case: Case, result: Result) -> Line:
     """The recommendation in at most twenty words, its verdict and its hours."""
     chosen = chosen_plan(result)
     verdict = VERDICT_WORDS[result.recommendation.verdict]
+    if result.provisional:
+        verdict = "provisional"
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
     if chosen is None:
-        return Line("No lens can be recommended for this day.", verdict, None, case.day_h)
+        told = result.recommendation.reasons
+        why = told[0].text if told else "No lens can be recommended for this day."
+        return Line(_short(why), "stop", None, case.day_h, stop=True)
     move = result.recommendation.desk_first
     said = _plan_words(chosen, result)
     if move is not None:
@@ -93,7 +96,7 @@ def chosen_plan(result: Result) -> PlanResult | None:
 def _plan_words(plan: PlanResult, result: Result) -> str:
     kinds = [lens_name(result.option(pair.option).kind) for pair in plan.pairs]
     if len(kinds) == 1:
-        worn = result.option(plan.pairs[0].option).option.startswith("present")
+        worn = plan.pairs[0].option == plans.PRESENT
         return f"keep the present {kinds[0]}" if worn else f"{kinds[0]} for the whole day"
     return " and ".join(
         f"{kind} for {' and '.join(pair.activities)}"
@@ -123,7 +126,7 @@ def _short(text: str) -> str:
 
 def first_look(result: Result) -> list[OptionResult]:
     """Present pair, best general, best office or computer lens; most comfortable hours first."""
-    present = [option for option in result.options if option.option.startswith("present")]
+    present = [option for option in result.options if option.option == plans.PRESENT]
     general = [o for o in result.options if o.option == "general_progressive"]
     desk = [o for o in result.options if o.option in ("office", "sv_computer")]
     best_desk = sorted(desk, key=_best_first)[:1]
@@ -273,12 +276,22 @@ def reason_lines(result: Result) -> list[str]:
     """Why this plan, why not the others, what would change it."""
     said = result.recommendation
     against = [
-        f"{option_name(option)} is not recommended: {', '.join(option.excluded_by)}"
+        f"{_capital(option_name(option))} is left out. {' '.join(_excluding(option))}"
         for option in result.options
         if option.excluded_by
     ]
     lines = [told.text for told in said.reasons] + against
     return lines + [told.text for told in said.what_would_change]
+
+
+def _excluding(option: OptionResult) -> list[str]:
+    texts = {told.id: told.text for told in option.cautions} | EXCLUDED_WORDS
+    return [texts.get(name, name.replace("_", " ") + ".") for name in option.excluded_by]
+
+
+def caution_lines(result: Result, option: OptionResult) -> list[str]:
+    """What to mind: of the wearer and the desk first, then of this lens."""
+    return [told.text for told in (*result.cautions, *option.cautions)]
 
 
 def equivalent_lines(option: OptionResult) -> list[str]:

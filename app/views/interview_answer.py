@@ -37,7 +37,7 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
 
 def first_look(answer: Answer) -> OptionResult:
     """Day bars and the choice of a row; returns the chosen lens."""
-    st.subheader("The day through each lens", anchor=False)
+    st.header("The day through each lens", anchor=False)
     every = state.shown("view.every", False)
     rows = telling.all_options(answer.result) if every else telling.first_look(answer.result)
     names = [row.option for row in rows]
@@ -63,7 +63,7 @@ def picture(answer: Answer, option: OptionResult) -> None:
     key = state.among("view.target", names)
     looked_at = names[0]
     if len(names) > 1:
-        looked_at = st.selectbox("Looking at", names, key=key, filter_mode=None)
+        looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
         state.keep("view.target", looked_at)
     st.markdown(pair_of_views(answer, option, looked_at), unsafe_allow_html=True)
 

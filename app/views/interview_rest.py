@@ -43,9 +43,9 @@ def ask_next(answer: Answer, asked: asking.Asking) -> None:
 def for_the_optician(answer: Answer, option: OptionResult) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
     name = telling.option_name(option)
-    cautions = list(option.cautions)
-    with st.expander(f"Cautions with this lens: {len(cautions)}", expanded=bool(cautions)):
-        _list([caution.text for caution in cautions] or ["None fires for this lens and this day."])
+    cautions = telling.caution_lines(answer.result, option)
+    with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
+        _list(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and what would change the answer"):
         _list(telling.reason_lines(answer.result))
     with st.expander("Head, eyes and power for each thing looked at"):

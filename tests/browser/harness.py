@@ -165,6 +165,7 @@ class Browser:
         self.wait_for(lambda: self.idle() and self.has("stMainBlockContainer"), "a page")
         if until:
             self.wait_for_text(until)
+        self.settle()
 
     def has(self, test_id: str) -> bool:
         """True when an element with this test id is on the page."""
@@ -259,13 +260,14 @@ class Browser:
         ]
 
     def focused(self) -> str:
-        """How the element with the keyboard focus is named."""
-        return str(
-            self.driver.execute_script(
-                "const e = document.activeElement;"
-                "return e.getAttribute('aria-label') || e.innerText || e.id || e.tagName"
-            )
+        """The accessible name of the element with the keyboard focus, after its group's."""
+        element = self.driver.switch_to.active_element
+        group = self.driver.execute_script(
+            "const g = arguments[0].closest('[role=radiogroup]');"
+            "return g ? g.getAttribute('aria-label') + ': ' : ''",
+            element,
         )
+        return f"{group}{element.accessible_name}"
 
 
 def is_local(url: str) -> bool:

@@ -1,0 +1,224 @@
+"""The interview page, run without a browser, against an invented result: what a person reads."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app import compute, drafts, words
+from engine.case import Case
+from engine.errors import InputRefusedError
+from engine.results import Result, Told
+from tests.invented_result import invented_result
+
+MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
+LONGEST_S = 60
+
+
+@pytest.fixture(autouse=True)
+def _invented(monkeypatch):
+    monkeypatch.setattr(compute, "answer", invented_result)
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
+    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+
+
+def opened(**query: str) -> AppTest:
+    """The page as first opened."""
+    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
+    for name, value in query.items():
+        page.query_params[name] = value
+    page.run()
+    assert not page.exception
+    return page
+
+
+def field(page: AppTest, label: str):
+    """The text field with this label."""
+    found = [one for one in page.text_input if one.label == label]
+    assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
+    return found[0]
+
+
+def typed(page: AppTest, **texts: str) -> AppTest:
+    """Type into fields by label and let the page answer."""
+    for label, text in texts.items():
+        field(page, label).set_value(text)
+    page.run()
+    assert not page.exception
+    return page
+
+
+def said(page: AppTest) -> str:
+    """Every HTML piece of the page."""
+    return "\n".join(one.value for one in page.markdown)
+
+
+def pressed(page: AppTest, label: str) -> AppTest:
+    """Press the button with this label."""
+    next(one for one in page.button if one.label == label).click()
+    page.run()
+    assert not page.exception
+    return page
+
+
+def example() -> AppTest:
+    """The page with the invented wearer."""
+    return pressed(opened(), "Load an invented wearer")
+
+
+def test_the_empty_page_asks_for_the_age_and_shows_no_figures():
+    page = opened()
+    assert "Type the age and the add" in said(page)
+    assert not page.get("vega_lite_chart")
+
+
+def test_the_first_answer_needs_only_the_age():
+    page = typed(opened(), **{"Age (years)": "54"})
+    assert "Office lens for the whole day" in said(page)
+    assert "<strong>6.3</strong> of 7 h comfortable" in said(page)
+    assert "not yet tested" in said(page)
+
+
+def test_measured_and_assumed_values_are_counted():
+    page = typed(opened(), **{"Age (years)": "54"})
+    before = said(page)
+    assert "1 measured&#44; 15 assumed" in before
+    page = typed(page, **{"Distance (cm)": "65,5", "Hours a day": "6"})
+    assert "3 measured&#44; 13 assumed" in said(page)
+    assert "<strong>5.4</strong> of 6 h comfortable" in said(page)
+
+
+def test_an_assumed_value_is_shown_in_the_field_and_marked():
+    page = opened()
+    assert field(page, "Distance (cm)").placeholder == "68 assumed"
+
+
+def test_the_example_is_read_with_its_bars_and_its_text():
+    page = example()
+    chart = page.get("vega_lite_chart")[0].proto
+    assert "office lens: 5.4 h comfortable, 0.6 h strained, 0 h not served" in chart.alt
+    assert "general progressive: 2.7 h comfortable, 3.3 h strained" in chart.alt
+    assert "9 measured&#44; 20 assumed" in said(page)
+
+
+def test_choosing_another_lens_redraws_the_picture_and_the_table():
+    page = example()
+    assert "chin 4&#176; up" not in said(page)
+    look = next(one for one in page.radio if one.label == "Look through")
+    look.set_value("general_progressive").run()
+    assert not page.exception
+    assert "chin 10° up" in said(page)
+    assert "add &#43;2&#46;00&#44; corridor 11 mm" in said(page)
+
+
+def test_a_refused_value_is_named_and_the_last_answer_is_marked_out_of_date():
+    page = typed(example(), **{"Age (years)": "540"})
+    assert 'role="alert">540 is refused&#59; allowed&#58; 18 to 110 years' in said(page)
+    assert "out of date" in said(page)
+    assert "lg-old" in said(page)
+    assert "<strong>5.4</strong> of 6 h comfortable" in said(page)
+    page = typed(page, **{"Age (years)": "54"})
+    assert "out of date" not in said(page)
+    assert "refused" not in said(page)
+
+
+def test_a_name_that_looks_like_an_image_is_refused_and_only_text():
+    page = example()
+    names = [one for one in page.text_input if one.label == "Name"]
+    names[0].set_value("![x](http://example.invalid/x.png)")
+    page.run()
+    assert "is refused" in said(page)
+    assert "](http" not in said(page)
+
+
+def test_a_refusal_of_the_engine_itself_is_named_beside_its_field(monkeypatch):
+    def refuses(case: Case) -> Result:
+        raise InputRefusedError(
+            field="targets.0.distance_cm", value=case.targets[0].distance_cm, allowed="another"
+        )
+
+    page = example()
+    monkeypatch.setattr(compute, "answer", refuses)
+    page = typed(page, **{"Age (years)": "55"})
+    assert "65 is refused&#59; allowed&#58; another" in said(page)
+
+
+def test_a_stop_takes_the_place_of_the_recommendation(monkeypatch):
+    def stops(case: Case) -> Result:
+        stop = Told(id="invented_stop", text="Send to an eye clinic today.")
+        return invented_result(case).model_copy(update={"stops": (stop,)})
+
+    monkeypatch.setattr(compute, "answer", stops)
+    page = example()
+    assert "Send to an eye clinic today" in said(page)
+    assert "lg-stop" in said(page)
+    assert "Office lens for the whole day" not in said(page)
+    assert not page.get("vega_lite_chart")
+
+
+def test_a_reload_loses_nothing():
+    page = typed(opened(), **{"Age (years)": "61", "Distance (cm)": "71"})
+    token = page.query_params["draft"]
+    again = opened(draft=token[0] if isinstance(token, list) else token)
+    assert field(again, "Age (years)").value == "61"
+    assert field(again, "Distance (cm)").value == "71"
+    assert "Office lens for the whole day" in said(again)
+
+
+def test_a_second_window_is_told_and_its_answers_do_not_overwrite():
+    first = typed(opened(), **{"Age (years)": "61"})
+    token = first.query_params["draft"]
+    token = token[0] if isinstance(token, list) else token
+    second = typed(opened(draft=token), **{"Age (years)": "62"})
+    assert words.DRAFT_CHANGED not in said(second)
+    first = typed(first, **{"Age (years)": "63"})
+    assert words.DRAFT_CHANGED in said(first)
+    assert drafts.BOOK.find(token).values["wearer.age_years"] == "62"
+    first = pressed(first, words.SHOW_THEIRS)
+    assert field(first, "Age (years)").value == "62"
+    first = typed(first, **{"Age (years)": "64"})
+    second.run()
+    assert words.DRAFT_CHANGED in said(second)
+    second = pressed(second, words.KEEP_MINE)
+    assert drafts.BOOK.find(token).values["wearer.age_years"] == "62"
+
+
+def test_deleted_answers_are_gone():
+    page = example()
+    token = page.query_params["draft"]
+    token = token[0] if isinstance(token, list) else token
+    page = pressed(page, words.DELETE_ANSWERS)
+    assert drafts.BOOK.find(token) is None
+    assert field(page, "Age (years)").value == ""
+    assert "Type the age and the add" in said(page)
+    assert any(words.DRAFT_DELETED in one.value for one in page.info)
+    gone = opened(draft=token)
+    assert any(words.DRAFT_EXPIRED in one.value for one in gone.info)
+
+
+def test_something_looked_at_can_be_added_and_taken_away():
+    page = typed(opened(), **{"Age (years)": "54"})
+    adder = next(one for one in page.selectbox if one.label == "Add something looked at")
+    adder.set_value("phone").run()
+    assert not page.exception
+    assert any(one.placeholder == "phone assumed" for one in page.text_input)
+    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    assert looking.options == ["main screen", "phone"]
+    page = pressed(page, "Take away")
+    assert not any(one.placeholder == "phone assumed" for one in page.text_input)
+
+
+def test_a_fault_says_so_without_values(monkeypatch, capsys):
+    def fails(case: Case) -> Result:
+        raise ZeroDivisionError(f"secret age {case.wearer.age_years}")
+
+    monkeypatch.setattr(compute, "answer", fails)
+    page = opened()
+    field(page, "Age (years)").set_value("54")
+    page.run()
+    assert any(words.FAULT in one.value for one in page.error)
+    told = capsys.readouterr().err
+    assert "fault ZeroDivisionError at test_app_interview.py:" in told
+    assert "secret" not in told
