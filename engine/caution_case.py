@@ -6,6 +6,7 @@ sentence names. `cautions` calls the rules and fills the sentences.
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from engine import tables
@@ -115,15 +116,19 @@ def _strong_power(case: Case, limit_d: float) -> Iterator[Values]:
 
 
 def _texts(case: Case, wanted_arcmin: float) -> Iterator[Values]:
-    """What a warning about the text of each screen and page says."""
+    """What a warning about the text of each screen and page says.
+
+    The size needed is rounded up to a tenth, so that following the advice is enough.
+    """
     for target in case.targets:
         if target.kind != "far":
             arcmin, distance_cm = detail_arcmin(target), target.distance_cm
+            height_mm = float(text_height_mm(arcmin=wanted_arcmin, distance_cm=distance_cm))
             yield {
                 "target": target.name,
                 "arcmin": arcmin,
                 "distance_cm": distance_cm,
-                "needed_mm": float(text_height_mm(arcmin=wanted_arcmin, distance_cm=distance_cm)),
+                "needed_mm": ceil(height_mm * 10 - _ROUNDING) / 10,
             }
 
 

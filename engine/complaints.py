@@ -26,7 +26,7 @@ CM_PER_M = 100.0
 CHIN_DIFFERS_DEG = 3.0
 """A side photograph is read to about this (judgement of the authors)."""
 CHIN_MUCH_DEG = 8.0
-"""More than a frame slips: about 4 mm of lens at 2.1 deg a mm (2.1 deg: geometry, 27 mm from the eye's turning point)."""
+"""More than a frame slips: about 4 mm of lens, 2.1 deg a mm from the eye's centre of rotation."""
 RANGE_DIFFERS_D = 0.20
 """Just under a quarter step: 3 cm at 40 cm, 8 cm at 65 cm, more than a tape errs."""
 STRIP_NARROWER = 0.75
@@ -88,7 +88,7 @@ class RankedCause:
     source: str
 
 
-def questions(how: str) -> Mapping[str, str]:
+def questions(how: str) -> dict[str, str]:
     """The signs got in one way: asked, seen, taped, tried or record; text by id.
 
     >>> questions("tried")["better_frame_up"]
@@ -157,7 +157,9 @@ def signs_of(
 
 
 def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
-    points, supports, opposes = 0.0, [], []
+    points = 0.0
+    supports: list[str] = []
+    opposes: list[str] = []
     for word in row["signs"].split():
         name, worth = word.split("=")
         if name not in signs:

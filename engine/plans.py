@@ -6,6 +6,7 @@ walking or stairs: through it those hours are not served.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -53,11 +54,13 @@ class Solved:
     Attributes:
         shares: comfortable, strained, not served and reserve share by target name.
         one_posture: one-posture share by target name.
+        plus_d: sum of the powers of the design.
     """
 
     option: str
     kind: str
     design: Design
+    plus_d: float
     covers_distance: bool
     shares: Mapping[str, tuple[float, float, float, float]]
     one_posture: Mapping[str, float]
@@ -110,6 +113,11 @@ class Plan:
         return total
 
     @property
+    def plus_d(self) -> float:
+        """Sum of the powers of its pairs."""
+        return sum(option.plus_d for option, _ in self.pairs)
+
+    @property
     def one_posture_share(self) -> float:
         """Mean over the pairs, weighted by the hours each is worn."""
         worn = [(option, acts, sum(act.hours for act in acts)) for option, acts in self.pairs]
@@ -160,6 +168,62 @@ def one_pair_plans(case: Case, options: Sequence[Solved]) -> tuple[Plan, ...]:
     )
 
 
+def two_pair_plans(
+    case: Case, options: Sequence[Solved], *, best_single_h: float, judgements: Judgements
+) -> tuple[Plan, ...]:
+    """Plans of two pairs that earn the second pair: its hours, or a need one pair leaves open.
+
+    Each activity gets the pair with the more comfortable hours (then reserve, then the first);
+    one that needs clear distance only a pair that gives it. best_single_h: comfortable hours of
+    the best plan of one pair that may be recommended. Swaps are counted over the activities in
+    the order given.
+    """
+    found = []
+    for first, second in itertools.combinations(options, 2):
+        worn = [_better(first, second, activity) for activity in case.activities]
+        if worn.count(first) in (0, len(worn)):
+            continue
+        plan = _two_pairs(case, first, second, worn)
+        earned = plan.hours.comfortable - best_single_h
+        if earned >= judgements.second_pair_earns_h - _TIE or _opens_need(case, first, second):
+            found.append(plan)
+    return tuple(found)
+
+
+def _better(first: Solved, second: Solved, activity: Activity) -> Solved:
+    if activity.needs and first.covers_distance != second.covers_distance:
+        return first if first.covers_distance else second
+    one, other = first.hours_in(activity), second.hours_in(activity)
+    if abs(one.comfortable - other.comfortable) > _TIE:
+        return first if one.comfortable > other.comfortable else second
+    return second if other.reserve > one.reserve + _TIE else first
+
+
+def _opens_need(case: Case, first: Solved, second: Solved) -> bool:
+    """One of the pairs alone would leave a need for clear distance open."""
+    needy = any(activity.needs for activity in case.activities)
+    return needy and first.covers_distance != second.covers_distance
+
+
+def _two_pairs(case: Case, first: Solved, second: Solved, worn: Sequence[Solved]) -> Plan:
+    by_pair = tuple(
+        (
+            option,
+            tuple(act for act, pair in zip(case.activities, worn, strict=True) if pair is option),
+        )
+        for option in (first, second)
+    )
+    costs = [price(case, option.option, option.kind) for option in (first, second)]
+    known = [cost for cost in costs if cost is not None]
+    return Plan(
+        name=f"{first.option}+{second.option}",
+        pairs=by_pair,
+        swaps=sum(one is not other for one, other in itertools.pairwise(worn)),
+        cost=sum(known) if len(known) == len(costs) else None,
+        needs_swapping=any(activity.needs for activity in case.activities),
+    )
+
+
 @dataclass(frozen=True)
 class Choice:
     """The plan to recommend, and the rule that decided between plans as good in hours."""
@@ -176,7 +240,8 @@ def choose(
 
     Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
     them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
-    more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have one.
+    more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have
+    one, and the least plus (the minimum that does the job: job page section 4).
     """
     possible = [plan for plan in plans if allowed(plan)]
     if not possible:
@@ -209,6 +274,10 @@ def _rules(
             return plans
         return [plan for plan in plans if plan.cost == min(costs)]
 
+    def weakest(plans: list[Plan]) -> list[Plan]:
+        least = min(plan.plus_d for plan in plans)
+        return [plan for plan in plans if plan.plus_d <= least + _TIE]
+
     present = case.present_pair
     liked = present.kind if present is not None and present.liked else None
     return [
@@ -229,6 +298,7 @@ def _rules(
         ("worn_happily", lambda plans: or_all(plans, lambda p: p.pairs[0][0].kind == liked)),
         ("present_kept", lambda plans: or_all(plans, lambda p: p.name == PRESENT)),
         ("cost", cheapest),
+        ("least_plus", weakest),
     ]
 
 

@@ -164,6 +164,13 @@ def _works(windows: Clear, powers: Floats) -> Floats:
     return np.stack(works, axis=1).astype(np.float64)
 
 
+def clear_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> tuple[Floats, Floats]:
+    """Comfortable and reserve share of each target, (targets,) each; free_d is (wearers,)."""
+    both = _clear_points(views, kind, family, free_d[:, None])
+    comfortable_share, reserve_share = (views.scene.by_target(found[:, 0]) for found in both)
+    return comfortable_share, reserve_share
+
+
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     """Comfortable, strained and reserve share of each target; free_d is (wearers,)."""
     scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]

@@ -14,6 +14,13 @@ from engine.errors import InputRefusedError
 
 LABEL_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
 LONGEST_LABEL = 40
+_JOINERS = "\u200c\u200d"
+_CIRCLED_LETTERS = (
+    ("\u24b6", "\u24e9"),
+    ("\U0001f130", "\U0001f149"),
+    ("\U0001f150", "\U0001f169"),
+    ("\U0001f170", "\U0001f189"),
+)
 _WHOLE = "one whole JSON object"
 
 
@@ -53,9 +60,8 @@ def _is_word(character: str) -> bool:
     if not character:
         return False
     kind = unicodedata.category(character)
-    circled = "\u24b6" <= character <= "\u24e9" or "\U0001f130" <= character <= "\U0001f189"
-    joiner = character in "\u200c\u200d"
-    return kind[0] in "LM" or kind in ("Nd", "Nl", "Pc") or joiner or (circled and kind == "So")
+    circled = any(first <= character <= last for first, last in _CIRCLED_LETTERS)
+    return kind[0] in "LM" or kind in ("Nd", "Nl", "Pc") or character in _JOINERS or circled
 
 
 def check_texts(label: str, case_json: str, result_json: str | None) -> None:
