@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -268,26 +269,25 @@ class Store:
                 raise CaseMissingError(label)
             self._connection.execute("DELETE FROM cases WHERE id = ?", (case_id,))
             self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
-        with told(self.path):
-            if not self._scrubbed():
-                raise StoreLockedError(
-                    self.path,
-                    "the case is deleted, but another session is still reading; its last traces"
-                    " are removed when the kept cases are next opened.",
-                )
+        if not self._scrubbed():
+            raise StoreLockedError(
+                self.path,
+                "the case is deleted, but its last traces could not be removed yet, since another"
+                " session is reading or the disk is full; that is done at the next opening.",
+            )
 
     def _scrubbed(self) -> bool:
-        """Rewrite the file, empty its log; False where another session is in the way."""
+        """Rewrite the file, empty its log; False where something is in the way."""
         try:
             if self.path.stat().st_size <= LARGEST_REWRITTEN_BYTES:
-                self._connection.execute("VACUUM")
+                with suppress(sqlite3.OperationalError):  # what is deleted is zeroed in any case
+                    self._connection.execute("VACUUM")
             if self._log_emptied():
                 self._connection.execute("DELETE FROM duties WHERE name = ?", (_SCRUB,))
                 self._log_emptied()
                 return True
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-                raise
+        except (sqlite3.OperationalError, OSError):
+            return False
         return False
 
     def _log_emptied(self) -> bool:
@@ -295,13 +295,9 @@ class Store:
         return not busy
 
     def _finish_deletion(self) -> None:
-        """Finish a deletion that was cut short, if nobody is in the way."""
-        if not self._rows("SELECT 1 FROM duties WHERE name = ?", (_SCRUB,)):
-            return
-        try:
+        """Finish a deletion that was cut short, if nothing is in the way."""
+        if self._rows("SELECT 1 FROM duties WHERE name = ?", (_SCRUB,)):
             self._scrubbed()
-        except sqlite3.Error:
-            return  # read-only or full: the duty stays in the file for the next opening
 
     def _limit(self, most_pages: int | None) -> None:
         if most_pages is not None:

@@ -264,8 +264,6 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
             _judge(path, application, version)
             if version == 1:
                 _from_version_1(connection)
-    with suppress(OSError):
-        path.chmod(0o600)
 
 
 def _create(connection: sqlite3.Connection) -> None:
