@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from engine.case import Design
-from engine.surfaces import Surface, general_surface, office_surface
+from engine.surfaces import TablePlace, general_surface, office_surface, table_place
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.scene import Wearers
+    from engine.surfaces import Surface
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -45,14 +46,22 @@ class Points:
         """x_mm, y_mm: (points, postures); zone_width, down_mm: (points, 1), see scene.Wearers."""
         self.x_mm, self.y_mm = x_mm, y_mm
         self._zone_width, self._down_mm = zone_width, down_mm
+        self._place: TablePlace | None = None
         self._found: dict[int, tuple[Floats, ...]] = {}
 
     def on(self, surface: Surface) -> tuple[Floats, ...]:
         """Power and astigmatism of a surface at the points, per dioptre of add."""
         if id(surface) not in self._found:
-            x, y = self.x_mm / self._zone_width, self.y_mm + self._down_mm
-            self._found[id(surface)] = surface.lookup(x_mm=x, y_mm=y)
+            self._found[id(surface)] = surface.at(self.place)
         return self._found[id(surface)]
+
+    @property
+    def place(self) -> TablePlace:
+        """Where the points stand in the tables of surfaces."""
+        if self._place is None:
+            x, y = self.x_mm / self._zone_width, self.y_mm + self._down_mm
+            self._place = table_place(x_mm=x, y_mm=y)
+        return self._place
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ HELD_FROM_MM = 28.0
 _DEGREE = 16
 _FIT_STEP_MM = 1.5
 _TABLE_STEP_MM = 0.25
+_TABLE_COLUMNS = int(RADIUS_MM / _TABLE_STEP_MM) + 2
 
 
 @dataclass(frozen=True)
@@ -103,17 +104,44 @@ class Surface:
         >>> abs(float(p) - 1.0) < 0.001
         True
         """
-        x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
-        column, row = np.abs(x) / _TABLE_STEP_MM, (y + RADIUS_MM) / _TABLE_STEP_MM
-        left, low = column.astype(np.intp), row.astype(np.intp)
-        right, up = (column - left)[..., None], (row - low)[..., None]
-        width = self._tables.shape[1]
-        at = low * width + left
-        flat = self._tables.reshape(-1, 2)
-        below = flat[at] * (1 - right) + flat[at + 1] * right
-        above = flat[at + width] * (1 - right) + flat[at + width + 1] * right
-        found = below * (1 - up) + above * up
-        return found[..., 0], found[..., 1]
+        return self.at(table_place(x_mm=x_mm, y_mm=y_mm))
+
+    def at(self, place: TablePlace) -> tuple[NDArray[np.float64], ...]:
+        """The same at places found before; they are the same for every surface."""
+        return place.between(self._tables[0]), place.between(self._tables[1])
+
+
+@dataclass(frozen=True)
+class TablePlace:
+    """Where points stand in the tables of surfaces.
+
+    Attributes:
+        cell: index of the lower left corner. right, up: shares of the way to the other corners.
+    """
+
+    cell: NDArray[np.intp]
+    right: NDArray[np.float64]
+    up: NDArray[np.float64]
+
+    def between(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Bilinear value of a table (rows, columns); 0.25 mm apart."""
+        flat, width = table.reshape(-1), table.shape[1]
+        left, low = 1 - self.right, 1 - self.up
+        below = flat.take(self.cell) * left
+        below += flat.take(self.cell + 1) * self.right
+        above = flat.take(self.cell + width) * left
+        above += flat.take(self.cell + (width + 1)) * self.right
+        below *= low
+        below += above * self.up
+        return below
+
+
+def table_place(*, x_mm: ArrayLike, y_mm: ArrayLike) -> TablePlace:
+    """Place of lens points in the tables; beyond the held radius that of the held point."""
+    x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
+    column, row = np.abs(x) / _TABLE_STEP_MM, (y + RADIUS_MM) / _TABLE_STEP_MM
+    left, low = column.astype(np.intp), row.astype(np.intp)
+    return TablePlace(low * _TABLE_COLUMNS + left, column - left, row - low)
 
 
 @cache
@@ -253,16 +281,16 @@ def _curvatures(
 
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
-    """P and A on the half disc, (rows, columns, 2); row 0 is the lowest."""
-    x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
+    """P and A on the half disc, (2, rows, columns); row 0 is the lowest."""
+    x = np.arange(_TABLE_COLUMNS) * _TABLE_STEP_MM
     y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
-    return np.stack([power.T, 2.0 * np.hypot(half_cross, oblique).T], axis=-1)
+    return np.stack([power.T, 2.0 * np.hypot(half_cross, oblique).T])
 
 
 def _held(
     x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points beyond the held radius drawn back to it."""
-    shrink = np.minimum(1.0, HELD_FROM_MM / np.maximum(np.hypot(x, y), 1e-12))
+    shrink = np.minimum(1.0, HELD_FROM_MM / np.maximum(np.sqrt(x * x + y * y), 1e-12))
     return x * shrink, y * shrink
