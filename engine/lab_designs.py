@@ -164,7 +164,8 @@ def _kind(text: str) -> str:
 
 def _degressions(text: str, kind: str | None) -> tuple[float, ...]:
     found = tuple(parse_number(word, field="degressions_d") for word in text.split())
-    if (kind == "office") != bool(found) or not all(0.25 <= one <= 4.0 for one in found):
+    wrong_for_kind = kind is not None and (kind == "office") != bool(found)
+    if wrong_for_kind or not all(0.25 <= one <= 4.0 for one in found):
         raise ValueError(text)
     return found
 

@@ -1,0 +1,261 @@
+"""One lens of an order: powers by zone, centration, height, decentration and blank."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.order_measures import (
+    at_vertex,
+    decentration_mm,
+    largest_effective_diameter_mm,
+    smallest_blank_mm,
+    with_added_power,
+    zone_added_powers_d,
+)
+from engine.order_types import SIDES, EyeOrder, Height, NearCentration, ZonePower
+from engine.prescription import format_eye, meridian_power_d
+from engine.spectacles import near_centration_mm, pantoscopic_centre_drop_mm
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from engine.case import Case, Design
+    from engine.order_types import OrderDetails, Side
+    from engine.prescription import EyePrescription
+    from engine.tables import Judgements
+
+_REFERENCE_WORDS = {
+    "pupil_centre": "the pupil centre, level gaze",
+    "lower_limbus": "the lower limbus, level gaze",
+    "box_centre": "the centre line of the box",
+}
+
+
+class LensWriter:
+    """Writes the lenses of one order."""
+
+    def __init__(
+        self, case: Case, kind: str, design: Design, details: OrderDetails, judgements: Judgements
+    ) -> None:
+        self.case, self.kind, self.design, self.details = case, kind, design, details
+        self.judgements = judgements
+        self.stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+
+    def eye(self, side: Side) -> EyeOrder:
+        """One lens."""
+        prescribed: EyePrescription = getattr(self.case.wearer, side)
+        fitted = self._fitted(prescribed)
+        at_fitted = self.details.power_basis == "at_fitted_vertex" and fitted is not None
+        powers = self._powers(fitted if at_fitted and fitted is not None else prescribed)
+        height = self._height(side)
+        inward, upward = self._decentration(side, height)
+        return EyeOrder(
+            side=side,
+            prescribed=prescribed,
+            prescribed_written=self._written(prescribed),
+            at_fitted_vertex=fitted,
+            at_fitted_vertex_written=None if fitted is None else self._written(fitted),
+            powers=powers,
+            add_d=self._add_d(prescribed),
+            degression_d=self.design.degression_d,
+            distance_centration_mm=getattr(self.case.wearer, f"pd_{side}_mm"),
+            near_centration=self._near_centration(side, prescribed),
+            height=height,
+            decentration_in_mm=inward,
+            decentration_up_mm=upward,
+            smallest_blank_mm=self._blank(inward, upward),
+            verification=self._verification(side, powers),
+        )
+
+    def wanting(self) -> tuple[str, ...]:
+        """Zones whose centration no target gives a distance for."""
+        return tuple(zone for zone in self._zones_to_centre() if self._looked_at(zone) is None)
+
+    def _written(self, eye: EyePrescription) -> str:
+        rounded = eye.model_copy(
+            update={
+                "sphere_d": round(eye.sphere_d, 2) + 0.0,
+                "cylinder_d": round(eye.cylinder_d, 2) + 0.0,
+            }
+        )
+        return format_eye(rounded, form=self.details.cylinder_form)
+
+    def _fitted(self, prescribed: EyePrescription) -> EyePrescription | None:
+        vertex_mm = self.details.refraction_vertex_mm
+        if vertex_mm is None:
+            return None
+        return at_vertex(prescribed, from_mm=vertex_mm, to_mm=self.case.fit.vertex_mm)
+
+    def _powers(self, base: EyePrescription) -> tuple[ZonePower, ...]:
+        found = []
+        for zone, added_d, derived in zone_added_powers_d(kind=self.kind, design=self.design):
+            power = with_added_power(base, added_d=added_d + self._more_add_d(base, zone))
+            found.append(
+                ZonePower(
+                    zone=zone,
+                    added_d=added_d + self._more_add_d(base, zone),
+                    derived=derived,
+                    power=power,
+                    written=self._written(power),
+                )
+            )
+        return tuple(found)
+
+    def _more_add_d(self, eye: EyePrescription, zone: str) -> float:
+        """What this eye's own add has over the smaller one, for the near zone."""
+        if zone != "near" or eye.add_d is None or self.case.wearer.add_d is None:
+            return 0.0
+        return eye.add_d - self.case.wearer.add_d
+
+    def _add_d(self, eye: EyePrescription) -> float | None:
+        """Near less the first zone; None where the lens has one power or is written by its near."""
+        zones = {
+            zone: added
+            for zone, added, _ in zone_added_powers_d(kind=self.kind, design=self.design)
+        }
+        first = zones.get("distance", zones.get("upper"))
+        if first is None or "near" not in zones:
+            return None
+        return zones["near"] + self._more_add_d(eye, "near") - first
+
+    def _zones_to_centre(self) -> tuple[str, ...]:
+        zones = [zone for zone, _, _ in zone_added_powers_d(kind=self.kind, design=self.design)]
+        named = {"near": "near", "intermediate": "intermediate", "upper": "intermediate"}
+        return tuple(dict.fromkeys(named[zone] for zone in zones if zone in named))
+
+    def _looked_at(self, zone: str) -> tuple[str, float] | None:
+        """The nearest page for near, the screen looked at longest for the intermediate zone."""
+        kind = "page" if zone == "near" else "screen"
+        targets = [target for target in self.case.targets if target.kind == kind]
+        if not targets:
+            return None
+        if zone == "near":
+            chosen = min(targets, key=lambda target: target.distance_cm)
+        else:
+            chosen = max(targets, key=lambda target: self._hours_at(target.name))
+        return chosen.name, chosen.distance_cm
+
+    def _hours_at(self, name: str) -> float:
+        return sum(
+            activity.hours * look.share
+            for activity in self.case.activities
+            for look in activity.looks
+            if look.target == name
+        )
+
+    def _near_centration(self, side: Side, eye: EyePrescription) -> tuple[NearCentration, ...]:
+        distance_mm = getattr(self.case.wearer, f"pd_{side}_mm")
+        found = []
+        for zone in self._zones_to_centre():
+            looked_at = self._looked_at(zone)
+            if distance_mm is None or looked_at is None:
+                continue
+            name, distance_cm = looked_at
+            inset_mm = near_centration_mm(
+                distance_centration_mm=distance_mm,
+                working_distance_mm=distance_cm * MM_PER_CM,
+                stop_mm=self.stop_mm,
+                power_d=meridian_power_d(eye, meridian_deg=180.0),
+            )
+            found.append(
+                NearCentration(
+                    zone="near" if zone == "near" else "intermediate",
+                    mm=float(inset_mm),
+                    target=name,
+                    distance_cm=distance_cm,
+                )
+            )
+        return tuple(found)
+
+    def _pupil_height_mm(self, side: Side) -> float | None:
+        given = self.case.fit
+        if given.fitting_height_mm is None and given.fitting_height_right_mm is None:
+            return None
+        return given.heights_mm[SIDES.index(side)]
+
+    def _height(self, side: Side) -> Height:
+        pupil = self._pupil_height_mm(side)
+        if self.kind == "office":
+            return self._office_height(side, pupil)
+        if self.kind == "general_progressive":
+            return Height(
+                name="fitting height",
+                mm=pupil,
+                reference=_REFERENCE_WORDS["pupil_centre"],
+                below_pupil_mm=0.0,
+            )
+        if self.kind.startswith("sv_"):
+            return self._centre_height(pupil)
+        drop = self.design.line_drop_mm or 0.0
+        return Height(
+            name="segment height",
+            mm=None if pupil is None else pupil - drop,
+            reference=f"the top line of the segment, {drop:g} mm below the pupil centre",
+            below_pupil_mm=drop,
+        )
+
+    def _centre_height(self, pupil: float | None) -> Height:
+        tilt = self.case.fit.pantoscopic_deg
+        drop = float(pantoscopic_centre_drop_mm(pantoscopic_deg=tilt, stop_mm=self.stop_mm))
+        return Height(
+            name="optical-centre height",
+            mm=None if pupil is None else pupil - drop,
+            reference=f"{drop:.1f} mm below the pupil centre for {tilt:g} degrees of tilt",
+            below_pupil_mm=drop,
+        )
+
+    def _office_height(self, side: Side, pupil: float | None) -> Height:
+        lab = self.details.lab_design
+        reference = self.details.office_reference if lab is None else lab.reference
+        if reference is None:
+            words = "not known: ask the laboratory what this design is measured to"
+            return Height(name="fitting height", mm=None, reference=words, below_pupil_mm=None)
+        height = {
+            "pupil_centre": pupil,
+            "lower_limbus": getattr(self.details, f"reference_height_{side}_mm"),
+            "box_centre": self.case.fit.lens_depth_mm / 2,
+        }[reference]
+        return Height(
+            name="fitting height",
+            mm=height,
+            reference=_REFERENCE_WORDS[reference],
+            below_pupil_mm=None if pupil is None or height is None else pupil - height,
+        )
+
+    def _decentration(self, side: Side, height: Height) -> tuple[float | None, float | None]:
+        fit, centration = self.case.fit, getattr(self.case.wearer, f"pd_{side}_mm")
+        inward = None
+        if centration is not None:
+            inward = float(
+                decentration_mm(
+                    lens_width_mm=fit.lens_width_mm,
+                    bridge_mm=fit.bridge_mm,
+                    centration_mm=centration,
+                )
+            )
+        upward = None if height.mm is None else height.mm - fit.lens_depth_mm / 2
+        return inward, upward
+
+    def _blank(self, inward: float | None, upward: float | None) -> float | None:
+        if inward is None or upward is None:
+            return None
+        diameter = self.details.effective_diameter_mm
+        fit = self.case.fit
+        if diameter is None:
+            diameter = float(
+                largest_effective_diameter_mm(
+                    lens_width_mm=fit.lens_width_mm, lens_depth_mm=fit.lens_depth_mm
+                )
+            )
+        needed = smallest_blank_mm(
+            effective_diameter_mm=diameter, inward_mm=inward, upward_mm=upward
+        )
+        return float(needed)
+
+    def _verification(self, side: Side, powers: tuple[ZonePower, ...]) -> EyePrescription | None:
+        stated: EyePrescription | None = getattr(self.details, f"verification_{side}")
+        if stated is not None:
+            return stated
+        lab = self.details.lab_design
+        if lab is None or lab.verification_power == "on_order":
+            return None
+        return next((one.power for one in powers if one.zone == lab.verification_power), None)
