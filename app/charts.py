@@ -16,8 +16,8 @@ import pandas as pd
 from app import theme
 from app.words import hours
 
-ROW_PX = 58
-AXIS_PX = 56
+ROW_PX = 54
+AXIS_PX = 44
 RULES_A_DAY = 64
 """Ruled lines across a whole day: about 9 px apart on a desk screen, 5 on a phone."""
 SMALLEST_FIGURE = 0.07

@@ -26,7 +26,7 @@ def key(*, name: str = "key") -> str:
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
         f"{patterns(f'{name}{index}')}{_box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
-        f"<span><b>{grade}</b> {GRADE_MEANING[grade]}</span></li>"
+        f'<span title="{GRADE_MEANING[grade]}">{grade}</span></li>'
         for index, grade in enumerate(theme.GRADES)
     )
     return f'<ul class="lg-key">{said}</ul>'

@@ -12,7 +12,7 @@ from app.charts import DayBar
 from app.words import hours
 from engine import plans, tables
 from engine.case import Case, Design
-from engine.results import OptionResult, PlanResult, Result
+from engine.results import ClearRange, OptionResult, OptionTarget, PlanResult, Result
 
 LONGEST_LINE_WORDS = 20
 VERDICT_WORDS = {
@@ -165,43 +165,77 @@ def option_caption(option: OptionResult) -> str:
     return f"{design_words(option.design)}: {hours(option.comfortable_h)} h comfortable"
 
 
-def target_rows(result: Result, option: OptionResult) -> list[list[str]]:
-    """The table of one lens: a row a target, cells as text."""
-    asked = {target.target: target for target in result.targets}
-    rows = []
-    for target in option.targets:
-        need = asked[target.target]
-        centre = next((row for row in target.rows if row.row == "centre"), target.rows[0])
-        rows.append(
-            [
-                target.target,
-                f"{need.distance_cm:.0f}",
-                f"{need.needed_add_d:+.2f} / {need.relaxed_add_d:+.2f}",
-                _degrees(need.declination_deg),
-                _degrees(centre.gaze_down_deg),
-                f"{_degrees(centre.chin_up_deg)} / {_degrees(centre.free_chin_up_deg)}",
-                _percents(target),
-                _range(target.clear_range_cm),
-                _scales(target.scales.iso11226, target.scales.rula),
-                "–" if target.vertical_imbalance_pd is None
-                else f"{target.vertical_imbalance_pd:.2f}",
-            ]
-        )  # fmt: skip
-    return rows
+NEED_HEADINGS = [
+    "looked at",
+    "distance, cm",
+    "asks, D",
+    "needed add, D",
+    "add with focusing at rest, D",
+    "below level, °",
+    "text, arcmin",
+    "blur limit, D",
+]
+
+
+def need_rows(result: Result) -> list[list[str]]:
+    """What each thing looked at asks for, whatever the lens."""
+    return [
+        [
+            target.target,
+            f"{target.distance_cm:.0f}",
+            f"{target.demand_d:.2f}",
+            _signed(target.needed_add_d),
+            _signed(target.relaxed_add_d),
+            _degrees(target.declination_deg),
+            f"{target.text_arcmin:.1f}",
+            f"{target.blur_limit_d:.2f}",
+        ]
+        for target in result.targets
+    ]
 
 
 TARGET_HEADINGS = [
-    "looked at",
-    "distance, cm",
-    "needed add / relaxed, D",
-    "below level, °",
+    "lens, looked at",
+    "chin up with it, °",
+    "with focusing at rest, °",
+    "head left free, °",
     "eye down, °",
-    "chin up: lens / free, °",
     "comfortable / strained / not served, %",
+    "in one posture, %",
     "clear from – to, cm",
-    "head by ISO 11226; RULA neck",
+    "ISO 11226",
+    "RULA neck",
     "imbalance, Δ",
 ]
+
+
+def target_rows(options: Sequence[OptionResult]) -> list[list[str]]:
+    """A row for each lens and thing looked at: head, eyes, shares, scales."""
+    return [
+        [f"{option_name(option)}, {target.target}", *_seen_through(target)]
+        for option in options
+        for target in option.targets
+    ]
+
+
+def _seen_through(target: OptionTarget) -> list[str]:
+    centre = next((row for row in target.rows if row.row == "centre"), target.rows[0])
+    imbalance = target.vertical_imbalance_pd
+    return [
+        _degrees(centre.chin_up_deg),
+        _degrees(centre.relaxed_chin_up_deg),
+        _degrees(centre.free_chin_up_deg),
+        _degrees(centre.gaze_down_deg),
+        " / ".join(
+            f"{100 * share:.0f}"
+            for share in (target.comfortable_share, target.strained_share, target.not_served_share)
+        ),
+        f"{100 * target.one_posture_share:.0f}",
+        _range(target.clear_range_cm),
+        target.scales.iso11226 or "–",
+        "–" if target.scales.rula is None else str(target.scales.rula),
+        "–" if imbalance is None else f"{imbalance:.2f}",
+    ]
 
 
 def rule_rows(result: Result) -> list[list[str]]:
@@ -219,8 +253,8 @@ def rule_rows(result: Result) -> list[list[str]]:
                     target.target,
                     name,
                     "beyond all limits" if rule.focus_cm is None else f"{rule.focus_cm:.0f}",
-                    "–" if rule.error_cm is None else f"{rule.error_cm:+.0f}",
-                    f"{rule.error_d:+.2f}",
+                    "–" if rule.error_cm is None else _minus(f"{rule.error_cm:+.0f}"),
+                    _signed(rule.error_d),
                 ]
             )
     return rows
@@ -230,26 +264,23 @@ RULE_HEADINGS = ["looked at", "rule of thumb", "focuses at, cm", "error, cm", "e
 
 
 def _degrees(value: float | None) -> str:
-    return "–" if value is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
+    return "–" if value is None else _minus(f"{round(value, 1) + 0.0:.1f}")
 
 
-def _percents(target: object) -> str:
-    shares = (
-        getattr(target, name)
-        for name in ("comfortable_share", "strained_share", "not_served_share")
-    )
-    return " / ".join(f"{100 * share:.0f}" for share in shares)
+def _signed(value: float) -> str:
+    return _minus(f"{round(value, 2) + 0.0:+.2f}")
 
 
-def _range(clear: object) -> str:
+def _minus(text: str) -> str:
+    """A typographic minus, which does not break off from its number."""
+    return text.replace("-", "−")
+
+
+def _range(clear: ClearRange | None) -> str:
     if clear is None:
         return "–"
-    near, far = getattr(clear, "near", None), getattr(clear, "far", None)
-    return f"{'0' if near is None else f'{near:.0f}'} – {'∞' if far is None else f'{far:.0f}'}"
-
-
-def _scales(iso: str | None, rula: int | None) -> str:
-    return f"{iso or '–'}; {'–' if rula is None else rula}"
+    near = "0" if clear.near is None else f"{clear.near:.0f}"
+    return f"{near} – {'∞' if clear.far is None else f'{clear.far:.0f}'}"
 
 
 def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:

@@ -33,11 +33,11 @@ def page() -> None:
         if answer is None or answer.result.stops:
             interview_rest.nothing_yet(answer)
         else:
-            option = interview_answer.first_look(answer)
+            option, shown = interview_answer.first_look(answer)
             interview_answer.picture(answer, option)
             interview_rest.ask_next(answer, asked)
     if answer is not None and not answer.result.stops:
-        interview_rest.for_the_optician(answer, option)
+        interview_rest.for_the_optician(answer, option, shown)
     interview_rest.draft_foot()
 
 

@@ -35,8 +35,8 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
     )
 
 
-def first_look(answer: Answer) -> OptionResult:
-    """Day bars and the choice of a row; returns the chosen lens."""
+def first_look(answer: Answer) -> tuple[OptionResult, list[OptionResult]]:
+    """Day bars and the choice of a row; returns the chosen lens and all that are shown."""
     st.header("The day through each lens", anchor=False)
     every = state.shown("view.every", False)
     rows = telling.all_options(answer.result) if every else telling.first_look(answer.result)
@@ -53,18 +53,18 @@ def first_look(answer: Answer) -> OptionResult:
         horizontal=True,
     )
     state.keep("view.option", chosen)
-    state.keep("view.every", st.toggle("Show every kind of lens", key=state.seed("view.every")))
-    return answer.result.option(chosen)
+    return answer.result.option(chosen), rows
 
 
 def picture(answer: Answer, option: OptionResult) -> None:
     """The picture to turn towards the wearer: no power is in it."""
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
-    looked_at = names[0]
-    if len(names) > 1:
-        looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
-        state.keep("view.target", looked_at)
+    left, right = st.columns([3, 2], vertical_alignment="bottom")
+    looked_at = left.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
+    state.keep("view.target", looked_at)
+    every = right.toggle("Show every kind of lens", key=state.seed("view.every", False))
+    state.keep("view.every", every)
     st.markdown(pair_of_views(answer, option, looked_at), unsafe_allow_html=True)
 
 

@@ -13,6 +13,7 @@ from app.next_question import next_question
 from app.svg import escaped
 from app.views.fields import alert
 from app.views.interview_answer import table
+from app.words import GRADE_MEANING
 from engine.results import OptionResult
 
 
@@ -40,7 +41,7 @@ def ask_next(answer: Answer, asked: asking.Asking) -> None:
         _html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
 
 
-def for_the_optician(answer: Answer, option: OptionResult) -> None:
+def for_the_optician(answer: Answer, option: OptionResult, shown: Sequence[OptionResult]) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
     name = telling.option_name(option)
     cautions = telling.caution_lines(answer.result, option)
@@ -48,11 +49,13 @@ def for_the_optician(answer: Answer, option: OptionResult) -> None:
         _list(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and what would change the answer"):
         _list(telling.reason_lines(answer.result))
+        _list([f"{grade.capitalize()}: {meaning}." for grade, meaning in GRADE_MEANING.items()])
     with st.expander("Head, eyes and power for each thing looked at"):
-        rows = telling.target_rows(answer.result, option)
-        _html(
-            table(f"{name}: {telling.design_words(option.design)}", telling.TARGET_HEADINGS, rows)
-        )
+        st.markdown(f"**{name}: {telling.design_words(option.design)}**")
+        rows = telling.need_rows(answer.result)
+        _html(table("What each thing looked at asks for", telling.NEED_HEADINGS, rows))
+        rows = telling.target_rows(shown)
+        _html(table("Middle row through each lens shown", telling.TARGET_HEADINGS, rows))
         _html(table("Rules of thumb here", telling.RULE_HEADINGS, telling.rule_rows(answer.result)))
         equivalents = telling.equivalent_lines(option)
         if equivalents:

@@ -80,7 +80,7 @@ def test_the_whole_interview_by_keyboard(served, desktop, capsys):
     first_answer = touched
     desktop.wait_for(lambda: "h comfortable" in answer(desktop), "a first answer")
     touch("Add, or the whole prescription", "2,00")
-    tab_to(desktop, "Selected 24-inch screen")
+    tab_to(desktop, "Main screen")
     keys(desktop, Keys.ARROW_DOWN)
     time.sleep(0.3)
     keys(desktop, Keys.ARROW_DOWN, Keys.ENTER)
