@@ -10,17 +10,21 @@ from dataclasses import replace
 from itertools import pairwise
 from math import cos, radians, sin, tan
 
+import numpy as np
 import pytest
+import textstat
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine import caution_case, caution_option, cautions, tables
 from engine.case import Case
 from engine.case_input import build_case
+from engine.lens_families import Points
 from engine.lenses import KINDS
 from engine.prescription import EyePrescription, meridian_power_d
 from engine.prescription_doubts import largest_difference_d
 from engine.results import ClearRange, OptionResult, OptionTarget, RowResult, Scales, Told
+from engine.scene import wearers_of
 from engine.tables import Judgements
 
 STANDARD = Judgements.standard()
@@ -187,6 +191,14 @@ def test_wearer_texts_give_no_power_and_promise_no_relief():
         assert not re.search(r"dioptre|\bD\b|prism|degression", row["wearer_text"]), identity
         for text in (row["text"], row["wearer_text"]):
             assert not re.search(r"\b(less|no|relieves?) (pain|ache|strain)", text), identity
+
+
+def test_wearer_texts_read_at_about_age_twelve():
+    # Automated readability index 8: 12 to 13 years. Values are read as one short word.
+    for identity, row in TABLE.items():
+        text = re.sub(r"\{[^}]*\}", "40", row["wearer_text"])
+        if text:
+            assert textstat.automated_readability_index(text) <= 8.0, identity
 
 
 def test_wearer_gets_every_grave_caution_that_is_for_a_condition():
@@ -545,6 +557,88 @@ def test_oblique_difference_that_neither_axis_shows():
     told = {one.id: one for one in told_of_case(asked)}
     assert set(told) == {"anisometropia"}
     assert abs(told["anisometropia"].values["difference_d"] - 1.5 * sin(radians(90))) <= 1e-9
+
+
+# --- details of the rules --------------------------------------------------------------------
+
+
+def test_strong_power_looks_at_both_meridians_of_both_eyes():
+    for side in ("right", "left"):
+        for values, strongest in (
+            ({"sphere_d": -3.0, "cylinder_d": -1.0}, -4.0),
+            ({"sphere_d": 3.0, "cylinder_d": 1.25}, 4.25),
+            ({"sphere_d": -4.5, "cylinder_d": 2.0}, -4.5),
+        ):
+            told = told_of_case(case(wearer={side: eye(**values)}))
+            found = [one.values["power_d"] for one in told if one.id == "strong_power"]
+            assert found == [strongest]
+
+
+def test_no_need_no_exclusion():
+    assert cautions.excludes(ids(told_of(case(), option("office")))) == ()
+
+
+def test_power_change_counts_both_ways_and_only_between_pairs_worn_walking():
+    for now, then in ((1.0, 2.0), (2.0, 1.0)):
+        told = {one.id: one for one in told_of(*_falls(now, then))}
+        assert told["falls_power_change"].values["change_d"] == 1.0
+    asked = case(
+        wearer={"conditions": ["falls_risk"]},
+        present={"kind": "sv_near", "design": {"add_d": 1.0}},
+    )
+    assert "falls_power_change" not in ids(told_of(asked, option(GENERAL, add_d=2.0)))
+    asked = case(present={"kind": GENERAL, "design": {"add_d": 1.0}})
+    assert "falls_power_change" not in ids(told_of(asked, option(GENERAL, add_d=2.0)))
+    asked, _ = _falls(1.0, 1.0)
+    assert "falls_power_change" not in ids(told_of(asked, option("sv_near", add_d=3.0)))
+
+
+@pytest.mark.parametrize("heights", [(17.9, 20.0), (20.0, 17.9)])
+def test_the_lower_fitting_height_decides_about_the_frame(heights):
+    right, left = heights
+    asked = case(fit={"fitting_height_right_mm": right, "fitting_height_left_mm": left})
+    told = told_of(asked, option(GENERAL, add_d=2.0, corridor_mm=14.0))
+    assert [one.values["height_mm"] for one in told if one.id == "frame_too_shallow"] == [17.9]
+
+
+def test_no_glasses_are_no_lens():
+    lens = option("unaided", add_d=3.0, targets=[seen(gaze=40.0)])
+    assert not {"above_prescribed_add", "steep_gaze"} & set(ids(told_of(case(), lens)))
+
+
+def test_every_stated_power_is_held_against_the_add():
+    for name in ("add_d", "near_add_d", "upper_add_d"):
+        lens = option("bifocal_desk", **({"add_d": 1.5} | {name: 2.25}))
+        told = {one.id: one for one in told_of(case(), lens)}
+        assert told["above_prescribed_add"].values == {"power_d": 2.25, "add_d": 2.0}
+
+
+def test_the_steepest_row_counts():
+    rows = [
+        row.model_copy(update={"gaze_down_deg": gaze})
+        for row, gaze in zip(seen().rows, (None, 12.0, 28.0), strict=True)
+    ]
+    lens = option(GENERAL, targets=[seen().model_copy(update={"rows": tuple(rows)})])
+    told = {one.id: one for one in told_of(case(), lens)}
+    assert told["steep_gaze"].values["gaze_down_deg"] == 28.0
+
+
+def test_the_add_of_a_general_progressive_is_the_prescribed_one_where_not_stated():
+    asked = _add(2.5)
+    assert "general_high_add" in ids(told_of(asked, option(GENERAL)))
+    assert "general_high_add" not in ids(told_of(asked, option(GENERAL, add_d=2.0)))
+
+
+@pytest.mark.parametrize("shape", ["desk", "room"])
+def test_straight_ahead_is_the_power_at_the_fitting_point(shape):
+    lens = option("office", near_add_d=2.0, degression_d=1.25, shape=shape)
+    family, near = KINDS["office"].worn(lens.design, add_d=2.0, judgements=STANDARD)
+    zero = np.zeros((1, 1))
+    points = Points(x_mm=zero, y_mm=zero, zone_width=zero + 1.0, down_mm=zero)
+    wearers = wearers_of([case()], judgements=STANDARD).as_columns()
+    power_d = near + float(np.ravel(family.field(points, wearers).offset_d)[0])
+    told = next(one for one in told_of(case(), lens) if one.id == "office_far_limit")
+    assert abs(told.values["ahead_cm"] - 100 / power_d) <= 1e-6
 
 
 # --- every told caution ----------------------------------------------------------------------
