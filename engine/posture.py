@@ -1,5 +1,8 @@
 """Postures: where on the lens each point is seen at each chin-up, and which of them are clear.
 
+Arrays are (points, postures) with the points side by side in memory: runs of postures are then
+compared column by column, and one wearer or thousands are handled in the same long strides.
+
 A view is the gaze at some chin-up angles; a window is a run of postures wide enough to live in; a
 grade is whether such a window exists. See design conventions in DEVELOPERS.md: chin_up is positive
 with the neck bent back, gaze_down is the eye in the head before the bend by the lens.
@@ -140,7 +143,7 @@ class View:
         self.scene, self.band = scene, band
         self.chin_up_deg = np.atleast_2d(chin_up_deg)
         self.wearers = _spread(scene)
-        true_chin_up = self.chin_up_deg + self.wearers.head_zero_deg
+        true_chin_up = self.chin_up_deg + _one_if_alike(self.wearers.head_zero_deg)
         forward, level, below = _from_moved_eye(scene, true_chin_up)
         self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
         sideways = np.abs(scene.right_mm)[:, None] / forward
@@ -215,42 +218,60 @@ class View:
         )
 
 
-@dataclass(frozen=True)
-class Clear:
-    """Free powers with which each posture is clear, from low_d to high_d, (points, postures)."""
+class Clearness:
+    """A field held against what is seen through it, to be asked for one free power after another.
 
-    low_d: Floats
-    high_d: Floats
+    Blur is the length of defocus and half the astigmatism, so an astigmatism leaves
+    sqrt(limit^2 - (a/2)^2) for the defocus. demand_d: (points, 1); usable: (points, postures).
+    """
 
-    def over_windows(self, samples: int) -> Clear:
-        """The same for every run of that many postures in a row."""
-        return Clear(
-            _sliding(self.low_d, samples, np.maximum), _sliding(self.high_d, samples, np.minimum)
+    def __init__(self, field: Field, *, usable: Bools, demand_d: Floats, samples: int) -> None:
+        """samples: how many postures in a row a window takes."""
+        self._field, self._demand_d, self._samples = field, demand_d, samples
+        self._usable = usable
+        self._astigmatism_sq = (field.astigmatism_d / 2) ** 2
+        self._same_everywhere = (
+            field.held is None and field.offset_d.shape[1] == field.astigmatism_d.shape[1] == 1
         )
 
-    def holds(self, free_d: Floats) -> Bools:
-        """Whether each posture is clear with a free power, (points, 1) -> (points, postures)."""
-        return (self.low_d <= free_d + _ROUNDING) & (self.high_d >= free_d - _ROUNDING)
+    def points(self, powers: Floats, *, accommodation_d: Floats, limit_d: Floats) -> Bools:
+        """Whether some window is clear with each free power, (points, powers).
 
+        powers: (points, powers); accommodation_d, limit_d: (points, 1).
+        """
+        left = limit_d**2 - self._astigmatism_sq
+        possible = left >= -_ROUNDING
+        room = np.sqrt(np.maximum(left, 0.0, out=left), out=left)
+        most, least = self._field.offset_d + room, self._field.offset_d - room
+        needed = self._demand_d - accommodation_d - _ROUNDING
+        bearable = self._demand_d + _ROUNDING
+        if self._same_everywhere:
+            clear = possible & (most >= needed - powers) & (least <= bearable - powers)
+            return clear & np.any(self._windows(self._usable), axis=1)[:, None]
+        possible = possible & self._usable
+        held = self._field.held
+        own = None if held is None else held & (most >= needed) & (least <= bearable)
+        found = np.empty(powers.shape, dtype=bool)
+        for column in range(powers.shape[1]):
+            power = powers[:, [column]]
+            works = most >= needed - power
+            works &= least <= bearable - power
+            if held is not None and own is not None:
+                works &= ~held
+                works |= own
+            works &= possible
+            found[:, column] = self._windows(works).any(axis=1)
+        found &= ~np.isnan(powers)
+        return found
 
-def clear_powers(
-    field: Field, *, usable: Bools, demand_d: Floats, accommodation_d: Floats, limit_d: Floats
-) -> Clear:
-    """Free powers with which the blur stays within a limit.
-
-    demand_d, accommodation_d, limit_d: (points, 1). Blur is the length of defocus and half the
-    astigmatism, so an astigmatism leaves sqrt(limit^2 - (a/2)^2) for the defocus.
-    """
-    left = limit_d**2 - (field.astigmatism_d / 2) ** 2
-    room = np.sqrt(np.maximum(left, 0.0))
-    low = demand_d - accommodation_d - room - field.offset_d
-    high = demand_d + room - field.offset_d
-    possible = usable & (left >= -_ROUNDING)
-    if field.held is not None:
-        own_power_works = (low <= _ROUNDING) & (high >= -_ROUNDING)
-        possible &= ~field.held | own_power_works
-        low, high = np.where(field.held, -np.inf, low), np.where(field.held, np.inf, high)
-    return Clear(np.where(possible, low, np.inf), np.where(possible, high, -np.inf))
+    def _windows(self, works: Bools) -> Bools:
+        """Runs of postures in a row that all work, by doubling."""
+        width = 1
+        while width < self._samples:
+            step = min(width, self._samples - width)
+            works = works[:, :-step] & works[:, step:]
+            width += step
+        return works
 
 
 def window_samples(judgements: Judgements) -> int:
@@ -295,9 +316,14 @@ def _spread(scene: Scene) -> Wearers:
 def _from_moved_eye(scene: Scene, chin_up_deg: Floats) -> tuple[Floats, Floats, Floats]:
     """Forward, level and downward distance in mm of the points from the eye the head has moved."""
     eye_forward, eye_up = eye_shift_mm(chin_up_deg=chin_up_deg)
-    forward = scene.forward_mm[:, None] - eye_forward
-    level = np.hypot(forward, scene.right_mm[:, None])
-    return forward, level, eye_up - scene.up_mm[:, None]
+    forward = np.subtract(scene.forward_mm[:, None], eye_forward, order="F")
+    level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
+    return forward, level, np.subtract(eye_up, scene.up_mm[:, None], order="F")
+
+
+def _one_if_alike(values: Floats) -> Floats:
+    """A column of equal values as one value, (1, 1): what depends on it is computed once."""
+    return values[:1] if values.size and np.all(values == values[0]) else values
 
 
 def _add_angle(tangent: Floats, angle: Floats) -> tuple[Floats, Bools]:
@@ -313,13 +339,3 @@ def _less_angle(tangent: Floats, angle: float) -> Floats:
     other = np.tan(angle)
     rest: Floats = np.maximum((tangent - other) / (1.0 + tangent * other), 0.0)
     return rest
-
-
-def _sliding(values: Floats, samples: int, extreme: np.ufunc) -> Floats:
-    """The extreme of every run of samples along the last axis, by doubling."""
-    width = 1
-    while width < samples:
-        step = min(width, samples - width)
-        values = extreme(values[..., :-step], values[..., step:])
-        width += step
-    return values

@@ -6,6 +6,7 @@ comfortable posture. Everything is done for all wearers of a scene at once.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -14,9 +15,8 @@ import numpy as np
 from engine.lens_families import Family, General, Office
 from engine.lenses import KINDS, Kind
 from engine.posture import (
-    Clear,
+    Clearness,
     View,
-    clear_powers,
     comfortable,
     strained,
     view_for_windows,
@@ -135,40 +135,36 @@ def candidates(views: Views, kind: Kind) -> Candidates:
 
 def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Iterator[Floats]:
     """Points comfortable with each power, then points still so in reserve: (points, powers)."""
-    view = views.of("comfortable", kind)
+    scene, view = views.scene, views.of("comfortable", kind)
+    clearness = _clearness(views, view, kind, family)
     for share in (1.0, views.judgements.reserve_share):
-        windows = _windows(views, view, kind, family, share=share)
-        yield _works(windows, powers[views.scene.point_wearer])
+        found = clearness.points(
+            powers[scene.point_wearer],
+            accommodation_d=share * view.wearers.usable_d,
+            limit_d=share * scene.limit_d[scene.point_target][:, None],
+        )
+        yield found.astype(np.float64)
 
 
-def _windows(views: Views, view: View, kind: Kind, family: Family, *, share: float) -> Clear:
-    """Free powers that make each window clear; share shrinks accommodation and blur limit."""
-    scene = views.scene
-    found = family.field(view.points, view.wearers)
+def _clearness(views: Views, view: View, kind: Kind, family: Family) -> Clearness:
+    """A family in a view, ready to be asked which points are clear with a free power."""
+    scene, found = views.scene, family.field(view.points, view.wearers)
     legible = scene.legible[scene.point_target][:, None]
-    clear = clear_powers(
+    return Clearness(
         found,
         usable=view.usable(kind, found) & legible,
         demand_d=scene.demand_d[:, None],
-        accommodation_d=share * view.wearers.usable_d,
-        limit_d=share * scene.limit_d[scene.point_target][:, None],
+        samples=window_samples(views.judgements),
     )
-    return clear.over_windows(window_samples(views.judgements))
 
 
-def _works(windows: Clear, powers: Floats) -> Floats:
-    """1 where some window is clear with a power: (points, windows) and (points, powers)."""
-    works = [
-        np.any(windows.holds(powers[:, [column]]), axis=1) for column in range(powers.shape[1])
-    ]
-    return np.stack(works, axis=1).astype(np.float64)
-
-
-def clear_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> tuple[Floats, Floats]:
-    """Comfortable and reserve share of each target, (targets,) each; free_d is (wearers,)."""
+def clear_shares(
+    views: Views, kind: Kind, family: Family, free_d: Floats, *, with_reserve: bool = True
+) -> list[Floats]:
+    """Comfortable (and reserve) share of each target, (targets,) each; free_d is (wearers,)."""
     both = _clear_points(views, kind, family, free_d[:, None])
-    comfortable_share, reserve_share = (views.scene.by_target(found[:, 0]) for found in both)
-    return comfortable_share, reserve_share
+    wanted = both if with_reserve else itertools.islice(both, 1)
+    return [views.scene.by_target(found[:, 0]) for found in wanted]
 
 
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
@@ -176,29 +172,16 @@ def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]
     clear, reserve = (found[:, 0] for found in _clear_points(views, kind, family, free_d[:, None]))
     view = views.of("strained", kind)
-    usable_ratio = views.judgements.usable_blur_ratio
-    windows = _usable_windows(views, view, kind, family, ratio=usable_ratio)
-    usable = _works(windows, powers)[:, 0]
+    usable = _clearness(views, view, kind, family).points(
+        powers,
+        accommodation_d=view.wearers.usable_d,
+        limit_d=views.judgements.usable_blur_ratio * scene.limit_d[scene.point_target][:, None],
+    )[:, 0]
     return Shares(
         comfortable=scene.by_target(clear),
         strained=scene.by_target(np.maximum(usable - clear, 0.0)),
         reserve=scene.by_target(reserve),
     )
-
-
-def _usable_windows(views: Views, view: View, kind: Kind, family: Family, *, ratio: float) -> Clear:
-    """As `_windows`, with full accommodation and a wider blur limit."""
-    scene = views.scene
-    found = family.field(view.points, view.wearers)
-    legible = scene.legible[scene.point_target][:, None]
-    clear = clear_powers(
-        found,
-        usable=view.usable(kind, found) & legible,
-        demand_d=scene.demand_d[:, None],
-        accommodation_d=view.wearers.usable_d,
-        limit_d=ratio * scene.limit_d[scene.point_target][:, None],
-    )
-    return clear.over_windows(window_samples(views.judgements))
 
 
 def best_columns(

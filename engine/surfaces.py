@@ -124,16 +124,21 @@ class TablePlace:
     up: NDArray[np.float64]
 
     def between(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Bilinear value of a table (rows, columns); 0.25 mm apart."""
+        """Bilinear value of a table (rows, columns); 0.25 mm apart.
+
+        Transposed, since indices are gathered fastest in the order in which they lie in memory.
+        """
         flat, width = table.reshape(-1), table.shape[1]
-        left, low = 1 - self.right, 1 - self.up
-        below = flat.take(self.cell) * left
-        below += flat.take(self.cell + 1) * self.right
-        above = flat.take(self.cell + width) * left
-        above += flat.take(self.cell + (width + 1)) * self.right
+        cell, right, up = self.cell.T, self.right.T, self.up.T
+        left, low = 1 - right, 1 - up
+        below = flat.take(cell) * left
+        below += flat.take(cell + 1) * right
+        above = flat.take(cell + width) * left
+        above += flat.take(cell + (width + 1)) * right
         below *= low
-        below += above * self.up
-        return below
+        above *= up
+        below += above
+        return below.T
 
 
 def table_place(*, x_mm: ArrayLike, y_mm: ArrayLike) -> TablePlace:
@@ -282,7 +287,7 @@ def _curvatures(
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
     """P and A on the half disc, (2, rows, columns); row 0 is the lowest."""
-    x = np.arange(_TABLE_COLUMNS) * _TABLE_STEP_MM
+    x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
     return np.stack([power.T, 2.0 * np.hypot(half_cross, oblique).T])
