@@ -1,0 +1,1 @@
+"""Slow, independent ways to the numbers of the engine; none imports the formula it checks."""
