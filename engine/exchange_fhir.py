@@ -1,0 +1,301 @@
+"""The prescription as HL7 FHIR VisionPrescription R5, out and in.
+
+FHIR's own model lets through what no lens can be made from: an axis of 0 or 400, a cylinder
+without an axis, an eye called both, a power of 900. Those are refused here, with the path of the
+element and the reason. The structure itself is checked by fhir.resources where it is installed
+(the extra "fhir").
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from pydantic import ValidationError
+
+from engine.case_input import allowed_range
+from engine.errors import InputRefusedError, LevelgazeError
+from engine.prescription import EyePrescription, Prescription, Prism
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from engine.case import Case
+
+EYES = ("right", "left")
+BASES = ("up", "down", "in", "out")
+PRODUCT_SYSTEM = "http://terminology.hl7.org/CodeSystem/ex-visionprescriptionproduct"
+ABSENT_REASON = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
+STEP_D = 0.125
+STEP_RESIDUE_D = 0.005
+"""An eighth is written 2.12, 2.13 or 2.125."""
+_RESOURCE = "VisionPrescription"
+_POWERS = {"sphere": "sphere_d", "cylinder": "cylinder_d", "axis": "axis_deg", "add": "add_d"}
+_OF_CONTACT_LENSES = ("power", "backCurve", "diameter", "duration")
+_SET_ASIDE = ("brand", "color", "note", "extension", "id")
+_NOT_ACTIVE = {
+    "cancelled": "it was withdrawn",
+    "draft": "it is not authorised yet",
+    "entered-in-error": "it was entered in error",
+}
+
+
+class FhirExtraMissingError(LevelgazeError):
+    """The library that checks the structure of FHIR resources is not installed."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "checking the structure of a FHIR resource needs the extra package: install"
+            ' "levelgaze[fhir]". Values are checked without it.'
+        )
+
+
+def absent() -> dict[str, Any]:
+    """An element that the standard requires and that was never asked for."""
+    return {"extension": [{"url": ABSENT_REASON, "valueCode": "not-asked"}]}
+
+
+def prescription_to_fhir(case: Case) -> dict[str, Any]:
+    """The prescription of a case as a VisionPrescription: right eye, then left.
+
+    Who it is for, who wrote it and when are placeholders (data-absent-reason "not-asked").
+
+    Raises
+        InputRefusedError: a power is not a multiple of an eighth of a dioptre.
+    """
+    lenses = [_lens_out(getattr(case.wearer, side), side) for side in EYES]
+    return {
+        "resourceType": _RESOURCE,
+        "status": "active",
+        "_created": absent(),
+        "patient": absent(),
+        "encounter": absent(),
+        "_dateWritten": absent(),
+        "prescriber": absent(),
+        "lensSpecification": lenses,
+    }
+
+
+def _lens_out(eye: EyePrescription, side: str) -> dict[str, Any]:
+    coding = {"system": PRODUCT_SYSTEM, "code": "lens"}
+    lens: dict[str, Any] = {"product": {"coding": [coding]}, "eye": side, "sphere": eye.sphere_d}
+    if eye.cylinder_d or eye.axis_deg != EyePrescription.model_fields["axis_deg"].default:
+        lens |= {"cylinder": eye.cylinder_d, "axis": eye.axis_deg}
+    if eye.prism:
+        lens["prism"] = [{"amount": one.amount_pd, "base": one.base} for one in eye.prism]
+    if eye.add_d is not None:
+        lens["add"] = eye.add_d
+    for name in ("sphere", "cylinder", "add"):
+        _check_step(lens.get(name, 0.0), f"wearer.{side}.{name}_d")
+    return lens
+
+
+def prescription_from_fhir(resource: Mapping[str, Any]) -> Prescription:
+    """The prescription in a VisionPrescription, or a refusal with the element and the reason.
+
+    Names, dates, brands and notes are not taken over; set_aside() lists what was left.
+
+    Raises
+        InputRefusedError: the resource is damaged, not active, not of spectacle lenses, or asks
+            for what this program refuses.
+    """
+    _check_frame(resource)
+    found: dict[str, EyePrescription] = {}
+    for index, lens in enumerate(_list(resource, "lensSpecification", _RESOURCE)):
+        path = f"{_RESOURCE}.lensSpecification.{index}"
+        side = _eye_side(lens, path)
+        if side in found:
+            _refuse(f"{path}.eye", side, "each eye once")
+        found[side] = _lens_in(lens, path)
+    for side in EYES:
+        if side not in found:
+            _refuse(f"{_RESOURCE}.lensSpecification", f"no {side} eye", "one right and one left")
+    if fhir_installed():
+        check_structure(resource)
+    return Prescription(right=found["right"], left=found["left"])
+
+
+def fhir_installed() -> bool:
+    """True where fhir.resources is installed, so that the structure is checked too."""
+    return importlib.util.find_spec("fhir") is not None and (
+        importlib.util.find_spec("fhir.resources") is not None
+    )
+
+
+def check_structure(resource: Mapping[str, Any]) -> None:
+    """Check a VisionPrescription or a Bundle against the FHIR R5 model.
+
+    Raises
+        FhirExtraMissingError: fhir.resources is not installed.
+        InputRefusedError: the structure is not that of R5.
+    """
+    if not fhir_installed():
+        raise FhirExtraMissingError
+    from fhir.resources import get_fhir_model_class
+
+    kind = str(resource.get("resourceType"))
+    try:
+        get_fhir_model_class(kind).model_validate(dict(resource))
+    except ValidationError as error:
+        found = error.errors(include_url=False)[0]
+        path = ".".join(str(part) for part in (kind, *found["loc"]))
+        _refuse(path, found.get("input"), f"what FHIR R5 allows here ({found['msg']})")
+    except (KeyError, LookupError):
+        _refuse("resourceType", kind, "a resource of FHIR R5")
+
+
+def set_aside(resource: Mapping[str, Any]) -> tuple[str, ...]:
+    """Paths of what a VisionPrescription holds beyond the powers and is not taken over.
+
+    >>> set_aside({"resourceType": "VisionPrescription", "lensSpecification": [{"brand": "x"}]})
+    ('VisionPrescription.lensSpecification.0.brand',)
+    """
+    used = {"resourceType", "status", "lensSpecification"}
+    given = [key for key, value in resource.items() if key not in used and value != absent()]
+    paths = [f"{_RESOURCE}.{key}" for key in given]
+    for index, lens in enumerate(resource.get("lensSpecification", ())):
+        here = f"{_RESOURCE}.lensSpecification.{index}"
+        paths += [f"{here}.{key}" for key in lens if key in _SET_ASIDE or key[:1] == "_"]
+    return tuple(paths)
+
+
+def _check_frame(resource: Any) -> None:
+    if not isinstance(resource, dict) or resource.get("resourceType") != _RESOURCE:
+        kind = resource.get("resourceType") if isinstance(resource, dict) else "no object"
+        _refuse("resourceType", kind, _RESOURCE)
+    _refuse_modifiers(resource, _RESOURCE)
+    if "implicitRules" in resource:
+        _refuse(f"{_RESOURCE}.implicitRules", "given", "none, as its rules are not known here")
+    status = resource.get("status")
+    if status != "active":
+        reason = _NOT_ACTIVE.get(str(status), "any other status is not known")
+        _refuse(f"{_RESOURCE}.status", status, f"active; {reason}")
+
+
+def _refuse_modifiers(element: Mapping[str, Any], path: str) -> None:
+    """The standard: whoever does not understand a modifier extension must not use the element."""
+    if "modifierExtension" in element:
+        allowed = "none, since it may change what the values mean"
+        _refuse(f"{path}.modifierExtension", "given", allowed)
+
+
+def _list(element: Mapping[str, Any], key: str, path: str) -> list[Any]:
+    found = element.get(key)
+    if not isinstance(found, list) or not found:
+        _refuse(f"{path}.{key}", found, "a list with at least one entry")
+    return found
+
+
+def _eye_side(lens: Any, path: str) -> str:
+    if not isinstance(lens, dict):
+        _refuse(path, lens, "an object")
+    side = lens.get("eye")
+    if not isinstance(side, str) or side not in EYES:
+        _refuse(f"{path}.eye", side, "right or left")
+    return side
+
+
+def _lens_in(lens: Mapping[str, Any], path: str) -> EyePrescription:
+    _check_product(lens, path)
+    _refuse_modifiers(lens, path)
+    for name in _OF_CONTACT_LENSES:
+        if name in lens:
+            _refuse(
+                f"{path}.{name}", lens[name], "spectacle lenses; this belongs to contact lenses"
+            )
+    known = {"product", "eye", "prism", *_POWERS, *_SET_ASIDE}
+    for key in lens:
+        if key.removeprefix("_") not in known | {"eye"}:
+            _refuse(f"{path}.{key}", "given", "an element of FHIR R5")
+    numbers = {name: _number(lens[name], f"{path}.{name}") for name in _POWERS if name in lens}
+    _check_powers(numbers, lens, path)
+    prism = tuple(_prisms(lens, path))
+    values = {_POWERS[name]: value for name, value in numbers.items()}
+    return _eye(values | {"prism": prism}, path)
+
+
+def _check_product(lens: Mapping[str, Any], path: str) -> None:
+    product = lens.get("product")
+    if not isinstance(product, dict):
+        _refuse(f"{path}.product", product, "a product, coded lens")
+    codings = product.get("coding", [])
+    if not isinstance(codings, list) or not all(isinstance(one, dict) for one in codings):
+        _refuse(f"{path}.product.coding", codings, "a list of codings")
+    words = [product.get("text"), *(one.get(key) for one in codings for key in ("code", "display"))]
+    if any("contact" in word.casefold() for word in words if isinstance(word, str)):
+        _refuse(f"{path}.product", "contact", "spectacle lenses")
+    for coding in codings:
+        if coding.get("system") == PRODUCT_SYSTEM and coding.get("code") != "lens":
+            _refuse(f"{path}.product.coding.code", coding.get("code"), "lens")
+
+
+def _number(value: Any, path: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
+        _refuse(path, value, "a number")
+    if not math.isfinite(value):
+        _refuse(path, str(value), "a finite number")
+    return float(value)
+
+
+def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str) -> None:
+    if "sphere" not in numbers:
+        _refuse(f"{path}.sphere", None, "a power; 0 where there is none")
+    if "axis" in numbers:
+        axis = lens["axis"]
+        if not isinstance(axis, int) or not 1 <= axis <= 180:
+            allowed = "a whole number from 1 to 180; a level axis is written 180"
+            _refuse(f"{path}.axis", axis, allowed)
+        if "cylinder" not in numbers:
+            _refuse(f"{path}.cylinder", None, "a power, since an axis is given; 0 for none")
+    elif numbers.get("cylinder"):
+        _refuse(f"{path}.axis", None, "1 to 180, since a cylinder is given")
+    for name in ("sphere", "cylinder", "add"):
+        _check_step(numbers.get(name, 0.0), f"{path}.{name}")
+    if numbers.get("add") == 0.0:
+        del numbers["add"]  # an add of nothing is none
+
+
+def _check_step(power_d: float, path: str) -> None:
+    off_d = abs(power_d - round(power_d / STEP_D) * STEP_D)
+    if off_d > STEP_RESIDUE_D + 1e-9:  # residue of binary fractions
+        _refuse(path, power_d, "steps of a quarter or an eighth of a dioptre")
+
+
+def _prisms(lens: Mapping[str, Any], path: str) -> Iterator[Prism]:
+    for index, prism in enumerate(_list(lens, "prism", path) if "prism" in lens else ()):
+        here = f"{path}.prism.{index}"
+        if not isinstance(prism, dict):
+            _refuse(here, prism, "an object with amount and base")
+        _refuse_modifiers(prism, here)
+        amount_pd = _number(prism.get("amount"), f"{here}.amount")
+        base = prism.get("base")
+        if not isinstance(base, str) or base not in BASES:
+            _refuse(f"{here}.base", base, "up, down, in or out")
+        limits = allowed_range(Prism.model_fields["amount_pd"])
+        try:
+            yield Prism.model_validate({"amount_pd": amount_pd, "base": base})
+        except ValidationError:
+            _refuse(f"{here}.amount", amount_pd, limits)
+
+
+def _eye(values: dict[str, Any], path: str) -> EyePrescription:
+    try:
+        return EyePrescription.model_validate(values)
+    except ValidationError as error:
+        found = error.errors(include_url=False)[0]
+        if found["type"] == "between_fields":
+            name = found["ctx"]["field"]
+            value, allowed = found["ctx"]["value"], found["ctx"]["allowed"]
+        else:
+            name = str(found["loc"][0])
+            value, allowed = found["input"], allowed_range(EyePrescription.model_fields[name])
+        back = {ours: theirs for theirs, ours in _POWERS.items()}
+        field = f"{path}.{back.get(name, name)}"
+        raise InputRefusedError(field=field, value=value, allowed=allowed) from None
+
+
+def _refuse(field: str, value: Any, allowed: str) -> NoReturn:
+    shown = "nothing" if value is None else value
+    raise InputRefusedError(field=field, value=shown, allowed=allowed) from None
