@@ -23,6 +23,8 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from engine import tables
+from engine.accommodation import Calibration, calibrate
+from engine.errors import InputRefusedError
 from engine.prescription import EyePrescription, Prescription
 
 if TYPE_CHECKING:
@@ -69,8 +71,25 @@ class MeasuredRange(_Part):
     """Nearest and farthest clear distance taped through a known added power."""
 
     trial_add_d: float = _quantity("trial added power", "D", ge=0, le=4)
-    nearest_clear_cm: float = _quantity("nearest clear distance", "cm", ge=10, le=300)
+    nearest_clear_cm: float = _quantity("nearest clear without effort", "cm", ge=10, le=300)
     farthest_clear_cm: float = _quantity("farthest clear distance", "cm", ge=15, le=600)
+    text_arcmin: float = _quantity("text of the test", "arcmin", default=10.0, ge=5, le=60)
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        try:
+            self.fitted()
+        except InputRefusedError as refusal:
+            raise _wrong(refusal.field, refusal.value, refusal.allowed) from None
+        return self
+
+    def fitted(self) -> Calibration:
+        """Accommodation and blur tolerance that give this range."""
+        return calibrate(
+            trial_add_d=self.trial_add_d,
+            nearest_clear_cm=self.nearest_clear_cm,
+            farthest_clear_cm=self.farthest_clear_cm,
+        )
 
 
 class Wearer(_Part):
@@ -79,7 +98,7 @@ class Wearer(_Part):
     age_years: float = _quantity("age", "years", ge=18, le=110)
     amplitude_d: float | None = _quantity("measured amplitude", "D", default=None, ge=0, le=15)
     amplitude_through_lenses: bool = Field(
-        False, title="amplitude was measured through the distance lenses"
+        False, strict=True, title="amplitude was measured through the distance lenses"
     )
     usable_fraction: float | None = _quantity(
         "share of the amplitude that is usable", "ratio", default=None, ge=0.1, le=1
@@ -95,7 +114,7 @@ class Wearer(_Part):
     pd_left_mm: float | None = _quantity(
         "left monocular centration distance", "mm", default=None, ge=20, le=42
     )
-    accepts_lined: bool = Field(False, title="accepts a visible line")
+    accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
 
     @property
@@ -186,7 +205,7 @@ class PresentPair(_Part):
 
     kind: Kind
     design: Design = Design()
-    liked: bool = Field(False, title="worn happily")
+    liked: bool = Field(False, strict=True, title="worn happily")
 
 
 class Target(_Part):
@@ -211,11 +230,11 @@ class Target(_Part):
     offset_cm: float = _quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
     text_height_mm: float | None = _quantity("capital height", "mm", default=None, gt=0, le=500)
     text_arcmin: float | None = _quantity("detail size", "arcmin", default=None, ge=1, le=1000)
-    movable: bool = Field(True, title="can be moved")
+    movable: bool = Field(True, strict=True, title="can be moved")
     desk_below_eye_cm: float | None = _quantity(
         "desk below the eyes", "cm", default=None, ge=10, le=120
     )
-    laptop: bool = Field(False, title="laptop")
+    laptop: bool = Field(False, strict=True, title="laptop")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -286,7 +305,7 @@ class Case(_Part):
     targets: tuple[Target, ...] = Field(min_length=1, max_length=12)
     activities: tuple[Activity, ...] = Field(min_length=1, max_length=12)
     measured_ranges: tuple[MeasuredRange, ...] = Field((), max_length=6)
-    prices: dict[Kind, Annotated[float, Field(ge=0, le=1e6)] | None] = Field(
+    prices: dict[Kind, Annotated[float, Field(strict=True, ge=0, le=1e6)] | None] = Field(
         {}, title="the user's own prices"
     )
     origin: dict[str, Origin] = Field({}, title="where each value comes from")

@@ -19,12 +19,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+DEEPEST = 100
+"""Lists and objects in each other: far above any case, far below what Python can follow."""
+
+
 def build_case(content: Mapping[str, Any]) -> Case:
     """Make a case, or refuse the first value that is wrong.
 
     Raises
         InputRefusedError: with the path of the field, its value and what is allowed.
     """
+    if _is_deeper(content, DEEPEST):
+        raise InputRefusedError(field="case", value="deeper", allowed=f"nested {DEEPEST} deep")
     try:
         return Case.model_validate(content)
     except ValidationError as error:
@@ -38,7 +44,8 @@ def read_case(path: Path) -> Case:
         InputRefusedError: the file cannot be read, is not JSON, or holds a refused value.
     """
     try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"))
+        text = path.read_text(encoding="utf-8-sig")
+        content = json.loads(text, object_pairs_hook=_keys_once)
     except OSError as error:
         raise _bad_file(path, "a JSON file", error.strerror or "cannot be read") from None
     except UnicodeDecodeError:
@@ -48,9 +55,34 @@ def read_case(path: Path) -> Case:
         raise _bad_file(path, "a whole JSON file", found) from None
     except RecursionError:
         raise _bad_file(path, "a JSON file", "nested too deeply") from None
+    except InputRefusedError:
+        raise
+    except ValueError:
+        raise _bad_file(path, "a JSON file", "a number of thousands of digits") from None
     if not isinstance(content, dict):
         raise _bad_file(path, "one JSON object", type(content).__name__)
     return build_case(content)
+
+
+def _keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object, or a refusal where a key stands twice: the last would silently win."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputRefusedError(field=twice, value="twice", allowed="each key once")
+    return found
+
+
+def _is_deeper(content: Any, limit: int) -> bool:
+    """Whether lists and objects stand in each other more than limit deep."""
+    level = [content]
+    for _ in range(limit + 1):
+        inner = [list(one.values()) if isinstance(one, dict) else one for one in level]
+        level = [value for one in inner if isinstance(one, list | tuple) for value in one]
+        if not level:
+            return False
+    return True
 
 
 def _bad_file(path: Path, allowed: str, found: str) -> InputRefusedError:
@@ -86,6 +118,10 @@ _ALLOWED = {
     "bool_type": "true or false",
     "finite_number": "a finite number",
     "string_type": "a text",
+    "string_unicode": "a text in Unicode",
+    "tuple_type": "a list",
+    "dict_type": "an object",
+    "model_type": "an object",
 }
 
 
@@ -94,10 +130,17 @@ def _allowed(found: Any) -> str:
     if kind in _ALLOWED:
         return _ALLOWED[kind]
     if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
-        return allowed_range(_field_at(found["loc"])) or found["msg"]
+        return allowed_range(_field_at(found["loc"])) or _plain(found["msg"])
+    if kind in ("too_short", "too_long"):
+        least, most = context.get("min_length"), context.get("max_length")
+        return f"at least {least} item" if most is None else f"at most {most} items"
     if kind == "string_pattern_mismatch":
         return "a ratio such as 16:9" if ":" in context["pattern"] else NAME_RULE
-    return re.sub(r"^(Value error, |Input should be )", "", found["msg"])
+    return _plain(found["msg"])
+
+
+def _plain(message: str) -> str:
+    return re.sub(r"^(Value error, |Input should be )", "", message)
 
 
 def _field_at(path: tuple[str | int, ...]) -> FieldInfo:
