@@ -1,0 +1,553 @@
+"""Cases: every limit at, just under and just over; rules between fields; doubts that do not stop.
+
+The numeric limits are read from the fields themselves, so a new field is tested without a new line
+here. What is written here once more, on purpose, are the rules that are not a limit of one field.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+from collections.abc import Callable, Iterator
+from typing import Annotated, Any
+
+import pytest
+from pydantic import TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
+
+from engine import case as case_module
+from engine import tables
+from engine.case import Case, Design, Fit, Look, MeasuredRange, Name, Target, Wearer
+from engine.case_input import DEEPEST, allowed_range, build_case, usual_range_flags
+from engine.errors import InputRefusedError
+from engine.prescription import EyePrescription, Prism
+
+EYE: dict[str, Any] = {"sphere_d": 1.0, "cylinder_d": -0.5, "axis_deg": 90, "add_d": 2.0}
+SCREEN: dict[str, Any] = {
+    "name": "screen",
+    "kind": "screen",
+    "distance_cm": 65,
+    "top_above_eye_cm": 0,
+    "width_cm": 50,
+    "height_cm": 30,
+    "text_height_mm": 3,
+}
+CONTENT: dict[str, Any] = {
+    "schema": 1,
+    "label": "invented",
+    "wearer": {
+        "age_years": 55,
+        "right": {**EYE, "prism": [{"amount_pd": 1.0, "base": "in"}]},
+        "left": EYE,
+    },
+    "fit": {"fitting_height_mm": 20},
+    "present_pair": {"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}},
+    "targets": [
+        SCREEN,
+        {
+            "name": "visitor",
+            "kind": "far",
+            "distance_cm": 300,
+            "centre_above_eye_cm": 0,
+            "text_arcmin": 16,
+        },
+    ],
+    "activities": [
+        {"name": "desk", "hours": 6, "looks": [{"target": "screen", "share": 1.0}]},
+        {"name": "way home", "hours": 1, "looks": [], "needs": ["driving"]},
+    ],
+    "measured_ranges": [
+        {"trial_add_d": 1.0, "nearest_clear_cm": 45, "farthest_clear_cm": 120},
+    ],
+}
+
+Path = tuple[str | int, ...]
+PLACES: dict[type, Path] = {
+    Wearer: ("wearer",),
+    EyePrescription: ("wearer", "right"),
+    Prism: ("wearer", "right", "prism", 0),
+    Fit: ("fit",),
+    Design: ("present_pair", "design"),
+    Target: ("targets", 0),
+    case_module.Activity: ("activities", 0),
+    Look: ("activities", 0, "looks", 0),
+    MeasuredRange: ("measured_ranges", 0),
+}
+OBJECTS: tuple[Path, ...] = ((), ("present_pair",), *PLACES.values())
+
+
+def changed(path: Path, value: Any, *, start: dict[str, Any] = CONTENT) -> dict[str, Any]:
+    """The content with one value set."""
+    content = copy.deepcopy(start)
+    at: Any = content
+    for part in path[:-1]:
+        at = at[part]
+    at[path[-1]] = value
+    return content
+
+
+def refusal(content: dict[str, Any]) -> InputRefusedError:
+    with pytest.raises(InputRefusedError) as caught:
+        build_case(content)
+    return caught.value
+
+
+def _limits(info: FieldInfo) -> dict[str, float]:
+    found = {}
+    for rule in info.metadata:
+        for name in ("ge", "gt", "le", "lt"):
+            if hasattr(rule, name):
+                found[name] = getattr(rule, name)
+    return found
+
+
+def _numeric_fields() -> Iterator[tuple[type, str, dict[str, float]]]:
+    for model in PLACES:
+        for name, info in model.model_fields.items():  # type: ignore[attr-defined]
+            if _limits(info):
+                yield model, name, _limits(info)
+
+
+NUMERIC = list(_numeric_fields())
+
+
+def test_every_number_of_a_case_has_two_limits_and_a_unit() -> None:
+    numbers = {
+        (model, name)
+        for model in PLACES
+        for name, info in model.model_fields.items()  # type: ignore[attr-defined]
+        if info.annotation in (float, int, float | None, int | None)
+    }
+    assert {(model, name) for model, name, _ in NUMERIC} == numbers
+    assert len(numbers) > 40
+    for model, name, limits in NUMERIC:
+        assert {rule[0] for rule in limits} == {"g", "l"}, (model, name)
+        info = model.model_fields[name]  # type: ignore[attr-defined]
+        assert info.title, (model, name)
+        if info.annotation in (float, float | None):
+            assert info.json_schema_extra["unit"], (model, name)
+
+
+@pytest.mark.parametrize(("model", "name", "limits"), NUMERIC, ids=lambda part: str(part)[-30:])
+def test_a_number_at_just_under_and_just_over_its_limits(
+    model: type, name: str, limits: dict[str, float]
+) -> None:
+    info = model.model_fields[name]  # type: ignore[attr-defined]
+    accepts = TypeAdapter(Annotated[info.annotation, *info.metadata]).validate_python
+    whole = info.annotation is int
+    path = (*PLACES[model], name)
+    field, allowed = ".".join(str(part) for part in path), allowed_range(info)
+    for rule, limit in limits.items():
+        outward = math.inf if rule[0] == "l" else -math.inf
+        outside = limit + math.copysign(1, outward) if whole else math.nextafter(limit, outward)
+        inside = limit if rule in ("ge", "le") else math.nextafter(limit, -outward)
+        if rule in ("gt", "lt"):
+            outside = limit
+        assert accepts(inside) == inside
+        with pytest.raises(ValidationError):
+            accepts(outside)
+        found = refusal(changed(path, outside))
+        assert found.field == field
+        assert found.value == outside
+        assert found.allowed == allowed
+        assert f"{limit:g}" in allowed
+
+
+@pytest.mark.parametrize(("model", "name", "limits"), NUMERIC, ids=lambda part: str(part)[-30:])
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, 1e308, "55", True, [1], {}])
+def test_what_is_no_number_is_refused_under_its_field(
+    model: type, name: str, limits: dict[str, float], value: Any
+) -> None:
+    assert limits
+    path = (*PLACES[model], name)
+    assert refusal(changed(path, value)).field == ".".join(str(part) for part in path)
+
+
+@pytest.mark.parametrize("path", OBJECTS, ids=lambda path: ".".join(map(str, path)) or "case")
+def test_an_unknown_key_is_refused_by_name(path: Path) -> None:
+    found = refusal(changed((*path, "eye_colour"), "grey"))
+    assert found.field == ".".join(str(part) for part in (*path, "eye_colour"))
+    assert "extensions" in found.allowed
+
+
+@pytest.mark.parametrize("path", OBJECTS, ids=lambda path: ".".join(map(str, path)) or "case")
+def test_an_object_is_not_a_list_nor_a_number(path: Path) -> None:
+    if path:
+        for value in ([], 3, "x"):
+            assert refusal(changed(path, value)).allowed == "an object"
+
+
+@pytest.mark.parametrize(
+    ("path", "field"),
+    [
+        (("label",), "label"),
+        (("targets", 0, "name"), "targets.0.name"),
+        (("activities", 0, "name"), "activities.0.name"),
+        (("activities", 0, "looks", 0, "target"), "activities.0.looks.0.target"),
+    ],
+)
+@pytest.mark.parametrize(
+    "name",
+    [
+        "![x](http://a)",
+        "[x](http://a)",
+        "<b>bold</b>",
+        "*bold*",
+        "`code`",
+        "# head",
+        "a|b",
+        "a: b",
+        "$x$",
+        "line\nline",
+        "end\n",
+        "tab\tstop",
+        "\u202eright to left",
+        "_under",
+        "",
+        "x" * 41,
+        7,
+        None,
+    ],
+)
+def test_a_name_that_could_be_markup_is_refused(path: Path, field: str, name: Any) -> None:
+    if path == ("label",) and name == "end\n":
+        assert build_case(changed(path, name)).label == "end"
+        return
+    assert refusal(changed(path, name)).field == field
+
+
+@pytest.mark.parametrize("name", ["Écran 2", "Ana's desk, left", "A/B + C & D", "x" * 40, "27_in."])
+def test_an_ordinary_name_is_kept(name: str) -> None:
+    assert TypeAdapter(Name).validate_python(name) == name
+    assert build_case(changed(("label",), name)).label == name
+
+
+def _without(path: Path, *names: str) -> dict[str, Any]:
+    content = copy.deepcopy(CONTENT)
+    at: Any = content
+    for part in path:
+        at = at[part]
+    for name in names:
+        del at[name]
+    return content
+
+
+TARGET, ACTIVITY = ("targets", 0), ("activities", 0)
+RULES: dict[str, tuple[dict[str, Any], str, str]] = {
+    "cylinder and sphere too strong together": (
+        changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.25}),
+        "wearer.left.cylinder_d",
+        "sphere at most 30 D",
+    ),
+    "two prisms of one direction": (
+        changed(("wearer", "right", "prism"), 2 * [{"amount_pd": 1.0, "base": "in"}]),
+        "wearer.right.prism",
+        "at most one prism",
+    ),
+    "three heights": (
+        changed(("fit",), {"fitting_height_mm": 20, "fitting_height_right_mm": 20}),
+        "fit.fitting_height_mm",
+        "not both",
+    ),
+    "one height of two": (
+        changed(("fit",), {"fitting_height_left_mm": 20}),
+        "fit.fitting_height_right_mm",
+        "both eyes",
+    ),
+    "height as deep as the lens": (
+        changed(("fit",), {"fitting_height_mm": 34, "lens_depth_mm": 34}),
+        "fit.fitting_height_mm",
+        "less than the lens depth, 34 mm",
+    ),
+    "default height deeper than the lens": (
+        changed(("fit",), {"lens_depth_mm": 20}),
+        "fit.fitting_height_mm",
+        "less than the lens depth, 20 mm",
+    ),
+    "no height above the eye": (
+        _without(TARGET, "top_above_eye_cm"),
+        "targets.0.top_above_eye_cm",
+        "one of them",
+    ),
+    "top and centre": (
+        changed((*TARGET, "centre_above_eye_cm"), -10),
+        "targets.0.top_above_eye_cm",
+        "one of them",
+    ),
+    "no text": (_without(TARGET, "text_height_mm"), "targets.0.text_height_mm", "one of them"),
+    "text twice": (
+        changed((*TARGET, "text_arcmin"), 20),
+        "targets.0.text_height_mm",
+        "one of them",
+    ),
+    "far target by its top": (
+        changed(
+            ("targets", 1),
+            {
+                "name": "visitor",
+                "kind": "far",
+                "distance_cm": 300,
+                "top_above_eye_cm": 0,
+                "text_arcmin": 16,
+            },
+        ),
+        "targets.1.centre_above_eye_cm",
+        "by its centre",
+    ),
+    "no size": (_without(TARGET, "width_cm"), "targets.0.diagonal_in", "one of them"),
+    "size twice": (
+        changed(TARGET, {**SCREEN, "diagonal_in": 24, "aspect": "16:9"}),
+        "targets.0.diagonal_in",
+        "one of them",
+    ),
+    "nearer than it is high": (
+        changed((*TARGET, "top_above_eye_cm"), 60),
+        "targets.0.distance_cm",
+        "along the line of sight",
+    ),
+    "nearer than it is aside": (
+        changed((*TARGET, "offset_cm"), -60),
+        "targets.0.distance_cm",
+        "along the line of sight",
+    ),
+    "shares under 1": (
+        changed((*ACTIVITY, "looks"), [{"target": "screen", "share": 0.989}]),
+        "activities.0.looks",
+        "1 +- 0.01",
+    ),
+    "shares over 1": (
+        changed(
+            (*ACTIVITY, "looks"),
+            [{"target": "screen", "share": 1.0}, {"target": "visitor", "share": 0.011}],
+        ),
+        "activities.0.looks",
+        "1 +- 0.01",
+    ),
+    "nothing looked at": (changed((*ACTIVITY, "looks"), []), "activities.0.looks", "needs"),
+    "a target twice": (
+        changed((*ACTIVITY, "looks"), 2 * [{"target": "screen", "share": 0.5}]),
+        "activities.0.looks",
+        "each target once",
+    ),
+    "a target that is not there": (
+        changed((*ACTIVITY, "looks", 0, "target"), "tablet"),
+        "activities.looks.target",
+        "the name of a target: screen, visitor",
+    ),
+    "two targets of one name": (
+        changed(("targets", 1, "name"), "screen"),
+        "targets",
+        "a name of its own",
+    ),
+    "two activities of one name": (
+        changed(("activities", 1, "name"), "desk"),
+        "activities",
+        "a name of its own",
+    ),
+    "more hours than a day": (
+        changed((*ACTIVITY, "hours"), 23.5),
+        "activities.hours",
+        "24 h at most",
+    ),
+    "no target": (changed(("targets",), []), "targets", "at least 1 item"),
+    "thirteen targets": (
+        changed(("targets",), [{**SCREEN, "name": f"screen {n}"} for n in range(13)]),
+        "targets",
+        "at most 12 items",
+    ),
+    "unknown kind of lens": (
+        changed(("present_pair", "kind"), "crystal"),
+        "present_pair.kind",
+        "one of sv_distance",
+    ),
+    "unknown condition": (
+        changed(("wearer", "conditions"), ["tired"]),
+        "wearer.conditions.0",
+        "one of ",
+    ),
+    "price of an unknown lens": (
+        changed(("prices",), {"crystal": 1.0}),
+        "prices.crystal",
+        "one of sv_distance",
+    ),
+    "price below nothing": (changed(("prices",), {"office": -0.01}), "prices.office", "0"),
+    "price in words": (changed(("prices",), {"office": "120"}), "prices.office", "a number"),
+    "yes for true": (changed((*TARGET, "movable"), "yes"), "targets.0.movable", "true or false"),
+    "aspect without a colon": (
+        changed(TARGET, {**SCREEN, "diagonal_in": 24, "aspect": "16x9"}),
+        "targets.0.aspect",
+        "16:9",
+    ),
+    "another schema": (changed(("schema",), 2), "schema", "1"),
+    "no left eye": (_without(("wearer",), "left"), "wearer.left", "must be given"),
+    "half an axis": (
+        changed(("wearer", "left", "axis_deg"), 90.5),
+        "wearer.left.axis_deg",
+        "a whole number",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", RULES)
+def test_a_rule_between_fields(name: str) -> None:
+    content, field, allowed = RULES[name]
+    found = refusal(content)
+    assert found.field == field
+    assert allowed in found.allowed
+    assert "\n" not in str(found)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.0}),
+        changed(("fit",), {"fitting_height_mm": 33.9, "lens_depth_mm": 34}),
+        changed(("fit",), {"fitting_height_right_mm": 20, "fitting_height_left_mm": 21}),
+        changed((*TARGET, "top_above_eye_cm"), 58.5),
+        changed((*ACTIVITY, "looks"), [{"target": "screen", "share": 0.99}]),
+        changed((*ACTIVITY, "hours"), 23),
+        changed(("prices",), {"office": 0.0, "sv_near": None}),
+        changed(("extensions",), {"shop": {"shelf": [1, None, "x"]}}),
+    ],
+)
+def test_at_the_edge_of_a_rule_a_case_is_made(content: dict[str, Any]) -> None:
+    assert isinstance(build_case(content), Case)
+
+
+def test_a_key_that_is_deep_is_refused_before_it_is_read() -> None:
+    deep: Any = 1
+    for _ in range(DEEPEST):
+        deep = [deep]
+    assert refusal(changed(("extensions",), {"x": deep})).allowed == f"nested {DEEPEST} deep"
+    assert isinstance(build_case(changed(("extensions",), {"x": deep[0][0][0]})), Case)
+
+
+@pytest.mark.parametrize(
+    "pointer",
+    [
+        "/targets/0/distance_cm",
+        "/wearer/right/add_d",
+        "/fit/vertex_mm",
+        "/activities/1/needs/0",
+        "/wearer",
+    ],
+)
+@pytest.mark.parametrize("origin", ["measured", "default", "assumed", "at_home"])
+def test_an_origin_points_to_a_value(pointer: str, origin: str) -> None:
+    assert build_case(changed(("origin",), {pointer: origin})).origin == {pointer: origin}
+
+
+@pytest.mark.parametrize(
+    "pointer", ["/targets/2/distance_cm", "/targets/0/colour", "targets/0", "", "/", "distance_cm"]
+)
+def test_an_origin_that_points_nowhere_is_refused(pointer: str) -> None:
+    found = refusal(changed(("origin",), {pointer: "measured"}))
+    assert (found.field, found.value) == ("origin", pointer)
+
+
+def test_an_origin_is_one_of_four() -> None:
+    found = refusal(changed(("origin",), {"/wearer": "guessed"}))
+    assert found.field == "origin./wearer"
+    assert "at_home" in found.allowed
+
+
+# --- doubts ----------------------------------------------------------------------------------
+
+LIMIT_STEP = 0.01
+"""Just inside and just outside: finer than any of these values is given."""
+
+
+def _with_usual(row: dict[str, str], value: float) -> dict[str, Any]:
+    part, field = row["applies_to"], row["field"]
+    if part == "wearer":
+        return changed(("wearer", field), value)
+    if part == "fit":
+        return changed(("fit",), {"fitting_height_mm": 19, "lens_depth_mm": 40, field: value})
+    target = {**SCREEN, "kind": "screen" if part == "laptop" else part, "laptop": part == "laptop"}
+    if field == "azimuth_deg":
+        field, value = "offset_cm", SCREEN["distance_cm"] * math.sin(math.radians(value))
+    return changed(TARGET, {**target, field: value})
+
+
+def _fits(row: dict[str, str], value: float) -> bool:
+    try:
+        build_case(_with_usual(row, value))
+    except InputRefusedError:
+        return False
+    return True
+
+
+def _doubted(row: dict[str, str], value: float) -> list[str]:
+    flags = usual_range_flags(build_case(_with_usual(row, value)))
+    return [flag.source for flag in flags if flag.source.startswith(row["source"])]
+
+
+@pytest.mark.parametrize("row", tables.rows("usual_ranges"), ids=lambda row: row["id"])
+def test_a_value_outside_a_usual_range_is_computed_flagged_and_cited(row: Any) -> None:
+    low, high = float(row["low"]), float(row["high"])
+    for value in (low, high, low + LIMIT_STEP, high - LIMIT_STEP):
+        assert not _doubted(row, value), value
+    beyond = [value for value in (low - LIMIT_STEP, high + LIMIT_STEP) if _fits(row, value)]
+    assert beyond, "a range as wide as the limits of the field can never be left"
+    for value in beyond:
+        assert _doubted(row, value), value
+        flag = next(
+            flag
+            for flag in usual_range_flags(build_case(_with_usual(row, value)))
+            if flag.source.startswith(row["source"])
+        )
+        assert row["status"] in flag.source
+        assert flag.range == f"{row['low']} to {row['high']} {row['unit']}"
+
+
+def test_an_ordinary_case_raises_no_doubt() -> None:
+    assert usual_range_flags(build_case(CONTENT)) == ()
+
+
+# --- what a case says of itself --------------------------------------------------------------
+
+
+def test_a_case_cannot_be_changed() -> None:
+    case = build_case(CONTENT)
+    with pytest.raises(ValidationError, match="frozen"):
+        case.label = "other"  # type: ignore[misc]
+    with pytest.raises(ValidationError, match="frozen"):
+        case.targets[0].distance_cm = 1.0  # type: ignore[misc]
+
+
+def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
+    digest = build_case(CONTENT).digest()
+    same: list[Callable[[], dict[str, Any]]] = [
+        lambda: changed(("label",), "another"),
+        lambda: changed(("fit", "vertex_mm"), 13.0),
+        lambda: changed(("targets", 0, "distance_cm"), 65.0),
+        lambda: json.loads(json.dumps(CONTENT)),
+        lambda: dict(reversed(CONTENT.items())),
+    ]
+    for content in same:
+        assert build_case(content()).digest() == digest
+    for content in (
+        changed(("fit", "vertex_mm"), 13.1),
+        changed(("targets", 0, "distance_cm"), 65.1),
+        changed(("extensions",), {"a": 1}),
+    ):
+        assert build_case(content).digest() != digest
+
+
+def test_a_case_written_and_read_again_is_the_same() -> None:
+    case = build_case(CONTENT)
+    assert build_case(case.model_dump(by_alias=True, mode="json")) == case
+
+
+def test_the_one_computed_eye() -> None:
+    left = {**EYE, "sphere_d": -2.0, "cylinder_d": -1.0, "axis_deg": 180, "add_d": 1.75}
+    wearer = build_case(changed(("wearer", "left"), left)).wearer
+    assert wearer.add_d == 1.75
+    assert wearer.left.vertical_power_d == -3.0
+    assert abs(wearer.vertical_power_d - (1.0 - 3.0) / 2) <= 1e-12  # the residue of cos(90 deg)
+    assert abs(wearer.vertical_difference_d - 4.0) <= 1e-12
+    no_add = {name: value for name, value in EYE.items() if name != "add_d"}
+    content = changed(("wearer", "left"), no_add)
+    content["wearer"]["right"] = no_add
+    assert build_case(content).wearer.add_d is None
