@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from engine import tables
 from engine.prescription_doubts import largest_difference_d
-from engine.scene import NO_ACCOMMODATION, detail_arcmin
+from engine.scene import NO_ACCOMMODATION
+from engine.targets import detail_arcmin
 from engine.workstation import text_height_mm
 
 if TYPE_CHECKING:

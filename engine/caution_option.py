@@ -14,8 +14,8 @@ import numpy as np
 from engine import tables
 from engine.caution_case import over
 from engine.lenses import KINDS
-from engine.scene import centre_above_eye_cm, size_cm
 from engine.surfaces import office_surface
+from engine.targets import centre_above_eye_cm, size_cm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping

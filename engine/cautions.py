@@ -10,7 +10,7 @@ Levels: stop (nothing, or never this design), no_go (not this pair for some acti
 from __future__ import annotations
 
 import string
-from dataclasses import fields
+from functools import cache
 from typing import TYPE_CHECKING, Literal, get_args
 
 from engine import tables
@@ -98,11 +98,8 @@ def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
     >>> limits("anisometropia", judgements=tables.Judgements.standard())
     (1.0,)
     """
-    names = {field.name for field in fields(judgements)}
     parts = [part.strip() for part in _row(identity)["limit"].split(";") if part.strip()]
-    return tuple(
-        float(getattr(judgements, part)) if part in names else float(part) for part in parts
-    )
+    return tuple(float(getattr(judgements, part, part)) for part in parts)
 
 
 def wearer_text(told: Told) -> str:
@@ -115,6 +112,7 @@ def wearer_text(told: Told) -> str:
     return _row(told.id)["wearer_text"].format_map(told.values)
 
 
+@cache
 def text_values(identity: str) -> tuple[str, ...]:
     """The names of the values that the two texts of a caution need, each once."""
     row = _row(identity)
