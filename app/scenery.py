@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import atan2, degrees, sqrt
 
 from app.pictures import Seen
-from engine import scene
+from engine import targets
 from engine.case import Case, Target
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
@@ -18,16 +18,16 @@ def seen(target: Target, *, case: Case) -> Seen:
     side is drawn at its horizontal distance; a page without a tilt is held square to the sight.
     """
     stop_mm = case.fit.vertex_mm + Judgements.standard().stop_beyond_vertex_mm
-    above = scene.centre_above_eye_cm(target, stop_mm=stop_mm)
+    above = targets.centre_above_eye_cm(target, stop_mm=stop_mm)
     reach = target.distance_cm + stop_mm / MM_PER_CM
     ahead = sqrt(max(reach * reach - above * above, 1.0))
-    tilt = scene.tilt_deg(target)
+    tilt = targets.tilt_deg(target)
     return Seen(
         name=target.name,
         kind=target.kind,
         ahead_cm=ahead,
         above_cm=above,
-        height_cm=scene.size_cm(target)[1],
+        height_cm=targets.size_cm(target)[1],
         tilt_deg=degrees(atan2(-above, ahead)) if tilt is None else tilt,
         distance_cm=target.distance_cm,
     )

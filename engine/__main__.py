@@ -34,12 +34,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _advise(asked: argparse.Namespace) -> str:
-    return advise(read_case(asked.case)).to_json() + "\n"
+    return advise(read_case(asked.case), thorough=not asked.quick).to_json() + "\n"
 
 
 def _explain(asked: argparse.Namespace) -> str:
     case = read_case(asked.case)
-    return explain(case, advise(case))
+    return explain(case, advise(case, thorough=not asked.quick))
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -55,6 +55,9 @@ def _parser() -> argparse.ArgumentParser:
     ):
         command = commands.add_parser(name, help=text, description=text)
         command.add_argument("case", type=Path, metavar="CASE.json", help="the case, UTF-8 JSON")
+        command.add_argument(
+            "--quick", action="store_true", help="do not test the answer against measuring errors"
+        )
         command.set_defaults(run=run)
     return parser
 

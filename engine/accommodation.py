@@ -6,7 +6,7 @@ is positive; a demand is the vergence an object at the lens plane asks for, also
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -21,6 +21,10 @@ STANDARD_TEST_DISTANCE_CM = 40.0
 """Near test distance where none is stated (clinical convention, Bababekova et al. 2011)."""
 _HIGHEST_ADD_AT_STANDARD_D = 2.50
 """An add above 100/40 cm can only have been found nearer than 40 cm."""
+TAPE_ERROR_CM = 1.0
+"""One standard deviation of a distance taped by hand (judgement of the authors)."""
+MOST_TOLERANCE_D = 1.5
+"""Largest blur tolerance seen: 1.55 D, objectionable criterion, 66 people (ARVO abstract; F044)."""
 _NOTICEABLE_D = 0.30
 """Noticeable defocus of 0.0 logMAR letters, 4 mm pupil (Atchison et al. 2005)."""
 _LETTER_20_20_ARCMIN = 5.0
@@ -90,6 +94,67 @@ def usable_accommodation_d(
             test_cm = STANDARD_TEST_DISTANCE_CM
         return max(0.0, float(100.0 / test_cm - add_d)), "add"
     return float(100.0 / STANDARD_TEST_DISTANCE_CM - usual_add_d(age_years=age_years)), "age"
+
+
+class Calibration(NamedTuple):
+    """What a taped range says of one wearer, with one standard deviation of the tape.
+
+    Attributes:
+        usable_d: accommodation. tolerance_d: blur accepted, for the text of the test.
+    """
+
+    usable_d: float
+    tolerance_d: float
+    usable_sd_d: float
+    tolerance_sd_d: float
+
+
+def calibrate(
+    *,
+    trial_add_d: float,
+    nearest_clear_cm: float,
+    farthest_clear_cm: float,
+    tape_error_cm: float = TAPE_ERROR_CM,
+) -> Calibration:
+    """Usable accommodation and blur tolerance from the range taped through a known added power.
+
+    At the farthest clear distance the eye is at rest and the power exceeds the demand by the
+    tolerance m: 100/far = add - m. At the nearest that stays clear without effort the demand
+    exceeds power and accommodation u by m: 100/near = add + u + m. So m = add - 100/far and
+    u = 100/near - add - m. Distances from the lens plane; the trial power over the distance
+    prescription.
+
+    Raises
+        InputRefusedError: a pair that no eye gives: nearest not nearer, a far limit nearer than
+            the trial power focuses, less than no accommodation, a tolerance above 1.5 D.
+
+    >>> found = calibrate(trial_add_d=1.5, nearest_clear_cm=40.0, farthest_clear_cm=100.0)
+    >>> found.usable_d, found.tolerance_d
+    (0.5, 0.5)
+    """
+    near_d, far_d = 100.0 / nearest_clear_cm, 100.0 / farthest_clear_cm
+    tolerance_d = trial_add_d - far_d
+    usable_d = near_d - trial_add_d - tolerance_d
+    if near_d <= far_d:
+        allowed = f"less than the farthest clear distance, {farthest_clear_cm:g} cm"
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+    if tolerance_d < 0.0:
+        focus = f"{100.0 / trial_add_d:.0f} cm" if trial_add_d > 0.0 else "any"
+        allowed = f"at least {focus}, where the trial power focuses an eye at rest"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+    if tolerance_d > MOST_TOLERANCE_D:
+        least = 100.0 / (trial_add_d - MOST_TOLERANCE_D) if trial_add_d > MOST_TOLERANCE_D else 0.0
+        allowed = f"at most {least:.0f} cm" if least else "a stronger trial power"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, f"{allowed}: blur above 1.5 D")
+    if usable_d < 0.0:
+        most = 100.0 / (trial_add_d + tolerance_d)
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, f"at most {most:.0f} cm")
+    near_sd, far_sd = near_d**2 / 100.0 * tape_error_cm, far_d**2 / 100.0 * tape_error_cm
+    return Calibration(usable_d, tolerance_d, float(np.hypot(near_sd, far_sd)), far_sd)
+
+
+def _impossible(field: str, value: float, allowed: str) -> InputRefusedError:
+    return InputRefusedError(field=field, value=value, allowed=allowed)
 
 
 def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.float64]:

@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine import cautions, plans, reasons
+from engine import cautions, desk_advice, plans, reasons
 from engine.accommodation import focus_distance_cm
 from engine.case_input import usual_range_flags
+from engine.doubt import Contest, doubt
+from engine.lens_families import SingleVision
 from engine.options import Option, Solver
 from engine.prescription_doubts import doubts
 from engine.results import (
@@ -20,12 +22,16 @@ from engine.results import (
     TargetResult,
     Usable,
 )
-from engine.scene import detail_arcmin, scene_of, usable_of
+from engine.scene import scene_of, usable_of
 from engine.tables import Judgements
+from engine.targets import detail_arcmin
 from engine.workstation import declination_deg
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
     from engine.case import Case
+    from engine.details import Chosen
     from engine.plans import Choice, Plan
     from engine.scene import Scene
 
@@ -33,10 +39,18 @@ READER_LESS_D = 0.75
 """What a rule of thumb takes off the reading add for the computer (job page section 4)."""
 
 
-def advise(case: Case, *, judgements: Judgements | None = None) -> Result:
+def advise(
+    case: Case,
+    *,
+    judgements: Judgements | None = None,
+    thorough: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> Result:
     """The answer to a case.
 
-    >>> from pathlib import Path
+    thorough: also test the answer against measuring errors and look for a free change of desk;
+    without it the verdict is not_computed. progress: told the share done, 0 to 1.
+
     >>> from engine.case_input import build_case
     >>> eye = {"sphere_d": 0.5, "add_d": 2.0}
     >>> answer = advise(build_case({
@@ -50,12 +64,15 @@ def advise(case: Case, *, judgements: Judgements | None = None) -> Result:
     'sv_computer'
     """
     judged = judgements or Judgements.standard()
-    usable_d, basis = usable_of(case.wearer, vertex_mm=case.fit.vertex_mm, judgements=judged)
+    usable_d, basis = usable_of(case, judgements=judged)
     scene = scene_of([case], judgements=judged)
     stops = cautions.stops(case, judgements=judged)
     solver = Solver(case, scene, judged)
     options = [] if stops else solver.options()
-    choice, made = _plans(case, options, judged)
+    contest, choice, made = compete(solver, options)
+    recommendation = _recommendation(solver, options, choice, bool(stops))
+    if thorough and choice is not None:
+        recommendation = _tested(contest, choice, recommendation, progress)
     return Result(
         case_digest=case.digest(),
         usable_accommodation_d=Usable(value=usable_d, basis=basis),
@@ -66,7 +83,82 @@ def advise(case: Case, *, judgements: Judgements | None = None) -> Result:
         options=tuple(option.result for option in options),
         cautions=cautions.case_cautions(case, judgements=judged),
         plans=tuple(plan.result() for plan in made),
-        recommendation=_recommendation(case, options, choice, bool(stops), solver),
+        recommendation=recommendation,
+    )
+
+
+def compete(
+    solver: Solver, options: Sequence[Option]
+) -> tuple[Contest, Choice | None, tuple[Plan, ...]]:
+    """Every plan, the one to recommend, and the contest of those that may be recommended.
+
+    Plans come with the recommended one first, then by comfortable hours.
+    """
+    case, judged = solver.case, solver.judgements
+    singles = plans.one_pair_plans(case, [option.solved for option in options])
+    alone = [plan for plan in singles if _may(options, plan)]
+    best_single_h = max((plan.hours.comfortable for plan in alone), default=0.0)
+    pairable = [option.solved for option in options if _may_share(option)]
+    doubles = plans.two_pair_plans(case, pairable, best_single_h=best_single_h, judgements=judged)
+    choice = plans.choose(case, [*alone, *doubles], judgements=judged)
+    first = [] if choice is None else [choice.plan]
+    by_hours = sorted((*singles, *doubles), key=lambda plan: -plan.hours.comfortable)
+    made = (*first, *(plan for plan in by_hours if plan not in first))
+    lenses = {option.solved.option: option.lens for option in options}
+    contest = Contest(
+        case=case,
+        scene=solver.scene,
+        judgements=judged,
+        lenses=lenses,
+        plans=_without_twins([plan for plan in made if plan in alone or plan in doubles], lenses),
+    )
+    return contest, choice, made
+
+
+def _without_twins(made: Sequence[Plan], lenses: Mapping[str, Chosen]) -> tuple[Plan, ...]:
+    """Plans with the same lenses under other names left out: +1.50 for the screen and for near."""
+    found: dict[tuple[object, ...], Plan] = {}
+    for plan in made:
+        worn = tuple(_same_lens(lenses[option.option]) for option, _ in plan.pairs)
+        found.setdefault(worn, plan)
+    return tuple(found.values())
+
+
+def _same_lens(lens: Chosen) -> object:
+    return lens.free_d if isinstance(lens.family, SingleVision) else (lens.family, lens.free_d)
+
+
+def _may(options: Sequence[Option], plan: Plan) -> bool:
+    may = {option.solved.option: option.result.recommendable for option in options}
+    return all(may[option.option] for option, _ in plan.pairs)
+
+
+def _may_share(option: Option) -> bool:
+    """Whether an option may be recommended beside another pair that takes the distance needs."""
+    told = [caution.id for caution in option.result.cautions]
+    met = set(cautions.excludes(told)) - set(cautions.excludes(told, with_another_pair=True))
+    return not set(option.result.excluded_by) - met
+
+
+def _tested(
+    contest: Contest,
+    choice: Choice,
+    recommendation: Recommendation,
+    progress: Callable[[float], None] | None,
+) -> Recommendation:
+    """The recommendation with how sure it is, and a free change of desk where one does."""
+    found = doubt(contest, progress=progress)
+    verdict = found.verdict
+    if contest.case.wearer.add_d is None and verdict == "firm":
+        verdict = "depends"
+    return recommendation.model_copy(
+        update={
+            "verdict": verdict,
+            "winner_share": found.winner_share,
+            "depends_on": found.depends_on,
+            "desk_first": desk_advice.desk_first(contest, choice.plan),
+            "what_would_change": desk_advice.what_would_change(contest, found),
+        }
     )
 
 
@@ -122,27 +214,10 @@ def _rules_of_thumb(
     return RulesOfThumb(half_add=rule(add_d / 2), reader_minus_075=rule(add_d - READER_LESS_D))
 
 
-def _plans(
-    case: Case, options: list[Option], judgements: Judgements
-) -> tuple[Choice | None, tuple[Plan, ...]]:
-    may = {option.solved.option: option.result.recommendable for option in options}
-    made = plans.one_pair_plans(case, [option.solved for option in options])
-    choice = plans.choose(
-        case,
-        made,
-        allowed=lambda plan: all(may[option.option] for option, _ in plan.pairs),
-        judgements=judgements,
-    )
-    return choice, made
-
-
 def _recommendation(
-    case: Case,
-    options: list[Option],
-    choice: Choice | None,
-    stopped: bool,
-    solver: Solver,
+    solver: Solver, options: Sequence[Option], choice: Choice | None, stopped: bool
 ) -> Recommendation:
+    case = solver.case
     if choice is None:
         reason = plans.told("stopped" if stopped else "none_possible")
         return Recommendation(plan=None, verdict="not_computed", reasons=(reason,))

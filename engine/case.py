@@ -13,18 +13,14 @@ import math
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
     Field,
     field_validator,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
 
-from engine import tables
 from engine.accommodation import Calibration, calibrate
 from engine.errors import InputRefusedError
+from engine.fields import Condition, Kind, Name, Need, Origin, Part, quantity, wrong
 from engine.prescription import EyePrescription, Prescription
 
 if TYPE_CHECKING:
@@ -32,55 +28,22 @@ if TYPE_CHECKING:
 
 DEFAULT_FITTING_HEIGHT_MM = 20.0
 LARGEST_SUM_ERROR = 0.01
-NAME_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
-_NAME = r"^[^\W_][\w \-.,'+&/]{0,39}$"
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-def _quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
-    """A field with its title, unit and limits."""
-    return Field(default, strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
-
-
-def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
-    """A rule between fields, told under the field that breaks it."""
-    context = {"field": field, "value": value, "allowed": allowed}
-    return PydanticCustomError("between_fields", "{allowed}", context)
-
-
-def _known(table: str) -> AfterValidator:
-    def check(value: str) -> str:
-        if value not in tables.by_id(table):
-            raise ValueError(f"one of {', '.join(tables.by_id(table))}")
-        return value
-
-    return AfterValidator(check)
-
-
-Name = Annotated[str, Field(pattern=_NAME, title="name", description=NAME_RULE)]
-Kind = Annotated[str, _known("lens_kinds")]
-Condition = Annotated[str, _known("conditions")]
-Need = Literal["driving", "walking", "stairs"]
-Origin = Literal["measured", "default", "assumed", "at_home"]
-
-
-class MeasuredRange(_Part):
+class MeasuredRange(Part):
     """Nearest and farthest clear distance taped through a known added power."""
 
-    trial_add_d: float = _quantity("trial added power", "D", ge=0, le=4)
-    nearest_clear_cm: float = _quantity("nearest clear without effort", "cm", ge=10, le=300)
-    farthest_clear_cm: float = _quantity("farthest clear distance", "cm", ge=15, le=600)
-    text_arcmin: float = _quantity("text of the test", "arcmin", default=10.0, ge=5, le=60)
+    trial_add_d: float = quantity("trial added power", "D", ge=0, le=4)
+    nearest_clear_cm: float = quantity("nearest clear without effort", "cm", ge=10, le=300)
+    farthest_clear_cm: float = quantity("farthest clear distance", "cm", ge=15, le=600)
+    text_arcmin: float = quantity("text of the test", "arcmin", default=10.0, ge=5, le=60)
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
         try:
             self.fitted()
         except InputRefusedError as refusal:
-            raise _wrong(refusal.field, refusal.value, refusal.allowed) from None
+            raise wrong(refusal.field, refusal.value, refusal.allowed) from None
         return self
 
     def fitted(self) -> Calibration:
@@ -92,26 +55,26 @@ class MeasuredRange(_Part):
         )
 
 
-class Wearer(_Part):
+class Wearer(Part):
     """The person, as far as the answer depends on them; no name is wanted."""
 
-    age_years: float = _quantity("age", "years", ge=18, le=110)
-    amplitude_d: float | None = _quantity("measured amplitude", "D", default=None, ge=0, le=15)
+    age_years: float = quantity("age", "years", ge=18, le=110)
+    amplitude_d: float | None = quantity("measured amplitude", "D", default=None, ge=0, le=15)
     amplitude_through_lenses: bool = Field(
         False, strict=True, title="amplitude was measured through the distance lenses"
     )
-    usable_fraction: float | None = _quantity(
+    usable_fraction: float | None = quantity(
         "share of the amplitude that is usable", "ratio", default=None, ge=0.1, le=1
     )
-    near_test_distance_cm: float | None = _quantity(
+    near_test_distance_cm: float | None = quantity(
         "distance the add was set for", "cm", default=None, ge=20, le=100
     )
     right: EyePrescription
     left: EyePrescription
-    pd_right_mm: float | None = _quantity(
+    pd_right_mm: float | None = quantity(
         "right monocular centration distance", "mm", default=None, ge=20, le=42
     )
-    pd_left_mm: float | None = _quantity(
+    pd_left_mm: float | None = quantity(
         "left monocular centration distance", "mm", default=None, ge=20, le=42
     )
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
@@ -139,20 +102,20 @@ class Wearer(_Part):
         return abs(self.right.vertical_power_d - self.left.vertical_power_d)
 
 
-class Fit(_Part):
+class Fit(Part):
     """How the frame sits; every value has the default of the design page."""
 
-    vertex_mm: float = _quantity("vertex distance", "mm", default=13.0, ge=5, le=25)
-    pantoscopic_deg: float = _quantity("pantoscopic tilt", "deg", default=9.0, ge=-5, le=25)
-    wrap_deg: float = _quantity("wrap", "deg", default=5.0, ge=-5, le=30)
-    lens_width_mm: float = _quantity("lens width", "mm", default=52.0, ge=30, le=75)
-    bridge_mm: float = _quantity("bridge", "mm", default=18.0, ge=8, le=32)
-    lens_depth_mm: float = _quantity("lens depth", "mm", default=34.0, ge=15, le=70)
-    fitting_height_mm: float | None = _quantity("fitting height", "mm", default=None, ge=6, le=50)
-    fitting_height_right_mm: float | None = _quantity(
+    vertex_mm: float = quantity("vertex distance", "mm", default=13.0, ge=5, le=25)
+    pantoscopic_deg: float = quantity("pantoscopic tilt", "deg", default=9.0, ge=-5, le=25)
+    wrap_deg: float = quantity("wrap", "deg", default=5.0, ge=-5, le=30)
+    lens_width_mm: float = quantity("lens width", "mm", default=52.0, ge=30, le=75)
+    bridge_mm: float = quantity("bridge", "mm", default=18.0, ge=8, le=32)
+    lens_depth_mm: float = quantity("lens depth", "mm", default=34.0, ge=15, le=70)
+    fitting_height_mm: float | None = quantity("fitting height", "mm", default=None, ge=6, le=50)
+    fitting_height_right_mm: float | None = quantity(
         "right fitting height", "mm", default=None, ge=6, le=50
     )
-    fitting_height_left_mm: float | None = _quantity(
+    fitting_height_left_mm: float | None = quantity(
         "left fitting height", "mm", default=None, ge=6, le=50
     )
 
@@ -160,13 +123,13 @@ class Fit(_Part):
     def _heights(self) -> Self:
         one, right, left = self._given_heights()
         if one is not None and (right is not None or left is not None):
-            raise _wrong("fitting_height_mm", one, "one height, or a right and a left, not both")
+            raise wrong("fitting_height_mm", one, "one height, or a right and a left, not both")
         if (right is None) != (left is None):
             side = "right" if right is None else "left"
-            raise _wrong(f"fitting_height_{side}_mm", None, "a height for both eyes")
+            raise wrong(f"fitting_height_{side}_mm", None, "a height for both eyes")
         if max(self.heights_mm) >= self.lens_depth_mm:
             allowed = f"less than the lens depth, {self.lens_depth_mm:g} mm"
-            raise _wrong("fitting_height_mm", max(self.heights_mm), allowed)
+            raise wrong("fitting_height_mm", max(self.heights_mm), allowed)
         return self
 
     def _given_heights(self) -> tuple[float | None, float | None, float | None]:
@@ -182,16 +145,16 @@ class Fit(_Part):
         return height, height
 
 
-class Design(_Part):
+class Design(Part):
     """The orderable numbers of one lens; which of them count depends on the kind."""
 
-    add_d: float | None = _quantity("added power", "D", default=None, ge=0, le=4)
-    corridor_mm: float | None = _quantity("corridor length", "mm", default=None, ge=8, le=18)
-    near_add_d: float | None = _quantity("near added power", "D", default=None, ge=0, le=4)
-    degression_d: float | None = _quantity("degression", "D", default=None, ge=0, le=4)
+    add_d: float | None = quantity("added power", "D", default=None, ge=0, le=4)
+    corridor_mm: float | None = quantity("corridor length", "mm", default=None, ge=8, le=18)
+    near_add_d: float | None = quantity("near added power", "D", default=None, ge=0, le=4)
+    degression_d: float | None = quantity("degression", "D", default=None, ge=0, le=4)
     shape: Literal["desk", "room"] | None = None
-    upper_add_d: float | None = _quantity("upper added power", "D", default=None, ge=0, le=4)
-    line_drop_mm: float | None = _quantity(
+    upper_add_d: float | None = quantity("upper added power", "D", default=None, ge=0, le=4)
+    line_drop_mm: float | None = quantity(
         "line below the fitting point", "mm", default=None, ge=-5, le=15
     )
 
@@ -200,7 +163,7 @@ class Design(_Part):
         return self.model_dump(exclude_none=True)
 
 
-class PresentPair(_Part):
+class PresentPair(Part):
     """The pair worn at the desk today."""
 
     kind: Kind
@@ -208,30 +171,30 @@ class PresentPair(_Part):
     liked: bool = Field(False, strict=True, title="worn happily")
 
 
-class Target(_Part):
+class Target(Part):
     """One thing the wearer looks at."""
 
     name: Name
     kind: Literal["screen", "page", "far"]
-    distance_cm: float = _quantity("distance from the bridge of the nose", "cm", ge=15, le=2000)
-    top_above_eye_cm: float | None = _quantity(
+    distance_cm: float = quantity("distance from the bridge of the nose", "cm", ge=15, le=2000)
+    top_above_eye_cm: float | None = quantity(
         "top edge above the eyes", "cm", default=None, ge=-150, le=300
     )
-    centre_above_eye_cm: float | None = _quantity(
+    centre_above_eye_cm: float | None = quantity(
         "centre above the eyes", "cm", default=None, ge=-150, le=300
     )
-    diagonal_in: float | None = _quantity("diagonal", "in", default=None, ge=3, le=120)
+    diagonal_in: float | None = quantity("diagonal", "in", default=None, ge=3, le=120)
     aspect: str | None = Field(
         None, title="width to height", pattern=r"^[1-9]\d{0,4}:[1-9]\d{0,4}$"
     )
-    width_cm: float | None = _quantity("width", "cm", default=None, ge=2, le=400)
-    height_cm: float | None = _quantity("height", "cm", default=None, ge=2, le=400)
-    tilt_deg: float | None = _quantity("tilt, top away", "deg", default=None, ge=-45, le=90)
-    offset_cm: float = _quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
-    text_height_mm: float | None = _quantity("capital height", "mm", default=None, gt=0, le=500)
-    text_arcmin: float | None = _quantity("detail size", "arcmin", default=None, ge=1, le=1000)
+    width_cm: float | None = quantity("width", "cm", default=None, ge=2, le=400)
+    height_cm: float | None = quantity("height", "cm", default=None, ge=2, le=400)
+    tilt_deg: float | None = quantity("tilt, top away", "deg", default=None, ge=-45, le=90)
+    offset_cm: float = quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
+    text_height_mm: float | None = quantity("capital height", "mm", default=None, gt=0, le=500)
+    text_arcmin: float | None = quantity("detail size", "arcmin", default=None, ge=1, le=1000)
     movable: bool = Field(True, strict=True, title="can be moved")
-    desk_below_eye_cm: float | None = _quantity(
+    desk_below_eye_cm: float | None = quantity(
         "desk below the eyes", "cm", default=None, ge=10, le=120
     )
     laptop: bool = Field(False, strict=True, title="laptop")
@@ -240,19 +203,19 @@ class Target(_Part):
     def _complete(self) -> Self:
         if (self.top_above_eye_cm is None) == (self.centre_above_eye_cm is None):
             allowed = "top_above_eye_cm or centre_above_eye_cm, one of them"
-            raise _wrong("top_above_eye_cm", self.top_above_eye_cm, allowed)
+            raise wrong("top_above_eye_cm", self.top_above_eye_cm, allowed)
         if (self.text_height_mm is None) == (self.text_arcmin is None):
             allowed = "text_height_mm or text_arcmin, one of them"
-            raise _wrong("text_height_mm", self.text_height_mm, allowed)
+            raise wrong("text_height_mm", self.text_height_mm, allowed)
         if self.kind == "far":
             if self.centre_above_eye_cm is None:
-                raise _wrong("centre_above_eye_cm", None, "a far target is given by its centre")
+                raise wrong("centre_above_eye_cm", None, "a far target is given by its centre")
             return self
         by_diagonal = self.diagonal_in is not None and self.aspect is not None
         by_sides = self.width_cm is not None and self.height_cm is not None
         if by_diagonal == by_sides:
             allowed = "diagonal_in and aspect, or width_cm and height_cm, one of them"
-            raise _wrong("diagonal_in", self.diagonal_in, allowed)
+            raise wrong("diagonal_in", self.diagonal_in, allowed)
         return self
 
     @model_validator(mode="after")
@@ -263,38 +226,38 @@ class Target(_Part):
                 "more than the height and the sideways distance to the target together, since it"
                 " is taped along the line of sight"
             )
-            raise _wrong("distance_cm", self.distance_cm, allowed)
+            raise wrong("distance_cm", self.distance_cm, allowed)
         return self
 
 
-class Look(_Part):
+class Look(Part):
     """What share of an activity goes to a target."""
 
     target: Name
-    share: float = _quantity("share of looking", "ratio", gt=0, le=1)
+    share: float = quantity("share of looking", "ratio", gt=0, le=1)
 
 
-class Activity(_Part):
+class Activity(Part):
     """A part of the day: its hours, what is looked at, and whether clear distance is needed."""
 
     name: Name
-    hours: float = _quantity("hours a day", "h", gt=0, le=24)
+    hours: float = quantity("hours a day", "h", gt=0, le=24)
     looks: tuple[Look, ...] = Field((), title="what is looked at")
     needs: tuple[Need, ...] = Field((), title="needs clear distance for")
 
     @model_validator(mode="after")
     def _shares(self) -> Self:
         if not self.looks and not self.needs:
-            raise _wrong("looks", "nothing", "empty only where needs is given")
+            raise wrong("looks", "nothing", "empty only where needs is given")
         total = sum(look.share for look in self.looks)
         if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
-            raise _wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")
+            raise wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")
         if len({look.target for look in self.looks}) != len(self.looks):
-            raise _wrong("looks", "a target twice", "each target once")
+            raise wrong("looks", "a target twice", "each target once")
         return self
 
 
-class Case(_Part):
+class Case(Part):
     """Everything that is asked: wearer, frame, present pair, desk and day."""
 
     schema_: Literal[1] = Field(1, alias="schema", title="schema")
@@ -320,16 +283,16 @@ class Case(_Part):
     def _names(self) -> Self:
         names = [target.name for target in self.targets]
         if len(set(names)) != len(names):
-            raise _wrong("targets", "a name twice", "each target has a name of its own")
+            raise wrong("targets", "a name twice", "each target has a name of its own")
         if len({activity.name for activity in self.activities}) != len(self.activities):
-            raise _wrong("activities", "a name twice", "each activity has a name of its own")
+            raise wrong("activities", "a name twice", "each activity has a name of its own")
         for activity in self.activities:
             unknown = [look.target for look in activity.looks if look.target not in names]
             if unknown:
                 allowed = f"the name of a target: {', '.join(names)}"
-                raise _wrong("activities.looks.target", unknown[0], allowed)
+                raise wrong("activities.looks.target", unknown[0], allowed)
         if self.day_h > 24:
-            raise _wrong("activities.hours", self.day_h, "24 h at most for all activities")
+            raise wrong("activities.hours", self.day_h, "24 h at most for all activities")
         return self
 
     @model_validator(mode="after")
@@ -337,7 +300,7 @@ class Case(_Part):
         paths = set(_paths(self.model_dump(by_alias=True, mode="json")))
         for pointer in self.origin:
             if pointer not in paths:
-                raise _wrong("origin", pointer, "the path of a value, /targets/0/distance_cm")
+                raise wrong("origin", pointer, "the path of a value, /targets/0/distance_cm")
         return self
 
     @property

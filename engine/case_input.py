@@ -11,8 +11,9 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from engine import tables
-from engine.case import NAME_RULE, Case
+from engine.case import Case
 from engine.errors import Flag, InputRefusedError
+from engine.fields import NAME_RULE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.scene import size_cm
+from engine.targets import size_cm
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -12,8 +12,9 @@ import numpy as np
 
 from engine import tables
 from engine.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
-from engine.plans import PRESENT
+from engine.plans import PRESENT, near_h
 from engine.results import DependsOn
+from engine.scene import calibration_of
 from engine.search import Views, clear_shares
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def doubt(
     """
     tell = progress or (lambda _: None)
     slope = contest.judgements.free_posture_slope
-    spread = spreads or Spreads.standard()
+    spread = spreads or _spreads_of(contest.case)
     draws = draw(contest.case, count=count, seed=seed, spreads=spread, slope=slope)
     wins = plan_wins(contest, draws, progress=lambda done: tell(0.8 * done))
     shares = {plan.name: float(wins[:, at].mean()) for at, plan in enumerate(contest.plans)}
@@ -91,6 +92,15 @@ def doubt(
         decides = _decisive(contest, draws, wins[:, 0], spread)
     tell(1.0)
     return Doubt(verdict, share, shares, decides)
+
+
+def _spreads_of(case: Case) -> Spreads:
+    """The standard spreads; a taped range narrows those of focusing and of blur tolerance."""
+    standard, fitted = Spreads.standard(), calibration_of(case)
+    if fitted is None:
+        return standard
+    blur = fitted.tolerance_sd_d / max(fitted.tolerance_d, 0.1)
+    return replace(standard, usable=fitted.usable_sd_d, blur=min(blur, standard.blur))
 
 
 def _verdict(contest: Contest, share: float) -> Literal["firm", "depends", "toss_up"]:
@@ -110,16 +120,13 @@ def plan_wins(
     The same rules as for the recommendation; plans that no rule parts share a draw.
     """
     comfortable, reserve = hours_of_plans(contest, draws, progress=progress)
-    left = _within(comfortable, comfortable, _near_h(contest), inclusive=True)
-    for rule in _rules(contest, reserve):
+    left = _within(
+        comfortable, comfortable, near_h(contest.case, contest.judgements), inclusive=True
+    )
+    for rule in _rules(contest, comfortable, reserve):
         left = rule(left)
     won: Floats = left / left.sum(axis=1, keepdims=True)
     return won
-
-
-def _near_h(contest: Contest) -> float:
-    j = contest.judgements
-    return max(j.plan_share_of_day * contest.case.day_h, j.plan_least_h)
 
 
 def _within(values: Floats, among: Floats, step: float, *, inclusive: bool = False) -> Bools:
@@ -129,7 +136,9 @@ def _within(values: Floats, among: Floats, step: float, *, inclusive: bool = Fal
     return near
 
 
-def _rules(contest: Contest, reserve: Floats) -> Iterator[Callable[[Bools], Bools]]:
+def _rules(
+    contest: Contest, comfortable: Floats, reserve: Floats
+) -> Iterator[Callable[[Bools], Bools]]:
     """The rules of `plans.choose`, a draw at a time."""
     plans, j, present = contest.plans, contest.judgements, contest.case.present_pair
     liked = present.kind if present is not None and present.liked else None
@@ -142,8 +151,11 @@ def _rules(contest: Contest, reserve: Floats) -> Iterator[Callable[[Bools], Bool
         return rule
 
     def by(values: Floats, step: float) -> Callable[[Bools], Bools]:
+        """Those that fall short of the best by less than a step; without a step, the best."""
+
         def rule(left: Bools) -> Bools:
-            return left & _within(values, np.where(left, values, -np.inf), step)
+            among = np.where(left, values, -np.inf)
+            return left & _within(values, among, step, inclusive=step == 0.0)
 
         return rule
 
@@ -156,6 +168,7 @@ def _rules(contest: Contest, reserve: Floats) -> Iterator[Callable[[Bools], Bool
     costs = [plan.cost for plan in plans]
     if None not in costs:
         yield by(np.array([[-float(cost or 0.0) for cost in costs]]) + 0.0 * reserve, 0.0)
+    yield by(comfortable + reserve, j.same_score_h)
     yield by(np.array([[-plan.plus_d for plan in plans]]) + 0.0 * reserve, 0.0)
 
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
-from engine.scene import Scene, Wearers, look_hours
+from engine.scene import Scene, Wearers
+from engine.targets import look_hours
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeVar
 
 from engine import tables
-from engine.case import NAME_RULE
 from engine.errors import InputRefusedError
+from engine.fields import NAME_RULE
 from engine.units import parse_number
 
 if TYPE_CHECKING:

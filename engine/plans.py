@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from engine import tables
 from engine.lenses import KINDS
 from engine.results import PairResult, PlanResult, Told
-from engine.scene import look_hours
+from engine.targets import look_hours
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -79,13 +79,19 @@ class Solved:
 
     def one_posture_share(self, activities: Sequence[Activity]) -> float:
         """Share of the looking that is clear at one chin-up a target, over some activities."""
-        hours: dict[str, float] = {}
-        for activity in activities:
-            for name, spent in look_hours(activity).items():
-                hours[name] = hours.get(name, 0.0) + spent
+        hours = hours_by_target(activities)
         total = sum(hours.values())
         shares = sum(self.one_posture[name] * spent for name, spent in hours.items())
         return shares / total if total else 0.0
+
+
+def hours_by_target(activities: Sequence[Activity]) -> dict[str, float]:
+    """Hours a day on each target, over some activities."""
+    hours: dict[str, float] = {}
+    for activity in activities:
+        for name, spent in look_hours(activity).items():
+            hours[name] = hours.get(name, 0.0) + spent
+    return hours
 
 
 @dataclass(frozen=True)
@@ -111,6 +117,11 @@ class Plan:
             for activity in activities:
                 total += option.hours_in(activity)
         return total
+
+    @property
+    def score_h(self) -> float:
+        """Comfortable and reserve hours together."""
+        return self.hours.comfortable + self.hours.reserve
 
     @property
     def plus_d(self) -> float:
@@ -171,12 +182,12 @@ def one_pair_plans(case: Case, options: Sequence[Solved]) -> tuple[Plan, ...]:
 def two_pair_plans(
     case: Case, options: Sequence[Solved], *, best_single_h: float, judgements: Judgements
 ) -> tuple[Plan, ...]:
-    """Plans of two pairs that earn the second pair: its hours, or a need one pair leaves open.
+    """Plans of two pairs whose second pair earns its keep.
 
     Each activity gets the pair with the more comfortable hours (then reserve, then the first);
     one that needs clear distance only a pair that gives it. best_single_h: comfortable hours of
-    the best plan of one pair that may be recommended. Swaps are counted over the activities in
-    the order given.
+    the best plan of one pair that may be recommended, 0 where none may (as when none gives the
+    clear distance the day needs). Swaps are counted over the activities in the order given.
     """
     found = []
     for first, second in itertools.combinations(options, 2):
@@ -185,7 +196,7 @@ def two_pair_plans(
             continue
         plan = _two_pairs(case, first, second, worn)
         earned = plan.hours.comfortable - best_single_h
-        if earned >= judgements.second_pair_earns_h - _TIE or _opens_need(case, first, second):
+        if earned >= judgements.second_pair_earns_h - _TIE:
             found.append(plan)
     return tuple(found)
 
@@ -197,12 +208,6 @@ def _better(first: Solved, second: Solved, activity: Activity) -> Solved:
     if abs(one.comfortable - other.comfortable) > _TIE:
         return first if one.comfortable > other.comfortable else second
     return second if other.reserve > one.reserve + _TIE else first
-
-
-def _opens_need(case: Case, first: Solved, second: Solved) -> bool:
-    """One of the pairs alone would leave a need for clear distance open."""
-    needy = any(activity.needs for activity in case.activities)
-    return needy and first.covers_distance != second.covers_distance
 
 
 def _two_pairs(case: Case, first: Solved, second: Solved, worn: Sequence[Solved]) -> Plan:
@@ -233,28 +238,30 @@ class Choice:
     close: tuple[Plan, ...]
 
 
-def choose(
-    case: Case, plans: Sequence[Plan], *, allowed: Callable[[Plan], bool], judgements: Judgements
-) -> Choice | None:
-    """The plan to recommend; None when no plan is allowed.
+def near_h(case: Case, judgements: Judgements) -> float:
+    """Plans whose hours differ by no more than this are as good in hours."""
+    return max(judgements.plan_share_of_day * case.day_h, judgements.plan_least_h)
+
+
+def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> Choice | None:
+    """The plan to recommend of those that may be; None when there is none.
 
     Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
     them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
-    more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have
-    one, and the least plus (the minimum that does the job: job page section 4).
+    more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have one,
+    comfortable and reserve hours together, and the least plus (the minimum that does the
+    job: job page section 4).
     """
-    possible = [plan for plan in plans if allowed(plan)]
     if not possible:
         return None
     best = max(plan.hours.comfortable for plan in possible)
-    near = max(judgements.plan_share_of_day * case.day_h, judgements.plan_least_h)
+    near = near_h(case, judgements)
     close = [plan for plan in possible if plan.hours.comfortable >= best - near - _TIE]
     left, decided_by = close, "hours"
     for rule, keep in _rules(case, judgements):
         kept = keep(left)
         if len(kept) < len(left):
             left, decided_by = kept, rule
-    left = sorted(left, key=lambda plan: -(plan.hours.comfortable + plan.hours.reserve))
     return Choice(plan=left[0], decided_by=decided_by, close=tuple(close))
 
 
@@ -298,6 +305,7 @@ def _rules(
         ("worn_happily", lambda plans: or_all(plans, lambda p: p.pairs[0][0].kind == liked)),
         ("present_kept", lambda plans: or_all(plans, lambda p: p.name == PRESENT)),
         ("cost", cheapest),
+        ("score", lambda plans: within(plans, lambda p: p.score_h, judgements.same_score_h)),
         ("least_plus", weakest),
     ]
 

@@ -13,15 +13,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import accommodation, workstation
-from engine.accommodation import blur_limit_d
-from engine.units import MM_PER_CM
+from engine.accommodation import Calibration, blur_limit_d
+from engine.targets import (
+    centre_above_eye_cm,
+    detail_arcmin,
+    look_hours,
+    size_cm,
+    tilt_deg,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from engine.case import Activity, Case, Target, Wearer
+    from engine.case import Activity, Case, Target
     from engine.results import Basis
     from engine.tables import Judgements
 
@@ -176,10 +182,14 @@ class Scene:
         )
 
 
-def usable_of(wearer: Wearer, *, vertex_mm: float, judgements: Judgements) -> tuple[float, Basis]:
+def usable_of(case: Case, *, judgements: Judgements) -> tuple[float, Basis]:
     """Usable accommodation of a wearer in D and what it rests on; see accommodation."""
+    wearer = case.wearer
     if NO_ACCOMMODATION in wearer.conditions:
         return 0.0, "condition"
+    fitted = calibration_of(case)
+    if fitted is not None:
+        return fitted.usable_d, "measured_range"
     fraction = wearer.usable_fraction
     value, basis = accommodation.usable_accommodation_d(
         age_years=wearer.age_years,
@@ -187,11 +197,31 @@ def usable_of(wearer: Wearer, *, vertex_mm: float, judgements: Judgements) -> tu
         amplitude_d=wearer.amplitude_d,
         usable_fraction=judgements.usable_fraction if fraction is None else fraction,
         near_test_distance_cm=wearer.near_test_distance_cm,
-        vertex_mm=vertex_mm,
+        vertex_mm=case.fit.vertex_mm,
         vertical_power_d=wearer.vertical_power_d,
         amplitude_through_lenses=wearer.amplitude_through_lenses,
     )
     return value, basis  # type: ignore[return-value]
+
+
+def calibration_of(case: Case) -> Calibration | None:
+    """What the taped ranges say together; the tolerance is a factor on the usual blur limit.
+
+    Ranges count alike; more of them narrow the deviations.
+    """
+    found = [taped.fitted() for taped in case.measured_ranges]
+    if not found:
+        return None
+    usual = [float(blur_limit_d(text_arcmin=taped.text_arcmin)) for taped in case.measured_ranges]
+    factors = [one.tolerance_d / limit for one, limit in zip(found, usual, strict=True)]
+    spreads = [one.tolerance_sd_d / limit for one, limit in zip(found, usual, strict=True)]
+    count = len(found)
+    return Calibration(
+        usable_d=sum(one.usable_d for one in found) / count,
+        tolerance_d=sum(factors) / count,
+        usable_sd_d=float(np.linalg.norm([one.usable_sd_d for one in found])) / count,
+        tolerance_sd_d=float(np.linalg.norm(spreads)) / count,
+    )
 
 
 def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
@@ -204,7 +234,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
         rows.append(
             {
                 "add_d": np.nan if wearer.add_d is None else wearer.add_d,
-                "usable_d": usable_of(wearer, vertex_mm=fit.vertex_mm, judgements=judgements)[0],
+                "usable_d": usable_of(case, judgements=judgements)[0],
                 "vertical_power_d": wearer.vertical_power_d,
                 "vertical_difference_d": wearer.vertical_difference_d,
                 "unaided_power_d": -sum(eye.spherical_equivalent_d for eye in eyes) / 2,
@@ -233,6 +263,8 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
     found: dict[str, list[float]] = {name: [] for name in names}
     far: list[bool] = []
     for index, case in enumerate(cases):
+        fitted = calibration_of(case)
+        tolerance = 1.0 if fitted is None else fitted.tolerance_d
         for target in case.targets:
             parts.append(
                 _points(target, stop_mm=wearers.stop_mm[index], n=int(judgements.points_a_side))
@@ -243,7 +275,7 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
             seated = [activity for activity in case.activities if not activity.needs]
             found["seated"].append(_hours_on(seated, target.name))
             found["arcmin"].append(arcmin)
-            found["limit"].append(float(blur_limit_d(text_arcmin=arcmin)))
+            found["limit"].append(tolerance * float(blur_limit_d(text_arcmin=arcmin)))
             far.append(target.kind == "far")
     counts = [len(part["share"]) for part in parts]
     joined = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
@@ -265,58 +297,6 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
         up_mm=joined["up"],
         demand_d=joined["demand"],
     )
-
-
-def detail_arcmin(target: Target) -> float:
-    """Angle of the text or detail of a target."""
-    if target.text_arcmin is not None:
-        return target.text_arcmin
-    height_mm = target.text_height_mm or 0.0
-    return float(workstation.text_arcmin(height_mm=height_mm, distance_cm=target.distance_cm))
-
-
-def size_cm(target: Target) -> tuple[float, float]:
-    """Width and height of a screen or page; (0, 0) for a far target."""
-    if target.kind == "far":
-        return 0.0, 0.0
-    if target.diagonal_in is not None and target.aspect is not None:
-        return workstation.screen_size_cm(diagonal_in=target.diagonal_in, aspect=target.aspect)
-    return float(target.width_cm or 0.0), float(target.height_cm or 0.0)
-
-
-def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
-    """Height of the centre of a target, from its centre or its top edge.
-
-    A page without a tilt is held square to the line of sight, so its tilt depends on the centre:
-    solved by iteration to a hundredth of a millimetre.
-    """
-    if target.centre_above_eye_cm is not None:
-        return target.centre_above_eye_cm
-    half, top = size_cm(target)[1] / 2, float(target.top_above_eye_cm or 0.0)
-    tilt = tilt_deg(target)
-    if tilt is not None:
-        return top - half * float(np.cos(np.radians(tilt)))
-    reach = target.distance_cm + stop_mm / MM_PER_CM
-    centre = top - half
-    for _ in range(60):
-        square_to_sight = np.sqrt(1.0 - min(1.0, (centre / reach) ** 2))
-        moved, centre = centre, top - half * float(square_to_sight)
-        if abs(moved - centre) < 0.001:
-            break
-    return centre
-
-
-def tilt_deg(target: Target) -> float | None:
-    """Tilt of a target, top away; None is square to the line of sight (a page without a tilt)."""
-    if target.tilt_deg is None and target.kind == "screen":
-        return 0.0
-    return target.tilt_deg
-
-
-def look_hours(activity: Activity) -> dict[str, float]:
-    """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
-    total = sum(look.share for look in activity.looks)
-    return {look.target: activity.hours * look.share / total for look in activity.looks}
 
 
 def _hours_on(activities: Sequence[Activity], name: str) -> float:

@@ -128,6 +128,14 @@ class Judgements:
     plan_one_posture_share: float
     second_pair_earns_h: float
     reserve_loss_share: float
+    desk_distance_min_cm: float
+    desk_distance_max_cm: float
+    desk_below_level_max_deg: float
+    desk_bottom_above_desk_cm: float
+    desk_below_eye_cm: float
+    desk_tilt_max_deg: float
+    desk_move_max_cm: float
+    desk_enough_share: float
 
     @classmethod
     def standard(cls) -> Judgements:

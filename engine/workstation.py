@@ -136,49 +136,51 @@ def free_chin_up_deg(
 
 def face_points_mm(
     *,
-    distance_cm: float,
-    centre_above_eye_cm: float,
+    distance_cm: ArrayLike,
+    centre_above_eye_cm: ArrayLike,
     width_cm: float,
     height_cm: float,
-    stop_mm: float,
-    tilt_deg: float | None = None,
-    offset_cm: float = 0.0,
+    stop_mm: ArrayLike,
+    tilt_deg: ArrayLike | None = None,
+    offset_cm: ArrayLike = 0.0,
     n: int = 9,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Cell centres of a screen or page: (forward, right, up) in mm, each (n, n).
+    """Cell centres of a screen or page: (forward, right, up) in mm, each (..., n, n).
 
-    From the centre of rotation, head at zero; row 0 is the top, column 0 the leftmost.
+    From the centre of rotation, head at zero; row 0 is the top, column 0 the leftmost. The places
+    (distance, height, tilt, offset) broadcast to the leading dimensions.
     distance_cm: lens to centre along the line of sight. tilt_deg: top away from the wearer, 90 is
     flat on the desk; None holds the face square to the line of sight. Off to the side the face
-    turns to the wearer. Refused when the centre would not be in front of the eye.
+    turns to the wearer. Refused when a centre would not be in front of the eye.
 
     >>> f, r, u = face_points_mm(distance_cm=60, centre_above_eye_cm=-15, width_cm=53.1,
     ...     height_cm=29.9, stop_mm=26.5, tilt_deg=10)
     >>> round(float(f[4, 4]), 1), float(u[4, 4]), bool(f[0, 4] > f[8, 4])
     (608.3, -150.0, True)
     """
-    reach = MM_PER_CM * distance_cm + stop_mm
-    up, right = MM_PER_CM * centre_above_eye_cm, MM_PER_CM * offset_cm
+    reach = MM_PER_CM * _cells(distance_cm) + _cells(stop_mm)
+    up, right = MM_PER_CM * _cells(centre_above_eye_cm), MM_PER_CM * _cells(offset_cm)
     forward_squared = reach**2 - up**2 - right**2
-    if not forward_squared > 0.0:
+    if not np.all(forward_squared > 0.0):
         raise InputRefusedError(
             field="distance_cm",
-            value=distance_cm,
+            value=float(np.min(_array(distance_cm))),
             allowed="more than the height and the offset of the centre take up",
         )
-    forward = float(np.sqrt(forward_squared))
-    level = float(np.hypot(forward, right))
-    tilt = np.arctan2(-up, level) if tilt_deg is None else np.radians(tilt_deg)
+    forward = np.sqrt(forward_squared)
+    level = np.hypot(forward, right)
+    tilt = np.arctan2(-up, level) if tilt_deg is None else np.radians(_cells(tilt_deg))
     ahead, aside = forward / level, right / level
     steps = (np.arange(n) + 0.5) / n - 0.5
     rise = -steps[:, None] * height_cm * MM_PER_CM
     across = steps[None, :] * width_cm * MM_PER_CM
     away = rise * np.sin(tilt)
-    return (
+    points = np.broadcast_arrays(
         forward + away * ahead - across * aside,
         right + away * aside + across * ahead,
-        up + rise * np.cos(tilt) + np.zeros_like(across),
+        up + rise * np.cos(tilt),
     )
+    return points[0], points[1], points[2]
 
 
 def sitting_eye_height_mm(*, stature_mm: ArrayLike, sex: str) -> NDArray[np.float64]:
@@ -288,6 +290,11 @@ def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
     bands: NDArray[np.str_] = np.array([row["band"] for row in table])
     first: NDArray[np.str_] = bands[np.argmax(np.array(inside), axis=0)]
     return first
+
+
+def _cells(places: ArrayLike) -> NDArray[np.float64]:
+    """Places with two more dimensions for the rows and columns of a face."""
+    return _array(places)[..., None, None]
 
 
 def _array(values: ArrayLike) -> NDArray[np.float64]:

@@ -1,0 +1,215 @@
+"""What to change at the desk before a lens, which station stands in the way, and what would turn
+the answer.
+
+A suggestion is solved again through the whole search before it is shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from engine import desk, plans
+from engine.options import Solver
+from engine.plans import PRESENT, told
+from engine.results import DeskFirst
+from engine.scene import scene_of
+from engine.targets import look_hours
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from engine.case import Case, Target
+    from engine.desk import Place
+    from engine.details import Chosen
+    from engine.doubt import Contest, Doubt
+    from engine.options import Option
+    from engine.plans import Plan
+    from engine.results import Told
+
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Station:
+    """One activity through one option.
+
+    Attributes:
+        share: comfortable share of its hours.
+    """
+
+    activity: str
+    hours: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Stations:
+    """One lens for every station, and the station that gains least by it.
+
+    Attributes:
+        option: the option whose worst station is the best.
+        stations: each activity through it, worst first.
+    """
+
+    option: str
+    stations: tuple[Station, ...]
+
+
+def stations(case: Case, options: Sequence[Option]) -> Stations | None:
+    """The one lens that serves all stations best; None where nothing may be recommended."""
+    may = [option for option in options if option.result.recommendable]
+    if not may:
+        return None
+
+    def through(option: Option) -> list[Station]:
+        found = [
+            Station(
+                activity=activity.name,
+                hours=activity.hours,
+                share=option.solved.hours_in(activity).comfortable / activity.hours,
+            )
+            for activity in case.activities
+        ]
+        return sorted(found, key=lambda station: station.share)
+
+    best = max(may, key=lambda option: (through(option)[0].share, option.result.comfortable_h))
+    return Stations(best.solved.option, tuple(through(best)))
+
+
+def desk_first(contest: Contest, plan: Plan) -> DeskFirst | None:
+    """The least move of one screen that brings a pair at hand within reach of the best plan.
+
+    The pair at hand is the present one; where there is none and two pairs are recommended, one
+    general progressive. Within reach: as good in hours, by the rule of `plans.choose`, after the
+    moved desk has been solved again for every lens. None where no allowed move does it.
+    """
+    at_hand = _at_hand(contest, plan)
+    if at_hand is None:
+        return None
+    near_h = plans.near_h(contest.case, contest.judgements)
+    wanted_h = plan.hours.comfortable - near_h
+    if at_hand.hours.comfortable >= wanted_h - _ROUNDING:
+        return None
+    lens = contest.lenses[at_hand.name]
+    for index in _by_hours(contest.case):
+        for place, hours in _good_places(contest, at_hand, index, lens, wanted_h):
+            if _still_as_good(contest, index, place, at_hand.name):
+                return _as_told(contest, index, place, at_hand.name, hours)
+    return None
+
+
+def _at_hand(contest: Contest, plan: Plan) -> Plan | None:
+    by_name = {one.name: one for one in contest.plans}
+    if contest.case.present_pair is not None:
+        return None if plan.name == PRESENT else by_name.get(PRESENT)
+    return by_name.get("general_progressive") if len(plan.pairs) > 1 else None
+
+
+def _by_hours(case: Case) -> list[int]:
+    """Screens that may be moved, the most looked-at first."""
+    hours = plans.hours_by_target(case.activities)
+    screens = [at for at, one in enumerate(case.targets) if one.kind == "screen" and one.movable]
+    return sorted(screens, key=lambda at: -hours.get(case.targets[at].name, 0.0))
+
+
+def _good_places(
+    contest: Contest, at_hand: Plan, index: int, lens: Chosen, wanted_h: float
+) -> Iterator[tuple[Place, float]]:
+    """Places reached by one change of height or of distance that give enough hours, nearest first.
+
+    The other targets stay where they are, so the day changes by what this screen gains.
+    """
+    case, judgements = contest.case, contest.judgements
+    target, wearers = case.targets[index], contest.scene.wearers
+    stop_mm = float(wearers.stop_mm[0])
+    now = desk.place_of(target, stop_mm=stop_mm)
+    tried = [
+        place
+        for place in desk.moves(target, stop_mm=stop_mm, judgements=judgements)
+        if _is_one_change(now, place)
+    ]
+    shares = desk.comfortable_shares(wearers, target, tried, lens=lens, judgements=judgements)
+    seen = at_hand.pairs[0][0]
+    spent_h = sum(
+        look_hours(activity).get(target.name, 0.0)
+        for activity in case.activities
+        if seen.covers_distance or not activity.needs
+    )
+    without_h = at_hand.hours.comfortable - seen.shares[target.name][0] * spent_h
+    for place, share in zip(tried, shares, strict=True):
+        hours = without_h + float(share) * spent_h
+        if hours >= wanted_h - _ROUNDING:
+            yield place, hours
+
+
+def _is_one_change(now: Place, then: Place) -> bool:
+    up = abs(then.centre_above_eye_cm - now.centre_above_eye_cm) > _ROUNDING
+    away = abs(then.distance_cm - now.distance_cm) > _ROUNDING
+    tilted = abs(then.tilt_deg - now.tilt_deg) > _ROUNDING
+    return not tilted and up != away
+
+
+def _still_as_good(contest: Contest, index: int, place: Place, option: str) -> bool:
+    """Whether the pair is as good as any once every lens is solved again at the new desk."""
+    case = desk.moved(contest.case, index, place)
+    scene = scene_of([case], judgements=contest.judgements)
+    solver = Solver(case, scene, contest.judgements)
+    hours = {one.solved.option: one.result for one in solver.options()}
+    best_h = max(one.comfortable_h for one in hours.values() if one.recommendable)
+    near_h = plans.near_h(case, contest.judgements)
+    return option in hours and hours[option].comfortable_h >= best_h - near_h - _ROUNDING
+
+
+def _as_told(contest: Contest, index: int, place: Place, option: str, hours: float) -> DeskFirst:
+    target = contest.case.targets[index]
+    now = desk.place_of(target, stop_mm=float(contest.scene.wearers.stop_mm[0]))
+    up = place.centre_above_eye_cm - now.centre_above_eye_cm
+    raised = abs(up) > _ROUNDING
+    return DeskFirst(
+        target=target.name,
+        field=height_field(target) if raised else "distance_cm",
+        change_cm=round(up if raised else place.distance_cm - now.distance_cm, 6),
+        option=option,
+        comfortable_h=hours,
+    )
+
+
+def height_field(target: Target) -> str:
+    """The field that gives the height of a target."""
+    return "centre_above_eye_cm" if target.top_above_eye_cm is None else "top_above_eye_cm"
+
+
+def what_would_change(contest: Contest, found: Doubt) -> tuple[Told, ...]:
+    """The value of the deciding measurement at which another plan wins, in a sentence."""
+    decides = found.depends_on
+    if decides is None:
+        return ()
+    words = measurement_words(contest.case, decides.field)
+    if decides.turns_at is None:
+        return (told("measure_again", measurement=words),)
+    value = f"{decides.turns_at + 0.0:.1f} {decides.unit}"
+    return (told("turns_at", measurement=words, value=value),)
+
+
+def measurement_words(case: Case, field: str) -> str:
+    """What a person calls an input that can be measured again.
+
+    >>> measurement_words(None, "fit.fitting_height_mm")
+    'the fitting height'
+    """
+    parts = field.split(".")
+    if parts[0] == "targets":
+        name = case.targets[int(parts[1])].name
+        what = "distance" if parts[2] == "distance_cm" else parts[2].removesuffix("_above_eye_cm")
+        return (
+            f"the distance of {name}"
+            if what == "distance"
+            else f"the {what} of {name} against the eyes"
+        )
+    return {
+        "fitting_height_mm": "the fitting height",
+        "head_zero_deg": "how upright the head was when the fitting point was marked",
+        "usable_accommodation_d": "the usable accommodation",
+        "blur_tolerance": "the blur tolerance",
+    }[parts[-1]]

@@ -1,0 +1,65 @@
+"""What a target is made of, whichever way it was given: size, height, tilt, detail, hours."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine import workstation
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from engine.case import Activity, Target
+
+
+def detail_arcmin(target: Target) -> float:
+    """Angle of the text or detail of a target."""
+    if target.text_arcmin is not None:
+        return target.text_arcmin
+    height_mm = target.text_height_mm or 0.0
+    return float(workstation.text_arcmin(height_mm=height_mm, distance_cm=target.distance_cm))
+
+
+def size_cm(target: Target) -> tuple[float, float]:
+    """Width and height of a screen or page; (0, 0) for a far target."""
+    if target.kind == "far":
+        return 0.0, 0.0
+    if target.diagonal_in is not None and target.aspect is not None:
+        return workstation.screen_size_cm(diagonal_in=target.diagonal_in, aspect=target.aspect)
+    return float(target.width_cm or 0.0), float(target.height_cm or 0.0)
+
+
+def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
+    """Height of the centre of a target, from its centre or its top edge.
+
+    A page without a tilt is held square to the line of sight, so its tilt depends on the centre:
+    solved by iteration to a hundredth of a millimetre.
+    """
+    if target.centre_above_eye_cm is not None:
+        return target.centre_above_eye_cm
+    half, top = size_cm(target)[1] / 2, float(target.top_above_eye_cm or 0.0)
+    tilt = tilt_deg(target)
+    if tilt is not None:
+        return top - half * float(np.cos(np.radians(tilt)))
+    reach = target.distance_cm + stop_mm / MM_PER_CM
+    centre = top - half
+    for _ in range(60):
+        square_to_sight = np.sqrt(1.0 - min(1.0, (centre / reach) ** 2))
+        moved, centre = centre, top - half * float(square_to_sight)
+        if abs(moved - centre) < 0.001:
+            break
+    return centre
+
+
+def tilt_deg(target: Target) -> float | None:
+    """Tilt of a target, top away; None is square to the line of sight (a page without a tilt)."""
+    if target.tilt_deg is None and target.kind == "screen":
+        return 0.0
+    return target.tilt_deg
+
+
+def look_hours(activity: Activity) -> dict[str, float]:
+    """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
+    total = sum(look.share for look in activity.looks)
+    return {look.target: activity.hours * look.share / total for look in activity.looks}
