@@ -1,0 +1,164 @@
+"""The pair on the face: range test at a mock desk, and crosses before the pupils."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from engine.as_worn import CrossError, advice_for, rerun, worn_effect
+from engine.results import ClearRange
+from engine.tables import Judgements
+from engine.verify_range import RangeStep, compare_range, range_steps
+from tests.orders import answered, content
+
+STANDARD = Judgements.standard()
+CLOSE = 1e-9
+TABLE = json.dumps(content())
+
+
+def test_rerun_without_a_change_is_the_answer_itself() -> None:
+    case, result = answered(TABLE)
+    for option in result.options:
+        again = rerun(
+            case=case,
+            kind=option.kind,
+            design=option.design,
+            covers_distance=option.covers_distance,
+        )
+        assert abs(again.comfortable_h - option.comfortable_h) <= CLOSE
+        assert abs(again.reserve_h - option.reserve_h) <= CLOSE
+        assert again.targets == option.targets
+
+
+def test_a_low_general_progressive_costs_chin_and_hours() -> None:
+    case, result = answered(TABLE)
+    low = CrossError(below_mm=2.0)
+    found = worn_effect(case=case, option=result.option("general_progressive"), right=low, left=low)
+    screen = found.targets[0]
+    assert screen.chin_change_deg is not None
+    # 2 mm of lens 26.5 mm from the centre of rotation turn the gaze by 4.3 degrees; the eye's own
+    # shift with the head and the half-degree scan leave a degree.
+    assert abs(screen.chin_change_deg - 4.3) <= 1.0
+    assert "higher" in screen.says
+    assert found.lost_h > 0.0
+    assert not found.within_tolerance
+    assert found.advice[0].startswith("Raise the frame")
+
+
+def test_one_eye_off_costs_what_that_eye_costs() -> None:
+    case, result = answered(TABLE)
+    option = result.option("general_progressive")
+    low, none = CrossError(below_mm=2.0), CrossError()
+    one = worn_effect(case=case, option=option, right=none, left=low)
+    both = worn_effect(case=case, option=option, right=low, left=low)
+    assert abs(one.comfortable_h_worn - both.comfortable_h_worn) <= CLOSE
+    assert one.advice[0].startswith("Bend the left temple down")
+
+
+def test_single_vision_does_not_mind_the_height_but_prism_is_told() -> None:
+    found = content()
+    for side in ("right", "left"):
+        found["wearer"][side] |= {"sphere_d": -5.0}
+    case, result = answered(json.dumps(found))
+    effect = worn_effect(
+        case=case,
+        option=result.option("sv_computer"),
+        right=CrossError(below_mm=2.0),
+        left=CrossError(below_mm=-1.0, right_mm=2.0),
+    )
+    assert effect.lost_h <= CLOSE
+    assert abs(effect.vertical_imbalance_pd - 5.0 * 3.0 / 10.0) <= CLOSE
+    assert abs(effect.horizontal_prism_pd - 5.0 * 2.0 / 10.0) <= CLOSE
+    assert [one.narrower_cm for one in effect.targets] == [0.0] * len(effect.targets)
+
+
+def test_crosses_apart_from_the_pupils_narrow_the_shared_strip() -> None:
+    case, result = answered(TABLE)
+    effect = worn_effect(
+        case=case,
+        option=result.option("general_progressive"),
+        right=CrossError(right_mm=1.5),
+        left=CrossError(right_mm=-1.5),
+    )
+    distance_mm = case.targets[0].distance_cm * 10.0
+    # Similar triangles from the centre of rotation: 3 mm on the lens at the distance of the screen.
+    expected_cm = 3.0 * (distance_mm + 26.5) / 26.5 / 10.0
+    assert abs(effect.targets[0].narrower_cm - expected_cm) <= 1e-6
+    assert "remake if an eye stays" in effect.advice[0]
+
+
+@pytest.mark.parametrize(("off", "within"), [(0.99, True), (1.0, True), (1.01, False)])
+def test_a_cross_within_a_millimetre_needs_nothing(off: float, within: bool) -> None:
+    advice = advice_for(right=CrossError(below_mm=off), left=CrossError(below_mm=off))
+    assert (advice == ("Nothing to mend.",)) is within
+    case, result = answered(TABLE)
+    effect = worn_effect(
+        case=case,
+        option=result.option("office"),
+        right=CrossError(below_mm=off),
+        left=CrossError(),
+    )
+    assert effect.within_tolerance is within
+
+
+FINDINGS = [
+    (2.0, 0.0, 2.0, 0.0, ["Raise the frame"]),
+    (-2.0, 0.0, -2.0, 0.0, ["Lower the frame"]),
+    (1.0, 0.0, -1.0, 0.0, ["Bend the right temple"]),
+    (0.0, 2.0, 0.0, 2.0, ["Move the frame to the wearer's left"]),
+    (0.0, -2.0, 0.0, -2.0, ["Move the frame to the wearer's right"]),
+    (3.0, 0.0, 3.0, 0.0, ["Raise the frame", "Adjust first"]),
+]
+
+
+@pytest.mark.parametrize(("down_r", "side_r", "down_l", "side_l", "starts"), FINDINGS)
+def test_adjustment_before_remake(
+    down_r: float, side_r: float, down_l: float, side_l: float, starts: list[str]
+) -> None:
+    found = advice_for(
+        right=CrossError(below_mm=down_r, right_mm=side_r),
+        left=CrossError(below_mm=down_l, right_mm=side_l),
+    )
+    assert len(found) == len(starts)
+    assert all(one.startswith(start) for one, start in zip(found, starts, strict=True))
+
+
+def test_range_steps_carry_the_computed_range() -> None:
+    case, result = answered(TABLE)
+    option = result.option("office")
+    steps = range_steps(case=case, option=option, judgements=STANDARD)
+    computed = {one.target: one.clear_range_cm for one in option.targets}
+    assert [step.target for step in steps] == ["main screen", "papers"]
+    for step in steps:
+        assert ClearRange(near=step.near_cm, far=step.far_cm) == computed[step.target]
+        assert f"{step.near_cm:.0f} cm" in step.says
+
+
+STEP = RangeStep(
+    target="screen",
+    distance_cm=65,
+    centre_above_eye_cm=-12,
+    text_height_mm=3.0,
+    near_cm=50.0,
+    far_cm=80.0,
+    says="",
+)
+
+
+@pytest.mark.parametrize(("off", "agrees"), [(0.249, True), (0.25, True), (0.251, False)])
+@pytest.mark.parametrize("sign", [-1, 1])
+def test_a_taped_end_agrees_within_a_quarter_dioptre(off: float, agrees: bool, sign: int) -> None:
+    near, far = 100 / (2.0 + sign * off), 100 / (1.25 + sign * off)
+    found = compare_range(step=STEP, nearest_cm=near, farthest_cm=far)
+    assert [one.end for one in found] == ["nearest", "farthest"]
+    assert [one.agrees for one in found] == [agrees, agrees]
+    assert ("more plus" in found[0].says) is (not agrees and sign > 0)
+
+
+def test_an_end_that_was_not_taped_is_not_judged() -> None:
+    assert compare_range(step=STEP, nearest_cm=None, farthest_cm=None) == ()
+    endless = STEP.model_copy(update={"far_cm": None})
+    found = compare_range(step=endless, nearest_cm=None, farthest_cm=200.0)
+    assert found[0].difference_d == 0.5
+    assert not found[0].agrees
