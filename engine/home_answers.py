@@ -1,0 +1,196 @@
+"""What a wearer can answer at home: frozen models, no power anywhere among them.
+
+A question not reached yet is None; a question passed over stands in `skipped`. Lengths are cm and
+kept to a millimetre, hours to a tenth.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import PydanticCustomError
+
+from engine import tables
+from engine.case_input import refusals
+from engine.workstation import screen_size_cm
+
+Step = Literal[
+    "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
+    "hours", "needs", "bothers", "tell",
+]  # fmt: skip
+STEPS: tuple[Step, ...] = (
+    "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
+    "hours", "needs", "bothers", "tell",
+)  # fmt: skip
+"""The order of asking: warning signs, then twelve questions."""
+MUST_ANSWER: frozenset[Step] = frozenset({"flags", "age", "screens"})
+"""Without these nothing can be said."""
+SCREEN_NAMES = ("main screen", "second screen", "third screen")
+ASPECTS = {"usual": "16:9", "laptop": "16:10", "square": "5:4", "extra_wide": "43:18"}
+"""Width to height of a picture by what it looks like (F-numbers of sizes: E195 to E203)."""
+
+
+def choices(question: str) -> dict[str, str]:
+    """The choices of a question, id and label, in order of their table.
+
+    >>> list(choices("needs"))
+    ['driving', 'stairs', 'walking']
+    """
+    if question == "age":
+        return {row["id"]: row["label"] for row in tables.rows("home_ages")}
+    rows = tables.rows("home_choices")
+    return {row["choice"]: row["label"] for row in rows if row["question"] == question}
+
+
+def _choice(question: str) -> AfterValidator:
+    """One of the choices of a question."""
+
+    def check(value: str) -> str:
+        if value not in choices(question):
+            raise ValueError(f"one of {', '.join(choices(question))}")
+        return value
+
+    return AfterValidator(check)
+
+
+def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
+    context = {"field": field, "value": value, "allowed": allowed}
+    return PydanticCustomError("between_fields", "{allowed}", context)
+
+
+def _tenth(value: float) -> float:
+    return round(value, 1) + 0.0
+
+
+Length = Annotated[float, AfterValidator(_tenth)]
+"""cm, or inches of a diagonal, to one decimal."""
+
+
+def _length(title: str, *, ge: float, le: float, unit: str = "cm") -> Any:
+    return Field(None, strict=True, ge=ge, le=le, title=title, json_schema_extra={"unit": unit})
+
+
+class _Told(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class HomeScreen(_Told):
+    """One screen: what it is, where it stands, and how far and high it was measured."""
+
+    form: Literal["screen", "laptop"] = "screen"
+    size_in: Length = Field(
+        strict=True, ge=7, le=60, title="size of the screen", json_schema_extra={"unit": "in"}
+    )
+    shape: Literal["usual", "square", "extra_wide"] = "usual"
+    side: Literal["ahead", "left", "right"] = "ahead"
+    movable: bool = True
+    distance_cm: Length | None = _length("distance from your nose", ge=15, le=250)
+    reach: Annotated[str, _choice("reach")] | None = None
+    top_above_desk_cm: Length | None = _length("top edge above the desk", ge=1, le=150)
+
+    @property
+    def aspect(self) -> str:
+        """Width to height of the picture."""
+        return ASPECTS["laptop" if self.form == "laptop" else self.shape]
+
+    @property
+    def size_cm(self) -> tuple[float, float]:
+        """Width and height of the picture in cm."""
+        return screen_size_cm(diagonal_in=self.size_in, aspect=self.aspect)
+
+
+class HomeReading(_Told):
+    """Something read at the desk or in the hand."""
+
+    what: Annotated[str, _choice("reading")]
+    distance_cm: Length | None = _length("distance from your nose", ge=15, le=150)
+
+
+class HomeAnswers(_Told):
+    """All answers of one visit to the home check."""
+
+    flags: tuple[Annotated[str, _choice("flags")], ...] | None = None
+    age: Annotated[str, _choice("age")] | None = None
+    glasses: Annotated[str, _choice("glasses")] | None = None
+    coping: tuple[Annotated[str, _choice("coping")], ...] | None = None
+    lens_part: Annotated[str, _choice("lens_part")] | None = None
+    screens: tuple[HomeScreen, ...] | None = Field(None, min_length=1, max_length=3)
+    ruler: Annotated[str, _choice("ruler")] | None = None
+    card_cm: float | None = _length("a bank card on your ruler", ge=1, le=30)
+    eyes_above_desk_cm: Length | None = _length("eyes above the desk", ge=10, le=120)
+    reading: tuple[HomeReading, ...] | None = Field(None, max_length=3)
+    others: tuple[Annotated[str, _choice("others")], ...] | None = None
+    hours: dict[str, Annotated[float, AfterValidator(_tenth), Field(ge=0, le=24)]] | None = None
+    needs: tuple[Annotated[str, _choice("needs")], ...] | None = None
+    bothers: tuple[Annotated[str, _choice("bothers")], ...] | None = None
+    tell: tuple[Annotated[str, _choice("tell")], ...] | None = None
+    skipped: tuple[Step, ...] = ()
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> HomeAnswers:
+        hours = self.hours or {}
+        unknown = [name for name in hours if name not in self.things]
+        if unknown:
+            raise _wrong("hours", unknown[0], f"one of {', '.join(self.things) or 'no thing'}")
+        if sum(hours.values()) > 24:
+            raise _wrong("hours", sum(hours.values()), "24 hours at most for all of them")
+        if any(step in MUST_ANSWER for step in self.skipped):
+            raise _wrong("skipped", "a question that is needed", "another question")
+        return self
+
+    @property
+    def things(self) -> tuple[str, ...]:
+        """Names of all that is looked at, screens first."""
+        screens = SCREEN_NAMES[: len(self.screens or ())]
+        reading = tuple(one.what for one in self.reading or ())
+        return screens + reading + (self.others or ())
+
+
+def answers_from(content: dict[str, Any]) -> HomeAnswers:
+    """Answers out of plain values, or a refusal of the first that is wrong.
+
+    Raises
+        InputRefusedError: with the field, its value and what is allowed.
+    """
+    try:
+        return HomeAnswers.model_validate(content)
+    except ValidationError as error:
+        raise refusals(error)[0] from None
+
+
+def answered(answers: HomeAnswers, step: Step) -> bool:
+    """Whether a question has its answer, or was passed over."""
+    if step in answers.skipped:
+        return True
+    screens = answers.screens or ()
+    if step == "distances":
+        return bool(screens) and all(screen.distance_cm is not None for screen in screens)
+    if step == "heights":
+        heights = [screen.top_above_desk_cm for screen in screens]
+        return answers.eyes_above_desk_cm is not None and bool(heights) and None not in heights
+    return getattr(answers, step) is not None
+
+
+def next_question(answers: HomeAnswers) -> Step | None:
+    """The first question without an answer; None at the end.
+
+    A warning sign ends the asking: the flags stay the question until none stands.
+
+    >>> next_question(HomeAnswers())
+    'flags'
+    >>> next_question(HomeAnswers(flags=()))
+    'age'
+    """
+    if answers.flags is None or answers.flags:
+        return "flags"
+    return next((step for step in STEPS if not answered(answers, step)), None)
+
+
+def progress(step: Step) -> tuple[int, int]:
+    """Number of a question and of all questions; the warning signs are number 0.
+
+    >>> progress("age"), progress("tell")
+    ((1, 12), (12, 12))
+    """
+    return STEPS.index(step), len(STEPS) - 1

@@ -1,0 +1,238 @@
+"""A crowd of wearers who all gave the same answers: what is not known varies between them.
+
+The add, the distance power, the fit of the frame, the design worn and the errors of the tape are
+spread evenly over what is usual, each independent of the others, always in the same way. The
+kernel then works on all of them at once, and what is told is a range.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine import tables
+from engine.draws import SLOPE_LOPSIDED, Spreads
+from engine.home_text import number
+from engine.lens_families import Bifocal, General, Office, SingleVision, Trifocal, Unaided
+from engine.lenses import KINDS, Kind
+from engine.scene import scene_of
+from engine.surfaces import GENERAL, OFFICE
+from engine.units import round_half_up
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from engine.case import Case, Target
+    from engine.lens_families import Family
+    from engine.scene import Scene
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
+SEED = 7
+"""Any seed does; a fixed one gives the same answer to the same answers."""
+_OF_WEARER = ("add", "old", "sphere", "bare", "tilt", "height", "slip", "zone", "profile", "slope",
+              "worn")  # fmt: skip
+_DISTANCE_FIELDS = ("distance_cm",)
+_HEIGHT_FIELDS = ("top_above_eye_cm", "centre_above_eye_cm")
+_REACH = 0.88
+"""Height and sideways distance over distance stay below the limit of `Case`, 0.9."""
+
+
+@dataclass(frozen=True)
+class Worn:
+    """What some of the crowd wear now: one family, with the free power of each.
+
+    Attributes:
+        which: (wearers,) who. free_d: (of those,) free power.
+    """
+
+    which: Bools
+    kind: Kind
+    family: Family
+    free_d: Floats
+
+
+@dataclass(frozen=True)
+class Crowd:
+    """The people tried.
+
+    Attributes:
+        cases: one a person. scene: of all of them.
+        names: of the targets, the same for each.
+        worn: what they wear now; empty where that is not known.
+        worn_add_d: (wearers,) near power of the pair they wear now, which may be an old one.
+    """
+
+    cases: tuple[Case, ...]
+    scene: Scene
+    names: tuple[str, ...]
+    worn: tuple[Worn, ...]
+    worn_add_d: Floats
+
+    def scene_now(self, scene: Scene | None = None) -> Scene:
+        """A scene of the crowd as the pair worn now sees it: with the near power of that pair."""
+        base = self.scene if scene is None else scene
+        return replace(base, wearers=replace(base.wearers, add_d=self.worn_add_d))
+
+
+def crowd_of(
+    case: Case, *, age: str, glasses: str | None, people: int, judgements: Judgements
+) -> Crowd:
+    """The crowd around a case.
+
+    age: a band of home_ages.csv with usual adds. glasses: the answer to that question.
+    """
+    lots = _even_lots(people, [*_OF_WEARER, *_lot_names(case)])
+    band = tables.by_id("home_ages")[age]
+    low, high = float(band["add_from_d"]), float(band["add_to_d"])
+    add_d = np.array([round_half_up(add, step=0.25) for add in low + lots["add"] * (high - low)])
+    sphere = _sphere_d(lots, glasses)
+    cases = tuple(
+        _person(case, {name: float(lot[at]) for name, lot in lots.items()}, add, one)
+        for at, (add, one) in enumerate(zip(add_d, sphere, strict=True))
+    )
+    scene = scene_of(cases, judgements=judgements)
+    fitted = _as_fitted(lots, judgements.free_posture_slope)
+    scene = replace(scene, wearers=replace(scene.wearers, **fitted))
+    worn_add_d = np.maximum(add_d - lots["old"] * number("old_pair_weaker_d"), 0.25)
+    return Crowd(
+        cases=cases,
+        scene=scene,
+        names=tuple(target.name for target in case.targets),
+        worn=tuple(_worn(glasses, lots, worn_add_d, -sphere, judgements)),
+        worn_add_d=worn_add_d,
+    )
+
+
+def _even_lots(people: int, names: Sequence[str]) -> dict[str, Floats]:
+    """For each name one number from 0 to 1 a person, evenly spread and shuffled."""
+    chance = np.random.default_rng(SEED)
+    steps = (np.arange(people) + 0.5) / people
+    return {name: chance.permutation(steps) for name in names}
+
+
+def _lot_names(case: Case) -> list[str]:
+    return [f"{what}{at}" for at in range(len(case.targets)) for what in ("near", "up")]
+
+
+def _sphere_d(lots: dict[str, Floats], glasses: str | None) -> Floats:
+    """Distance power: none where far is clear without glasses, minus where near is."""
+    if glasses == "bare_far":
+        return np.zeros_like(lots["sphere"])
+    if glasses == "bare_near":
+        low, high = number("bare_low_d"), number("bare_high_d")
+        return -(low + lots["bare"] * (high - low))
+    low, high = number("sphere_low_d"), number("sphere_high_d")
+    return low + lots["sphere"] * (high - low)
+
+
+def _person(case: Case, lot: dict[str, float], add_d: float, sphere_d: float) -> Case:
+    eye = case.wearer.right.model_copy(update={"sphere_d": sphere_d, "add_d": float(add_d)})
+    wearer = case.wearer.model_copy(update={"right": eye, "left": eye})
+    fit = case.fit.model_copy(
+        update={
+            "pantoscopic_deg": case.fit.pantoscopic_deg + _off("pantoscopic_deg", lot["tilt"]),
+            "fitting_height_mm": case.fit.heights_mm[0] + _off("fitting_height_mm", lot["height"]),
+        }
+    )
+    targets = tuple(_moved(target, case.origin, at, lot) for at, target in enumerate(case.targets))
+    return case.model_copy(update={"wearer": wearer, "fit": fit, "targets": targets})
+
+
+def _off(field: str, lot: float, *, part: str = "fit") -> float:
+    """An error of an assumed value, evenly over twice its spread."""
+    row = next(
+        row
+        for row in tables.rows("assumed_spreads")
+        if row["applies_to"] == part and row["id"] == field
+    )
+    return (2.0 * lot - 1.0) * float(row["spread"])
+
+
+def _moved(target: Target, origin: dict[str, str], at: int, lot: dict[str, float]) -> Target:
+    """A target where it might really stand."""
+    moved = {}
+    for fields, name, spread in (
+        (_DISTANCE_FIELDS, "near", "distance_spread_cm"),
+        (_HEIGHT_FIELDS, "up", "height_spread_cm"),
+    ):
+        for field in fields:
+            value = getattr(target, field)
+            if value is None:
+                continue
+            if origin.get(f"/targets/{at}/{field}") == "at_home":
+                off = (2.0 * lot[f"{name}{at}"] - 1.0) * number(spread)
+            else:
+                off = _off(field, lot[f"{name}{at}"], part=target.kind)
+            moved[field] = value + off
+    height = next(moved[field] for field in _HEIGHT_FIELDS if field in moved)
+    least = float(np.hypot(height, target.offset_cm)) / _REACH
+    moved["distance_cm"] = max(moved["distance_cm"], least, 15.0)
+    return target.model_copy(update=moved)
+
+
+def _as_fitted(lots: dict[str, Floats], slope: float) -> dict[str, Floats]:
+    """What a made and worn pair differs in; spreads as for the doubt of an answer."""
+    spreads = Spreads.standard()
+    centred = {name: 2.0 * lot - 1.0 for name, lot in lots.items()}
+    return {
+        "lens_down_mm": spreads.slip * lots["slip"],
+        "zone_width": np.exp(np.sqrt(3.0) * spreads.zone_width * centred["zone"]),
+        "profile_down_mm": spreads.profile * centred["profile"],
+        "slope": slope + spreads.slope * (centred["slope"] + SLOPE_LOPSIDED),
+    }
+
+
+def _worn(
+    glasses: str | None,
+    lots: dict[str, Floats],
+    add_d: Floats,
+    bare_d: Floats,
+    judgements: Judgements,
+) -> Iterator[Worn]:
+    """The pair worn now in its usual variants, shared out among the crowd."""
+    made = _variants(glasses, add_d, bare_d, judgements)
+    turn = (lots["worn"] * len(made)).astype(int)
+    for number_, (kind, family, free_d) in enumerate(made):
+        which = turn == number_
+        if np.any(which):
+            yield Worn(which, KINDS[kind], family, free_d[which])
+
+
+def _variants(
+    glasses: str | None, add_d: Floats, bare_d: Floats, judgements: Judgements
+) -> list[tuple[str, Family, Floats]]:
+    """Kind, family and free power of each usual variant of a pair; none for an unknown pair.
+
+    add_d: near power of the pair worn. Lines sit up to 1 mm off their usual place (ANSI Z80.1).
+    """
+    zero, margin = np.zeros_like(add_d), judgements.line_margin_mm
+    if glasses == "general_progressive":
+        return [(glasses, General(corridor), zero) for corridor in GENERAL]
+    if glasses == "office":
+        return [
+            (glasses, Office(shape, degression), add_d)
+            for shape in OFFICE
+            for degression in (0.75, 1.25, 1.75)
+        ]
+    if glasses == "bifocal_ft28":
+        return [(glasses, Bifocal(drop, margin, False), zero) for drop in (4.0, 5.0, 6.0)]
+    if glasses == "trifocal_7x28":
+        return [(glasses, Trifocal(drop, margin), zero) for drop in (0.5, 1.5, 2.5)]
+    if glasses == "sv_computer":
+        return [(glasses, SingleVision("computer"), share * add_d) for share in (0.4, 0.5, 0.6)]
+    if glasses == "sv_near":
+        return [(glasses, SingleVision("near"), add_d)]
+    if glasses == "sv_distance":
+        return [(glasses, SingleVision("distance"), zero)]
+    if glasses in ("bare_far", "contacts"):
+        return [("unaided", Unaided(), zero)]
+    if glasses == "bare_near":
+        return [("unaided", Unaided(), bare_d)]
+    return []
