@@ -1,0 +1,287 @@
+"""Case and result as JSON, files from outside, and what changed between two of them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from engine.case import Case
+from engine.case_input import build_case, read_case
+from engine.errors import InputRefusedError
+from engine.exchange import (
+    LARGEST_UPLOAD_BYTES,
+    bundle,
+    case_from_json,
+    case_to_json,
+    changes,
+    prescription_to_fhir,
+    read_upload,
+    result_from_json,
+    result_to_json,
+    version_changes,
+)
+from engine.exchange_json import case_content
+from engine.store import Store
+from tests.invented_result import invented_result
+
+CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
+CASE = read_case(CASES[0])
+RESULT = result_to_json(invented_result(CASE))
+
+
+def edited(text: str, *path: Any, to: Any) -> str:
+    """The JSON text with one value set; a value of None takes the key away."""
+    content = json.loads(text)
+    here = content
+    for step in path[:-1]:
+        here = here[step]
+    if to is None:
+        del here[path[-1]]
+    else:
+        here[path[-1]] = to
+    return json.dumps(content)
+
+
+@pytest.mark.parametrize("path", CASES, ids=[path.stem for path in CASES])
+def test_a_case_comes_back_equal(path: Path) -> None:
+    case = read_case(path)
+    text = case_to_json(case)
+    assert case_from_json(text) == case
+    assert case_from_json(text.encode()).digest() == case.digest()
+    assert case_to_json(case_from_json(text)) == text
+
+
+def test_numbers_foreign_data_and_prices_come_back_exactly() -> None:
+    content = case_content(CASE)
+    content["extensions"] = {"theirs": {"kept": None, "π": [0.1, 1e-7, "\u2028"]}}
+    content["prices"] = {"office": None, "sv_computer": 120.55}
+    content["wearer"]["age_years"] = 54.300000000000004
+    case = build_case(content)
+    back = case_from_json(case_to_json(case))
+    assert back == case
+    assert back.extensions["theirs"]["kept"] is None
+    assert "nearest" not in case_to_json(case)
+
+
+def test_a_result_comes_back_equal() -> None:
+    result = invented_result(CASE)
+    text = result_to_json(result)
+    assert result_to_json(result_from_json(text)) == text
+    assert result_from_json(text).option("office").design == result.option("office").design
+
+
+DAMAGED: list[tuple[str, str | bytes, str]] = [
+    ("nothing", "", "an empty file"),
+    ("only spaces", "  \n", "an empty file"),
+    ("cut", case_to_json(CASE)[:200], "whole JSON"),
+    ("a list", "[]", "one JSON object"),
+    ("a text", '"case"', "one JSON object"),
+    ("nested deeply", "[" * 100_000, "nested too deeply"),
+    ("another encoding", case_to_json(CASE).encode("utf-16"), "JSON in UTF-8"),
+    ("a picture", b"\x89PNG\r\n\x1a\n\x00\x00", "JSON in UTF-8"),
+    ("half a character", '{"label": "\\ud800"}', "broken characters"),
+    ("a key twice", '{"schema": 1, "schema": 1}', "schema: 'twice'"),
+    ("not a number", '{"x": NaN}', "finite numbers"),
+    ("infinite", '{"x": 1e999}', "finite numbers"),
+    ("endless digits", '{"x": ' + "9" * 5000 + "}", "out of range"),
+    ("a newer schema", edited(case_to_json(CASE), "schema", to=2), "a newer version"),
+    ("an unknown key", edited(case_to_json(CASE), "colour", to="red"), "extensions"),
+    ("an inner unknown key", edited(case_to_json(CASE), "fit", "hinge_mm", to=3), "fit.hinge_mm"),
+    ("a value gone", edited(case_to_json(CASE), "wearer", to=None), "wearer"),
+    (
+        "a value out of range",
+        edited(case_to_json(CASE), "targets", 0, "distance_cm", to=3),
+        "15 to 2000 cm",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("content", "reason"), [row[1:] for row in DAMAGED], ids=[row[0] for row in DAMAGED]
+)
+def test_a_damaged_case_is_refused_with_its_reason(content: str | bytes, reason: str) -> None:
+    with pytest.raises(InputRefusedError) as told:
+        case_from_json(content)
+    assert reason in str(told.value)
+    if isinstance(content, bytes):
+        with pytest.raises(InputRefusedError):
+            read_upload(content)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "reason"),
+    [
+        (("schema",), 2, "a newer version"),
+        (("colour",), "red", "colour"),
+        (("plans",), None, "plans"),
+        (("options", 0, "comfortable_h"), "much", "options.0.comfortable_h"),
+    ],
+)
+def test_a_damaged_result_is_refused(path: tuple[Any, ...], value: Any, reason: str) -> None:
+    with pytest.raises(InputRefusedError, match=reason):
+        result_from_json(edited(RESULT, *path, to=value))
+
+
+def test_an_uploaded_case_is_told_by_what_it_holds() -> None:
+    found = read_upload(b"\xef\xbb\xbf" + case_to_json(CASE).encode())
+    assert (found.kind, found.case) == ("case", CASE)
+    assert found.prescription == CASE.wearer.prescription
+
+
+def test_an_uploaded_prescription_gives_the_powers_and_names_the_rest() -> None:
+    resource = prescription_to_fhir(CASE) | {"patient": {"display": "Invented Person"}}
+    found = read_upload(json.dumps(resource).encode())
+    assert (found.kind, found.case) == ("prescription", None)
+    assert found.prescription == CASE.wearer.prescription
+    assert found.set_aside == ("VisionPrescription.patient",)
+
+
+def test_an_uploaded_bundle_gives_the_case() -> None:
+    found = read_upload(json.dumps(bundle(CASE)).encode(), label="B7")
+    assert found.kind == "bundle"
+    assert found.case == CASE.model_copy(update={"label": "B7"})
+
+
+def test_another_programs_bundle_gives_its_prescription() -> None:
+    patient = {"resource": {"resourceType": "Patient", "name": [{"family": "Invented"}]}}
+    resource = {"resource": prescription_to_fhir(CASE)}
+    content = {"resourceType": "Bundle", "type": "searchset", "entry": [patient, resource]}
+    found = read_upload(json.dumps(content).encode())
+    assert (found.kind, found.prescription) == ("prescription", CASE.wearer.prescription)
+    assert found.set_aside == ("Bundle: Patient",)
+
+
+def test_an_exported_record_gives_its_newest_revision(tmp_path: Path) -> None:
+    newer = edited(case_to_json(CASE), "targets", 0, "distance_cm", to=71)
+    with Store(tmp_path / "cases.sqlite3") as store:
+        store.save(label=CASE.label, case_json=case_to_json(CASE))
+        store.save(label=CASE.label, case_json=newer, result_json=RESULT, expected_revision=1)
+        record = store.export(label=CASE.label)
+    found = read_upload(record.encode())
+    assert found.kind == "record"
+    assert found.case == case_from_json(newer)
+    assert found.result_json == RESULT
+    assert found.set_aside == ("revision 1",)
+    damaged = [
+        ("levelgaze_record", 2, "another version"),
+        ("revisions", [], "at least one"),
+        ("revisions", [{"revision": 1}], "each with a case"),
+        ("revisions", "none", "at least one"),
+    ]
+    for key, value, reason in damaged:
+        with pytest.raises(InputRefusedError, match=reason):
+            read_upload(edited(record, key, to=value).encode())
+
+
+def test_a_file_beyond_the_limit_is_refused_unread() -> None:
+    padded = case_to_json(CASE).encode()
+    padded += b" " * (LARGEST_UPLOAD_BYTES - len(padded))
+    assert read_upload(padded).case == CASE
+    with pytest.raises(InputRefusedError, match="at most 5 MB"):
+        read_upload(padded + b" ")
+
+
+def test_nothing_changed_is_no_change() -> None:
+    text = case_to_json(CASE)
+    assert changes(old_case=text, new_case=text, old_result=RESULT, new_result=RESULT) == ()
+
+
+def test_what_changed_is_told_by_part_path_old_and_new() -> None:
+    old = case_to_json(CASE)
+    new = edited(old, "wearer", "left", "add_d", to=2.25)
+    new = edited(new, "wearer", "age_years", to=57)
+    new = edited(new, "fit", "wrap_deg", to=8)
+    new = edited(new, "targets", 0, "distance_cm", to=72)
+    new = edited(new, "activities", 0, "hours", to=4.5)
+    answer = edited(RESULT, "recommendation", "plan", to="sv_computer")
+    answer = edited(answer, "options", 1, "design", "corridor_mm", to=14)
+    answer = edited(answer, "plans", 0, "comfortable_h", to=1.5)
+    found = changes(old_case=old, new_case=new, old_result=RESULT, new_result=answer)
+    target, activity = CASE.targets[0], CASE.activities[0]
+    assert [(one.part, one.path, one.old, one.new) for one in found] == [
+        ("prescription", ("wearer", "left", "add_d"), 2.5, 2.25),
+        ("wearer", ("wearer", "age_years"), CASE.wearer.age_years, 57),
+        ("frame", ("fit", "wrap_deg"), 5.0, 8),
+        ("desk", ("targets", target.name, "distance_cm"), target.distance_cm, 72),
+        ("day", ("activities", activity.name, "hours"), activity.hours, 4.5),
+        ("answer", ("recommendation", "plan"), "office", "sv_computer"),
+        ("answer", ("options", "general_progressive", "design", "corridor_mm"), 11.0, 14),
+        (
+            "answer",
+            ("plans", "office", "comfortable_h"),
+            invented_result(CASE).plans[0].comfortable_h,
+            1.5,
+        ),
+    ]
+    assert found[2].difference == 3.0
+    assert found[5].difference is None
+
+
+def test_another_order_is_no_change_and_a_new_target_is_one() -> None:
+    old = case_to_json(CASE)
+    content = json.loads(old)
+    content["targets"].reverse()
+    assert changes(old_case=old, new_case=json.dumps(content)) == ()
+    added = {**content["targets"][0], "name": "second shelf"}
+    content["targets"].append(added)
+    (found,) = changes(old_case=old, new_case=json.dumps(content))
+    assert (found.path, found.old, found.new) == (("targets", "second shelf"), None, added)
+
+
+def test_a_first_answer_is_told() -> None:
+    text = case_to_json(CASE)
+    found = changes(old_case=text, new_case=text, new_result=RESULT)
+    assert {one.part for one in found} == {"answer"}
+    assert all(one.old is None for one in found)
+
+
+def test_another_version_of_the_numbers_says_what_changed_and_by_how_much() -> None:
+    stored = edited(RESULT, "results_version", to="0")
+    stored = edited(stored, "options", 0, "comfortable_h", to=1.0)
+    stored = edited(stored, "options", 1, "comfortable_h", to=2.5)
+    stored = edited(stored, "options", 0, "targets", 0, "rows", 1, "chin_up_deg", to=-9.5)
+    stored = edited(stored, "recommendation", "verdict", to="firm")
+    fresh = edited(RESULT, "options", 0, "comfortable_h", to=1.25)
+    fresh = edited(fresh, "options", 1, "comfortable_h", to=2.4)
+    fresh = edited(fresh, "options", 0, "targets", 0, "rows", 1, "chin_up_deg", to=-7.5)
+    found = version_changes(stored_result=stored, fresh_result=fresh)
+    assert (found.stored_version, found.fresh_version) == ("0", "1")
+    assert not found.same_version
+    by_name = {shift.quantity: shift for shift in found.shifts}
+    assert set(by_name) == {"comfortable_h", "chin_up_deg"}
+    assert by_name["comfortable_h"].places == 2
+    # 1.25 - 1.0 is exact in binary.
+    assert by_name["comfortable_h"].largest_difference == 0.25
+    assert by_name["chin_up_deg"].largest_difference == 2.0
+    paths = [one.path for one in found.changes]
+    assert ("recommendation", "verdict") in paths
+    name = CASE.targets[0].name
+    assert ("options", "office", "targets", name, "rows", "centre", "chin_up_deg") in paths
+
+
+def test_the_same_version_of_the_numbers_gives_no_change() -> None:
+    found = version_changes(stored_result=RESULT, fresh_result=RESULT)
+    assert found.same_version
+    assert (found.changes, found.shifts) == ((), ())
+
+
+def test_what_an_older_version_kept_need_not_fit_todays_form() -> None:
+    stored = edited(edited(RESULT, "results_version", to="0"), "stops", to=None)
+    stored = edited(stored, "options", 0, "formerly", to=[1, "x", {"y": None}])
+    found = version_changes(stored_result=stored, fresh_result=RESULT)
+    assert {one.path[-1] for one in found.changes} == {"stops", "formerly"}
+
+
+def test_every_case_keeps_its_form(tmp_path: Path) -> None:
+    """Store and exchange together: the case that is opened is the case that was saved."""
+    with Store(tmp_path / "cases.sqlite3") as store:
+        for path in CASES:
+            case = read_case(path)
+            store.save(label=case.label, case_json=case_to_json(case))
+        kept: list[Case] = [
+            case_from_json(store.open(label=entry.label).case_json) for entry in store.entries()
+        ]
+    assert {case.digest() for case in kept} == {read_case(path).digest() for path in CASES}
