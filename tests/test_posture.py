@@ -1,0 +1,372 @@
+"""Postures: the view against plain vectors, windows by brute force, grades by brute force."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from engine.case import Case
+from engine.case_input import build_case
+from engine.lens_families import Bifocal, Family, Field, General, Office, SingleVision
+from engine.lenses import KINDS
+from engine.posture import (
+    Clearness,
+    View,
+    any_posture,
+    blur_of,
+    chin_ups_deg,
+    comfortable,
+    power_of,
+    strained,
+    view_for_windows,
+    window_samples,
+)
+from engine.scene import Scene, scene_of
+from engine.search import Views, shares
+from engine.surfaces import general_surface, office_surface
+from engine.tables import Judgements
+from tests.oracles import brute_force, head_and_lens
+
+J = Judgements.standard()
+DESIGN = brute_force.Face(65.0, -16.0, 53.1, 29.9, 8.0)
+SMALL = brute_force.Face(65.0, 0.0, 2.0, 2.0, 0.0)
+
+
+def made(
+    *,
+    face: brute_force.Face = DESIGN,
+    sphere_d: float = 0.0,
+    add_d: float = 2.0,
+    offset_cm: float = 0.0,
+    fit: dict[str, float] | None = None,
+    left_sphere_d: float | None = None,
+) -> Case:
+    """An invented wearer before one screen."""
+    left = sphere_d if left_sphere_d is None else left_sphere_d
+    return build_case(
+        {
+            "schema": 1,
+            "label": "invented",
+            "wearer": {
+                "age_years": 55,
+                "right": {"sphere_d": sphere_d, "add_d": add_d},
+                "left": {"sphere_d": left, "add_d": add_d},
+            },
+            "fit": fit or {},
+            "targets": [
+                {
+                    "name": "screen",
+                    "kind": "screen",
+                    "distance_cm": face.distance_cm,
+                    "centre_above_eye_cm": face.centre_above_eye_cm,
+                    "width_cm": face.width_cm,
+                    "height_cm": face.height_cm,
+                    "tilt_deg": face.tilt_deg,
+                    "offset_cm": offset_cm,
+                    "text_height_mm": 3.0,
+                }
+            ],
+            "activities": [
+                {"name": "desk", "hours": 6, "looks": [{"target": "screen", "share": 1.0}]}
+            ],
+        }
+    )
+
+
+def scene(**changes: object) -> Scene:
+    return scene_of([made(**changes)], judgements=J)  # type: ignore[arg-type]
+
+
+def centre_of(one: Scene) -> int:
+    """The middle point of a face."""
+    return int(np.flatnonzero(one.middle & (one.row == 4))[0])
+
+
+def person_of(one: Scene) -> brute_force.Person:
+    w = one.wearers
+    return brute_force.Person(
+        *(
+            float(values[0])
+            for values in (
+                w.usable_d,
+                w.vertical_power_d,
+                w.stop_mm,
+                w.tilt_deg,
+                w.lowest_mm,
+                w.highest_mm,
+                w.half_width_mm,
+            )
+        )
+    )
+
+
+@pytest.mark.parametrize("sphere_d", [-6.0, -1.5, 0.0, 4.0])
+@pytest.mark.parametrize("offset_cm", [0.0, 35.0])
+def test_lens_points_are_those_of_plain_vectors(sphere_d: float, offset_cm: float) -> None:
+    one = scene(sphere_d=sphere_d, offset_cm=offset_cm)
+    chin_up = np.array([-38.0, -20.0, -7.5, 0.0, 2.0, 14.5])
+    view = View(one, chin_up_deg=chin_up, band=comfortable(J), through_lens=True)
+    w, rounding = one.wearers, 1e-9
+    for at in range(0, len(one.share), 7):
+        point = np.array([one.forward_mm[at], one.right_mm[at], -one.up_mm[at]])
+        for column, chin_up_deg in enumerate(chin_up):
+            seen = head_and_lens.met(
+                point,
+                chin_up_deg=float(chin_up_deg),
+                head_turn_deg=J.comfortable_head_turn_deg,
+                stop_mm=float(w.stop_mm[0]),
+                tilt_deg=float(w.tilt_deg[0]),
+                power_d=float(w.vertical_power_d[0]),
+            )
+            assert abs(view.gaze_down_deg[at, column] - seen.gaze_down_deg) <= rounding
+            assert abs(view.points.x_mm[at, column] - seen.x_mm) <= rounding
+            assert abs(view.points.y_mm[at, column] - seen.y_mm) <= rounding
+
+
+def test_adding_angles_instead_of_turning_the_head_costs_less_than_a_millimetre() -> None:
+    """Eyes left up to 15 degrees sideways: 0.9 mm across the lens, 0.3 mm along it; ahead exact.
+
+    The design adds elevation and chin-up; a head that is turned and then pitched sees a point off
+    to the side a little elsewhere.
+    """
+    one = scene(offset_cm=35.0)
+    widest = {"ahead": [0.0, 0.0], "aside": [0.0, 0.0]}
+    for at in range(0, len(one.share), 3):
+        point = np.array([one.forward_mm[at], one.right_mm[at], -one.up_mm[at]])
+        for chin_up_deg in (-25.0, -12.0, 0.0, 2.0):
+            place = {"chin_up_deg": chin_up_deg, "head_turn_deg": 15.0, "stop_mm": 26.5}
+            by_angles = head_and_lens.met(point, tilt_deg=9.0, power_d=0.0, **place)
+            turned = head_and_lens.met_by_rotation(point, tilt_deg=9.0, **place)
+            if by_angles.eye_sideways_deg > 15.0:
+                continue
+            kept = widest["aside" if by_angles.eye_sideways_deg > 0.0 else "ahead"]
+            kept[0] = max(kept[0], abs(by_angles.x_mm - turned.x_mm))
+            kept[1] = max(kept[1], abs(by_angles.y_mm - turned.y_mm))
+    assert max(widest["ahead"]) <= 1e-9
+    assert 0.1 < widest["aside"][0] <= 0.95
+    assert 0.05 < widest["aside"][1] <= 0.35
+
+
+def test_no_glasses_bend_nothing_and_cut_nothing() -> None:
+    one = scene(sphere_d=-3.0)
+    chin_up = np.array([-40.0, 0.0, 25.0])
+    bare = View(one, chin_up_deg=chin_up, band=any_posture(J), through_lens=False)
+    worn = View(one, chin_up_deg=chin_up, band=any_posture(J), through_lens=True)
+    assert bare.in_frame.all()
+    assert not worn.in_frame.all()
+    assert np.array_equal(bare.gaze_down_deg, worn.gaze_down_deg)
+    below = worn.gaze_down_deg > 5.0
+    assert np.all(worn.points.y_mm[below] > bare.points.y_mm[below])  # minus lens: eye turns less
+
+
+@pytest.mark.parametrize(
+    ("changed", "by_mm"), [({"lens_down_mm": 3.0}, 3.0), ({"lens_down_mm": -1.0}, -1.0)]
+)
+def test_a_lens_that_sits_lower_is_met_higher_up(changed: dict[str, float], by_mm: float) -> None:
+    one = scene()
+    moved = replace(
+        one, wearers=replace(one.wearers, **{k: np.array([v]) for k, v in changed.items()})
+    )
+    views = [
+        View(each, chin_up_deg=np.array([-5.0]), band=comfortable(J), through_lens=True)
+        for each in (one, moved)
+    ]
+    shift = views[1].points.y_mm - views[0].points.y_mm
+    assert np.abs(shift - by_mm).max() <= 1e-9
+
+
+def test_what_a_band_allows_at_its_edges() -> None:
+    """Chin-up -25 and +2 inside, half a degree beyond outside; the eye from -5 to 35 down."""
+    one = scene(face=SMALL)
+    view = View(
+        one,
+        chin_up_deg=np.array([-25.5, -25.0, -5.0, 2.0, 2.5]),
+        band=comfortable(J),
+        through_lens=True,
+    )
+    middle = centre_of(one)
+    gaze = view.gaze_down_deg[middle]
+    assert gaze[1] < -5.0  # chin down by 25 leaves the eye looking up: not allowed either
+    assert list(view.allowed[middle]) == [False, False, bool(gaze[2] >= -5.0), True, False]
+    wide = View(one, chin_up_deg=np.array([-40.5, 15.0, 15.5]), band=strained(J), through_lens=True)
+    assert list(wide.allowed[middle]) == [False, True, False]
+
+
+def test_the_eye_may_turn_sideways_as_far_as_the_grade_says() -> None:
+    """15 of head and 15 of eye: 30 is the last azimuth that is comfortable."""
+    for azimuth_deg, allowed in ((29.0, True), (31.0, False)):
+        offset = 67.65 * math.sin(math.radians(azimuth_deg))
+        one = scene(face=SMALL, offset_cm=offset)
+        view = View(one, chin_up_deg=np.array([0.0]), band=comfortable(J), through_lens=True)
+        assert bool(view.allowed[centre_of(one), 0]) is allowed
+        assert view.points.x_mm[centre_of(one), 0] > 6.0
+
+
+def test_a_far_target_is_judged_from_the_free_posture() -> None:
+    case = made().model_dump(exclude_none=True, by_alias=True)
+    far = {"name": "board", "kind": "far", "distance_cm": 300, "centre_above_eye_cm": 30}
+    far["text_arcmin"] = 20
+    case["targets"] = [far]
+    case["activities"][0]["looks"] = [{"target": "board", "share": 1.0}]
+    one = scene_of([build_case(case)], judgements=J)
+    free = float(one.free_chin_up_deg[0])
+    assert free > 2.0  # a board above eye level: chin up beyond the comfortable band
+    view = view_for_windows(one, band=comfortable(J), through_lens=True, judgements=J)
+    allowed = view.chin_up_deg[0, view.allowed[0]]
+    assert abs(allowed.min() - (free - 5.0)) <= 0.5  # one step of the scan
+    assert abs(allowed.max() - (free + 5.0)) <= 0.5
+
+
+def test_the_scan_is_the_grid_of_the_design() -> None:
+    whole = chin_ups_deg(low=-90.0, high=90.0, judgements=J)
+    assert (whole[0], whole[-1], len(whole)) == (-45.0, 30.0, 151)
+    part = chin_ups_deg(low=-25.0, high=2.0, judgements=J)
+    assert (part[0], part[-1], len(part)) == (-25.0, 2.0, 55)
+    assert list(chin_ups_deg(low=-0.3, high=0.3, judgements=J)) == [0.0]
+    assert window_samples(J) == 9
+
+
+@pytest.mark.parametrize("samples", [1, 2, 3, 9])
+@pytest.mark.parametrize("with_lines", [False, True])
+def test_windows_by_brute_force(samples: int, with_lines: bool) -> None:
+    """Random lenses, every run of postures in loops."""
+    rng = np.random.default_rng(3)
+    shape = (40, 23)
+    offset, astigmatism = rng.normal(0.0, 0.3, shape), rng.uniform(0.0, 0.9, shape)
+    held = rng.random(shape) < 0.3 if with_lines else None
+    usable = rng.random(shape) < 0.95
+    demand, limit = rng.uniform(0.5, 3.0, (40, 1)), np.full((40, 1), 0.35)
+    powers = np.array([[0.5, 1.0, 1.5, np.nan]]) + np.zeros((40, 1))
+    field = Field(np.where(held, 1.5, offset) if with_lines else offset, astigmatism, None, held)
+    found = Clearness(field, usable=usable, demand_d=demand, samples=samples).points(
+        powers, accommodation_d=np.full((40, 1), 0.4), limit_d=limit
+    )
+    wanted = np.zeros(powers.shape, dtype=bool)
+    for point, column in np.ndindex(powers.shape):
+        in_a_row = 0
+        for at in range(shape[1]):
+            free = 0.0 if with_lines and held[point, at] else powers[point, column]
+            power, asked = field.offset_d[point, at] + free, demand[point, 0]
+            defocus = max(asked - 0.4 - power, power - asked, 0.0)
+            clear = math.hypot(defocus, astigmatism[point, at] / 2) <= 0.35
+            in_a_row = in_a_row + 1 if clear and usable[point, at] else 0
+            wanted[point, column] |= in_a_row >= samples
+    wanted[:, 3] = False  # a power that cannot be ordered
+    assert np.array_equal(found, wanted)
+    assert found[:, :3].any()
+    assert not found[:, :3].all()
+
+
+def test_a_lens_of_one_power_needs_only_one_posture_tried() -> None:
+    """The short cut for single vision says what the loop over postures says."""
+    one = scene(sphere_d=-1.0)
+    view = View(one, chin_up_deg=np.arange(-25.0, 2.1, 0.5), band=comfortable(J), through_lens=True)
+    field = SingleVision("computer").field(view.points, view.wearers)
+    usable = view.usable(KINDS["sv_computer"], field)
+    known = {"usable": usable, "demand_d": one.demand_d[:, None], "samples": 9}
+    asked = {"accommodation_d": view.wearers.usable_d, "limit_d": np.full_like(one.demand_d, 0.4)}
+    asked["limit_d"] = asked["limit_d"][:, None]
+    powers = np.array([[0.75, 1.25, 1.75, 2.25]]) + np.zeros_like(known["demand_d"])
+    short = Clearness(field, **known).points(powers, **asked)
+    spread = Field(np.zeros(usable.shape), np.zeros(usable.shape))
+    assert np.array_equal(short, Clearness(spread, **known).points(powers, **asked))
+    assert short.any()
+    assert not short.all()
+
+
+@pytest.mark.parametrize("free_d", [0.5, 1.25, 2.0])
+def test_blur_and_power_at_postures_by_hand(free_d: float) -> None:
+    one = scene(sphere_d=-1.0)
+    view = View(one, chin_up_deg=np.array([-8.0, 0.0]), band=any_posture(J), through_lens=True)
+    field = Office("desk", 1.25).field(view.points, view.wearers)
+    free, demand = np.full((len(one.share), 1), free_d), one.demand_d[:, None]
+    power = power_of(field, free_d=free)
+    blur = blur_of(field, free_d=free, demand_d=demand, accommodation_d=np.full_like(demand, 0.25))
+    for point, posture in np.ndindex(blur.shape):
+        x, y = view.points.x_mm[point, posture], view.points.y_mm[point, posture]
+        per_d, per_a = office_surface("desk").exact(x_mm=x, y_mm=y)
+        table = 0.007  # D, of the table of the surface at a degression of 1.25
+        assert abs(power[point, posture] - (free_d - 1.25 * (1.0 - per_d))) <= table
+        asked, got = float(demand[point, 0]), float(power[point, posture])
+        defocus = max(asked - 0.25 - got, got - asked, 0.0)
+        assert abs(blur[point, posture] - math.hypot(defocus, 1.25 * per_a / 2)) <= table
+
+
+def test_imbalance_ends_a_grade() -> None:
+    """Eyes 2.50 D apart: 1 pd is reached 4 mm from the point where the prism is measured."""
+    one = scene(sphere_d=0.0, left_sphere_d=2.5)
+    kind = KINDS["general_progressive"]
+    view = View(one, chin_up_deg=np.arange(-25.0, 2.1, 0.5), band=comfortable(J), through_lens=True)
+    field = General(12.5).field(view.points, view.wearers)
+    usable, y = view.usable(kind, field), view.points.y_mm
+    reference = -4.0  # mm, below the fitting point
+    assert np.array_equal(
+        usable, view.allowed & view.in_frame & (np.abs(y - reference) <= 4.0 + 1e-9)
+    )
+    assert usable.any()
+    assert np.abs(view.imbalance_pd(kind) - 0.25 * np.abs(y - reference)).max() <= 1e-9
+
+
+def general_lens(corridor_mm: float, add_d: float) -> brute_force.Lens:
+    surface = general_surface(corridor_mm)
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        power, astigmatism = surface.exact(x_mm=x, y_mm=y)
+        return add_d * float(power), add_d * float(astigmatism)
+
+    return at
+
+
+def office_lens(shape: str, degression_d: float, near_d: float) -> brute_force.Lens:
+    surface = office_surface(shape)
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        power, astigmatism = surface.exact(x_mm=x, y_mm=y)
+        return near_d - degression_d * (1.0 - float(power)), degression_d * float(astigmatism)
+
+    return at
+
+
+def lined_lens(line_drop_mm: float, upper_d: float, add_d: float) -> brute_force.Lens:
+    def at(x: float, y: float) -> tuple[float, float] | None:
+        below, within = -line_drop_mm - y, 14.0 - abs(x)
+        outside = below <= -1.5 or within <= -1.5
+        inside = below >= 1.5 and within >= 1.5
+        return (add_d if inside else upper_d, 0.0) if inside or outside else None
+
+    return at
+
+
+@pytest.mark.parametrize(
+    ("kind", "family", "free_d", "lens"),
+    [
+        ("sv_computer", SingleVision("computer"), 1.5, lambda _x, _y: (1.5, 0.0)),
+        ("general_progressive", General(12.5), 0.0, general_lens(12.5, 2.0)),
+        ("office", Office("desk", 1.25), 2.0, office_lens("desk", 1.25, 2.0)),
+        ("bifocal_desk", Bifocal(4.0, 1.5, True), 1.25, lined_lens(4.0, 1.25, 2.0)),
+        ("bifocal_ft28", Bifocal(5.0, 1.5, False), 0.0, lined_lens(5.0, 0.0, 2.0)),
+    ],
+    ids=["single vision", "general", "office", "desk bifocal", "bifocal"],
+)
+@pytest.mark.parametrize("sphere_d", [0.0, -4.0])
+def test_grades_by_brute_force(
+    kind: str, family: Family, free_d: float, lens: Callable[..., object], sphere_d: float
+) -> None:
+    """Every point and posture in loops; a point may fall the other way at a limit."""
+    one = scene(sphere_d=sphere_d)
+    found = shares(Views(one, J), KINDS[kind], family, np.array([free_d]))
+    wanted = brute_force.shares(
+        DESIGN,
+        person_of(one),
+        lens,  # type: ignore[arg-type]
+        limit_d=float(one.limit_d[0]),
+        judgements=J,
+    )
+    one_pair_of_cells = 2 / 81 + 1e-9  # the table of the surface differs by 0.01 D from it
+    assert abs(found.comfortable[0] - wanted[0]) <= one_pair_of_cells
+    assert abs(found.strained[0] - wanted[1]) <= one_pair_of_cells
+    assert wanted[0] + wanted[1] > 0.2
