@@ -236,9 +236,10 @@ def test_windows_by_brute_force(samples: int, with_lines: bool) -> None:
     """Random lenses, every run of postures in loops."""
     rng = np.random.default_rng(3)
     shape = (40, 23)
-    offset, astigmatism = rng.normal(0.0, 0.3, shape), rng.uniform(0.0, 0.9, shape)
-    held = rng.random(shape) < 0.3 if with_lines else None
-    usable = rng.random(shape) < 0.95
+    offset = np.cumsum(rng.normal(0.0, 0.08, shape), axis=1)
+    astigmatism = np.abs(np.cumsum(rng.normal(0.0, 0.08, shape), axis=1))
+    held = np.arange(23) >= rng.integers(5, 23, (40, 1)) if with_lines else None
+    usable = rng.random(shape) < 0.98
     demand, limit = rng.uniform(0.5, 3.0, (40, 1)), np.full((40, 1), 0.35)
     powers = np.array([[0.5, 1.0, 1.5, np.nan]]) + np.zeros((40, 1))
     field = Field(np.where(held, 1.5, offset) if with_lines else offset, astigmatism, None, held)
