@@ -275,12 +275,14 @@ def test_escaping_leaves_no_markup_and_no_markdown():
 
 def test_day_bars_carry_their_hours_and_marks():
     bars = [DayBar("office lens", 5.4, 0.6, 0.0, chosen=True), DayBar("other", 0.6, 0.0, 5.4)]
-    spec = charts.day_bars(bars).to_dict()
+    spec = charts.day_bars(bars)
     found = [row for rows in spec["datasets"].values() for row in rows]
     figures = {row["figure"] for row in found if "figure" in row}
     assert {"5.4", "0.6"} <= figures
-    ticks = [row for row in found if set(row) == {"lens", "at"}]
-    assert {row["lens"] for row in ticks} == {"office lens"}
+    assert {row["lens"] for row in spec["datasets"]["rules"]} == {"office lens"}
+    assert charts.day_bars(bars[:1])["datasets"]["names"] == [
+        {"lens": "office lens", "says": "▸ office lens", "ink": theme.ACCENT}
+    ]
     assert charts.alt_text(bars).endswith(
         "office lens: 5.4 h comfortable, 0.6 h strained, 0 h not served; "
         "other: 0.6 h comfortable, 0 h strained, 5.4 h not served."

@@ -43,7 +43,9 @@ def first_look(answer: Answer) -> tuple[OptionResult, list[OptionResult]]:
     names = [row.option for row in rows]
     key = state.among("view.option", names)
     bars = telling.bars(rows, chosen=state.shown("view.option"))
-    st.altair_chart(charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars))
+    st.vega_lite_chart(
+        spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
+    )
     st.markdown(marks.key(), unsafe_allow_html=True)
     chosen = st.radio(
         "Look through",

@@ -1,0 +1,146 @@
+"""The sheets of the home check, one self-contained HTML file each: to bring along, and a tape.
+
+Both print on one A4 page. They hold only what the wearer answered and what the check says in
+plain sentences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+from app import theme
+from app.home_pictures import ruler
+from engine.home import HomeResult
+from engine.home_answers import HomeAnswers, choices
+from engine.home_told import Fact
+
+TITLE = "My desk: numbers for my visit"
+STRIP_CM = 25
+STRIPS = 4
+_STYLE = f"""
+@page {{ size: A4 portrait; margin: 12mm; }}
+@page tape {{ size: A4 landscape; margin: 12mm; }}
+body {{ font: 10pt/1.32 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+  max-width: 18.6cm; margin: 0 auto; padding: 0.3cm; background: {theme.PAPER}; }}
+body.tape {{ page: tape; max-width: 27cm; }}
+h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
+h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.25cm 0 0.06cm;
+  color: {theme.ACCENT}; }}
+p, ul, ol {{ margin: 0.05cm 0; }} ul, ol {{ padding-left: 0.5cm; }}
+.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-weight: 600; }}
+.columns {{ display: grid; grid-template-columns: 8.4cm 1fr; gap: 0 0.6cm; }}
+table {{ border-collapse: collapse; width: 100%; font-size: 9pt; }}
+th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.15cm 0.02cm 0;
+  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
+.usual {{ font-style: italic; }}
+.small {{ font-size: 8.5pt; }}
+.ruler {{ display: block; margin: 0.1cm 0; }}
+.strip {{ margin: 0.2cm 0 0.5cm; }}
+@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
+  .scroll {{ overflow-x: auto; }} }}
+"""
+_BARE = ("bare_far", "bare_near", "contacts", "unknown")
+
+
+def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
+    """The page to bring along. With a warning sign it says only where to go."""
+    if result.stops:
+        body = _list(result.stops)
+        return _page(TITLE, f'<h1>{TITLE}</h1><div class="say">{body}</div>')
+    left = [
+        "<h2>What I measured</h2>",
+        _table(result.facts),
+        "<h2>What I wear and do</h2>",
+        _list(_about(answers)),
+    ]
+    right = [*_found(result), "<h2>What I want to ask</h2>", _list(result.ask)]
+    body = [
+        f"<h1>{TITLE}</h1>",
+        f'<p class="say">{escape(result.headline)}</p>',
+        _list(result.first),
+        f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
+        "<h2>What this check can not see</h2>",
+        f'<p class="small">{escape(" ".join(result.unseen))}</p>',
+        '<h2>Ruler</h2><p class="small">Print at full size (100 %). Lay a bank card on the ruler '
+        "from 0. If it does not end at the mark, the print is not true.</p>",
+        f'<div class="scroll">{ruler(length_cm=17)}</div>',
+    ]
+    return _page(TITLE, "".join(body))
+
+
+def paper_tape() -> str:
+    """A tape of a metre to print, cut and glue, with the bank card check on its first strip."""
+    strips = [
+        f'<div class="strip scroll">'
+        f"{ruler(length_cm=STRIP_CM, first_cm=at * STRIP_CM, name=f'strip-{at}')}</div>"
+        for at in range(STRIPS)
+    ]
+    steps = (
+        "Print this page at full size (100 %), on its side.",
+        "Lay a bank card on the first strip, from 0. It must end at the mark. If it does not, "
+        "print again.",
+        "Cut out the strips. Glue each one to the end of the one before, so that the same number "
+        "lies on top of itself.",
+    )
+    body = f"<h1>A paper tape</h1><ol>{_items(steps)}</ol>{''.join(strips)}"
+    return _page("A paper tape", body, kind="tape")
+
+
+def _about(answers: HomeAnswers) -> Iterable[str]:
+    """Age band, glasses, habits and complaints, as they were ticked."""
+    if answers.age:
+        yield f"Age: {choices('age')[answers.age]}"
+    if answers.glasses:
+        yield f"At the screen: {choices('glasses')[answers.glasses]}"
+    if answers.lens_part and answers.glasses not in _BARE:
+        yield f"Part of the lens I use: {choices('lens_part')[answers.lens_part].lower()}"
+    for question in ("coping", "bothers", "tell"):
+        for one in getattr(answers, question) or ():
+            yield choices(question)[one]
+    for one in answers.needs or ():
+        yield f"In the same glasses {choices('needs')[one]}"
+
+
+def _found(result: HomeResult) -> Iterable[str]:
+    screens = [posture for posture in result.postures if posture.target.endswith("screen")]
+    found = [" ".join(posture.says) for posture in screens]
+    if found or result.habits:
+        yield "<h2>What the check worked out</h2>"
+        yield _list([*found, *result.habits])
+    if result.move:
+        yield "<h2>Moving the screen</h2>" + _list([" ".join(result.move)])
+    if result.kinds:
+        yield "<h2>Kinds of lens worth asking about</h2>"
+        yield _list(f"{kind.name}: {' '.join(kind.says)}" for kind in result.kinds)
+    if result.kinds_say:
+        yield f"<p>{escape(' '.join(result.kinds_say))}</p>"
+    if result.doubts:
+        yield "<h2>To measure again</h2>" + _list(result.doubts)
+
+
+def _table(facts: Iterable[Fact]) -> str:
+    rows = "".join(
+        f'<tr><th scope="row">{escape(fact.what)}</th><td>{escape(fact.value)}'
+        f"{'' if fact.measured else ' <span class=usual>(not measured: usual)</span>'}</td></tr>"
+        for fact in facts
+    )
+    return f"<table>{rows}</table>"
+
+
+def _list(lines: Iterable[str]) -> str:
+    items = _items(lines)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+def _items(lines: Iterable[str]) -> str:
+    return "".join(f"<li>{escape(one)}</li>" for one in lines)
+
+
+def _page(title: str, body: str, *, kind: str = "visit") -> str:
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f'<body class="{kind}"><main>{body}</main></body></html>'
+    )
