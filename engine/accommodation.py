@@ -23,6 +23,8 @@ _HIGHEST_ADD_AT_STANDARD_D = 2.50
 """An add above 100/40 cm can only have been found nearer than 40 cm."""
 TAPE_ERROR_CM = 1.0
 """One standard deviation of a distance taped by hand (judgement of the authors)."""
+TAPE_DEVIATIONS = 2.0
+"""A value below zero by no more tape deviations than this is zero, not impossible."""
 MOST_TOLERANCE_D = 1.5
 """Largest blur tolerance seen: 1.55 D, objectionable criterion, 66 people (ARVO abstract; F044)."""
 _NOTICEABLE_D = 0.30
@@ -126,31 +128,35 @@ def calibrate(
 
     Raises
         InputRefusedError: a pair that no eye gives: nearest not nearer, a far limit nearer than
-            the trial power focuses, less than no accommodation, a tolerance above 1.5 D.
+            the trial power focuses, less than no accommodation (both beyond what the tape
+            explains), a tolerance above 1.5 D.
 
     >>> found = calibrate(trial_add_d=1.5, nearest_clear_cm=40.0, farthest_clear_cm=100.0)
     >>> found.usable_d, found.tolerance_d
     (0.5, 0.5)
     """
     near_d, far_d = 100.0 / nearest_clear_cm, 100.0 / farthest_clear_cm
+    far_sd = far_d**2 / 100.0 * tape_error_cm
+    both_sd = float(np.hypot(near_d**2 / 100.0 * tape_error_cm, far_sd))
     tolerance_d = trial_add_d - far_d
     usable_d = near_d - trial_add_d - tolerance_d
     if near_d <= far_d:
         allowed = f"less than the farthest clear distance, {farthest_clear_cm:g} cm"
         raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
-    if tolerance_d < 0.0:
+    if tolerance_d < -TAPE_DEVIATIONS * far_sd:
         focus = f"{100.0 / trial_add_d:.0f} cm" if trial_add_d > 0.0 else "any"
         allowed = f"at least {focus}, where the trial power focuses an eye at rest"
         raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
     if tolerance_d > MOST_TOLERANCE_D:
-        least = 100.0 / (trial_add_d - MOST_TOLERANCE_D) if trial_add_d > MOST_TOLERANCE_D else 0.0
-        allowed = f"at most {least:.0f} cm" if least else "a stronger trial power"
-        raise _impossible("farthest_clear_cm", farthest_clear_cm, f"{allowed}: blur above 1.5 D")
-    if usable_d < 0.0:
-        most = 100.0 / (trial_add_d + tolerance_d)
-        raise _impossible("nearest_clear_cm", nearest_clear_cm, f"at most {most:.0f} cm")
-    near_sd, far_sd = near_d**2 / 100.0 * tape_error_cm, far_d**2 / 100.0 * tape_error_cm
-    return Calibration(usable_d, tolerance_d, float(np.hypot(near_sd, far_sd)), far_sd)
+        most_cm = 100.0 / (trial_add_d - MOST_TOLERANCE_D)
+        allowed = f"at most {most_cm:.0f} cm: more blur than anybody accepts"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+    if usable_d < -TAPE_DEVIATIONS * both_sd:
+        allowed = (
+            f"at most {100.0 / (trial_add_d + tolerance_d):.0f} cm, clear without any focusing"
+        )
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+    return Calibration(max(usable_d, 0.0), max(tolerance_d, 0.0), both_sd, far_sd)
 
 
 def _impossible(field: str, value: float, allowed: str) -> InputRefusedError:
@@ -216,16 +222,20 @@ def text_logmar(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
     return size
 
 
-def blur_limit_d(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
-    """Blur in D that is just noticed in text of an angular height; never below 0.30.
+def blur_limit_d(
+    *, text_arcmin: ArrayLike, noticeable_d: ArrayLike = _NOTICEABLE_D
+) -> NDArray[np.float64]:
+    """Blur in D that is just noticed in text of an angular height; never below noticeable_d.
 
     0.30 (1 + logMAR), logMAR = log10(arcmin / 5): +70 % from 0.0 to 0.7 logMAR, 4 mm pupil.
+    noticeable_d: blur just noticed in letters of 5 arcmin.
     Source: Atchison et al. 2005, Vision Res 45:1967-1974.
 
     >>> round(float(blur_limit_d(text_arcmin=20)), 3)
     0.481
     """
-    return _NOTICEABLE_D * (1.0 + np.maximum(text_logmar(text_arcmin=text_arcmin), 0.0))
+    larger = np.maximum(text_logmar(text_arcmin=text_arcmin), 0.0)
+    return _array(noticeable_d) * (1.0 + larger)
 
 
 def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:

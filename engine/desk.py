@@ -35,7 +35,7 @@ STEP_CM = 1.0
 """A tape at a desk is good to a centimetre."""
 TILTS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0)
 _ROUNDING = 1e-9
-_CHUNK = 60
+_CHUNK = 20
 
 
 @dataclass(frozen=True)
@@ -203,7 +203,7 @@ def places_scene(
         target_wearer=np.arange(count),
         target_hours=np.ones(count),
         seated_hours=np.ones(count),
-        limit_d=blur_limit_d(text_arcmin=arcmin),
+        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=judgements.blur_limit_base_d),
         is_far=np.zeros(count, dtype=bool),
         legible=arcmin >= judgements.illegible_arcmin,
         point_target=np.repeat(np.arange(count), int(keep.sum())),

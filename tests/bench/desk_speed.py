@@ -1,0 +1,66 @@
+"""Speed of the desk map and of doubt, on one core after warm-up."""
+
+from __future__ import annotations
+
+import time
+from statistics import median
+
+from engine import desk
+from engine.advise import compete
+from engine.doubt import DRAWS, doubt
+from engine.options import Solver
+from engine.scene import scene_of
+from engine.tables import Judgements
+from tests import examples
+
+MAP_TARGET_MS, DOUBT_TARGET_MS = 150.0, 2000.0
+
+
+def measure() -> list[tuple[str, float, float, str, float, str]]:
+    """Rows (name, numerator, denominator, unit, ratio, target)."""
+    judged = Judgements.standard()
+    case = examples.case(
+        examples.screen(), examples.paper(), examples.far(), wearer={"accepts_lined": True}
+    )
+    solver = Solver(case, scene_of([case], judgements=judged), judged)
+    contest = compete(solver, solver.options())[0]
+    lens = contest.lenses["general_progressive"]
+
+    def one_search() -> None:
+        Solver(case, solver.scene, judged).options()
+
+    def one_map() -> None:
+        desk.desk_map(solver.scene.wearers, case.targets[0], lens=lens, judgements=judged)
+
+    search_ms = _median_ms(one_search, runs=9)
+    map_ms = _median_ms(one_map, runs=7)
+    doubt_ms = _median_ms(lambda: doubt(contest), runs=3)
+    lenses = len({option.option for plan in contest.plans for option, _ in plan.pairs})
+    return [
+        (
+            "desk map 60 x 25, one lens held / one full search",
+            map_ms,
+            search_ms,
+            "ms",
+            map_ms / search_ms,
+            f"<= {MAP_TARGET_MS:g} ms",
+        ),
+        (
+            f"doubt, {DRAWS} draws, {lenses} lenses / one full search",
+            doubt_ms,
+            search_ms,
+            "ms",
+            doubt_ms / search_ms,
+            f"<= {DOUBT_TARGET_MS:g} ms",
+        ),
+    ]
+
+
+def _median_ms(run, *, runs: int) -> float:
+    run()
+    found = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        run()
+        found.append(1e3 * (time.perf_counter() - start))
+    return median(found)

@@ -1,0 +1,271 @@
+"""Where the screen could go: limits, the order of changes, and nothing harmful ever."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from engine import desk
+from engine.advise import advise, compete
+from engine.desk import Place
+from engine.desk_advice import stations
+from engine.options import Solver
+from engine.scene import scene_of
+from engine.tables import Judgements
+from tests import examples
+
+JUDGED = Judgements.standard()
+STOP_MM = 26.5
+SCREEN_HEIGHT_CM = 24 * 2.54 * 9 / math.hypot(16, 9)
+
+
+def solver_of(case) -> Solver:
+    return Solver(case, scene_of([case], judgements=JUDGED), JUDGED)
+
+
+def lens_of(case, option: str):
+    solver = solver_of(case)
+    return next(one.lens for one in solver.options() if one.solved.option == option)
+
+
+def target(**more):
+    return examples.case(examples.screen(**more)).targets[0]
+
+
+def obstacle(place: Place, **more) -> str | None:
+    return desk.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
+
+
+UPRIGHT = {"tilt_deg": 0.0}
+HALF = SCREEN_HEIGHT_CM / 2
+
+
+@pytest.mark.parametrize(
+    ("name", "start", "just_in", "just_out"),
+    [
+        ("near", {"distance_cm": 60}, Place(-20.0, 50.0, 0.0), Place(-20.0, 49.9, 0.0)),
+        ("far", {"distance_cm": 80}, Place(-20.0, 90.0, 0.0), Place(-20.0, 90.1, 0.0)),
+        ("high", {}, Place(-HALF, 65.0, 0.0), Place(-HALF + 0.1, 65.0, 0.0)),
+        ("desk", {}, Place(-47.0 + HALF, 65.0, 0.0), Place(-47.1 + HALF, 65.0, 0.0)),
+        (
+            "desk",
+            {"desk_below_eye_cm": 40},
+            Place(-37.0 + HALF, 65.0, 0.0),
+            Place(-37.1 + HALF, 65.0, 0.0),
+        ),
+        ("tilt", {}, Place(-20.0, 65.0, 20.0), Place(-20.0, 65.0, 20.1)),
+    ],
+)
+def test_each_limit_of_a_place_at_it_and_just_beyond(name, start, just_in, just_out):
+    placed = {**UPRIGHT, "top_above_eye_cm": 0.0, "text_height_mm": 5.0, **start}
+    assert obstacle(just_in, **placed) is None
+    assert obstacle(just_out, **placed) == name
+
+
+def test_the_whole_screen_stays_within_60_degrees_below_level():
+    """A deep desk lets the desk limit go, so that the 60 deg stand alone."""
+    placed = {
+        **UPRIGHT,
+        "top_above_eye_cm": -20.0,
+        "distance_cm": 55,
+        "desk_below_eye_cm": 110,
+        "text_height_mm": 5,
+    }
+    reach = 55 + STOP_MM / 10
+
+    def lowest_deg(centre: float) -> float:
+        return math.degrees(math.atan2(HALF - centre, math.sqrt(reach**2 - centre**2)))
+
+    heights = np.arange(-48.0, -30.0, 0.05)
+    inside = [height for height in heights if lowest_deg(height) <= 60.0]
+    assert obstacle(Place(float(inside[0]), 55.0, 0.0), **placed) is None
+    assert obstacle(Place(float(inside[0]) - 0.05, 55.0, 0.0), **placed) == "low"
+
+
+def test_text_stays_legible():
+    """16 arcmin (ISO 9241-3) of 3.6 mm is 77.3 cm: h = 2 d tan(a/2)."""
+    limit_cm = 0.36 / (2 * math.tan(math.radians(16 / 60) / 2))
+    assert abs(limit_cm - 77.3) <= 0.1
+    placed = {**UPRIGHT, "top_above_eye_cm": 0.0}
+    assert obstacle(Place(-20.0, limit_cm - 0.05, 0.0), **placed) is None
+    assert obstacle(Place(-20.0, limit_cm + 0.05, 0.0), **placed) == "text"
+
+
+def test_a_move_is_at_most_30_cm():
+    placed = {**UPRIGHT, "centre_above_eye_cm": -16.0, "top_above_eye_cm": None, "distance_cm": 60}
+    placed["text_height_mm"] = 6.0
+    placed["desk_below_eye_cm"] = 90
+    assert obstacle(Place(-46.0, 60.0, 0.0), **placed) is None
+    assert obstacle(Place(-46.1, 60.0, 0.0), **placed) == "move"
+    assert obstacle(Place(-34.0, 84.0, 0.0), **placed) is None
+    assert obstacle(Place(-34.1, 84.1, 0.0), **placed) == "move"
+
+
+def test_fixed_screens_and_laptops():
+    lower = Place(-20.0, 65.0, 5.0)
+    assert obstacle(lower, movable=False) == "fixed"
+    assert obstacle(lower, laptop=True) == "laptop"
+    assert obstacle(Place(-15.0, 65.0, 5.0), top_above_eye_cm=-5, laptop=True) is None
+
+
+def desks():
+    return st.builds(
+        lambda distance, top, diagonal, tilt, text, deep, laptop, add: examples.case(
+            examples.screen(
+                distance_cm=distance,
+                top_above_eye_cm=top,
+                diagonal_in=diagonal,
+                tilt_deg=tilt,
+                text_height_mm=text,
+                desk_below_eye_cm=deep,
+                laptop=laptop,
+            ),
+            examples.paper(),
+            add_d=add,
+            present_pair={"kind": "general_progressive"},
+        ),
+        distance=st.floats(45, 95),
+        top=st.floats(-25, 20),
+        diagonal=st.sampled_from([14.0, 19.0, 24.0, 27.0, 34.0]),
+        tilt=st.floats(0, 25),
+        text=st.floats(2, 5),
+        deep=st.floats(35, 60),
+        laptop=st.booleans(),
+        add=st.sampled_from([1.0, 1.5, 2.0, 2.5]),
+    )
+
+
+@given(case=desks())
+@settings(max_examples=12, deadline=None)
+def test_nothing_silly_or_harmful_is_ever_suggested(case):
+    """Every suggested place is measured again here, by plain geometry."""
+    lens = lens_of(case, "general_progressive")
+    screen, wearers = case.targets[0], scene_of([case], judgements=JUDGED).wearers
+    for suggest in (desk.nearest_comfortable, desk.best_place):
+        move = suggest(wearers, screen, lens=lens, judgements=JUDGED)
+        if move is not None:
+            _assert_harmless(screen, move)
+
+
+def _assert_harmless(screen, move):
+    place, (_, height) = move.place, desk.size_cm(screen)
+    half = height / 2 * math.cos(math.radians(place.tilt_deg))
+    assert 50 - 1e-6 <= place.distance_cm <= 90 + 1e-6
+    assert place.centre_above_eye_cm + half <= 1e-6
+    assert place.centre_above_eye_cm - half >= 3 - screen.desk_below_eye_cm - 1e-6
+    assert math.hypot(move.up_cm, move.farther_cm) <= 30 + 1e-6
+    assert place.tilt_deg <= 20 + 1e-6 or move.tilt_by_deg == 0.0
+    assert move.up_cm >= -1e-6 or not screen.laptop
+    arcmin = 2 * math.degrees(math.atan(screen.text_height_mm / 20 / place.distance_cm)) * 60
+    assert arcmin >= 16 - 1e-6
+
+
+def test_the_map_agrees_with_the_search_place_by_place():
+    case = examples.case(examples.screen())
+    lens, scene = lens_of(case, "office"), scene_of([case], judgements=JUDGED)
+    found = desk.desk_map(scene.wearers, case.targets[0], lens=lens, judgements=JUDGED)
+    assert found.share.shape == (60, 25)
+    for i, j in ((20, 5), (35, 12), (50, 20)):
+        place = Place(float(found.heights_cm[i]), float(found.distances_cm[j]), 5.0)
+        moved = desk.moved(case, 0, place)
+        hours = desk.day_hours([moved], lens=lens, judgements=JUDGED)
+        assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
+
+
+def test_height_is_tried_before_distance_before_tilt():
+    screen = target(top_above_eye_cm=0.0, distance_cm=65)
+    now = desk.place_of(screen, stop_mm=STOP_MM)
+    kinds = []
+    for place in desk.moves(screen, stop_mm=STOP_MM, judgements=JUDGED):
+        kind = 1 if place.distance_cm != now.distance_cm else 0
+        kinds.append(2 if place.tilt_deg != now.tilt_deg else kind)
+    assert kinds == sorted(kinds)
+    assert set(kinds) == {0, 1, 2}
+
+
+def test_lower_the_screen_and_the_present_glasses_do():
+    case = examples.case(
+        examples.screen(top_above_eye_cm=2, distance_cm=62, text_height_mm=4.0),
+        present_pair={"kind": "general_progressive", "design": {"corridor_mm": 11}},
+        add_d=1.75,
+        age_years=52,
+    )
+    first = advise(case, thorough=True).recommendation.desk_first
+    assert first is not None
+    assert first.option == "present_pair"
+    assert first.field == "top_above_eye_cm"
+    assert first.change_cm < 0
+    moved = case.targets[0].model_copy(
+        update={"top_above_eye_cm": case.targets[0].top_above_eye_cm + first.change_cm}
+    )
+    again = advise(case.model_copy(update={"targets": (moved,)}))
+    best_h = max(one.comfortable_h for one in again.options if one.recommendable)
+    assert abs(again.option("present_pair").comfortable_h - first.comfortable_h) <= 1e-6
+    assert again.option("present_pair").comfortable_h >= best_h - max(0.25, 0.05 * case.day_h)
+
+
+def test_a_screen_that_cannot_move_is_not_moved():
+    fixed = examples.case(
+        examples.screen(top_above_eye_cm=2, distance_cm=62, text_height_mm=4.0, movable=False),
+        present_pair={"kind": "general_progressive", "design": {"corridor_mm": 11}},
+        add_d=1.75,
+        age_years=52,
+    )
+    assert advise(fixed, thorough=True).recommendation.desk_first is None
+
+
+def test_a_raised_seat_lowers_everything_on_the_desk():
+    case = examples.case(examples.screen(desk_below_eye_cm=45), examples.paper(), examples.far())
+    raised = desk.seat_raised(case, by_cm=4)
+    assert [one.top_above_eye_cm for one in raised.targets] == [2, None, None]
+    assert raised.targets[0].desk_below_eye_cm == 49
+    assert raised.targets[1].centre_above_eye_cm == -34
+    assert raised.targets[2].centre_above_eye_cm == 0
+
+
+def test_larger_text_never_lowers_hours():
+    case = examples.case(examples.screen(text_height_mm=2.6))
+    larger = desk.text_enlarged(case, 0, factor=1.5)
+    lens = lens_of(case, "general_progressive")
+    before, after = desk.day_hours([case, larger], lens=lens, judgements=JUDGED)
+    assert after > before
+
+
+def test_the_station_that_stands_in_the_way_is_named():
+    case = examples.case(
+        examples.screen(name="office screen"),
+        examples.screen(name="standing screen", distance_cm=95, top_above_eye_cm=10),
+        activities=[
+            examples.activity(4, name="office", **{"office screen": 1.0}),
+            examples.activity(3, name="standing", **{"standing screen": 1.0}),
+        ],
+        add_d=2.5,
+    )
+    solver = solver_of(case)
+    options = solver.options()
+    found = stations(case, options)
+    assert found is not None
+    shares = [station.share for station in found.stations]
+    assert shares == sorted(shares)
+    compete(solver, options)
+    for option in options:
+        if option.result.recommendable:
+            worst = min(
+                option.solved.hours_in(activity).comfortable / activity.hours
+                for activity in case.activities
+            )
+            assert worst <= shares[0] + 1e-9
+
+
+def test_moved_keeps_the_size_of_the_letters():
+    case = examples.case(examples.screen(text_height_mm=None, text_arcmin=20.0))
+    moved = desk.moved(case, 0, Place(-20.0, 80.0, 5.0))
+    expected_mm = 2 * 650 * math.tan(math.radians(20 / 60) / 2)
+    assert abs(moved.targets[0].text_height_mm - expected_mm) <= 1e-9
+    assert moved.targets[0].text_arcmin is None
+    assert replace(Place(0, 1, 2), tilt_deg=3).tilt_deg == 3
