@@ -1,0 +1,373 @@
+"""Every kind of lens: power and astigmatism at points, what can be ordered, what it is for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from engine import plans, tables
+from engine.case import Design
+from engine.case_input import build_case
+from engine.lens_families import (
+    Bifocal,
+    Family,
+    General,
+    Office,
+    Points,
+    SingleVision,
+    Trifocal,
+    Unaided,
+)
+from engine.lenses import KINDS
+from engine.scene import Wearers, wearers_of
+from engine.surfaces import general_surface, office_surface
+from engine.tables import Judgements
+
+J = Judgements.standard()
+EXACT = 1e-9
+OF_THE_TABLE_D = 0.02
+"""The table of a surface against its polynomial, for an add of 2.50 (tests/test_surfaces.py)."""
+
+
+def wearers(
+    *,
+    add_d: float | None = 2.0,
+    sphere_d: float = 0.0,
+    left_sphere_d: float | None = None,
+    cylinder_d: float = 0.0,
+    height_mm: float = 20.0,
+) -> Wearers:
+    eye = {"sphere_d": sphere_d, "cylinder_d": cylinder_d, "axis_deg": 90, "add_d": add_d}
+    other = eye | {"sphere_d": sphere_d if left_sphere_d is None else left_sphere_d}
+    case = build_case(
+        {
+            "schema": 1,
+            "label": "invented",
+            "wearer": {"age_years": 55, "right": eye, "left": other},
+            "fit": {"fitting_height_mm": height_mm},
+            "targets": [
+                {
+                    "name": "screen",
+                    "kind": "screen",
+                    "distance_cm": 65,
+                    "top_above_eye_cm": 0,
+                    "diagonal_in": 24,
+                    "aspect": "16:9",
+                    "text_height_mm": 3,
+                }
+            ],
+            "activities": [
+                {"name": "desk", "hours": 6, "looks": [{"target": "screen", "share": 1.0}]}
+            ],
+        }
+    )
+    return wearers_of([case], judgements=J)
+
+
+def at(family: Family, x_mm: float, y_mm: float, *, free_d: float = 0.0, **who: float) -> tuple:
+    """Power, astigmatism and usable at one lens point of one wearer."""
+    one = np.ones((1, 1))
+    points = Points(x_mm=x_mm * one, y_mm=y_mm * one, zone_width=one, down_mm=0.0 * one)
+    field = family.field(points, wearers(**who).as_columns())
+    held = field.held is not None and bool(np.broadcast_to(field.held, (1, 1))[0, 0])
+    power = float(np.broadcast_to(field.offset_d, (1, 1))[0, 0]) + (0.0 if held else free_d)
+    usable = field.usable is None or bool(np.broadcast_to(field.usable, (1, 1))[0, 0])
+    return power, float(np.broadcast_to(field.astigmatism_d, (1, 1))[0, 0]), usable
+
+
+def orders(kind: str, **who: float | None) -> list[Design]:
+    """Every design of a kind that one wearer can be ordered."""
+    one = wearers(**who)  # type: ignore[arg-type]
+    found = []
+    for family in KINDS[kind].families(J):
+        for free_d in family.free_powers_d(one, J)[0]:
+            if not np.isnan(free_d):
+                found.append(family.design(add_d=float(one.add_d[0]), free_d=float(free_d)))
+    return found
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_kind_is_a_row_of_the_table(kind: str) -> None:
+    row = tables.by_id("lens_kinds")[kind]
+    assert KINDS[kind].id == kind
+    assert KINDS[kind].is_lined is (row["lined"] == "yes")
+    assert KINDS[kind].is_lens is (row["family"] != "none")
+
+
+def test_the_kinds_stand_in_the_order_of_their_table() -> None:
+    assert list(KINDS) == [row["id"] for row in tables.rows("lens_kinds")]
+
+
+@pytest.mark.parametrize("x_mm", [-20.0, 0.0, 9.0])
+@pytest.mark.parametrize("y_mm", [-18.0, 0.0, 9.0])
+def test_single_vision_is_the_same_everywhere(x_mm: float, y_mm: float) -> None:
+    assert at(SingleVision("computer"), x_mm, y_mm, free_d=1.25) == (1.25, 0.0, True)
+
+
+@pytest.mark.parametrize("corridor_mm", [11.0, 12.5, 14.0])
+@pytest.mark.parametrize("add_d", [1.0, 2.5])
+def test_a_general_progressive_is_its_surface_times_the_add(
+    corridor_mm: float, add_d: float
+) -> None:
+    """Linear in the add, at points of the far zone, corridor, near zone and side."""
+    surface = general_surface(corridor_mm)
+    for x, y in ((0.0, 6.0), (0.0, -corridor_mm), (4.0, -17.0), (-12.0, -14.0), (13.0, 2.0)):
+        power, astigmatism = (float(value) for value in surface.exact(x_mm=x, y_mm=y))
+        got = at(General(corridor_mm), x, y, add_d=add_d)
+        assert abs(got[0] - add_d * power) <= OF_THE_TABLE_D
+        assert abs(got[1] - add_d * astigmatism) <= OF_THE_TABLE_D
+        double = at(General(corridor_mm, 2 * add_d), x, y, add_d=add_d)
+        assert abs(double[0] - 2 * got[0]) <= EXACT
+        assert abs(double[1] - 2 * got[1]) <= EXACT
+
+
+def test_a_general_progressive_reaches_85_percent_at_the_end_of_its_corridor() -> None:
+    for corridor_mm in (11.0, 12.5, 14.0):
+        power, _, _ = at(General(corridor_mm), 0.0, -corridor_mm, add_d=2.0)
+        assert abs(power - 1.70) <= 0.06  # the name is rounded to half a millimetre
+
+
+@pytest.mark.parametrize("shape", ["desk", "room"])
+def test_an_office_lens_has_its_near_power_low_and_loses_the_degression_upwards(shape: str) -> None:
+    family = Office(shape, 1.25)
+    low, _, _ = at(family, 0.0, -18.0, free_d=2.0)
+    high, _, _ = at(family, 0.0, 13.0, free_d=2.0)
+    assert abs(low - 2.00) <= 0.01
+    assert abs(high - 0.75) <= 0.05
+    ahead, _, _ = at(family, 0.0, 0.0, free_d=2.0)
+    assert abs(ahead - (2.0 - 1.25 * (0.69 if shape == "desk" else 0.886))) <= 0.01
+    side = float(office_surface(shape).exact(x_mm=12.0, y_mm=-4.0)[1])
+    assert abs(at(family, 12.0, -4.0)[1] - 1.25 * side) <= OF_THE_TABLE_D
+
+
+def test_a_room_lens_looks_farther_straight_ahead_than_a_desk_lens() -> None:
+    desk, room = (at(Office(shape, 1.5), 0.0, 0.0, free_d=2.0)[0] for shape in ("desk", "room"))
+    assert room < desk - 0.2
+
+
+@pytest.mark.parametrize(
+    ("x_mm", "y_mm", "power_d", "usable"),
+    [
+        (0.0, 0.0, 0.0, True),
+        (0.0, -3.5, 0.0, True),
+        (0.0, -3.6, 0.0, False),
+        (0.0, -5.0, 0.0, False),
+        (0.0, -6.4, 2.0, False),
+        (0.0, -6.5, 2.0, True),
+        (12.5, -12.0, 2.0, True),
+        (13.5, -12.0, 2.0, False),
+        (14.5, -12.0, 0.0, False),
+        (15.5, -12.0, 0.0, True),
+        (-15.5, -12.0, 0.0, True),
+    ],
+)
+def test_a_bifocal_by_its_line_and_its_sides(
+    x_mm: float, y_mm: float, power_d: float, usable: bool
+) -> None:
+    """Line 5 mm below the fitting point, 28 mm wide, 1.5 mm on either side of an edge lost."""
+    family = KINDS["bifocal_ft28"].families(J)[0]
+    assert at(family, x_mm, y_mm, add_d=2.0) == (power_d, 0.0, usable)
+
+
+def test_a_desk_bifocal_has_its_upper_power_above_the_line() -> None:
+    family = KINDS["bifocal_desk"].families(J)[0]
+    assert at(family, 0.0, -2.0, free_d=1.25, add_d=2.0) == (1.25, 0.0, True)
+    assert at(family, 0.0, -9.0, free_d=1.25, add_d=2.0) == (2.0, 0.0, True)
+    assert at(family, 0.0, -4.0, free_d=1.25, add_d=2.0)[2] is False
+
+
+@pytest.mark.parametrize(
+    ("y_mm", "power_d", "usable"),
+    [
+        (0.5, 0.0, True),
+        (-1.0, 0.0, False),
+        (-3.0, 1.0, True),
+        (-6.9, 1.0, True),
+        (-8.4, 1.0, False),
+        (-8.6, 2.0, False),
+        (-10.0, 2.0, True),
+    ],
+)
+def test_a_trifocal_has_half_the_add_in_a_band_of_7_mm(
+    y_mm: float, power_d: float, usable: bool
+) -> None:
+    family = KINDS["trifocal_7x28"].families(J)[0]
+    assert at(family, 0.0, y_mm, add_d=2.0) == (power_d, 0.0, usable)
+
+
+def test_bare_eyes_have_what_the_prescription_leaves() -> None:
+    who = {"sphere_d": -1.75, "cylinder_d": -0.5}
+    free = Unaided().free_powers_d(wearers(**who), J)
+    assert abs(free[0, 0] - 2.0) <= EXACT
+    assert at(Unaided(), 3.0, -9.0, free_d=2.0, **who) == (2.0, 0.5, True)
+
+
+@pytest.mark.parametrize(
+    ("who", "can"),
+    [
+        ({"sphere_d": -0.75}, True),
+        ({"sphere_d": -0.50}, False),
+        ({"sphere_d": -4.0}, True),
+        ({"sphere_d": -4.25}, False),
+        ({"sphere_d": 1.0}, False),
+        ({"sphere_d": -1.5, "cylinder_d": -1.0}, True),
+        ({"sphere_d": -1.5, "cylinder_d": -1.25}, False),
+        ({"sphere_d": -2.0, "left_sphere_d": -3.0}, True),
+        ({"sphere_d": -2.0, "left_sphere_d": -3.25}, False),
+    ],
+)
+def test_bare_eyes_only_for_weak_and_even_myopia(who: dict[str, float], can: bool) -> None:
+    assert bool(np.isfinite(Unaided().free_powers_d(wearers(**who), J)[0, 0])) is can
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "corridors"),
+    [
+        (14.5, []),
+        (15.0, [11.0]),
+        (16.4, [11.0]),
+        (16.5, [11.0, 12.5]),
+        (18.0, [11.0, 12.5, 14.0]),
+    ],
+)
+def test_a_corridor_needs_four_more_millimetres_of_fitting_height(
+    height_mm: float, corridors: list[float]
+) -> None:
+    found = orders("general_progressive", add_d=2.0, height_mm=height_mm)
+    assert [design.corridor_mm for design in found] == corridors
+    assert all(design.add_d == 2.0 for design in found)
+
+
+@pytest.mark.parametrize("add_d", [0.75, 1.0, 2.0, 3.0])
+def test_office_lenses_that_can_be_ordered(add_d: float) -> None:
+    found = orders("office", add_d=add_d)
+    wanted = {
+        (near / 4, degression / 4, shape)
+        for near in range(round(4 * add_d) - 3, round(4 * add_d) + 1)
+        for degression in range(3, 10)
+        for shape in ("desk", "room")
+        if near >= 3 and near - degression >= 1
+    }
+    assert {(d.near_add_d, d.degression_d, d.shape) for d in found} == wanted
+    assert len(found) == len(wanted)
+
+
+@pytest.mark.parametrize("add_d", [0.5, 0.75, 2.0, 2.5])
+def test_single_vision_and_desk_bifocals_that_can_be_ordered(add_d: float) -> None:
+    assert [d.add_d for d in orders("sv_distance", add_d=add_d)] == [0.0]
+    assert [d.add_d for d in orders("sv_near", add_d=add_d)] == [add_d]
+    steps = [0.5 + 0.25 * k for k in range(round(4 * (add_d - 0.5)) + 1)]
+    assert [d.add_d for d in orders("sv_computer", add_d=add_d)] == steps
+    upper = [power for power in steps if power <= add_d - 0.5]
+    found = orders("bifocal_desk", add_d=add_d)
+    assert [d.upper_add_d for d in found] == upper
+    assert all((d.add_d, d.line_drop_mm) == (add_d, 4.0) for d in found)
+    lined = orders("trifocal_7x28", add_d=add_d) + orders("bifocal_ft28", add_d=add_d)
+    assert [(d.add_d, d.line_drop_mm) for d in lined] == [(add_d, 1.5), (add_d, 5.0)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_kind_goes_above_the_prescribed_add(kind: str) -> None:
+    for design in orders(kind, add_d=1.75):
+        powers = (design.add_d, design.near_add_d, design.upper_add_d)
+        assert all(power is None or power <= 1.75 for power in powers)
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in {"sv_distance", "unaided"}])
+def test_nothing_but_distance_lenses_without_a_known_add(kind: str) -> None:
+    assert orders(kind, add_d=None) == []
+    assert [d.add_d for d in orders("sv_distance", add_d=None)] == [0.0]
+
+
+@pytest.mark.parametrize(
+    ("family", "free_d", "plus_d"),
+    [
+        (SingleVision("computer"), 1.25, 1.25),
+        (General(12.5), 0.0, 2.0),
+        (Office("desk", 1.25), 2.0, 2.75),
+        (Bifocal(4.0, 1.5, True), 1.25, 3.25),
+        (Trifocal(1.5, 1.5), 0.0, 2.0),
+        (Unaided(), 2.0, 0.0),
+    ],
+)
+def test_how_much_plus_a_design_holds(family: Family, free_d: float, plus_d: float) -> None:
+    """Near and top power of an office lens, both of a bifocal, else the one power; by hand."""
+    found = family.plus_d(add_d=np.array([[2.0]]), free_d=np.array([[free_d]]))
+    assert abs(float(found[0, 0]) - plus_d) <= EXACT
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_only_four_kinds_can_ever_cover_clear_distance(kind: str) -> None:
+    allowed = {"sv_distance", "general_progressive", "bifocal_ft28", "trifocal_7x28"}
+    assert KINDS[kind].may_cover_distance is (kind in allowed)
+    assert plans.covers_distance(kind, [0.0, 0.12], J.clear_distance_added_d) is (kind in allowed)
+    assert plans.covers_distance(kind, [0.0, 0.13], J.clear_distance_added_d) is False
+
+
+@pytest.mark.parametrize("corridor_mm", [11.0, 12.5, 14.0])
+def test_a_general_progressive_covers_distance_from_the_fitting_point_up(
+    corridor_mm: float,
+) -> None:
+    """At the highest usual add the power straight ahead and above stays within 0.12 D."""
+    family = General(corridor_mm)
+    powers = [abs(at(family, 0.0, y, add_d=2.5)[0]) for y in np.arange(0.0, 10.1, 0.5)]
+    assert max(powers) <= J.clear_distance_added_d
+
+
+@pytest.mark.parametrize(
+    ("kind", "drop_mm"),
+    [("general_progressive", 4.0), ("office", 4.0), ("bifocal_ft28", 0.0), ("trifocal_7x28", 0.0)],
+)
+def test_where_the_prism_of_both_eyes_is_the_same(kind: str, drop_mm: float) -> None:
+    place = {"stop_mm": np.array([26.5]), "tilt_deg": np.array([9.0])}
+    assert KINDS[kind].prism_reference_drop_mm(**place)[0] == drop_mm
+
+
+def test_the_optical_centre_of_single_vision_is_dropped_for_the_tilt() -> None:
+    place = {"stop_mm": np.array([26.5]), "tilt_deg": np.array([9.0])}
+    found = float(KINDS["sv_computer"].prism_reference_drop_mm(**place)[0])
+    assert abs(found - 26.5 * np.sin(np.radians(9.0))) <= EXACT
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_pair_as_worn_is_told_by_the_numbers_it_was_given(kind: str) -> None:
+    stated = {
+        "sv_distance": {"add_d": 0.0},
+        "unaided": {"add_d": 2.0},
+        "sv_computer": {"add_d": 1.25},
+        "sv_near": {"add_d": 2.25},
+        "general_progressive": {"add_d": 2.0, "corridor_mm": 12.5},
+        "office": {"near_add_d": 1.75, "degression_d": 1.0, "shape": "room"},
+        "bifocal_ft28": {"add_d": 2.0, "line_drop_mm": 3.0},
+        "bifocal_desk": {"add_d": 2.25, "upper_add_d": 1.5, "line_drop_mm": 2.0},
+        "trifocal_7x28": {"add_d": 2.0, "line_drop_mm": 1.0},
+    }[kind]
+    family, free_d = KINDS[kind].worn(Design(**stated), add_d=1.0, judgements=J)
+    told = family.design(add_d=1.0, free_d=free_d).numbers()
+    assert {name: told[name] for name in stated} == stated
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected"),
+    [
+        ("sv_computer", {"add_d": 1.0}),
+        ("sv_near", {"add_d": 2.0}),
+        ("general_progressive", {"add_d": 2.0, "corridor_mm": 12.5}),
+        ("office", {"near_add_d": 2.0, "degression_d": 1.0, "shape": "desk"}),
+        ("bifocal_desk", {"add_d": 2.0, "upper_add_d": 1.0, "line_drop_mm": 4.0}),
+        ("trifocal_7x28", {"add_d": 2.0, "line_drop_mm": 1.5}),
+    ],
+)
+def test_a_pair_as_worn_without_numbers_is_the_middle_design(
+    kind: str, expected: dict[str, float | str]
+) -> None:
+    family, free_d = KINDS[kind].worn(Design(), add_d=2.0, judgements=J)
+    assert family.design(add_d=2.0, free_d=free_d).numbers() == expected
+
+
+def test_a_stated_corridor_is_taken_to_the_nearest_computed_one() -> None:
+    kind = KINDS["general_progressive"]
+    for stated, taken in ((10.0, 11.0), (12.0, 12.5), (13.1, 12.5), (13.5, 14.0), (17.0, 14.0)):
+        family, _ = kind.worn(Design(corridor_mm=stated), add_d=2.0, judgements=J)
+        assert isinstance(family, General)
+        assert family.corridor_mm == taken
