@@ -29,10 +29,14 @@ _NAMES = ("name", "target", "option", "plan", "row", "base", "id")
 """Keys that name an entry of a list, the first that is there."""
 _HOURS = ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
 _ANSWER = ("recommendation", "usable_accommodation_d", "provisional", "stops")
+_NOT_TOLD = ("text", "reasons", "what_would_change")
+"""Sentences: they follow from what is compared."""
 _ANSWER_OF_EACH = {
     "options": ("design", "recommendable", "excluded_by", "covers_distance", *_HOURS),
     "plans": ("pairs", "swaps", "cost", *_HOURS),
 }
+_PLACES = 6
+"""Differences are told free of the residue of binary fractions."""
 _NOT_COMPARED = ("results_version", "case_digest", "text")
 
 
@@ -55,7 +59,7 @@ class Change:
     def difference(self) -> float | None:
         """New minus old where both are numbers."""
         if _is_number(self.old) and _is_number(self.new):
-            return float(self.new - self.old)
+            return float(round(self.new - self.old, _PLACES)) + 0.0
         return None
 
 
@@ -168,7 +172,7 @@ def _summary(result: dict[str, Any]) -> dict[str, Any]:
 
 def _without_texts(value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: _without_texts(one) for key, one in value.items() if key != "text"}
+        return {key: _without_texts(one) for key, one in value.items() if key not in _NOT_TOLD}
     return [_without_texts(one) for one in value] if isinstance(value, list) else value
 
 

@@ -222,6 +222,14 @@ def test_an_empty_file_is_a_new_store(path: Path) -> None:
     assert count(path) == 0
 
 
+def test_a_path_may_hold_any_sign(tmp_path: Path) -> None:
+    odd = tmp_path / "é ?mode=ro#1 %41 & 'x'" / "cases.sqlite3"
+    with Store(odd) as store:
+        store.save(label="A", case_json=case_text("A"))
+    assert odd.exists()
+    assert count(odd) == 1
+
+
 def test_a_folder_is_refused(tmp_path: Path) -> None:
     with pytest.raises(StoreUnreachableError, match="is a folder"):
         Store(tmp_path)
