@@ -1,0 +1,187 @@
+"""Reference tables: sources, statuses, units, ids, sentences and judgements."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import re
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+
+from engine import tables
+from engine.advise import advise
+from engine.case_input import read_case
+from engine.errors import TableError
+from engine.tables import Judgements
+
+ROOT = Path(__file__).parent.parent
+FOLDER = ROOT / "reference_tables"
+NAMES = sorted(path.stem for path in FOLDER.glob("*.csv"))
+WORDING = {"sentences", "home_choices", "home_kinds", "home_questions", "home_texts"}
+"""Tables of our own wording: they state nothing, so they name no source."""
+SOURCE_COLUMNS = {"source", "locator", "status"}
+UNITS = ("cm", "mm", "in", "d", "deg", "pd", "years", "arcmin", "minutes", "h", "ratio")
+UNIT_IN_HEADER = re.compile(rf"_({'|'.join(UNITS)})$")
+NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+NO_UNIT = {"example", "band"}
+"""A column that shows how another is written, and a score, which is a name."""
+KEYS = {
+    "assumed_spreads": ("id", "applies_to"),
+    "roster_spreads": ("id", "applies_to"),
+    "sentences": ("id", "audience"),
+    "home_choices": ("question", "choice"),
+}
+"""What stands once in a table; the id alone elsewhere."""
+
+
+def header(name: str) -> list[str]:
+    with (FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return next(csv.reader(file))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_row_fits_and_every_id_stands_once(name: str) -> None:
+    found = tables.rows(name)
+    assert found, "a table has rows"
+    assert len(set(header(name))) == len(header(name))
+    key = KEYS.get(name, ("id",))
+    keys = [tuple(row[column] for column in key) for row in found]
+    assert len(set(keys)) == len(keys)
+    assert all(re.fullmatch(r"[a-z0-9_.]+", row[key[0]]) for row in found)
+    for row in found:
+        assert all(value == value.strip() for value in row.values()), row
+
+
+@pytest.mark.parametrize("name", sorted(set(NAMES) - WORDING))
+def test_every_row_names_its_source_and_how_good_it_is(name: str) -> None:
+    assert set(header(name)) >= SOURCE_COLUMNS
+    for row in tables.rows(name):
+        assert row["source"], row
+        assert row["locator"], row
+        assert row["status"] in tables.STATUSES, row
+        if row["status"] in ("standard", "measured"):
+            assert row["source"] not in ("-", "judgement of the authors"), row
+            assert "no source" not in row["source"], row
+
+
+@pytest.mark.parametrize("name", sorted(WORDING))
+def test_a_table_of_wording_holds_no_number_that_would_need_a_source(name: str) -> None:
+    assert not SOURCE_COLUMNS & set(header(name))
+    for row in tables.rows(name):
+        assert not any(NUMBER.fullmatch(value) for value in row.values()), row
+
+
+@pytest.mark.parametrize("name", sorted(set(NAMES) - WORDING))
+def test_every_number_has_its_unit_in_the_header_or_beside_it(name: str) -> None:
+    for column in header(name):
+        numbers = [row for row in tables.rows(name) if NUMBER.fullmatch(row[column])]
+        if column in NO_UNIT | SOURCE_COLUMNS | {"id"} or UNIT_IN_HEADER.search(column):
+            continue
+        for row in numbers:
+            assert row.get("unit"), f"{name}.csv: {column} of {row} has no unit"
+
+
+def test_judgements_and_their_table_are_the_same_and_each_has_its_reason() -> None:
+    table = tables.by_id("judgements")
+    assert {field.name for field in fields(Judgements)} == set(table)
+    for name, row in table.items():
+        assert getattr(Judgements.standard(), name) == float(row["value"])
+        assert len(row["reason"]) > 10, name
+        assert row["unit"], name
+
+
+def test_every_judgement_is_used_by_the_engine() -> None:
+    """Read as an attribute somewhere, or named as the limit of a caution."""
+    read = {
+        node.attr
+        for path in (ROOT / "engine").glob("*.py")
+        if path.name != "tables.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute)
+    }
+    limits = {part.strip() for row in tables.rows("cautions") for part in row["limit"].split(";")}
+    unused = {field.name for field in fields(Judgements)} - read - limits
+    assert not unused, f"changing these would change nothing: {sorted(unused)}"
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("blur_limit_base_d", 0.2),
+        ("pivot_ahead_mm", 20.0),
+        ("comfortable_chin_up_max_deg", 12.0),
+        ("window_deg", 8.0),
+        ("usable_blur_ratio", 3.0),
+        ("reserve_share", 1.0),
+        ("comfortable_head_turn_deg", 0.0),
+        ("usable_fraction", 0.1),
+    ],
+)
+def test_a_changed_judgement_changes_the_answer(name: str, value: float) -> None:
+    """Told on the case of the early presbyope, who has accommodation and a frame to spare."""
+    case = read_case(ROOT / "tests" / "cases" / "early_presbyope.json")
+    if name == "usable_fraction":
+        case = case.model_copy(
+            update={"wearer": case.wearer.model_copy(update={"amplitude_d": 3.0})}
+        )
+    changed = replace(Judgements.standard(), **{name: value})
+    assert advise(case, judgements=changed).options != advise(case).options
+
+
+# --- sentences -------------------------------------------------------------------------------
+
+
+def _sentence_calls() -> dict[str, set[str]]:
+    """Every call told("id", name=...) in the engine with the values it gives by name."""
+    found: dict[str, set[str]] = {}
+    for path in (ROOT / "engine").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            name = getattr(node, "func", None)
+            called = getattr(name, "id", getattr(name, "attr", ""))
+            if isinstance(node, ast.Call) and called == "told" and node.args:
+                first = node.args[0]
+                if isinstance(first, ast.Constant):
+                    values = {keyword.arg or "**" for keyword in node.keywords}
+                    found.setdefault(str(first.value), set()).update(values)
+    return found
+
+
+def test_every_sentence_the_engine_says_is_in_the_table_with_the_values_it_names() -> None:
+    known = {row["id"] for row in tables.rows("sentences")}
+    calls = _sentence_calls()
+    assert len(calls) > 8
+    for identity, given in calls.items():
+        assert identity in known, identity
+        needed = set(tables.sentence_values(identity))
+        assert "**" in given or needed <= given, (identity, needed - given)
+
+
+@pytest.mark.parametrize("row", tables.rows("sentences"), ids=lambda row: row["id"])
+def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) -> None:
+    identity, audience = row["id"], row["audience"]
+    assert audience in ("optician", "wearer", "coordinator")
+    names = tables.sentence_values(identity, audience=audience)
+    assert all(name.isidentifier() for name in names), "values are named, never numbered"
+    filled = tables.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
+    assert "{" not in filled
+    assert filled.endswith((".", "?"))
+    for name in names:
+        less = {other: "7" for other in names if other != name}
+        with pytest.raises(TableError, match=name):
+            tables.sentence(identity, less, audience=audience)
+
+
+def test_the_told_text_is_the_sentence_filled() -> None:
+    answer = advise(read_case(ROOT / "tests" / "cases" / "eye_level_27in.json"))
+    assert answer.recommendation.reasons
+    for reason in answer.recommendation.reasons:
+        assert reason.text == tables.sentence(reason.id, reason.values)
+
+
+def test_what_is_not_there_is_told_by_name() -> None:
+    with pytest.raises(TableError, match="no reference table called nothing"):
+        tables.rows("nothing")
+    with pytest.raises(TableError, match="nothing"):
+        tables.sentence("nothing", {})
