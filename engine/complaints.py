@@ -19,7 +19,7 @@ from engine.targets import size_cm
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from engine.case import Case
+    from engine.case import Case, Target
     from engine.results import OptionResult, OptionTarget
 
 CM_PER_M = 100.0
@@ -34,7 +34,10 @@ STRIP_NARROWER = 0.75
 STRONG_POWER_D = 4.0
 """From here vertex matters (NFOS module 11; F053)."""
 ABSENT_SHARE = 0.25
-"""A sign looked for and not found takes a quarter of its points: most causes show only some."""
+"""A sign looked for and not found takes a quarter of its points: most causes show only some. Where
+the opposite was found it takes none, since both cannot be."""
+AS_FAR_AS_A_SCREEN_CM = 55.0
+"""A page from here on is seen through the same part of a lens as a screen (judgement)."""
 COMFORT_SHORTFALL = 0.95
 """A target comfortable to less than this share was foretold to be a compromise (judgement)."""
 
@@ -160,6 +163,7 @@ def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
     points = 0.0
     supports: list[str] = []
     opposes: list[str] = []
+    opposites = tables.by_id("complaint_signs")
     for word in row["signs"].split():
         name, worth = word.split("=")
         if name not in signs:
@@ -167,7 +171,7 @@ def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
         if signs[name]:
             points += float(worth)
             (supports if float(worth) > 0 else opposes).append(name)
-        elif float(worth) > 0:
+        elif float(worth) > 0 and not signs.get(opposites[name]["opposite"], False):
             points -= ABSENT_SHARE * float(worth)
     return RankedCause(
         id=row["id"],
@@ -191,7 +195,7 @@ def _fits_kind(kinds: str, kind: str) -> bool:
 def _seen_signs(case: Case, option: OptionResult, complaint: Complaint) -> dict[str, bool]:
     """Signs from numbers: found if any target of a class shows it, not found if none does."""
     recorded = {target.target: target for target in option.targets}
-    kinds = {target.name: target.kind for target in case.targets}
+    kinds = {target.name: _seen_as(target) for target in case.targets}
     signs: dict[str, bool] = {}
     for seen in complaint.seen:
         if seen.target not in recorded:
@@ -200,6 +204,12 @@ def _seen_signs(case: Case, option: OptionResult, complaint: Complaint) -> dict[
         for name, found in _target_signs(kinds[seen.target], recorded[seen.target], seen):
             signs[name] = signs.get(name, False) or found
     return signs
+
+
+def _seen_as(target: Target) -> str:
+    """Which class of signs a target has: screen, page or far."""
+    as_far = target.distance_cm >= AS_FAR_AS_A_SCREEN_CM
+    return "screen" if target.kind == "page" and as_far else target.kind
 
 
 def _target_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tuple[str, bool]]:
