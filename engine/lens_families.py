@@ -12,7 +12,8 @@ distance prescription.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from functools import cached_property
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 import numpy as np
 
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+_Values = TypeVar("_Values", "Floats", "Bools")
 
 SEGMENT_HALF_WIDTH_MM = 14.0
 """Half of a flat-top 28 segment."""
@@ -55,6 +59,10 @@ class Points:
             self._found[id(surface)] = surface.at(self.place)
         return self._found[id(surface)]
 
+    def at(self, points: Indices) -> Points:
+        """Some of the points."""
+        return _PartOfPoints(self, points)
+
     @property
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
@@ -62,6 +70,37 @@ class Points:
             x, y = self.x_mm / self._zone_width, self.y_mm + self._down_mm
             self._place = table_place(x_mm=x, y_mm=y)
         return self._place
+
+
+class _PartOfPoints(Points):
+    """Some of the points, taken when asked for, with what was found of surfaces there."""
+
+    def __init__(self, whole: Points, which: Indices) -> None:
+        self._whole, self._which = whole, which
+        self._zone_width = side_by_side(whole._zone_width, which)
+        self._down_mm = side_by_side(whole._down_mm, which)
+        self._place, self._found = None, {}
+
+    @cached_property
+    def x_mm(self) -> Floats:  # type: ignore[override]
+        return side_by_side(self._whole.x_mm, self._which)
+
+    @cached_property
+    def y_mm(self) -> Floats:  # type: ignore[override]
+        return side_by_side(self._whole.y_mm, self._which)
+
+    def on(self, surface: Surface) -> tuple[Floats, ...]:
+        found = self._whole._found.get(id(surface))
+        if found is None:
+            return super().on(surface)
+        if id(surface) not in self._found:
+            self._found[id(surface)] = tuple(side_by_side(one, self._which) for one in found)
+        return self._found[id(surface)]
+
+
+def side_by_side(values: _Values, which: Indices) -> _Values:
+    """Some points of an array (points, postures), side by side in memory; one row stays itself."""
+    return values if values.shape[0] == 1 else values.T.take(which, axis=1).T
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.lens_families import Points
+from engine.lens_families import Points, side_by_side
 from engine.spectacles import (
     gaze_tangent,
     lens_drop_mm,
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
 
 _ROUNDING = 1e-9
 
@@ -50,6 +51,7 @@ class Band:
         head_turn_deg: how far the head turns towards a point; the eye does the rest.
         eye_sideways_deg: how far the eye may turn for that rest.
         imbalance_pd: most vertical imbalance.
+        pivot_mm: how far the eye is ahead of and above the point the head turns about.
     """
 
     chin_up_deg: tuple[float, float]
@@ -59,6 +61,7 @@ class Band:
     head_turn_deg: float
     eye_sideways_deg: float
     imbalance_pd: float
+    pivot_mm: tuple[float, float]
 
 
 def comfortable(judgements: Judgements) -> Band:
@@ -72,6 +75,7 @@ def comfortable(judgements: Judgements) -> Band:
         head_turn_deg=j.comfortable_head_turn_deg,
         eye_sideways_deg=j.comfortable_eye_sideways_deg,
         imbalance_pd=j.imbalance_comfortable_pd,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
     )
 
 
@@ -87,6 +91,7 @@ def strained(judgements: Judgements) -> Band:
         head_turn_deg=j.strained_head_turn_deg,
         eye_sideways_deg=j.strained_eye_sideways_deg,
         imbalance_pd=j.imbalance_strained_pd,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
     )
 
 
@@ -102,6 +107,7 @@ def any_posture(judgements: Judgements) -> Band:
         head_turn_deg=j.comfortable_head_turn_deg,
         eye_sideways_deg=j.strained_eye_sideways_deg,
         imbalance_pd=np.inf,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
     )
 
 
@@ -144,7 +150,7 @@ class View:
         self.chin_up_deg = np.atleast_2d(chin_up_deg)
         self.wearers = _spread(scene)
         true_chin_up = self.chin_up_deg + _one_if_alike(self.wearers.head_zero_deg)
-        forward, level, below = _from_moved_eye(scene, true_chin_up)
+        forward, level, below = _from_moved_eye(scene, true_chin_up, band.pivot_mm)
         self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
         sideways = np.abs(scene.right_mm)[:, None] / forward
         left_over = _less_angle(sideways, np.radians(band.head_turn_deg))
@@ -198,24 +204,59 @@ class View:
                 & (x <= wearers.half_width_mm + _ROUNDING)
             )
 
+    @cached_property
+    def within(self) -> Bools:
+        """Inside the band and on the lens."""
+        inside: Bools = self.allowed & self.in_frame
+        return inside
+
+    def at(self, points: Indices) -> PartOfView:
+        """The same view of some of the points, in this order."""
+        return PartOfView(self, points)
+
     def usable(self, kind: Kind, field: Field) -> Bools:
         """Postures inside the band, on the lens, off its lines and without too much imbalance."""
-        usable: Bools = self.allowed & self.in_frame
-        if field.usable is not None:
-            usable &= field.usable
-        difference = self.wearers.vertical_difference_d
-        if kind.is_lens and np.any(difference > 0.0):
-            usable &= self.imbalance_pd(kind) <= self.band.imbalance_pd + _ROUNDING
-        return usable
+        return _usable(self, kind, field)
 
     def imbalance_pd(self, kind: Kind) -> Floats:
         """Vertical imbalance at the lens points, (points, postures)."""
-        wearers = self.wearers
-        reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
-        return vertical_imbalance_pd(
-            power_difference_d=wearers.vertical_difference_d,
-            height_from_reference_mm=self.points.y_mm + reference,
-        )
+        return _imbalance_pd(self, kind)
+
+
+class PartOfView:
+    """Some points of a view; what was computed for all of them is taken, not computed again."""
+
+    def __init__(self, view: View, points: Indices) -> None:
+        self._view, self._which = view, points
+        self.scene, self.band = view.scene.points_at(points), view.band
+        self.wearers = view.wearers.take(points)
+        self.points = view.points.at(points)
+
+    @cached_property
+    def within(self) -> Bools:
+        """Inside the band and on the lens."""
+        return side_by_side(self._view.within, self._which)
+
+    def usable(self, kind: Kind, field: Field) -> Bools:
+        """As that of the whole view."""
+        return _usable(self, kind, field)
+
+
+def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
+    usable: Bools = view.within if field.usable is None else view.within & field.usable
+    difference = view.wearers.vertical_difference_d
+    if kind.is_lens and np.any(difference > 0.0):
+        usable = usable & (_imbalance_pd(view, kind) <= view.band.imbalance_pd + _ROUNDING)
+    return usable
+
+
+def _imbalance_pd(view: View | PartOfView, kind: Kind) -> Floats:
+    wearers = view.wearers
+    reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
+    return vertical_imbalance_pd(
+        power_difference_d=wearers.vertical_difference_d,
+        height_from_reference_mm=view.points.y_mm + reference,
+    )
 
 
 class Clearness:
@@ -246,8 +287,9 @@ class Clearness:
         needed = self._demand_d - accommodation_d - _ROUNDING
         bearable = self._demand_d + _ROUNDING
         if self._same_everywhere:
-            clear = possible & (most >= needed - powers) & (least <= bearable - powers)
-            return clear & np.any(self._windows(self._usable), axis=1)[:, None]
+            clear: Bools = possible & (most >= needed - powers) & (least <= bearable - powers)
+            clear &= np.any(self._windows(self._usable), axis=1)[:, None]
+            return clear
         possible = possible & self._usable
         held = self._field.held
         own = None if held is None else held & (most >= needed) & (least <= bearable)
@@ -313,9 +355,14 @@ def _spread(scene: Scene) -> Wearers:
     return scene.wearers.take(scene.point_wearer).as_columns()
 
 
-def _from_moved_eye(scene: Scene, chin_up_deg: Floats) -> tuple[Floats, Floats, Floats]:
+def _from_moved_eye(
+    scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
+) -> tuple[Floats, Floats, Floats]:
     """Forward, level and downward distance in mm of the points from the eye the head has moved."""
-    eye_forward, eye_up = eye_shift_mm(chin_up_deg=chin_up_deg)
+    ahead, below = pivot_mm
+    eye_forward, eye_up = eye_shift_mm(
+        chin_up_deg=chin_up_deg, pivot_ahead_mm=ahead, pivot_below_mm=below
+    )
     forward = np.subtract(scene.forward_mm[:, None], eye_forward, order="F")
     level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
     return forward, level, np.subtract(eye_up, scene.up_mm[:, None], order="F")

@@ -16,6 +16,7 @@ from engine.lens_families import Family, General, Office
 from engine.lenses import KINDS, Kind
 from engine.posture import (
     Clearness,
+    PartOfView,
     View,
     comfortable,
     strained,
@@ -136,7 +137,7 @@ def candidates(views: Views, kind: Kind) -> Candidates:
 def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Iterator[Floats]:
     """Points comfortable with each power, then points still so in reserve: (points, powers)."""
     scene, view = views.scene, views.of("comfortable", kind)
-    clearness = _clearness(views, view, kind, family)
+    clearness = clearness_of(views, view, kind, family)
     for share in (1.0, views.judgements.reserve_share):
         found = clearness.points(
             powers[scene.point_wearer],
@@ -146,9 +147,9 @@ def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> I
         yield found.astype(np.float64)
 
 
-def _clearness(views: Views, view: View, kind: Kind, family: Family) -> Clearness:
+def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Family) -> Clearness:
     """A family in a view, ready to be asked which points are clear with a free power."""
-    scene, found = views.scene, family.field(view.points, view.wearers)
+    scene, found = view.scene, family.field(view.points, view.wearers)
     legible = scene.legible[scene.point_target][:, None]
     return Clearness(
         found,
@@ -172,7 +173,7 @@ def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]
     clear, reserve = (found[:, 0] for found in _clear_points(views, kind, family, free_d[:, None]))
     view = views.of("strained", kind)
-    usable = _clearness(views, view, kind, family).points(
+    usable = clearness_of(views, view, kind, family).points(
         powers,
         accommodation_d=view.wearers.usable_d,
         limit_d=views.judgements.usable_blur_ratio * scene.limit_d[scene.point_target][:, None],

@@ -1,0 +1,217 @@
+"""The best design of every kind, and the pair worn today, for many wearers at once.
+
+The search of `advise`, asked once for a whole scene: candidates, best design, then what becomes of
+the hours through it. Wearers share a family of lenses, not a design, so what is left to judge after
+the choice is judged family by family, on the points that are not clear already.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.case import Design
+from engine.lens_families import Bifocal, General, Trifocal
+from engine.lenses import KINDS
+from engine.plans import PRESENT
+from engine.search import Views, best_columns, candidates, clearness_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from engine.lens_families import Family
+    from engine.lenses import Kind
+    from engine.posture import PartOfView, View
+    from engine.scene import Scene
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+OPTIONS = (*KINDS, PRESENT)
+"""Every option in the order of its columns."""
+
+_MOST_TAKEN = 0.6
+"""Above this share of the points judging all of them is quicker than taking some out."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the search found; hours are (wearers, options), nan where there is no such option.
+
+    Attributes:
+        design: (wearers, options) number of the design in `designs`; -1 where none.
+        designs: text of each design.
+    """
+
+    comfortable_h: Floats
+    strained_h: Floats
+    not_served_h: Floats
+    reserve_h: Floats
+    design: Indices
+    designs: Sequence[str]
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Wearers of one family of lenses."""
+
+    kind: Kind
+    family: Family
+    wearers: Indices
+    free_d: Floats
+
+
+def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Found:
+    """Best design of every kind and the present pair.
+
+    present: (wearers,) kind worn today, "" where none is known.
+    """
+    return _Search(scene, judgements).run(present)
+
+
+class _Search:
+    """One scene being searched."""
+
+    def __init__(self, scene: Scene, judgements: Judgements) -> None:
+        self.scene, self.judgements = scene, judgements
+        self.views = Views(scene, judgements)
+        shape = (len(scene.wearers.add_d), len(OPTIONS))
+        self.hours = {
+            name: np.full(shape, np.nan)
+            for name in ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+        }
+        self.design = np.full(shape, -1, dtype=np.intp)
+        self.designs: dict[str, int] = {}
+        self.first_point = np.searchsorted(scene.point_wearer, np.arange(shape[0] + 1))
+
+    def run(self, present: Sequence[str]) -> Found:
+        for option, kind in enumerate(KINDS.values()):
+            for group in self.best(kind):
+                self.judge(option, group)
+        for group in self.worn(present):
+            self.judge(len(KINDS), group)
+        return Found(**self.hours, design=self.design, designs=tuple(self.designs))
+
+    def best(self, kind: Kind) -> Iterator[_Group]:
+        """The best design of a kind, by family."""
+        found = candidates(self.views, kind)
+        column = best_columns(found, judgements=self.judgements)
+        if not len(found.family):
+            return
+        family = np.where(column >= 0, found.family[column], -1)
+        for index in np.unique(family[family >= 0]):
+            wearers = np.flatnonzero(family == index)
+            yield _Group(
+                kind, found.families[index], wearers, found.free_d[wearers, column[wearers]]
+            )
+
+    def worn(self, present: Sequence[str]) -> Iterator[_Group]:
+        """The pairs worn today, each at the wearer's own add and the middle design."""
+        add, words = self.scene.wearers.add_d, np.array(present)
+        for name in sorted(set(present) - {""}):
+            groups: dict[Family, list[tuple[int, float]]] = {}
+            for wearer in np.flatnonzero(words == name):
+                family, free = KINDS[name].worn(
+                    Design(), add_d=float(add[wearer]), judgements=self.judgements
+                )
+                if np.isnan(free):
+                    free = float(self.scene.wearers.unaided_power_d[wearer])
+                groups.setdefault(_at_own_add(family), []).append((int(wearer), free))
+            for family, members in groups.items():
+                wearers, free_d = (np.array(part) for part in zip(*members, strict=True))
+                yield _Group(KINDS[name], family, wearers, free_d)
+
+    def judge(self, option: int, group: _Group) -> None:
+        """Hours through the designs of a group, and their texts."""
+        scene, kind = self.scene, group.kind
+        points = self.points_of(group.wearers)
+        power = np.repeat(group.free_d, np.diff(self.first_point)[group.wearers])[:, None]
+        clear, reserve = self.clear(group, points, power)
+        usable = clear.copy()
+        left = np.flatnonzero(~clear)
+        if left.size > _MOST_TAKEN * len(clear):
+            usable |= self.usable(group, points, power)
+        elif left.size:
+            usable[left] = self.usable(group, points[left], power[left])
+        total = scene.hours(np.ones(len(scene.target_wearer)))[group.wearers]
+        seated = not kind.may_cover_distance
+        comfortable, strained, kept = (
+            self.sums(values, points, seated)[group.wearers]
+            for values in (clear, usable & ~clear, reserve)
+        )
+        self.hours["comfortable_h"][group.wearers, option] = comfortable
+        self.hours["strained_h"][group.wearers, option] = strained
+        self.hours["reserve_h"][group.wearers, option] = kept
+        lost = np.maximum(total - comfortable - strained, 0.0)
+        self.hours["not_served_h"][group.wearers, option] = lost
+        self.design[group.wearers, option] = [
+            self.text(group.family, float(self.scene.wearers.add_d[wearer]), float(free))
+            for wearer, free in zip(group.wearers, group.free_d, strict=True)
+        ]
+
+    def points_of(self, wearers: Indices) -> Indices:
+        """Every point of some wearers, in order."""
+        first, count = self.first_point[wearers], np.diff(self.first_point)[wearers]
+        ends = np.cumsum(count)
+        points: Indices = np.arange(ends[-1]) + np.repeat(first - (ends - count), count)
+        return points
+
+    def clear(self, group: _Group, points: Indices, power: Floats) -> tuple[Bools, Bools]:
+        """Points comfortable, and points still so in reserve."""
+        view, limit_d = self.view("comfortable", group.kind, points), self.limit_d(points)
+        held = clearness_of(self.views, view, group.kind, group.family)
+        full, half = (
+            held.points(
+                power, accommodation_d=share * view.wearers.usable_d, limit_d=share * limit_d
+            )[:, 0]
+            for share in (1.0, self.judgements.reserve_share)
+        )
+        return full, half
+
+    def usable(self, group: _Group, points: Indices, power: Floats) -> Bools:
+        """Points that are at least usable in a strained posture."""
+        view = self.view("strained", group.kind, points)
+        held = clearness_of(self.views, view, group.kind, group.family)
+        limit_d = self.judgements.usable_blur_ratio * self.limit_d(points)
+        return held.points(power, accommodation_d=view.wearers.usable_d, limit_d=limit_d)[:, 0]
+
+    def view(self, grade: str, kind: Kind, points: Indices) -> View | PartOfView:
+        """The view of a grade at some points."""
+        whole = self.views.of(grade, kind)
+        return whole if len(points) == len(self.scene.share) else whole.at(points)
+
+    def limit_d(self, points: Indices) -> Floats:
+        return self.scene.limit_d[self.scene.point_target[points]][:, None]
+
+    def sums(self, values: Bools, points: Indices, seated_only: bool) -> Floats:
+        """Hours of every wearer from some of the points."""
+        scene = self.scene
+        hours = scene.seated_hours if seated_only else scene.target_hours
+        weight = scene.share[points] * hours[scene.point_target[points]]
+        wearer = scene.point_wearer[points]
+        count = len(scene.wearers.add_d)
+        found = np.bincount(wearer, weights=weight * values, minlength=count)
+        return np.asarray(found, dtype=np.float64)
+
+    def text(self, family: Family, add_d: float, free_d: float) -> int:
+        """Number of the text of a design."""
+        numbers = family.design(add_d=add_d, free_d=free_d).numbers()
+        words = " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
+        return self.designs.setdefault(words, len(self.designs))
+
+
+def _at_own_add(family: Family) -> Family:
+    """The family without a stated add, so that wearers of different adds share it."""
+    if isinstance(family, General | Bifocal | Trifocal):
+        return replace(family, stated_add_d=None)
+    return family
+
+
+def _written(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
