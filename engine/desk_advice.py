@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from engine import desk, plans
+from engine import desk, desk_places, plans
 from engine.options import Solver
 from engine.plans import PRESENT, told
 from engine.results import DeskFirst
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from engine.case import Case, Target
-    from engine.desk import Place
+    from engine.desk_places import Place
     from engine.details import Chosen
     from engine.doubt import Contest, Doubt
     from engine.options import Option
@@ -123,10 +123,10 @@ def _good_places(
     case, judgements = contest.case, contest.judgements
     target, wearers = case.targets[index], contest.scene.wearers
     stop_mm = float(wearers.stop_mm[0])
-    now = desk.place_of(target, stop_mm=stop_mm)
+    now = desk_places.place_of(target, stop_mm=stop_mm)
     tried = [
         place
-        for place in desk.moves(target, stop_mm=stop_mm, judgements=judgements)
+        for place in desk_places.moves(target, stop_mm=stop_mm, judgements=judgements)
         if _is_one_change(now, place)
     ]
     shares = desk.comfortable_shares(wearers, target, tried, lens=lens, judgements=judgements)
@@ -152,7 +152,7 @@ def _is_one_change(now: Place, then: Place) -> bool:
 
 def _still_as_good(contest: Contest, index: int, place: Place, option: str) -> bool:
     """Whether the pair is as good as any once every lens is solved again at the new desk."""
-    case = desk.moved(contest.case, index, place)
+    case = desk_places.moved(contest.case, index, place)
     scene = scene_of([case], judgements=contest.judgements)
     solver = Solver(case, scene, contest.judgements)
     hours = {one.solved.option: one.result for one in solver.options()}
@@ -163,7 +163,7 @@ def _still_as_good(contest: Contest, index: int, place: Place, option: str) -> b
 
 def _as_told(contest: Contest, index: int, place: Place, option: str, hours: float) -> DeskFirst:
     target = contest.case.targets[index]
-    now = desk.place_of(target, stop_mm=float(contest.scene.wearers.stop_mm[0]))
+    now = desk_places.place_of(target, stop_mm=float(contest.scene.wearers.stop_mm[0]))
     up = place.centre_above_eye_cm - now.centre_above_eye_cm
     raised = abs(up) > _ROUNDING
     return DeskFirst(

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from engine import desk
+from engine import desk_places
+from engine.home_crowd import in_reach
 from engine.home_text import number
 from engine.posture import View, any_posture, blur_of, chin_ups_deg
 from engine.scene import scene_of
@@ -146,13 +147,13 @@ def best_move(
 
 
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to places that harm nobody; see desk.obstacle."""
+    """Moves of a screen, lower and farther, to places that harm nobody; see desk_places.obstacle."""
     target = case.targets[at]
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
-    now = desk.place_of(target, stop_mm=stop_mm)
+    now = desk_places.place_of(target, stop_mm=stop_mm)
     for lower in STEPS_CM:
         for farther in sorted({sign * step for step in STEPS_CM for sign in (-1, 1)}):
-            place = desk.Place(
+            place = desk_places.Place(
                 centre_above_eye_cm=now.centre_above_eye_cm - lower,
                 distance_cm=now.distance_cm + farther,
                 tilt_deg=now.tilt_deg,
@@ -160,7 +161,7 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
             moved = bool(lower or farther)
             if (
                 moved
-                and desk.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+                and desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
             ):
                 yield lower, farther
 
@@ -169,9 +170,8 @@ def _moved(case: Case, at: int, lower: int, farther: int) -> Case:
     """A person with one screen alone, at its new place."""
     target = case.targets[at]
     field = "top_above_eye_cm" if target.top_above_eye_cm is not None else "centre_above_eye_cm"
-    height = getattr(target, field) - lower
-    distance = max(target.distance_cm + farther, float(np.hypot(height, target.offset_cm)) / 0.88)
-    here = target.model_copy(update={field: height, "distance_cm": distance})
+    height, distance = getattr(target, field) - lower, target.distance_cm + farther
+    here = in_reach(target.model_copy(update={field: height, "distance_cm": distance}))
     return case.model_copy(update={"targets": (here,)})
 
 

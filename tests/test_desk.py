@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import desk
+from engine import desk, desk_places
 from engine.advise import advise, compete
-from engine.desk import Place
 from engine.desk_advice import stations
+from engine.desk_places import Place
 from engine.options import Solver
 from engine.scene import scene_of
 from engine.tables import Judgements
+from engine.targets import size_cm
 from tests import examples
 
 JUDGED = Judgements.standard()
@@ -38,7 +39,7 @@ def target(**more):
 
 
 def obstacle(place: Place, **more) -> str | None:
-    return desk.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
+    return desk_places.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
 
 
 UPRIGHT = {"tilt_deg": 0.0}
@@ -153,7 +154,7 @@ def test_nothing_silly_or_harmful_is_ever_suggested(case):
 
 
 def _assert_harmless(screen, move):
-    place, (_, height) = move.place, desk.size_cm(screen)
+    place, (_, height) = move.place, size_cm(screen)
     half = height / 2 * math.cos(math.radians(place.tilt_deg))
     assert 50 - 1e-6 <= place.distance_cm <= 90 + 1e-6
     assert place.centre_above_eye_cm + half <= 1e-6
@@ -172,16 +173,16 @@ def test_the_map_agrees_with_the_search_place_by_place():
     assert found.share.shape == (60, 25)
     for i, j in ((20, 5), (35, 12), (50, 20)):
         place = Place(float(found.heights_cm[i]), float(found.distances_cm[j]), 5.0)
-        moved = desk.moved(case, 0, place)
+        moved = desk_places.moved(case, 0, place)
         hours = desk.day_hours([moved], lens=lens, judgements=JUDGED)
         assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
 
 
 def test_height_is_tried_before_distance_before_tilt():
     screen = target(top_above_eye_cm=0.0, distance_cm=65)
-    now = desk.place_of(screen, stop_mm=STOP_MM)
+    now = desk_places.place_of(screen, stop_mm=STOP_MM)
     kinds = []
-    for place in desk.moves(screen, stop_mm=STOP_MM, judgements=JUDGED):
+    for place in desk_places.moves(screen, stop_mm=STOP_MM, judgements=JUDGED):
         kind = 1 if place.distance_cm != now.distance_cm else 0
         kinds.append(2 if place.tilt_deg != now.tilt_deg else kind)
     assert kinds == sorted(kinds)
@@ -221,7 +222,7 @@ def test_a_screen_that_cannot_move_is_not_moved():
 
 def test_a_raised_seat_lowers_everything_on_the_desk():
     case = examples.case(examples.screen(desk_below_eye_cm=45), examples.paper(), examples.far())
-    raised = desk.seat_raised(case, by_cm=4)
+    raised = desk_places.seat_raised(case, by_cm=4)
     assert [one.top_above_eye_cm for one in raised.targets] == [2, None, None]
     assert raised.targets[0].desk_below_eye_cm == 49
     assert raised.targets[1].centre_above_eye_cm == -34
@@ -230,7 +231,7 @@ def test_a_raised_seat_lowers_everything_on_the_desk():
 
 def test_larger_text_never_lowers_hours():
     case = examples.case(examples.screen(text_height_mm=2.6))
-    larger = desk.text_enlarged(case, 0, factor=1.5)
+    larger = desk_places.text_enlarged(case, 0, factor=1.5)
     lens = lens_of(case, "general_progressive")
     before, after = desk.day_hours([case, larger], lens=lens, judgements=JUDGED)
     assert after > before
@@ -264,7 +265,7 @@ def test_the_station_that_stands_in_the_way_is_named():
 
 def test_moved_keeps_the_size_of_the_letters():
     case = examples.case(examples.screen(text_height_mm=None, text_arcmin=20.0))
-    moved = desk.moved(case, 0, Place(-20.0, 80.0, 5.0))
+    moved = desk_places.moved(case, 0, Place(-20.0, 80.0, 5.0))
     expected_mm = 2 * 650 * math.tan(math.radians(20 / 60) / 2)
     assert abs(moved.targets[0].text_height_mm - expected_mm) <= 1e-9
     assert moved.targets[0].text_arcmin is None
