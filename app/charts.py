@@ -132,14 +132,6 @@ def _drawing() -> Spec:
         alt.layer(_solid(lens), _ruled(lens), _figures(lens), _names(lens))
         .properties(width="container", background=theme.PAPER)
         .configure_view(strokeWidth=0)
-        .configure_axis(
-            labelColor=theme.INK,
-            titleColor=theme.INK,
-            labelFontSize=13,
-            titleFontSize=13,
-            domainColor=theme.INK,
-            tickColor=theme.INK,
-        )
         .configure(font="Source Sans, system-ui, sans-serif", padding=8)
     )
     return drawing.to_dict()
@@ -147,8 +139,18 @@ def _drawing() -> Spec:
 
 def _solid(lens: alt.Y) -> alt.Chart:
     ticks = alt.Axis(
-        title="hours of the day", titleFontWeight="normal", grid=False, tickMinStep=1, format="~g"
-    )
+        title="hours of the day",
+        titleFontWeight="normal",
+        titleFontSize=13,
+        labelFontSize=13,
+        grid=False,
+        tickMinStep=1,
+        format="~g",
+        labelColor=theme.INK,
+        titleColor=theme.INK,
+        domainColor=theme.INK,
+        tickColor=theme.INK,
+    )  # here and not in the chart's configuration, which the page's dark theme would overrule
     colours = alt.Scale(domain=list(theme.GRADES), range=list(theme.GRADE_COLOURS.values()))
     return (
         alt.Chart(alt.NamedData("parts"))

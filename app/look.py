@@ -28,12 +28,11 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
 .lg-refused {{ background: var(--lg-paper); color: var(--lg-ink);
-  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem;
-  margin-top: -0.4rem; }}
+  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
-  font-size: 0.9375rem; margin-top: -0.4rem; }}
-.lg-assumed {{ font-size: 0.875rem; font-style: italic; opacity: 0.86; margin-top: -0.6rem; }}
+  font-size: 0.9375rem; }}
+[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag) {{ margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-accent); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
 .lg-scroll {{ overflow-x: auto; background: var(--lg-paper); }}

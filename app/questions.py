@@ -33,8 +33,8 @@ DESIGN_LABELS = {
 }
 TARGET_LABELS = {
     "distance_cm": "Distance (cm)",
-    "top_above_eye_cm": "Top edge: + above, − below the eyes (cm)",
-    "centre_above_eye_cm": "Centre: + above, − below the eyes (cm)",
+    "top_above_eye_cm": "Top edge to eyes, − below (cm)",
+    "centre_above_eye_cm": "Centre to eyes, − below (cm)",
     "diagonal_in": "Diagonal (in)",
     "width_cm": "Width (cm)",
     "height_cm": "Height (cm)",

@@ -84,7 +84,7 @@ def recommendation_line(case: Case, result: Result) -> Line:
             f"First move the {move.target} {_move_words(move.field, move.change_cm)}; then {said}"
         )
     hours_then = move.comfortable_h if move else chosen.comfortable_h
-    return Line(_short(_capital(said) + "."), verdict, hours_then, case.day_h)
+    return Line(_short(capital(said) + "."), verdict, hours_then, case.day_h)
 
 
 def chosen_plan(result: Result) -> PlanResult | None:
@@ -113,7 +113,8 @@ def _move_words(field: str, change_cm: float) -> str:
     return f"{amount} {'up' if change_cm > 0 else 'down'}"
 
 
-def _capital(text: str) -> str:
+def capital(text: str) -> str:
+    """With a capital first letter."""
     return text[:1].upper() + text[1:]
 
 
@@ -307,7 +308,7 @@ def reason_lines(result: Result) -> list[str]:
     """Why this plan, why not the others, what would change it."""
     said = result.recommendation
     against = [
-        f"{_capital(option_name(option))} is left out. {' '.join(_excluding(option))}"
+        f"{capital(option_name(option))} is left out. {' '.join(_excluding(option))}"
         for option in result.options
         if option.excluded_by
     ]

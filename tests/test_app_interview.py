@@ -77,6 +77,7 @@ def example() -> AppTest:
 def test_the_empty_page_asks_for_the_age_and_shows_no_figures():
     page = opened()
     assert "Type the age and the add" in said(page)
+    assert "main screen is 68 cm away&#44; its centre 15 cm below" in said(page)
     assert not page.get("vega_lite_chart")
 
 

@@ -289,6 +289,12 @@ def test_day_bars_carry_their_hours_and_marks():
     )
 
 
+def test_the_words_of_the_chart_keep_their_ink_in_the_dark_theme():
+    # The page's dark theme overrules a chart's configuration, not what an axis says itself.
+    axis = charts.day_bars([DayBar("one", 1.0, 1.0, 1.0)])["layer"][0]["encoding"]["x"]["axis"]
+    assert (axis["labelColor"], axis["titleColor"]) == (theme.INK, theme.INK)
+
+
 def luminance(colour: str) -> float:
     """Relative luminance, WCAG 2.2."""
     channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]

@@ -31,7 +31,7 @@ def page() -> None:
     in_view.markdown(html, unsafe_allow_html=True)
     with right:
         if answer is None or answer.result.stops:
-            interview_rest.nothing_yet(answer)
+            interview_rest.nothing_yet(answer, fields.answers)
         else:
             option, shown = interview_answer.first_look(answer)
             interview_answer.picture(answer, option)

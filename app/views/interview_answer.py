@@ -85,7 +85,7 @@ def pair_of_views(answer: Answer, option: OptionResult, looked_at: str) -> str:
         chosen=False,
     )
     with_lens = pictures.Posture(
-        heading=f"With the {telling.option_name(option)}",
+        heading=telling.capital(telling.option_name(option)),
         chin_up_deg=centre.chin_up_deg,
         drawn_deg=centre.free_chin_up_deg,
         clear_rows=clear,

@@ -15,16 +15,16 @@ from engine import tables
 
 def six_answers(fields: Fields) -> None:
     """What two minutes allow: age, add, screen, papers, hours, and whether they move about."""
-    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    left, right = st.columns([2, 3], gap="small", wrap=False)
     fields.text("wearer.age_years", "Age (years)", place=left)
     fields.text("prescription", "Add, or the whole prescription", place=right)
     screen = fields.choice(
         "main.preset", "Main screen", main_screens(), words=questions.preset_words
     )
-    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    left, right = st.columns([2, 3], gap="small", wrap=False)
     _number(fields, "main", "distance_cm", screen, left)
     _number(fields, "main", "top_above_eye_cm", screen, right)
-    left, right = st.columns([2, 3], gap="small", wrap=False, vertical_alignment="bottom")
+    left, right = st.columns([2, 3], gap="small", wrap=False)
     fields.text("day.hours", "Hours a day", assumed=questions.HOURS_ASSUMED, place=left)
     fields.either(
         "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.get, place=right
@@ -91,7 +91,7 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
 def _places() -> Iterator[Any]:
     """Places for fields, two to a row, so that the keyboard goes row by row."""
     while True:
-        yield from st.columns(2, gap="small", wrap=False, vertical_alignment="bottom")
+        yield from st.columns(2, gap="small", wrap=False)
 
 
 def _slot_title(slot: str, preset: str) -> str:

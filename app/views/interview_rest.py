@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import streamlit as st
 
-from app import asking, lens_map, state, telling, words
+from app import asking, lens_map, pictures, scenery, state, telling, words
 from app.compute import Answer
 from app.lens_picture import lens_picture
 from app.next_question import next_question
@@ -15,11 +16,17 @@ from app.views.fields import alert
 from app.views.interview_answer import table
 from app.words import GRADE_MEANING
 from engine.results import OptionResult
+from engine.workstation import declination_deg, free_chin_up_deg
+
+ANY_AGE = "50"
+"""The desk is drawn before the age is told; no geometry depends on it."""
 
 
-def nothing_yet(answer: Answer | None) -> None:
+def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
     """The empty and the stopped state of the right-hand side."""
     if answer is None:
+        st.header("The desk as told so far", anchor=False)
+        _html(_desk_so_far(answers))
         _html(
             '<p class="lg-quiet">Six answers are enough for a first look. What is not measured is '
             "assumed from published distances and marked so; each value typed makes the answer "
@@ -28,6 +35,19 @@ def nothing_yet(answer: Answer | None) -> None:
         return
     for stop in answer.result.stops:
         _html(f'<p class="lg-quiet">{escaped(stop.text)}</p>')
+
+
+def _desk_so_far(answers: Mapping[str, Any]) -> str:
+    """The main screen before anything is known of the eyes: geometry alone."""
+    case = asking.ask({**answers, "wearer.age_years": ANY_AGE}).case
+    if case is None:
+        return ""
+    thing = scenery.seen(case.targets[0], case=case)
+    down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
+    free = float(free_chin_up_deg(declination_deg=down))
+    posture = pictures.Posture("Head left free", free, free, chosen=False)
+    panel = pictures.side_view(target=thing, posture=posture, name="side-desk")
+    return f'<div class="lg-picture lg-lens">{panel}</div>'
 
 
 def ask_next(answer: Answer, asked: asking.Asking) -> None:
