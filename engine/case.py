@@ -191,7 +191,7 @@ class Target(Part):
     height_cm: float | None = quantity("height", "cm", default=None, ge=2, le=400)
     tilt_deg: float | None = quantity("tilt, top away", "deg", default=None, ge=-45, le=90)
     offset_cm: float = quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
-    text_height_mm: float | None = quantity("capital height", "mm", default=None, gt=0, le=500)
+    text_height_mm: float | None = quantity("capital height", "mm", default=None, ge=0.1, le=500)
     text_arcmin: float | None = quantity("detail size", "arcmin", default=None, ge=1, le=1000)
     movable: bool = Field(True, strict=True, title="can be moved")
     desk_below_eye_cm: float | None = quantity(

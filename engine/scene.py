@@ -275,7 +275,9 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
             seated = [activity for activity in case.activities if not activity.needs]
             found["seated"].append(_hours_on(seated, target.name))
             found["arcmin"].append(arcmin)
-            found["limit"].append(tolerance * float(blur_limit_d(text_arcmin=arcmin)))
+            noticeable_d = tolerance * judgements.blur_limit_base_d
+            limit_d = blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d)
+            found["limit"].append(float(limit_d))
             far.append(target.kind == "far")
     counts = [len(part["share"]) for part in parts]
     joined = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
