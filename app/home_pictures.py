@@ -97,7 +97,7 @@ def ruler(*, length_cm: int, first_cm: int = 0, unit: str = "cm", name: str = "r
     size = _sized(length_cm, unit)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="ruler" {size} '
-        f'viewBox="-0.2 0 {length_cm + 0.4} 1.6" aria-labelledby="{name}-title" '
+        f'viewBox="-0.4 0 {length_cm + 0.8} 1.6" aria-labelledby="{name}-title" '
         f"font-family=\"'Source Sans', system-ui, sans-serif\">"
         f'<title id="{name}-title">Ruler from {first_cm} to {first_cm + length_cm} cm</title>'
         f"{''.join(parts)}</svg>"
@@ -116,7 +116,7 @@ def card_bar(*, px_a_cm: float) -> str:
 
 
 def _sized(length_cm: int, unit: str) -> str:
-    wide, high = length_cm + 0.4, 1.6
+    wide, high = length_cm + 0.8, 1.6
     if unit == "cm":
         return f'width="{wide}cm" height="{high}cm"'
     scale = float(unit.removesuffix("px"))

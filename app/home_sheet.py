@@ -19,22 +19,21 @@ TITLE = "My desk: numbers for my visit"
 STRIP_CM = 25
 STRIPS = 4
 _STYLE = f"""
-@page {{ size: A4 portrait; margin: 12mm; }}
+@page {{ size: A4 portrait; margin: 10mm; }}
 @page tape {{ size: A4 landscape; margin: 12mm; }}
-body {{ font: 10pt/1.32 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+body {{ font: 9.5pt/1.28 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   max-width: 18.6cm; margin: 0 auto; padding: 0.3cm; background: {theme.PAPER}; }}
 body.tape {{ page: tape; max-width: 27cm; }}
 h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
-h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.25cm 0 0.06cm;
+h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.2cm 0 0.04cm;
   color: {theme.ACCENT}; }}
 p, ul, ol {{ margin: 0.05cm 0; }} ul, ol {{ padding-left: 0.5cm; }}
 .say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-weight: 600; }}
-.columns {{ display: grid; grid-template-columns: 8.4cm 1fr; gap: 0 0.6cm; }}
+.columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.6cm; }}
 table {{ border-collapse: collapse; width: 100%; font-size: 9pt; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.15cm 0.02cm 0;
   border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
-.usual {{ font-style: italic; }}
-.small {{ font-size: 8.5pt; }}
+.small {{ font-size: 8pt; }}
 .ruler {{ display: block; margin: 0.1cm 0; }}
 .strip {{ margin: 0.2cm 0 0.5cm; }}
 @media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
@@ -48,17 +47,18 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
     if result.stops:
         body = _list(result.stops)
         return _page(TITLE, f'<h1>{TITLE}</h1><div class="say">{body}</div>')
-    left = [
-        "<h2>What I measured</h2>",
-        _table(result.facts),
+    left = [*_found(result)]
+    right = [
         "<h2>What I wear and do</h2>",
         _list(_about(answers)),
+        "<h2>What I want to ask</h2>",
+        _list(result.ask),
     ]
-    right = [*_found(result), "<h2>What I want to ask</h2>", _list(result.ask)]
     body = [
         f"<h1>{TITLE}</h1>",
         f'<p class="say">{escape(result.headline)}</p>',
         _list(result.first),
+        f'<h2>My desk</h2><div class="scroll">{_table(result.facts)}</div>',
         f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
         "<h2>What this check can not see</h2>",
         f'<p class="small">{escape(" ".join(result.unseen))}</p>',
@@ -104,7 +104,7 @@ def _about(answers: HomeAnswers) -> Iterable[str]:
 
 def _found(result: HomeResult) -> Iterable[str]:
     screens = [posture for posture in result.postures if posture.target.endswith("screen")]
-    found = [" ".join(posture.says) for posture in screens]
+    found = [" ".join(posture.says) for posture in screens or result.postures]
     if found or result.habits:
         yield "<h2>What the check worked out</h2>"
         yield _list([*found, *result.habits])
@@ -112,20 +112,36 @@ def _found(result: HomeResult) -> Iterable[str]:
         yield "<h2>Moving the screen</h2>" + _list([" ".join(result.move)])
     if result.kinds:
         yield "<h2>Kinds of lens worth asking about</h2>"
-        yield _list(f"{kind.name}: {' '.join(kind.says)}" for kind in result.kinds)
+        yield _list(
+            f"{kind.name[:1].upper()}{kind.name[1:]}. {' '.join(kind.says)}"
+            for kind in result.kinds
+        )
     if result.kinds_say:
         yield f"<p>{escape(' '.join(result.kinds_say))}</p>"
     if result.doubts:
         yield "<h2>To measure again</h2>" + _list(result.doubts)
 
 
+_HEADS = ("", "From my nose", "Top edge", "Size", "Hours a day")
+
+
 def _table(facts: Iterable[Fact]) -> str:
+    head = "".join(f'<th scope="col">{name}</th>' for name in _HEADS)
     rows = "".join(
-        f'<tr><th scope="row">{escape(fact.what)}</th><td>{escape(fact.value)}'
-        f"{'' if fact.measured else ' <span class=usual>(not measured: usual)</span>'}</td></tr>"
+        f'<tr><th scope="row">{escape(fact.what)}</th>'
+        f"<td>{_cell(fact.distance, fact.measured)}</td>"
+        f"<td>{_cell(fact.top_edge, fact.height_measured)}</td><td>{escape(fact.size)}</td>"
+        f"<td>{escape(fact.hours)}</td></tr>"
         for fact in facts
     )
-    return f"<table>{rows}</table>"
+    return (
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        '<p class="small"><i>Slanted: not measured, a usual value.</i></p>'
+    )
+
+
+def _cell(value: str, measured: bool) -> str:
+    return escape(value) if measured else f"<i>{escape(value)}</i>"
 
 
 def _list(lines: Iterable[str]) -> str:

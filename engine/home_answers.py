@@ -31,6 +31,17 @@ ASPECTS = {"usual": "16:9", "laptop": "16:10", "square": "5:4", "extra_wide": "4
 """Width to height of a picture by what it looks like (F-numbers of sizes: E195 to E203)."""
 
 
+OTHER_WORDS = {
+    "one_line": "bifocal_ft28",
+    "two_lines": "trifocal_7x28",
+    "bare_near": "unaided",
+    "bare_far": None,
+    "contacts": None,
+    "unknown": None,
+}
+"""Kinds of lens that a wearer names differently."""
+
+
 def choices(question: str) -> dict[str, str]:
     """The choices of a question, id and label, in order of their table.
 
@@ -145,6 +156,15 @@ class HomeAnswers(_Told):
         screens = SCREEN_NAMES[: len(self.screens or ())]
         reading = tuple(one.what for one in self.reading or ())
         return screens + reading + (self.others or ())
+
+
+def worn_kind(answers: HomeAnswers) -> str | None:
+    """The kind of lens worn at the screen, an id of lens_kinds.csv; None where that is not known.
+
+    >>> worn_kind(HomeAnswers(glasses="one_line")), worn_kind(HomeAnswers(glasses="contacts"))
+    ('bifocal_ft28', None)
+    """
+    return OTHER_WORDS.get(answers.glasses or "unknown", answers.glasses)
 
 
 def answers_from(content: dict[str, Any]) -> HomeAnswers:

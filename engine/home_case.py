@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.home_answers import SCREEN_NAMES, HomeAnswers, answers_from
+from engine.home_answers import SCREEN_NAMES, HomeAnswers, answers_from, worn_kind
 from engine.home_measures import sideways_cm
 from engine.home_text import number
 
@@ -26,8 +26,9 @@ LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
 WEIGHTS = {"screen": 3.0, "reading": 1.0, "others": 0.5}
 """Shares of the day where no hours are told (judgement of the authors)."""
-PAIR_OF_ANSWER = {"bare_near": "unaided", "bare_far": None, "contacts": None, "unknown": None}
 _LAPTOP_BETWEEN_IN = 14.8
+_ROOM = 0.8
+"""A usual height takes at most so much of a taped distance; `Case` refuses from 0.9 on."""
 
 
 class _Sheet:
@@ -80,7 +81,7 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
         "origin": sheet.origin,
         "extensions": {"home_check": _words(answers)},
     }
-    kind = PAIR_OF_ANSWER.get(answers.glasses or "unknown", answers.glasses)
+    kind = worn_kind(answers)
     if kind is not None:
         content["present_pair"] = {"kind": kind}
         sheet.origin["/present_pair/kind"] = "at_home"
@@ -158,13 +159,22 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
     if eyes is not None and top is not None:
         measured["top_above_eye_cm"] = round(top - eyes, 1) + 0.0
     else:
-        usual["top_above_eye_cm"] = float(preset["top_above_eye_cm"])
+        usual["top_above_eye_cm"] = _usual_top_cm(preset, screen.distance_cm, offset)
     if screen.distance_cm is not None:
         measured["distance_cm"] = screen.distance_cm
     else:
         straight = float(preset["distance_cm"])
         usual["distance_cm"] = round((straight**2 + offset**2) ** 0.5, 1)
     sheet.target(SCREEN_NAMES[place], measured, usual)
+
+
+def _usual_top_cm(preset: Mapping[str, str], distance_cm: float | None, offset_cm: float) -> float:
+    """The usual height of a top edge, as far as the taped distance leaves room for it."""
+    top = float(preset["top_above_eye_cm"])
+    if distance_cm is None:
+        return top
+    room = (max((_ROOM * distance_cm) ** 2 - offset_cm**2, 0.0)) ** 0.5
+    return round(max(-room, min(room, top)), 1) + 0.0
 
 
 def _preset_of(screen: HomeScreen) -> Mapping[str, str]:
@@ -185,8 +195,12 @@ _OF_PRESET = ("distance_cm", "centre_above_eye_cm", "width_cm", "height_cm", "ti
 
 
 def _preset(sheet: _Sheet, name: str, measured: dict[str, Any]) -> None:
+    """A thing with its usual place; what is held nearer than usual is held less low."""
     row = tables.by_id("presets")[name]
     usual: dict[str, Any] = {field: float(row[field]) for field in _OF_PRESET if row[field]}
+    if "distance_cm" in measured and "centre_above_eye_cm" in usual:
+        nearer = min(1.0, measured["distance_cm"] / usual["distance_cm"])
+        usual["centre_above_eye_cm"] = round(nearer * usual["centre_above_eye_cm"], 1)
     usual = {field: value for field, value in usual.items() if field not in measured}
     sheet.target(name, {"kind": row["kind"], **measured}, usual)
 

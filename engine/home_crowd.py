@@ -17,7 +17,7 @@ from engine.draws import SLOPE_LOPSIDED, Spreads
 from engine.home_text import number
 from engine.lens_families import Bifocal, General, Office, SingleVision, Trifocal, Unaided
 from engine.lenses import KINDS, Kind
-from engine.scene import scene_of
+from engine.scene import scene_of, size_cm
 from engine.surfaces import GENERAL, OFFICE
 from engine.units import round_half_up
 
@@ -42,6 +42,7 @@ _DISTANCE_FIELDS = ("distance_cm",)
 _HEIGHT_FIELDS = ("top_above_eye_cm", "centre_above_eye_cm")
 _REACH = 0.88
 """Height and sideways distance over distance stay below the limit of `Case`, 0.9."""
+_NEAREST_CM = 15.0
 
 
 @dataclass(frozen=True)
@@ -171,10 +172,16 @@ def _moved(target: Target, origin: dict[str, str], at: int, lot: dict[str, float
             else:
                 off = _off(field, lot[f"{name}{at}"], part=target.kind)
             moved[field] = value + off
-    height = next(moved[field] for field in _HEIGHT_FIELDS if field in moved)
-    least = float(np.hypot(height, target.offset_cm)) / _REACH
-    moved["distance_cm"] = max(moved["distance_cm"], least, 15.0)
-    return target.model_copy(update=moved)
+    return in_reach(target.model_copy(update=moved))
+
+
+def in_reach(target: Target) -> Target:
+    """A target no nearer than its own height and sideways distance allow."""
+    top = target.top_above_eye_cm
+    centre = target.centre_above_eye_cm if top is None else top - size_cm(target)[1] / 2
+    height = max(abs(top or 0.0), abs(centre or 0.0))
+    least = max(float(np.hypot(height, target.offset_cm)) / _REACH, _NEAREST_CM)
+    return target.model_copy(update={"distance_cm": max(target.distance_cm, least)})
 
 
 def _as_fitted(lots: dict[str, Floats], slope: float) -> dict[str, Floats]:
@@ -221,10 +228,10 @@ def _variants(
             for shape in OFFICE
             for degression in (0.75, 1.25, 1.75)
         ]
-    if glasses == "bifocal_ft28":
-        return [(glasses, Bifocal(drop, margin, False), zero) for drop in (4.0, 5.0, 6.0)]
-    if glasses == "trifocal_7x28":
-        return [(glasses, Trifocal(drop, margin), zero) for drop in (0.5, 1.5, 2.5)]
+    if glasses == "one_line":
+        return [("bifocal_ft28", Bifocal(drop, margin, False), zero) for drop in (4.0, 5.0, 6.0)]
+    if glasses == "two_lines":
+        return [("trifocal_7x28", Trifocal(drop, margin), zero) for drop in (0.5, 1.5, 2.5)]
     if glasses == "sv_computer":
         return [(glasses, SingleVision("computer"), share * add_d) for share in (0.4, 0.5, 0.6)]
     if glasses == "sv_near":

@@ -147,7 +147,7 @@ def best_move(
 
 
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to places that harm nobody; see desk_places.obstacle."""
+    """Moves of a screen, lower and farther, to places that `desk_places.obstacle` lets pass."""
     target = case.targets[at]
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
     now = desk_places.place_of(target, stop_mm=stop_mm)
@@ -161,7 +161,8 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
             moved = bool(lower or farther)
             if (
                 moved
-                and desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+                and desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+                is None
             ):
                 yield lower, farther
 

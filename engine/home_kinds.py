@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LINED_WORN = ("bifocal_ft28", "trifocal_7x28")
+LINED_WORN = ("one_line", "two_lines")
+"""Answers of those who know a line and may be asked about one."""
 MOST_KINDS = 3
 """More than three questions about lenses are none."""
 

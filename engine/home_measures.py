@@ -112,7 +112,9 @@ def _too_slanted(answers: HomeAnswers, place: int) -> bool:
     screens = answers.screens or ()
     screen, eyes = screens[place], answers.eyes_above_desk_cm
     top = screen.top_above_desk_cm
-    height = 0.0 if top is None or eyes is None else top - eyes
+    height = 0.0
+    if top is not None and eyes is not None:
+        height = max(abs(top - eyes), abs(top - eyes - screen.size_cm[1] / 2))
     reach = math.hypot(height, sideways_cm(screens, place))
     return screen.distance_cm is not None and reach > STEEPEST * screen.distance_cm
 

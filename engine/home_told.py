@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel, ConfigDict
 
 from engine import cautions, tables
-from engine.home_answers import SCREEN_NAMES, choices
+from engine.home_answers import SCREEN_NAMES, choices, worn_kind
 from engine.home_text import chin, half_hours, hour_span, length, say, say_first, tenth, thing
 from engine.results import Told
 
@@ -30,11 +30,19 @@ class _Part(BaseModel):
 
 
 class Fact(_Part):
-    """One number or answer for the sheet: what, how much, and whether it was measured."""
+    """The numbers of one thing looked at, in words; empty where there is none.
+
+    Attributes:
+        measured: the distance was measured at home; height_measured: so was the top edge.
+    """
 
     what: str
-    value: str
+    distance: str
     measured: bool
+    top_edge: str = ""
+    height_measured: bool = False
+    size: str = ""
+    hours: str = ""
 
 
 class Posture(_Part):
@@ -123,7 +131,7 @@ def kind_to_ask(one: KindWorth, day_h: float, answers: HomeAnswers) -> KindToAsk
     row = tables.by_id("home_kinds")[one.kind]
     hours = say("kind_hours", hours=hour_span(*one.hours), day=half_hours(day_h))
     says = [row["why"], hours, say("kind_most", target=thing(one.most_at)), row["but"]]
-    if one.kind == answers.glasses:
+    if one.kind == worn_kind(answers):
         says.insert(0, say("kind_same"))
     return KindToAsk(
         kind=one.kind,
@@ -143,7 +151,7 @@ def kinds_say(found: Comparison, answers: HomeAnswers) -> Iterator[str]:
         yield say("kinds_none")
     elif len(found.kinds) > 1:
         yield say("kinds_close")
-    new = [one for one in found.kinds if one.kind != answers.glasses]
+    new = [one for one in found.kinds if one.kind != worn_kind(answers)]
     if answers.needs and any(one.second_pair for one in new):
         yield say("kind_second")
 
@@ -180,29 +188,24 @@ def facts(answers: HomeAnswers, case: Case) -> Iterator[Fact]:
     """The numbers to bring, in the order of the desk."""
     hours = answers.hours or {}
     for at, target in enumerate(case.targets):
-        path = f"/targets/{at}"
-        measured = case.origin.get(f"{path}/distance_cm") == "at_home"
-        name = say_first(target.name)
+        path, top = f"/targets/{at}", target.top_above_eye_cm
+        size = target.diagonal_in
         yield Fact(
-            what=f"{name}, nose to middle", value=length(target.distance_cm), measured=measured
+            what=say_first(thing(target.name).removeprefix("your ")),
+            distance=length(target.distance_cm),
+            measured=case.origin.get(f"{path}/distance_cm") == "at_home",
+            top_edge="" if top is None else _against(top),
+            height_measured=case.origin.get(f"{path}/top_above_eye_cm") == "at_home",
+            size="" if size is None else f"{size:g} in, {target.aspect}",
+            hours=f"{hours[target.name]:g}" if target.name in hours else "",
         )
-        if target.top_above_eye_cm is not None:
-            high = case.origin.get(f"{path}/top_above_eye_cm") == "at_home"
-            yield Fact(what=f"{name}, top edge", value=_against(target.top_above_eye_cm),
-                       measured=high)  # fmt: skip
-        if target.diagonal_in is not None:
-            size = f"{target.diagonal_in:g} in, {target.aspect}"
-            yield Fact(what=f"{name}, size", value=size, measured=True)
-        if target.name in hours:
-            value = f"{hours[target.name]:g} hours a day"
-            yield Fact(what=f"{name}, time", value=value, measured=True)
 
 
 def _against(above_eye_cm: float) -> str:
     if abs(above_eye_cm) < 0.5:
-        return "level with the eyes"
+        return "level with eyes"
     side = "above" if above_eye_cm > 0 else "below"
-    return f"{length(abs(above_eye_cm))} {side} the eyes"
+    return f"{length(abs(above_eye_cm))} {side} eyes"
 
 
 def first_things(answers: HomeAnswers) -> tuple[str, ...]:

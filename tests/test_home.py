@@ -1,0 +1,302 @@
+"""The home check: order of the questions, warning signs, the file, and what is computed."""
+
+from __future__ import annotations
+
+import json
+import random
+from typing import Any
+
+import pytest
+
+from engine import tables
+from engine.case_input import build_case
+from engine.errors import InputRefusedError
+from engine.home import home_result, red_flags
+from engine.home_answers import (
+    STEPS,
+    HomeAnswers,
+    answers_from,
+    choices,
+    next_question,
+)
+from engine.home_case import case_content, case_from_visit_file, read_visit_file, visit_file
+from engine.home_crowd import crowd_of
+from engine.home_text import number
+from engine.lenses import KINDS
+from engine.scene import detail_arcmin
+from engine.tables import Judgements
+from tests.home_sessions import invented, random_session
+
+JUDGED = Judgements.standard()
+
+
+def test_at_most_twelve_questions_after_the_warning_signs() -> None:
+    assert STEPS[0] == "flags"
+    assert len(STEPS) - 1 <= 12
+    assert list(STEPS) == [row["id"] for row in tables.rows("home_questions")]
+
+
+def test_every_warning_sign_of_the_program_is_asked_and_no_other() -> None:
+    stop = {row["id"] for row in tables.rows("conditions") if row["action"] == "stop_now"}
+    assert set(choices("flags")) == stop
+
+
+def test_all_else_that_is_told_is_known_to_the_program() -> None:
+    conditions = tables.by_id("conditions")
+    for told in choices("tell"):
+        assert conditions[told]["action"] != "stop_now"
+    left_out = set(conditions) - set(choices("tell")) - set(choices("flags"))
+    assert left_out == {"first_multifocal"}, "the optician knows it from the pair worn"
+
+
+@pytest.mark.parametrize("flag", list(choices("flags")))
+def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
+    answers = invented(flags=[flag])
+    assert next_question(answers) == "flags"
+    result = home_result(answers)
+    assert len(result.stops) == 1
+    assert any(word in result.stops[0] for word in ("today", "now"))
+    assert any(word in result.stops[0] for word in ("doctor", "hospital", "emergency"))
+    assert list(result.sentences()) == [result.stops[0], ""]
+    with pytest.raises(InputRefusedError):
+        visit_file(answers)
+
+
+def test_all_warning_signs_together_are_all_told() -> None:
+    flags = tuple(choices("flags"))
+    assert len(red_flags(HomeAnswers(flags=flags))) == len(set(flags))
+
+
+def test_flags_not_asked_yet_are_no_pass() -> None:
+    answers = invented(flags=None)
+    assert next_question(answers) == "flags"
+    with pytest.raises(InputRefusedError):
+        home_result(answers)
+    with pytest.raises(InputRefusedError):
+        visit_file(answers)
+
+
+def test_the_questions_come_in_order_and_a_gap_is_asked_again() -> None:
+    whole = invented()
+    assert next_question(whole) is None
+    content = whole.model_dump(exclude_none=True)
+    for step in ("age", "glasses", "coping", "reading", "others", "hours", "needs", "bothers"):
+        gone = {"hours": None} if step in ("reading", "others") else {}
+        assert next_question(answers_from({**content, **gone, step: None})) == step
+    no_distance = {**content, "screens": [{"size_in": 24.0, "top_above_desk_cm": 45.0}]}
+    assert next_question(answers_from(no_distance)) == "distances"
+    no_height = {**content, "eyes_above_desk_cm": None}
+    assert next_question(answers_from(no_height)) == "heights"
+    assert next_question(answers_from({**no_height, "skipped": ["heights"]})) is None
+
+
+def test_what_is_needed_cannot_be_passed_over() -> None:
+    for step in ("flags", "age", "screens"):
+        with pytest.raises(InputRefusedError):
+            answers_from({"skipped": [step]})
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"age": "44"}, "age"),
+        ({"glasses": "varifocal brand"}, "glasses"),
+        ({"screens": []}, "screens"),
+        ({"screens": [{"size_in": 5.0}]}, "screens.0.size_in"),
+        ({"screens": [{"size_in": float("nan")}]}, "screens.0.size_in"),
+        ({"eyes_above_desk_cm": "48"}, "eyes_above_desk_cm"),
+        ({"hours": {"main screen": 25.0}}, "hours.main screen"),
+        ({"hours": {"main screen": 20.0, "papers": 5.0}}, "hours"),
+        ({"hours": {"fourth screen": 1.0}}, "hours"),
+        ({"power": 2.0}, "power"),
+    ],
+)
+def test_a_refusal_names_the_field(change: dict[str, Any], field: str) -> None:
+    with pytest.raises(InputRefusedError) as refused:
+        invented(**change)
+    assert refused.value.field == field
+
+
+def test_the_file_carries_the_same_answers() -> None:
+    chance = random.Random(11)
+    for _ in range(40):
+        answers = random_session(chance)
+        assert read_visit_file(visit_file(answers)) == answers
+        assert visit_file(answers) == visit_file(read_visit_file(visit_file(answers)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        "{",
+        '{"file": "something else", "version": 1, "answers": {}}',
+        '{"file": "levelgaze home check", "version": 2, "answers": {}}',
+        '{"file": "levelgaze home check", "version": 1}',
+        '{"file": "levelgaze home check", "version": 1, "answers": {"age": "9"}}',
+        '{"file": "levelgaze home check", "version": 1, "answers": {}, "more": 1}',
+        "[" * 100_000,
+        "x" * 200_000,
+    ],
+)
+def test_another_file_is_refused(text: str) -> None:
+    with pytest.raises(InputRefusedError):
+        read_visit_file(text)
+
+
+def test_the_interview_starts_with_the_same_numbers() -> None:
+    case = build_case(case_from_visit_file(visit_file(invented())))
+    screen, papers, colleague = case.targets
+    assert (screen.distance_cm, screen.top_above_eye_cm, screen.diagonal_in) == (65.0, 4.0, 27.0)
+    assert screen.desk_below_eye_cm == 48.0
+    assert papers.distance_cm == 42.0
+    desk, away = case.activities
+    assert desk.hours == 6.5
+    shares = {look.target: look.share * desk.hours for look in desk.looks}
+    assert shares == pytest.approx({"main screen": 5.0, "papers": 1.0, "colleague": 0.5}, abs=1e-9)
+    assert away.needs == ("driving", "stairs")
+    assert case.present_pair is not None
+    assert case.present_pair.kind == "general_progressive"
+    for path in ("0/distance_cm", "0/top_above_eye_cm", "0/diagonal_in", "1/distance_cm"):
+        assert case.origin[f"/targets/{path}"] == "at_home"
+    assert case.origin["/targets/2/distance_cm"] == "assumed"
+    assert colleague.distance_cm == 180.0
+    assert case.wearer.add_d is None
+    assert case.origin["/wearer/right/sphere_d"] == "assumed"
+
+
+def test_every_random_visit_makes_a_case_the_optician_can_open() -> None:
+    chance = random.Random(5)
+    for _ in range(150):
+        answers = random_session(chance)
+        case = build_case(case_from_visit_file(visit_file(answers)))
+        assert tuple(target.name for target in case.targets) == answers.things
+        assert all(detail_arcmin(target) > 0 for target in case.targets)
+
+
+def test_screens_beside_each_other_stand_half_of_both_apart() -> None:
+    screens = [
+        {"size_in": 24.0, "distance_cm": 70.0, "top_above_desk_cm": 45.0},
+        {"size_in": 24.0, "distance_cm": 90.0, "top_above_desk_cm": 45.0, "side": "left"},
+    ]
+    content = case_content(invented(screens=screens, hours=None, skipped=["hours"]))
+    width, gap = 53.13, number("screen_gap_cm")
+    assert content["targets"][0]["offset_cm"] == 0.0
+    off = content["targets"][1]["offset_cm"] + width + gap
+    assert abs(off) <= 0.1, "rounded to a millimetre, size to a tenth"
+
+
+def test_the_crowd_spans_what_is_not_known_and_stays_near_what_is() -> None:
+    case = build_case(case_content(invented()))
+    crowd = crowd_of(case, age="55_59", glasses="general_progressive", people=60, judgements=JUDGED)
+    adds = {float(add) for add in crowd.scene.wearers.add_d}
+    assert adds == {2.0, 2.25, 2.5}
+    taped = [one.targets[0].distance_cm for one in crowd.cases]
+    spread = number("distance_spread_cm")
+    assert min(taped) >= 65.0 - spread
+    assert max(taped) <= 65.0 + spread
+    usual = [one.targets[2].distance_cm for one in crowd.cases]
+    assert max(usual) - min(usual) > 60.0, "a distance that was not taped is spread widely"
+    covered = sum(worn.which.sum() for worn in crowd.worn)
+    assert covered == 60, "everybody wears one pair"
+    assert max(crowd.worn_add_d - crowd.scene.wearers.add_d) <= 0.0, "an old pair is never stronger"
+
+
+def test_the_same_answers_get_the_same_result() -> None:
+    assert home_result(invented()) == home_result(invented())
+
+
+def test_a_tall_screen_and_all_distance_glasses_ask_for_a_lifted_chin() -> None:
+    result = home_result(invented())
+    screen = result.postures[0]
+    assert screen.low_deg is not None
+    assert screen.low_deg > 2.0
+    assert result.move_cm is not None
+    assert result.move_cm[0] > 0, "the screen goes lower"
+    assert {"office", "sv_computer"} & {kind.kind for kind in result.kinds}
+    assert result.headline == "Worth a visit. Bring these numbers."
+    assert any("fits" in line for line in result.habits)
+
+
+def test_a_low_screen_asks_for_less() -> None:
+    low = [{"size_in": 22.0, "distance_cm": 65.0, "top_above_desk_cm": 34.0}]
+    tall, lowered = home_result(invented()), home_result(invented(screens=low))
+    assert lowered.postures[0].high_deg is not None
+    assert tall.postures[0].low_deg is not None
+    assert lowered.postures[0].high_deg < tall.postures[0].low_deg
+    assert lowered.postures[0].clear_share > tall.postures[0].clear_share
+
+
+def test_the_move_does_what_it_says() -> None:
+    """Solved again with the screen where the check wants it, the clear share rises as told."""
+    before = home_result(invented())
+    assert before.move_cm is not None
+    lower, farther = before.move_cm
+    screen = {
+        "size_in": 27.0,
+        "distance_cm": 65.0 + farther,
+        "top_above_desk_cm": 52.0 - lower,
+    }
+    after = home_result(invented(screens=[screen]))
+    gain = after.postures[0].clear_share - before.postures[0].clear_share
+    assert gain >= number("move_worth_share") - 0.02, "2 % of clear share is what counts as equal"
+
+
+def test_a_fixed_screen_and_a_laptop_are_not_lowered() -> None:
+    fixed = [{"size_in": 27.0, "distance_cm": 65.0, "top_above_desk_cm": 52.0, "movable": False}]
+    assert home_result(invented(screens=fixed)).move_cm is None
+    laptop = [{"form": "laptop", "size_in": 14.0, "distance_cm": 50.0, "top_above_desk_cm": 28.0}]
+    for glasses in ("general_progressive", "sv_distance", "one_line"):
+        moved = home_result(invented(screens=laptop, glasses=glasses)).move_cm
+        assert moved is None or moved[0] == 0
+
+
+def test_who_does_not_know_the_pair_gets_no_posture_but_questions() -> None:
+    result = home_result(invented(glasses="unknown"))
+    assert result.postures == ()
+    assert result.move == ()
+    assert result.kinds
+    assert "Which kind of glasses do I wear now?" in result.ask
+
+
+def test_the_young_get_their_numbers_and_no_lens() -> None:
+    result = home_result(invented(age="under_40"))
+    assert result.kinds == ()
+    assert result.postures == ()
+    assert "over about 40" in result.headline
+    assert result.facts
+
+
+@pytest.mark.parametrize("told", ["one_eye_blur", "distorted_lines", "recent_eye_surgery"])
+def test_some_things_told_put_the_examination_first(told: str) -> None:
+    result = home_result(invented(tell=[told]))
+    assert result.headline.startswith("Have your eyes looked at first")
+    assert len(result.first) == 1
+
+
+def test_lenses_for_the_desk_are_told_as_a_second_pair_to_who_drives() -> None:
+    result = home_result(invented())
+    for kind in result.kinds:
+        if not KINDS[kind.kind].may_cover_distance:
+            assert any("not drive" in line for line in kind.says)
+    assert any("another pair for driving" in line for line in result.kinds_say)
+
+
+def test_ranges_are_ranges() -> None:
+    result = home_result(invented(skipped=["distances"], screens=[{"size_in": 27.0,
+                         "top_above_desk_cm": 52.0}]))  # fmt: skip
+    measured = home_result(invented())
+    wide, narrow = result.postures[0], measured.postures[0]
+    assert wide.low_deg is not None
+    assert narrow.low_deg is not None
+    assert wide.high_deg is not None
+    assert narrow.high_deg is not None
+    assert wide.high_deg > wide.low_deg
+    assert narrow.high_deg > narrow.low_deg
+
+
+def test_the_file_is_small_and_plain() -> None:
+    text = visit_file(invented())
+    assert len(text) < 4000
+    assert set(json.loads(text)) == {"file", "version", "answers"}
