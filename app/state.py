@@ -78,6 +78,11 @@ def held(name: str, default: Any = None) -> Any:
     return _draft().values.get(name, default)
 
 
+def answers() -> dict[str, Any]:
+    """All values of this tab's draft, as typed, for a page that draws none of their fields."""
+    return dict(_draft().values)
+
+
 def drop(prefix: str) -> None:
     """Forget every value whose name starts with a prefix."""
     draft = _draft()
