@@ -11,6 +11,7 @@ from engine.advise import advise
 from engine.case_input import read_case
 from engine.errors import LevelgazeError
 from engine.explain import explain
+from engine.roster_command import add_command as add_roster
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -59,6 +60,7 @@ def _parser() -> argparse.ArgumentParser:
             "--quick", action="store_true", help="do not test the answer against measuring errors"
         )
         command.set_defaults(run=run)
+    add_roster(commands)
     return parser
 
 

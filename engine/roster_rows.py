@@ -39,6 +39,8 @@ LENS_DEPTH_MM = case.Fit().lens_depth_mm
 _REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
 _RATIO = re.compile(r"([1-9]\d{0,4}):([1-9]\d{0,4})")
+CELLS = "(cells)"
+"""Column a reader adds: "" where a line has as many cells as the header."""
 _ZERO_MEANS_NONE = ("hours_paper", "hours_people")
 _LONGEST_SHOWN = 40
 
@@ -185,7 +187,7 @@ def read_rows(frame: pd.DataFrame) -> Rows:
     Raises
         InputRefusedError: the header is wrong; a wrong value only leaves its row out.
     """
-    check_header([str(name) for name in frame.columns])
+    check_header([str(name) for name in frame.columns if name != CELLS])
     reader = _Reader(frame)
     reader.read()
     return reader.rows()
@@ -222,6 +224,9 @@ class _Reader:
                 self.words[column.id] = self.parsed(column, column.choice, "")
         for hours in _ZERO_MEANS_NONE:
             self.numbers[hours] = np.nan_to_num(self.numbers[hours], nan=0.0)
+        for at, text in enumerate(self.texts(CELLS)):
+            if text:
+                self.refuse(at, "whole row", text, "one cell for each column of the header")
         self.refs()
         self.ages()
         self.between_fields()

@@ -1,0 +1,100 @@
+"""The command `roster IN.csv OUT.csv`: its options, its progress bar, its last line."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import nullcontext
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from engine.errors import InputRefusedError
+from engine.roster import CHUNK_ROWS, Settings
+from engine.roster_cluster import on_cluster
+from engine.roster_file import Written, in_processes, run_file
+from engine.roster_rows import template_csv
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+
+    from engine.roster_file import Mapper
+
+_TEXT = "answer a roster of many people, a row each, from a CSV file to a CSV file"
+_BAR = 30
+
+
+def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `roster` to the commands."""
+    command = commands.add_parser("roster", help=_TEXT, description=_TEXT)
+    command.add_argument("source", type=Path, metavar="IN.csv", nargs="?", help="rows, UTF-8")
+    command.add_argument("target", type=Path, metavar="OUT.csv", nargs="?", help="their answers")
+    command.add_argument("--template", action="store_true", help="print an IN.csv to fill in")
+    command.add_argument(
+        "--draws", type=int, default=Settings.draws, help="draws of what a row leaves unknown"
+    )
+    command.add_argument("--seed", type=int, default=Settings.seed, help="of the draws")
+    command.add_argument("--chunk-rows", type=int, default=CHUNK_ROWS, help="rows in memory")
+    command.add_argument("--processes", type=int, default=1, help="processes of this machine")
+    command.add_argument("--workers", type=int, help="local Dask workers (extra `cluster`)")
+    command.add_argument("--scheduler", help="address of a Dask scheduler (extra `cluster`)")
+    command.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> str:
+    """Run the command and return its last line."""
+    if asked.template:
+        return template_csv()
+    if asked.source is None or asked.target is None:
+        raise InputRefusedError(field="roster", value="nothing", allowed="IN.csv OUT.csv")
+    for name, most in (("draws", 1000), ("chunk_rows", 100_000), ("processes", 64)):
+        _within(name, getattr(asked, name), most)
+    if asked.workers is not None:
+        _within("workers", asked.workers, 64)
+    with _mapper(asked) as mapper:
+        done = run_file(
+            asked.source,
+            asked.target,
+            settings=Settings(draws=asked.draws, seed=asked.seed),
+            chunk_rows=asked.chunk_rows,
+            mapper=mapper,
+            progress=_progress(asked.source),
+        )
+    return _told(done)
+
+
+def _within(name: str, value: int, most: int) -> None:
+    if not 1 <= value <= most:
+        field = f"--{name.replace('_', '-')}"
+        raise InputRefusedError(field=field, value=value, allowed=f"1 to {most}")
+
+
+def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:
+    if asked.scheduler is not None or asked.workers is not None:
+        return on_cluster(workers=asked.workers or 1, scheduler=asked.scheduler)
+    if asked.processes > 1:
+        return nullcontext(partial(in_processes, workers=asked.processes))
+    return nullcontext(map)
+
+
+def _progress(source: Path) -> Callable[[int], None] | None:
+    """A bar on standard error, where a person is looking at it."""
+    if not sys.stderr.isatty():
+        return None
+    with source.open("rb") as file:
+        rows = max(sum(block.count(b"\n") for block in iter(lambda: file.read(1 << 20), b"")), 1)
+
+    def show(done: int) -> None:
+        full = min(_BAR * done // rows, _BAR)
+        sys.stderr.write(f"\r[{'#' * full}{'.' * (_BAR - full)}] {done} rows")
+        sys.stderr.flush()
+
+    return show
+
+
+def _told(done: Written) -> str:
+    text = f"{done.computed} rows computed, {done.young} too young for an add"
+    if not done.refused:
+        return f"{text}, none refused\n"
+    return f"{text}, {done.refused} refused (first: {done.first_problem}); see OUT.csv\n"
