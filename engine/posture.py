@@ -16,14 +16,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.gaze import Gaze
 from engine.lens_families import Points, side_by_side
 from engine.spectacles import (
     gaze_tangent,
-    lens_drop_mm,
-    lens_side_mm,
+    lens_point_mm,
     vertical_imbalance_pd,
 )
-from engine.workstation import eye_shift_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -123,7 +122,7 @@ def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
 
 
 class View:
-    """The gaze of every point of a scene at some chin-up angles, through a lens or bare.
+    """The gaze of every point of a scene in the band of a grade, through a lens or bare.
 
     Attributes:
         allowed: (points, postures) inside the band.
@@ -140,22 +139,20 @@ class View:
         band: Band,
         through_lens: bool,
         eye_azimuth_deg: Floats | None = None,
+        gaze: Gaze | None = None,
     ) -> None:
         """chin_up_deg: (postures,) or (points, postures), as the wearer's own head zero reads it.
 
         eye_azimuth_deg: (points,) sets the sideways turn of the eye instead of leaving it what
-        the head turn leaves.
+        the head turn leaves. gaze: at these angles, where it is known already.
         """
+        gaze = gaze or Gaze(scene, chin_up_deg=chin_up_deg, pivot_mm=band.pivot_mm)
         self.scene, self.band = scene, band
-        self.chin_up_deg = np.atleast_2d(chin_up_deg)
+        self.chin_up_deg, self.tangent = gaze.chin_up_deg, gaze.tangent
         self.wearers = _spread(scene)
-        true_chin_up = self.chin_up_deg + _one_if_alike(self.wearers.head_zero_deg)
-        forward, level, below = _from_moved_eye(scene, true_chin_up, band.pivot_mm)
-        self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
-        sideways = np.abs(scene.right_mm)[:, None] / forward
-        left_over = _less_angle(sideways, np.radians(band.head_turn_deg))
+        left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
         reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
-        self.allowed = in_front & (forward > 0.0) & (left_over <= reach)
+        self.allowed = gaze.in_front & (left_over <= reach)
         self.allowed &= self._within_angles()
         if eye_azimuth_deg is not None:
             left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
@@ -190,9 +187,13 @@ class View:
             stop_mm=wearers.stop_mm,
             vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
         )
-        place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
-        y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
-        x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
+        x, drop = lens_point_mm(
+            azimuth_tangent=sideways,
+            gaze_tangent=bent,
+            stop_mm=wearers.stop_mm,
+            pantoscopic_deg=wearers.tilt_deg,
+        )
+        y = wearers.lens_down_mm - drop
         self.points = Points(
             x_mm=x, y_mm=y, zone_width=wearers.zone_width, down_mm=wearers.profile_down_mm
         )
@@ -259,63 +260,6 @@ def _imbalance_pd(view: View | PartOfView, kind: Kind) -> Floats:
     )
 
 
-class Clearness:
-    """A field held against what is seen through it, to be asked for one free power after another.
-
-    Blur is the length of defocus and half the astigmatism, so an astigmatism leaves
-    sqrt(limit^2 - (a/2)^2) for the defocus. demand_d: (points, 1); usable: (points, postures).
-    """
-
-    def __init__(self, field: Field, *, usable: Bools, demand_d: Floats, samples: int) -> None:
-        """samples: how many postures in a row a window takes."""
-        self._field, self._demand_d, self._samples = field, demand_d, samples
-        self._usable = usable
-        self._astigmatism_sq = (field.astigmatism_d / 2) ** 2
-        self._same_everywhere = (
-            field.held is None and field.offset_d.shape[1] == field.astigmatism_d.shape[1] == 1
-        )
-
-    def points(self, powers: Floats, *, accommodation_d: Floats, limit_d: Floats) -> Bools:
-        """Whether some window is clear with each free power, (points, powers).
-
-        powers: (points, powers); accommodation_d, limit_d: (points, 1).
-        """
-        left = limit_d**2 - self._astigmatism_sq
-        possible = left >= -_ROUNDING
-        room = np.sqrt(np.maximum(left, 0.0, out=left), out=left)
-        most, least = self._field.offset_d + room, self._field.offset_d - room
-        needed = self._demand_d - accommodation_d - _ROUNDING
-        bearable = self._demand_d + _ROUNDING
-        if self._same_everywhere:
-            clear: Bools = possible & (most >= needed - powers) & (least <= bearable - powers)
-            clear &= np.any(self._windows(self._usable), axis=1)[:, None]
-            return clear
-        possible = possible & self._usable
-        held = self._field.held
-        own = None if held is None else held & (most >= needed) & (least <= bearable)
-        found = np.empty(powers.shape, dtype=bool)
-        for column in range(powers.shape[1]):
-            power = powers[:, [column]]
-            works = most >= needed - power
-            works &= least <= bearable - power
-            if held is not None and own is not None:
-                works &= ~held
-                works |= own
-            works &= possible
-            found[:, column] = self._windows(works).any(axis=1)
-        found &= ~np.isnan(powers)
-        return found
-
-    def _windows(self, works: Bools) -> Bools:
-        """Runs of postures in a row that all work, by doubling."""
-        width = 1
-        while width < self._samples:
-            step = min(width, self._samples - width)
-            works = works[:, :-step] & works[:, step:]
-            width += step
-        return works
-
-
 def window_samples(judgements: Judgements) -> int:
     """How many scanned postures in a row a window takes."""
     return round(judgements.window_deg / judgements.scan_step_deg) + 1
@@ -333,17 +277,44 @@ def power_of(field: Field, *, free_d: Floats) -> Floats:
     return field.offset_d + (free_d if field.held is None else np.where(field.held, 0.0, free_d))
 
 
-def view_for_windows(
-    scene: Scene, *, band: Band, through_lens: bool, judgements: Judgements
-) -> View:
-    """The view a grade is judged on: as few chin-up angles as the band needs."""
+def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Floats:
+    """As few chin-up angles as a band needs."""
     low, high = band.chin_up_deg
     if band.far_within_deg is not None and np.any(scene.is_far):
         free = scene.free_chin_up_deg[scene.is_far[scene.point_target]]
         low = min(low, float(free.min()) - band.far_within_deg)
         high = max(high, float(free.max()) + band.far_within_deg)
+    return chin_ups_deg(low=low, high=high, judgements=judgements)
+
+
+def gaze_for_all(scene: Scene, *, judgements: Judgements) -> Gaze:
+    """The gaze at the chin-up angles of every grade."""
+    angles = [
+        band_chin_ups_deg(scene, band=band(judgements), judgements=judgements)
+        for band in (comfortable, strained)
+    ]
+    low, high = (pick(pick(one) for one in angles) for pick in (min, max))
     chin_up = chin_ups_deg(low=low, high=high, judgements=judgements)
-    return View(scene, chin_up_deg=chin_up, band=band, through_lens=through_lens)
+    return Gaze(scene, chin_up_deg=chin_up, pivot_mm=comfortable(judgements).pivot_mm)
+
+
+def view_for_windows(
+    scene: Scene,
+    *,
+    band: Band,
+    through_lens: bool,
+    judgements: Judgements,
+    gaze: Gaze | None = None,
+) -> View:
+    """The view a grade is judged on. gaze: that of all grades, where it is known."""
+    chin_up = band_chin_ups_deg(scene, band=band, judgements=judgements)
+    return View(
+        scene,
+        chin_up_deg=chin_up,
+        band=band,
+        through_lens=through_lens,
+        gaze=None if gaze is None else gaze.within(chin_up),
+    )
 
 
 def field_of(family: Family, view: View) -> Field:
@@ -353,32 +324,6 @@ def field_of(family: Family, view: View) -> Field:
 
 def _spread(scene: Scene) -> Wearers:
     return scene.wearers.take(scene.point_wearer).as_columns()
-
-
-def _from_moved_eye(
-    scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
-) -> tuple[Floats, Floats, Floats]:
-    """Forward, level and downward distance in mm of the points from the eye the head has moved."""
-    ahead, below = pivot_mm
-    eye_forward, eye_up = eye_shift_mm(
-        chin_up_deg=chin_up_deg, pivot_ahead_mm=ahead, pivot_below_mm=below
-    )
-    forward = np.subtract(scene.forward_mm[:, None], eye_forward, order="F")
-    level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
-    return forward, level, np.subtract(eye_up, scene.up_mm[:, None], order="F")
-
-
-def _one_if_alike(values: Floats) -> Floats:
-    """A column of equal values as one value, (1, 1): what depends on it is computed once."""
-    return values[:1] if values.size and np.all(values == values[0]) else values
-
-
-def _add_angle(tangent: Floats, angle: Floats) -> tuple[Floats, Bools]:
-    """Tangent of a sum of angles, and whether the sum is still within a right angle."""
-    other = np.tan(angle)
-    below_one = 1.0 - tangent * other
-    in_front = below_one > _ROUNDING
-    return (tangent + other) / np.where(in_front, below_one, 1.0), in_front
 
 
 def _less_angle(tangent: Floats, angle: float) -> Floats:

@@ -10,16 +10,13 @@ from typing import TYPE_CHECKING
 
 from engine.errors import InputRefusedError
 from engine.roster import CHUNK_ROWS, Settings
-from engine.roster_cluster import on_cluster
-from engine.roster_file import Written, in_processes, run_file
-from engine.roster_rows import template_csv
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
     from contextlib import AbstractContextManager
 
-    from engine.roster_file import Mapper
+    from engine.roster_file import Mapper, Written
 
 _TEXT = "answer a roster of many people, a row each, from a CSV file to a CSV file"
 _BAR = 30
@@ -43,7 +40,10 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def run(asked: argparse.Namespace) -> str:
-    """Run the command and return its last line."""
+    """Run the command and return its last line; what it takes is loaded only now."""
+    from engine.roster_file import run_file
+    from engine.roster_rows import template_csv
+
     if asked.template:
         return template_csv()
     if asked.source is None or asked.target is None:
@@ -71,6 +71,9 @@ def _within(name: str, value: int, most: int) -> None:
 
 
 def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:
+    from engine.roster_cluster import on_cluster
+    from engine.roster_file import in_processes
+
     if asked.scheduler is not None or asked.workers is not None:
         return on_cluster(workers=asked.workers or 1, scheduler=asked.scheduler)
     if asked.processes > 1:

@@ -16,6 +16,7 @@ from engine.case import Design
 from engine.lens_families import Bifocal, General, Trifocal
 from engine.lenses import KINDS
 from engine.plans import PRESENT
+from engine.posture import gaze_for_all
 from engine.search import Views, best_columns, candidates, clearness_of
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ class _Search:
 
     def __init__(self, scene: Scene, judgements: Judgements) -> None:
         self.scene, self.judgements = scene, judgements
-        self.views = Views(scene, judgements)
+        self.views = Views(scene, judgements, gaze_for_all(scene, judgements=judgements))
         shape = (len(scene.wearers.add_d), len(OPTIONS))
         self.hours = {
             name: np.full(shape, np.nan)
@@ -92,14 +93,42 @@ class _Search:
 
     def run(self, present: Sequence[str]) -> Found:
         for option, kind in enumerate(KINDS.values()):
-            for group in self.best(kind):
-                self.judge(option, group)
+            if kind.is_lens:
+                self.judge_best(option, kind)
+            else:
+                self.bare(option, kind)
         for group in self.worn(present):
             self.judge(len(KINDS), group)
         return Found(**self.hours, design=self.design, designs=tuple(self.designs))
 
+    def judge_best(self, option: int, kind: Kind) -> None:
+        """Hours through the best design of a kind."""
+        for group in self.best(kind):
+            self.judge(option, group)
+
+    def bare(self, option: int, kind: Kind) -> None:
+        """Hours without glasses, of the wearers who can do without: seldom many."""
+        families = kind.families(self.judgements)
+        powers = families[0].free_powers_d(self.scene.wearers, self.judgements)
+        can = ~np.isnan(powers[:, 0])
+        if not np.any(can):
+            return
+        part = _Search(self.scene.of_wearers(can), self.judgements)
+        part.judge_best(option, kind)
+        for name, hours in self.hours.items():
+            hours[can, option] = part.hours[name][:, option]
+        number = [self.designs.setdefault(text, len(self.designs)) for text in part.designs]
+        self.design[can, option] = np.array([*number, -1])[part.design[:, option]]
+
     def best(self, kind: Kind) -> Iterator[_Group]:
-        """The best design of a kind, by family."""
+        """The best design of a kind, by family; where there is but one there is no search."""
+        families = kind.families(self.judgements)
+        only = families[0].free_powers_d(self.scene.wearers, self.judgements)
+        if len(families) == only.shape[1] == 1:
+            wearers = np.flatnonzero(~np.isnan(only[:, 0]))
+            if wearers.size:
+                yield _Group(kind, families[0], wearers, only[wearers, 0])
+            return
         found = candidates(self.views, kind)
         column = best_columns(found, judgements=self.judgements)
         if not len(found.family):
@@ -107,9 +136,7 @@ class _Search:
         family = np.where(column >= 0, found.family[column], -1)
         for index in np.unique(family[family >= 0]):
             wearers = np.flatnonzero(family == index)
-            yield _Group(
-                kind, found.families[index], wearers, found.free_d[wearers, column[wearers]]
-            )
+            yield _Group(kind, families[index], wearers, found.free_d[wearers, column[wearers]])
 
     def worn(self, present: Sequence[str]) -> Iterator[_Group]:
         """The pairs worn today, each at the wearer's own add and the middle design."""

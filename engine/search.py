@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.clearness import Clearness
 from engine.lens_families import Family, General, Office
 from engine.lenses import KINDS, Kind
 from engine.posture import (
-    Clearness,
     PartOfView,
     View,
     comfortable,
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case import Design
+    from engine.gaze import Gaze
     from engine.scene import Scene
     from engine.tables import Judgements
 
@@ -85,10 +86,15 @@ class Shares:
 
 @dataclass
 class Views:
-    """The views a search looks through, made when first asked for."""
+    """The views a search looks through, made when first asked for.
+
+    Attributes:
+        gaze: that of all grades, where more than one grade will be asked for.
+    """
 
     scene: Scene
     judgements: Judgements
+    gaze: Gaze | None = None
     _made: dict[tuple[str, bool], View] = field(default_factory=dict)
 
     def of(self, grade: str, kind: Kind) -> View:
@@ -96,7 +102,11 @@ class Views:
         if (grade, kind.is_lens) not in self._made:
             band = (comfortable if grade == "comfortable" else strained)(self.judgements)
             self._made[grade, kind.is_lens] = view_for_windows(
-                self.scene, band=band, through_lens=kind.is_lens, judgements=self.judgements
+                self.scene,
+                band=band,
+                through_lens=kind.is_lens,
+                judgements=self.judgements,
+                gaze=self.gaze,
             )
         return self._made[grade, kind.is_lens]
 

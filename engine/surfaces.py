@@ -290,7 +290,7 @@ def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
     x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
-    return np.stack([power.T, 2.0 * np.hypot(half_cross, oblique).T])
+    return np.ascontiguousarray([power.T, 2.0 * np.hypot(half_cross, oblique).T])
 
 
 def _held(
