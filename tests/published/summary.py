@@ -77,7 +77,7 @@ WHY_NO_PRINT = {
     "accommodation.defocus_d": "a term of ours: what is left when the eye has done what it can",
     "spectacles.blur_strength_d": "searched: as accommodation.blur_d",
     "spectacles.gaze_tangent": "searched: near centrations are printed, gaze angles are not",
-    "spectacles.lens_drop_mm": "searched: rules of 1 mm for 2 degrees are printed for the tilt only",
+    "spectacles.lens_drop_mm": "searched: the rule of 1 mm for 2 degrees is printed for tilt only",
     "spectacles.lens_side_mm": "searched: no worked example of a tilted lens met sideways",
     "workstation.declination_deg": "searched: placements are printed in degrees or in cm, not both",
     "workstation.eye_above_floor_mm": "computed from the survey's table, person by person",
