@@ -1,0 +1,326 @@
+"""Sheets on paper, one self-contained HTML file each: the order, the wearer's page, a letter.
+
+One A4 or Letter page, printed from the browser. No script and nothing from outside; every word of
+a user is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from html import escape
+
+from app import theme
+from app.pictures import Posture, side_view
+from app.scenery import seen
+from engine.case import Case
+from engine.letter import LetterField
+from engine.order_types import EyeOrder, Order
+from engine.prescription import format_eye
+from engine.results import OptionResult
+from engine.units import signed_power
+from engine.wearer_text import WearerSheet
+
+ORIGIN_WORDS = {
+    "measured": "measured",
+    "default": "default",
+    "assumed": "assumed",
+    "at_home": "from home",
+    "not stated": "not stated",
+}
+ZONE_WORDS = {
+    "distance": "Distance",
+    "intermediate": "Intermediate",
+    "near": "Near",
+    "top": "Top of the lens",
+    "upper": "Upper part",
+}
+ROLE_WORDS = {
+    "prescriber": "the prescriber",
+    "optician_under_local_rules": "the optician, as local rules allow",
+}
+_PASSED_WORDS = {True: "Holds", False: "Fails", None: "Not known"}
+_STYLE = f"""
+@page {{ size: auto; margin: 11mm; }}
+body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+  background: {theme.PAPER}; max-width: 18.6cm; margin: 0 auto; padding: 0.2cm; }}
+h1 {{ font: 600 16pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
+h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.25cm 0 0.05cm;
+  color: {theme.ACCENT}; }}
+p, ul {{ margin: 0.05cm 0; }} ul {{ padding-left: 0.5cm; }}
+table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
+th, td {{ text-align: left; vertical-align: top; padding: 0.03cm 0.15cm 0.03cm 0;
+  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
+thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
+.state {{ border: 2px solid {theme.INK}; padding: 0.1cm 0.25cm; font-weight: 600; }}
+.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+.columns {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; }}
+.two {{ columns: 2; column-gap: 0.7cm; }} .two li {{ break-inside: avoid; }}
+.small {{ font-size: 8pt; line-height: 1.25; }}
+.large {{ font-size: 11pt; }}
+.large h2 {{ font-size: 12.5pt; }}
+.large svg {{ display: block; width: 7.4cm; height: auto; float: right; margin: 0 0 0.1cm 0.5cm; }}
+@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }} .two {{ columns: 1; }}
+  .large svg {{ float: none; width: 100%; }} }}
+"""
+
+
+def order_sheet(order: Order) -> str:
+    """The order on one page; what is missing stands first."""
+    body = [
+        "<h1>Spectacle lens order</h1>",
+        f"<p>Reference: {escape(order.label)}. {_lens_words(order)}</p>",
+        _state(order),
+        _eye_table(order),
+        f'<div class="columns"><div>{_frame(order)}</div><div>{_making(order)}</div></div>',
+        "<h2>Checks by geometry</h2>",
+        _list((_check_words(one.says, one.passed) for one in order.checks), small=True),
+    ]
+    if order.notes or order.cautions:
+        body += ["<h2>Notes</h2>", _list([*order.notes, *order.cautions], small=True)]
+    return _page("Spectacle lens order", "".join(body))
+
+
+def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
+    """The page the wearer takes home, with a picture of the first thing looked at."""
+    body = [
+        '<div class="large">',
+        f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
+        "" if sheet.desk is None else f'<p class="say">{escape(sheet.desk)}</p>',
+        _picture(case, option),
+        "<h2>Where to look</h2>",
+        "".join(
+            f"<p><strong>{escape(look.target)}</strong>: {escape(' '.join(look.says))}</p>"
+            for look in sheet.looks
+        ),
+        _part("What they can not do", [*sheet.limits, *sheet.safety]),
+        _part("How to handle them", sheet.handling),
+        _part("The first days", sheet.first_days),
+        _part("When to come back", sheet.come_back),
+        f"<h2>When not to wait</h2><p>{escape(sheet.warning)}</p>",
+        _list(sheet.warnings),
+        "</div>",
+    ]
+    return _page("My glasses", "".join(body))
+
+
+def prescriber_letter(
+    fields: Sequence[LetterField], *, reference: str, written: date | None = None
+) -> str:
+    """The letter with the ticked fields and nothing else."""
+    day = "" if written is None else f" Date: {written.isoformat()}."
+    body = [
+        "<h1>To the prescriber</h1>",
+        f"<p>Reference: {escape(reference)}.{escape(day)}</p>",
+        "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
+    ]
+    for field in fields:
+        body += [f"<h2>{escape(field.title)}</h2>", _list(field.lines)]
+    body.append(
+        "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
+        "<p>&#160;</p><p>Role and date:</p>"
+    )
+    return _page("To the prescriber", "".join(body))
+
+
+def _lens_words(order: Order) -> str:
+    name = "" if order.design_name is None else f" ({escape(order.design_name)})"
+    basis = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
+    return (
+        f"{escape(order.kind_name)}{name}. Right before left. Cylinder form: {order.cylinder_form}."
+        f" Powers {basis[order.power_basis]}."
+    )
+
+
+def _state(order: Order) -> str:
+    if order.complete:
+        return '<p class="state">Complete.</p>'
+    failed = [one.says for one in order.checks if one.passed is False]
+    missing = [f"{gap.missing}" for gap in order.missing]
+    lines = [*(f"Check fails: {one}" for one in failed), *missing]
+    items = "".join(f"<li>{escape(one)}</li>" for one in lines)
+    return (
+        f'<p class="state">Not complete: do not send. {len(missing)} missing,'
+        f" {len(failed)} failing.</p>"
+        f'<ul class="small{" two" if len(lines) > 4 else ""}">{items}</ul>'
+    )
+
+
+def _eye_table(order: Order) -> str:
+    rows = [
+        ("Prescribed", [eye.prescribed_written for eye in order.eyes]),
+        *_vertex_rows(order),
+        *_zone_rows(order),
+        ("Add", [_power(eye.add_d) for eye in order.eyes]),
+        ("Degression", [_plain(eye.degression_d) for eye in order.eyes]),
+        ("Distance centration, mm", [_plain(eye.distance_centration_mm) for eye in order.eyes]),
+        *_near_rows(order),
+        (f"{order.eyes[0].height.name.capitalize()}, mm", [_height(eye) for eye in order.eyes]),
+        ("Decentration in / up, mm", [_decentration(eye) for eye in order.eyes]),
+        ("Smallest uncut lens, mm", [_plain(eye.smallest_blank_mm) for eye in order.eyes]),
+        *_verification_rows(order),
+    ]
+    shown = [(name, cells) for name, cells in rows if any(cell != "–" for cell in cells)]
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for name, cells in shown
+    )
+    head = '<thead><tr><th scope="col">Lens</th><th scope="col">Right</th>'
+    return f'<table>{head}<th scope="col">Left</th></tr></thead><tbody>{body}</tbody></table>'
+
+
+def _vertex_rows(order: Order) -> list[tuple[str, list[str]]]:
+    if order.refraction_vertex_mm is None:
+        return []
+    fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+    name = f"Refracted at {order.refraction_vertex_mm:g} mm, for {fitted:g} mm"
+    return [(name, [eye.at_fitted_vertex_written or "–" for eye in order.eyes])]
+
+
+def _zone_rows(order: Order) -> list[tuple[str, list[str]]]:
+    rows = []
+    for place, zone in enumerate(order.eyes[0].powers):
+        derived = " (derived)" if zone.derived else ""
+        cells = [eye.powers[place].written for eye in order.eyes]
+        rows.append((f"{ZONE_WORDS[zone.zone]}{derived}", cells))
+    return rows
+
+
+def _near_rows(order: Order) -> list[tuple[str, list[str]]]:
+    rows = []
+    for place, near in enumerate(order.eyes[0].near_centration):
+        left = order.eyes[1].near_centration
+        cells = [f"{near.mm:.1f}", f"{left[place].mm:.1f}" if place < len(left) else "–"]
+        rows.append((f"{near.zone.capitalize()} centration for {near.distance_cm:g} cm, mm", cells))
+    return rows
+
+
+def _verification_rows(order: Order) -> list[tuple[str, list[str]]]:
+    cells = [
+        "–" if eye.verification is None else format_eye(eye.verification, form=order.cylinder_form)
+        for eye in order.eyes
+    ]
+    return [("Laboratory's verification power", cells)]
+
+
+def _height(eye: EyeOrder) -> str:
+    if eye.height.mm is None:
+        return eye.height.reference
+    return f"{eye.height.mm:.1f} to {eye.height.reference}"
+
+
+def _decentration(eye: EyeOrder) -> str:
+    parts = (eye.decentration_in_mm, eye.decentration_up_mm)
+    if None in parts:
+        return "–"
+    return " / ".join(f"{part:+.1f}" for part in parts if part is not None)
+
+
+def _frame(order: Order) -> str:
+    names = {
+        "pantoscopic_deg": "Pantoscopic tilt",
+        "vertex_mm": "Vertex distance",
+        "wrap_deg": "Wrap",
+        "lens_width_mm": "Lens width",
+        "bridge_mm": "Bridge",
+        "lens_depth_mm": "Lens depth",
+    }
+    units = {"deg": "°", "mm": " mm"}
+    lines = [
+        f"{names[one.name]} {one.value:g}{units[one.unit]}: {ORIGIN_WORDS[one.origin]}"
+        for one in order.worn
+    ]
+    details = order.details
+    if details.effective_diameter_mm is not None:
+        lines.append(f"Effective diameter {details.effective_diameter_mm:g} mm")
+    if details.shape_trace is not None:
+        lines.append("Trace sent" if details.shape_trace == "sent" else "Frame enclosed")
+    return f"<h2>Frame, heights from the lowest point of the lens</h2>{_list(lines)}"
+
+
+def _making(order: Order) -> str:
+    details = order.details
+    said = [
+        ("Index", None if details.lens_index is None else f"{details.lens_index:g}"),
+        ("Coating", details.coating),
+        ("Tint", details.tint),
+        ("Safety rating", details.safety_rating),
+        ("Uncut lens", _with_mm(details.blank_diameter_mm)),
+        ("Add set for", _with_cm(order.near_add_set_for_cm)),
+        ("Corridor", _with_mm(order.design.corridor_mm)),
+        ("Prism in the near zone", _yes(details.prism_in_near_zone)),
+        ("Compensated power in writing", _yes(details.compensated_power_wanted)),
+        ("Remake terms", details.remake_terms),
+        (
+            "Derived power authorised by",
+            None if order.authorised_by is None else ROLE_WORDS[order.authorised_by],
+        ),
+    ]
+    lines = [f"{name}: {value}" for name, value in said if value is not None]
+    return f"<h2>Making</h2>{_list(lines)}"
+
+
+def _picture(case: Case, option: OptionResult) -> str:
+    if not case.targets:
+        return ""
+    target, found = case.targets[0], option.targets[0]
+    centre = next(row for row in found.rows if row.row == "centre")
+    clear = tuple(row.row for row in found.rows if row.chin_up_deg is not None)
+    return side_view(
+        target=seen(target, case=case),
+        posture=Posture(
+            heading="With these glasses",
+            chin_up_deg=centre.chin_up_deg,
+            drawn_deg=centre.free_chin_up_deg,
+            clear_rows=clear,
+        ),
+        pantoscopic_deg=case.fit.pantoscopic_deg,
+        lens_depth_cm=case.fit.lens_depth_mm / 10,
+        fitting_height_cm=min(case.fit.heights_mm) / 10,
+        name="worn",
+    )
+
+
+def _part(heading: str, lines: Sequence[str]) -> str:
+    return f"<h2>{escape(heading)}</h2>{_list(lines)}" if lines else ""
+
+
+def _check_words(says: str, passed: bool | None) -> str:
+    return f"{_PASSED_WORDS[passed]}: {says}"
+
+
+def _power(value: float | None) -> str:
+    return "–" if value is None else signed_power(value)
+
+
+def _plain(value: float | None) -> str:
+    return "–" if value is None else f"{value:.2f}".removesuffix("0")
+
+
+def _with_mm(value: float | None) -> str | None:
+    return None if value is None else f"{value:g} mm"
+
+
+def _with_cm(value: float | None) -> str | None:
+    return None if value is None else f"{value:g} cm"
+
+
+def _yes(value: bool | None) -> str | None:
+    return None if value is None else ("yes" if value else "no")
+
+
+def _list(lines: Iterable[str], *, small: bool = False) -> str:
+    items = "".join(f"<li>{escape(one)}</li>" for one in lines)
+    opening = '<ul class="small">' if small else "<ul>"
+    return f"{opening}{items}</ul>" if items else ""
+
+
+def _page(title: str, body: str) -> str:
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f"<body><main>{body}</main></body></html>"
+    )

@@ -1,0 +1,55 @@
+"""Sheets in a real browser: one page of paper, selectable text, axe clean, no request."""
+
+from __future__ import annotations
+
+import base64
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.browser.harness import Browser
+from tests.orders import STRONG_DETAILS, content, strong
+from tests.test_order_sheets import sheets
+
+A4, LETTER = (8.27, 11.69), (8.5, 11.0)
+
+
+@pytest.fixture(scope="module")
+def fullest() -> dict[str, str]:
+    """The sheets with the most on them: strong powers, prism, conditions; all gaps or none."""
+    found = sheets(strong(), STRONG_DETAILS)
+    return found | {"gaps": sheets(strong(), {})["order"], "plain": sheets(content(), {})["wearer"]}
+
+
+@pytest.mark.parametrize("name", ["order", "gaps", "wearer", "plain", "letter"])
+def test_one_page_axe_clean_and_silent(
+    name: str, fullest: dict[str, str], desktop: Browser, tmp_path: Path
+) -> None:
+    file = tmp_path / "sheet.html"
+    file.write_text(fullest[name], encoding="utf-8")
+    desktop.driver.get(file.as_uri())
+    assert desktop.axe() == []
+    assert [url for url in desktop.requests() if not url.startswith(("file:", "data:"))] == []
+    selected = desktop.driver.execute_script(
+        "getSelection().selectAllChildren(document.querySelector('main'));"
+        "return getSelection().toString()"
+    )
+    assert len(selected) > 300
+    for width, height in (A4, LETTER):
+        printed = desktop.driver.execute_cdp_cmd(
+            "Page.printToPDF", {"paperWidth": width, "paperHeight": height, "generateTaggedPDF": 1}
+        )
+        pdf = base64.b64decode(printed["data"])
+        assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
+
+
+def test_a_sheet_fits_a_phone_without_scrolling_sideways(
+    fullest: dict[str, str], phone: Browser, tmp_path: Path
+) -> None:
+    for name in ("wearer", "letter"):
+        file = tmp_path / "sheet.html"
+        file.write_text(fullest[name], encoding="utf-8")
+        phone.driver.get(file.as_uri())
+        width = phone.driver.execute_script("return document.documentElement.scrollWidth")
+        assert width <= 360

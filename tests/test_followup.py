@@ -1,0 +1,271 @@
+"""After collection: dates, questions, the ranker's rules, and what the wearer takes home."""
+
+from __future__ import annotations
+
+import json
+import re
+import warnings
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+
+from engine import tables
+from engine.complaints import (
+    Complaint,
+    SeenTarget,
+    checks_in_order,
+    questions,
+    rank_causes,
+    signs_of,
+)
+from engine.errors import InputRefusedError
+from engine.followup import follow_up_dates, follow_up_questions, outcome_codes
+from engine.letter import letter_fields, ticked
+from engine.results import DeskFirst, OptionResult
+from engine.wearer_text import WearerSheet, length, wearer_sheet
+from tests.orders import answered, content, order, strong
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import textstat
+
+TABLE = json.dumps(content())
+GRADE_OF_AGE_12 = 7.0
+SCALES: list[Callable[[str], float]] = [
+    textstat.automated_readability_index,
+    textstat.coleman_liau_index,
+]
+KINDS = ("office", "general_progressive", "sv_computer", "bifocal_ft28", "sv_distance")
+
+
+def option(name: str = "office") -> OptionResult:
+    return answered(TABLE)[1].option(name)
+
+
+def sheet(name: str = "office", *, move: DeskFirst | None = None) -> WearerSheet:
+    case, result = answered(TABLE)
+    recommendation = result.recommendation.model_copy(update={"desk_first": move})
+    return wearer_sheet(
+        case=case,
+        result=result.model_copy(update={"recommendation": recommendation}),
+        option=result.option(name),
+        dates=follow_up_dates(collected=date(2030, 1, 2)),
+    )
+
+
+# --- dates, questions, codes -----------------------------------------------------------------
+
+
+def test_dates_are_two_and_four_to_six_weeks_and_say_whose_they_are() -> None:
+    dates = follow_up_dates(collected=date(2028, 2, 20))
+    assert dates.first == date(2028, 3, 5)
+    assert (dates.decide_from, dates.decide_by) == (date(2028, 3, 19), date(2028, 4, 2))
+    assert dates.standing.startswith("our proposal")
+
+
+@pytest.mark.parametrize("stage", ["first", "late"])
+def test_questions_carry_the_numbers_of_the_record(stage: str) -> None:
+    found = follow_up_questions(option=option(), stage="first" if stage == "first" else "late")
+    screen = option().targets[0]
+    assert screen.clear_range_cm is not None
+    near, far = screen.clear_range_cm.near, screen.clear_range_cm.far
+    clear = next(one for one in found if one.id == "clear_at" and one.target == screen.target)
+    assert f"from {near:.0f} cm to {far:.0f} cm" in clear.text
+    asked = {one.id for one in found}
+    assert ("decide" in asked) is (stage == "late")
+    assert ("swaps" in asked) is (stage == "first")
+    assert all("{" not in one.text for one in found)
+
+
+def test_outcome_codes_are_ours_and_each_has_a_next_step() -> None:
+    codes = outcome_codes()
+    assert {"kept", "adjust", "desk", "fit", "power", "kind", "adviser", "urgent"} <= set(codes)
+    assert all(row["next_step"] for row in codes.values())
+
+
+# --- the ranker ------------------------------------------------------------------------------
+
+
+def ranked(*, seen: tuple[SeenTarget, ...] = (), **answers: bool) -> list[str]:
+    case, _ = answered(TABLE)
+    complaint = Complaint(seen=seen, answers=answers)
+    return [one.id for one in rank_causes(case=case, option=option(), complaint=complaint)]
+
+
+@pytest.mark.parametrize(
+    "sign",
+    ["sudden_sight_loss", "flashes_or_curtain", "painful_red_eye", "constant_double_vision"],
+)
+def test_an_urgent_sign_stands_alone_whatever_else_is_seen(sign: str) -> None:
+    assert ranked(**{sign: True, "blink_clears": True, "one_eye_worse": True}) == ["urgent_eye"]
+    assert "urgent_eye" not in ranked(**{sign: False, "blink_clears": True})
+
+
+@pytest.mark.parametrize(
+    ("sign", "cause"),
+    [
+        ("blink_clears", "dry_eye"),
+        ("cover_one_eye_helps", "eye_teaming"),
+        ("reflections", "reflections"),
+        ("worn_away_from_desk", "wrong_task"),
+        ("swim", "adaptation"),
+        ("distorted_lines", "one_eye_disease"),
+        ("worn_over_contact_lenses", "contact_lens_base"),
+        ("reading_area_small", "frame_shallow"),
+        ("turns_across_screens", "second_screen"),
+        ("neck_ache_chin_level", "neck_itself"),
+        ("larger_text_helps", "text_smaller"),
+    ],
+)
+def test_a_telling_answer_names_its_cause_first(sign: str, cause: str) -> None:
+    assert ranked(**{sign: True})[0] == cause
+
+
+@pytest.mark.parametrize(("more", "found"), [(2.99, False), (3.0, True), (3.01, True)])
+def test_a_chin_differs_from_three_degrees(more: float, found: bool) -> None:
+    case, _ = answered(TABLE)
+    centre = option().targets[0].rows[1].chin_up_deg
+    assert centre is not None
+    for sign, name in ((1, "chin_up_more_screen"), (-1, "chin_down_more_screen")):
+        seen = SeenTarget(target="main screen", chin_up_deg=centre + sign * more)
+        complaint = Complaint(seen=(seen,))
+        signs = signs_of(case=case, option=option(), complaint=complaint)
+        assert signs[name] is found
+
+
+@pytest.mark.parametrize(("off", "found"), [(0.199, False), (0.2, True), (0.201, True)])
+def test_a_range_differs_from_a_fifth_of_a_dioptre(off: float, found: bool) -> None:
+    case, _ = answered(TABLE)
+    clear = option().targets[0].clear_range_cm
+    assert clear is not None
+    assert clear.far is not None
+    for sign, name in ((1, "nearer"), (-1, "farther")):
+        taped = 100 / (100 / clear.far + sign * (off + 1e-12))
+        seen = SeenTarget(target="main screen", farthest_clear_cm=taped)
+        signs = signs_of(case=case, option=option(), complaint=Complaint(seen=(seen,)))
+        assert signs[f"screen_far_end_{name}"] is found
+
+
+def test_the_first_three_are_given_the_cheapest_check_first() -> None:
+    case, _ = answered(TABLE)
+    complaint = Complaint(
+        answers={"cover_one_eye_helps": True, "swim": True, "one_eye_worse": True}
+    )
+    found = rank_causes(case=case, option=option(), complaint=complaint)
+    points = [one.points for one in found]
+    assert points == sorted(points, reverse=True)
+    minutes = [one.check_minutes for one in checks_in_order(found)]
+    assert minutes == sorted(minutes)
+    assert {one.id for one in checks_in_order(found)} == {one.id for one in found[:3]}
+
+
+def test_causes_of_other_kinds_of_lens_are_left_out() -> None:
+    case, result = answered(TABLE)
+    for name, absent in (("sv_computer", "fitted_low"), ("general_progressive", "wrong_reference")):
+        found = rank_causes(case=case, option=result.option(name), complaint=Complaint())
+        assert absent not in [one.id for one in found]
+
+
+def test_unknown_questions_and_targets_are_refused() -> None:
+    with pytest.raises(InputRefusedError, match="asked"):
+        ranked(chin_much=True)
+    with pytest.raises(InputRefusedError, match="main screen"):
+        ranked(seen=(SeenTarget(target="nothing", chin_up_deg=0.0),))
+
+
+def test_every_sign_of_the_table_is_known_and_every_known_sign_is_used() -> None:
+    used = {
+        word.split("=")[0]
+        for row in tables.rows("complaint_causes")
+        for word in row["signs"].split()
+    }
+    known = {
+        name for how in ("asked", "seen", "taped", "tried", "record") for name in questions(how)
+    }
+    assert used == known
+
+
+# --- the wearer's sheet ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("scale", SCALES)
+@pytest.mark.parametrize("name", KINDS)
+def test_the_sheet_reads_at_about_age_12(name: str, scale: Callable[[str], float]) -> None:
+    move = DeskFirst(
+        target="screen", field="top_above_eye_cm", change_cm=-7, option="x", comfortable_h=6
+    )
+    assert scale(" ".join(sheet(name, move=move).sentences())) <= GRADE_OF_AGE_12
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_every_number_on_the_sheet_is_one_of_the_record(name: str) -> None:
+    _, result = answered(TABLE)
+    allowed = {"16", "13", "2030"}
+    for target in result.option(name).targets:
+        centre = next(row for row in target.rows if row.row == "centre")
+        allowed.add(f"{abs(centre.chin_up_deg or 0.0):.0f}")
+        clear = target.clear_range_cm
+        for end in (clear.near, clear.far) if clear is not None else ():
+            if end is not None:
+                allowed |= set(re.findall(r"[\d.]+", length(end)))
+    found = set(re.findall(r"\d+(?:\.\d+)?", " ".join(sheet(name).sentences())))
+    assert found
+    assert found <= allowed
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_driving_and_stairs_are_named_exactly_where_true(name: str) -> None:
+    said = " ".join(sheet(name).safety)
+    covers = option(name).covers_distance
+    assert ("Do not drive" in said) is not covers
+    assert ("Do not walk on stairs" in said) is not covers
+    assert ("tuck your chin" in said) is (covers and not name.startswith("sv_"))
+    assert ("blurred" in " ".join(sheet(name).limits)) is not covers
+
+
+def test_the_sheet_says_what_issue_and_record_ask_for() -> None:
+    move = DeskFirst(
+        target="main screen", field="top_above_eye_cm", change_cm=-7, option="x", comfortable_h=6
+    )
+    text = " ".join(sheet(move=move).sentences())
+    for words in (
+        "Point your nose",
+        "both hands",
+        "16 January 2030",
+        "13 February 2030",
+        "main screen 7 cm lower",
+        "the same day",
+        "It will not be clear",
+    ):
+        assert words in text
+
+
+PROMISES = re.compile(r"pain.free|less pain|no more|relie|cure|heal|neck|ache|guarantee", re.I)
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_no_promise_of_less_pain(name: str) -> None:
+    assert not PROMISES.search(" ".join(sheet(name).sentences()))
+    assert all(not PROMISES.search(row["text"]) for row in tables.rows("wearer_sheet"))
+
+
+def test_the_sheet_holds_no_power() -> None:
+    assert not re.search(r"[+-]\d|diopt|\bD\b", " ".join(sheet().sentences()))
+
+
+# --- the letter ------------------------------------------------------------------------------
+
+
+def test_only_the_ticked_fields_are_in_the_letter() -> None:
+    case, result = answered(json.dumps(strong()))
+    fields = letter_fields(case=case, result=result, order=order(strong(), details={}))
+    assert {"prescription", "desk", "needs", "derived", "conditions", "questions"} <= {
+        one.id for one in fields
+    }
+    assert ticked(fields, chosen=[]) == ()
+    assert [one.id for one in ticked(fields, chosen=["needs", "desk"])] == ["desk", "needs"]
+    with pytest.raises(InputRefusedError, match="letter"):
+        ticked(fields, chosen=["name"])
+    asked = next(one for one in fields if one.id == "questions")
+    assert "neck disease" in " ".join(asked.lines)

@@ -1,0 +1,146 @@
+"""Sheets as text: what stands on them, and that words of a user stay words."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import date
+from html.parser import HTMLParser
+from typing import Any
+
+import pytest
+
+from app.sheets import order_sheet, prescriber_letter, wearer_page
+from engine.followup import follow_up_dates
+from engine.letter import letter_fields
+from engine.wearer_text import wearer_sheet
+from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
+
+
+class _Tags(HTMLParser):
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def sheets(found: dict[str, Any], details: dict[str, Any]) -> dict[str, str]:
+    case, result = answered(json.dumps(found))
+    option = result.option("office")
+    made = order(found, details=details)
+    told = wearer_sheet(
+        case=case, result=result, option=option, dates=follow_up_dates(collected=date(2030, 1, 2))
+    )
+    fields = letter_fields(case=case, result=result, order=made)
+    return {
+        "order": order_sheet(made),
+        "wearer": wearer_page(told, case=case, option=option),
+        "letter": prescriber_letter(fields, reference=case.label, written=date(2030, 1, 2)),
+    }
+
+
+@pytest.mark.parametrize("name", ["order", "wearer", "letter"])
+def test_no_script_and_nothing_from_outside(name: str) -> None:
+    text = sheets(strong(), STRONG_DETAILS)[name]
+    tags = _Tags(text)
+    assert not {"script", "img", "link", "iframe", "object", "form"} & {one for one, _ in tags.tags}
+    for _, attributes in tags.tags:
+        assert not {"src", "href", "onload", "onclick", "style"} & set(attributes)
+    assert "url(" not in text
+    assert "@import" not in text
+    assert ("<svg" in text) is (name == "wearer")
+
+
+def test_words_of_a_user_are_escaped_everywhere() -> None:
+    """Names are limited already; a sheet must be safe even if they were not."""
+    evil = '<img src=x onerror="alert(1)">&{{'
+    case, result = answered(json.dumps(content()))
+    made = order(content(), details=DETAILS)
+    details = made.details.model_copy(
+        update={"coating": evil, "tint": evil, "remake_terms": evil, "safety_rating": evil}
+    )
+    bad = made.model_copy(
+        update={"label": evil, "design_name": evil, "details": details, "cautions": (evil,)}
+    )
+    option = result.option("office")
+    target = option.targets[0].model_copy(update={"target": evil})
+    renamed = option.model_copy(update={"targets": (target, *option.targets[1:])})
+    told = wearer_sheet(case=case, result=result, option=renamed)
+    named = case.targets[0].model_copy(update={"name": evil})
+    shown = case.model_copy(update={"targets": (named, *case.targets[1:])})
+    fields = letter_fields(case=shown, result=result)
+    for text in (
+        order_sheet(bad),
+        wearer_page(told, case=shown, option=renamed),
+        prescriber_letter(fields, reference=evil),
+    ):
+        assert "<img" not in text
+        assert "img" not in {tag for tag, _ in _Tags(text).tags}
+        assert "alert" in _Tags(text).text
+
+
+def test_the_order_says_what_is_missing_first_and_never_calls_itself_complete() -> None:
+    text = _Tags(sheets(strong(), {})["order"]).text
+    assert "Not complete: do not send." in text
+    assert text.index("Not complete") < text.index("Prescribed")
+    for gap in order(strong(), details={}).missing:
+        assert gap.missing in text
+    assert "Complete." not in text
+    done = _Tags(sheets(strong(), STRONG_DETAILS)["order"]).text
+    assert "Complete." in done
+    assert "Not complete" not in done
+
+
+def test_the_order_sheet_carries_the_numbers_of_the_order() -> None:
+    made = order(strong(), details=STRONG_DETAILS)
+    text = _Tags(order_sheet(made)).text
+    assert text.index("Right") < text.index("Left")
+    for eye in made.eyes:
+        assert eye.prescribed_written in text
+        assert eye.at_fitted_vertex_written is not None
+        assert eye.at_fitted_vertex_written in text
+        for zone in eye.powers:
+            assert zone.written in text
+        for near in eye.near_centration:
+            assert f"{near.mm:.1f}" in text
+        assert f"{eye.height.mm:.1f} to {eye.height.reference}" in text
+    assert "Cylinder form: minus" in text
+    assert "Near (derived)" in text
+    assert "authorised by: the prescriber" in text
+    assert "Refracted at 12 mm, for 13 mm" in text
+    assert "Pantoscopic tilt 9°: measured" in text
+
+
+def test_a_default_is_printed_as_a_default() -> None:
+    found = content()
+    found["origin"]["/fit/vertex_mm"] = "default"
+    assert "Vertex distance 13 mm: default" in _Tags(order_sheet(order(found))).text
+
+
+def test_the_letter_holds_the_ticked_fields_and_nothing_else() -> None:
+    case, result = answered(json.dumps(strong()))
+    fields = letter_fields(case=case, result=result)
+    desk = [one for one in fields if one.id == "desk"]
+    text = _Tags(prescriber_letter(desk, reference=case.label)).text
+    assert "65 cm" in text or f"{case.targets[0].distance_cm:g} cm" in text
+    assert "-6.50" not in text
+    assert not re.search(r"neck", text)
+
+
+def test_the_wearers_page_has_a_picture_that_speaks() -> None:
+    tags = _Tags(sheets(content(), DETAILS)["wearer"])
+    names = [tag for tag, _ in tags.tags]
+    assert names.count("svg") == 1
+    assert {"title", "desc"} <= set(names)
+    assert ("html", {"lang": "en"}) in tags.tags
