@@ -11,10 +11,10 @@ import pytest
 
 from engine.case import Case
 from engine.case_input import build_case
+from engine.clearness import Clearness
 from engine.lens_families import Bifocal, Family, Field, General, Office, SingleVision
 from engine.lenses import KINDS
 from engine.posture import (
-    Clearness,
     View,
     any_posture,
     blur_of,
