@@ -1,0 +1,314 @@
+"""The Desk page's sentences: moves, limits and verdicts as a person says them. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from app import telling
+from app.compute import Answer
+from app.desk_map import Column
+from app.desk_work import Sight, within_reach
+from app.words import hours
+from engine import desk_advice, plans
+from engine.case import Case
+from engine.desk import Move
+from engine.desk_places import Place
+from engine.doubt import DRAWS
+from engine.results import OptionResult, PlanResult, Result
+from engine.tables import Judgements
+
+_LEAST_CM = 0.05
+FOOTREST = (
+    "A raised seat lifts the eyes and leaves the desk: if the feet no longer rest flat, add a "
+    "footrest; if the elbows no longer rest level with the desk, raise the desk instead (common "
+    "practice, no source)."
+)
+
+
+def lens_words(option: OptionResult) -> str:
+    """A lens inside a sentence."""
+    if option.option == plans.PRESENT:
+        return "the present pair"
+    name = telling.lens_name(option.kind)
+    return name if name.startswith("no ") else f"the {name}"
+
+
+def place_words(place: Place) -> str:
+    """Where a screen stands."""
+    height = place.centre_above_eye_cm
+    side = "above" if height > 0 else "below"
+    return f"{place.distance_cm:.0f} cm away, its centre {abs(height):.0f} cm {side} the eyes"
+
+
+def move_words(move: Move, name: str) -> str:
+    """What to do with the tape: height first, then distance, then tilt."""
+    up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
+    said = []
+    if abs(up) > _LEAST_CM:
+        said.append(f"{'raise' if up > 0 else 'lower'} {{}} by {abs(up):.0f} cm")
+    if abs(away) > _LEAST_CM:
+        way = "away" if away > 0 else "nearer"
+        said.append(f"move {{}} {abs(away):.0f} cm {way}")
+    if abs(tilt) > _LEAST_CM:
+        back = "back" if tilt > 0 else "forward"
+        said.append(f"tilt its top {abs(tilt):.0f}° {back}")
+    if not said:
+        return f"leave the {name} where it is"
+    first, *rest = said
+    joined = " and ".join([first.format(f"the {name}"), *[one.format("it") for one in rest]])
+    return joined.replace("its top", f"the top of the {name}", 1) if not up and not away else joined
+
+
+def short_move(move: Move) -> str:
+    """The move beside its mark on the map."""
+    up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
+    said = []
+    if abs(up) > _LEAST_CM:
+        said.append(f"{abs(up):.0f} cm {'higher' if up > 0 else 'lower'}")
+    if abs(away) > _LEAST_CM:
+        said.append(f"{abs(away):.0f} cm {'farther' if away > 0 else 'nearer'}")
+    if abs(tilt) > _LEAST_CM:
+        said.append(f"{abs(tilt):.0f}° tilt {'back' if tilt > 0 else 'forward'}")
+    return ", ".join(said)
+
+
+def limit_words(limit: str) -> str:
+    """What stands in the way, for each limit of `engine.desk_places.obstacle`."""
+    j = Judgements.standard()
+    return {
+        "fixed": "it is told as not to be moved",
+        "move": f"that is more than {j.desk_move_max_cm:g} cm from where it stands",
+        "laptop": "a laptop is not lowered: its keys would go with it",
+        "near": f"that is nearer than {j.desk_distance_min_cm:g} cm",
+        "far": f"that is farther than {j.desk_distance_max_cm:g} cm",
+        "high": "its top edge would be above the eyes",
+        "low": f"part of it would be more than {j.desk_below_level_max_deg:g}° below level",
+        "desk": (
+            f"its bottom edge would be less than {j.desk_bottom_above_desk_cm:g} cm above the desk"
+        ),
+        "tilt": f"that is a tilt beyond {j.desk_tilt_max_deg:g}°",
+        "text": (
+            f"its text would be under {j.legible_arcmin:g} arcmin; larger text would open "
+            "this place"
+        ),
+    }[limit]
+
+
+def first_words(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> str:
+    """The page's one line, at most about twenty words."""
+    lens = lens_words(option)
+    if sight.suits:
+        return f"The {name} is comfortable through {lens} where it stands."
+    if sight.nearest is None or then is None:
+        rest = f"; the best gives {percent(sight.best.share)}" if then and sight.best else ""
+        return f"No allowed place makes the {name} comfortable through {lens}{rest}."
+    move = telling.capital(move_words(sight.nearest, name))
+    if within_reach(then, option.option):
+        return f"{move} and {lens} will do."
+    return f"{move}: comfortable through {lens}, yet another lens gives more of the day."
+
+
+def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> list[str]:
+    """What the map says, in sentences with their numbers."""
+    lens = lens_words(option)
+    lines = [
+        f"Now {place_words(sight.now)}: {percent(sight.share)} of the {name} is comfortable "
+        f"through {lens}."
+    ]
+    if sight.suits:
+        return [*lines, "No move is needed for this lens."]
+    if sight.nearest is not None:
+        lines.append(
+            f"{telling.capital(move_words(sight.nearest, name))}: {percent(sight.nearest.share)} "
+            f"is comfortable there, {place_words(sight.nearest.place)}."
+        )
+        return [*lines, *(_after(option, then) if then else [])]
+    lines += _in_the_way(name, sight)
+    return [*lines, *(_after(option, then) if then else [])]
+
+
+def _after(option: OptionResult, then: Answer) -> list[str]:
+    """What the whole search says once the screen is moved."""
+    new = then.result.option(option.option)
+    day_h = hours(then.case.day_h)
+    said = (
+        f"Every lens solved again at that place: {lens_words(option)} gives "
+        f"{hours(new.comfortable_h)} of {day_h} h comfortable, {hours(option.comfortable_h)} h now."
+    )
+    best = chosen_plan(then.result)
+    if best is None:
+        return [said]
+    names = plan_words(then.result, best)
+    if within_reach(then, option.option):
+        other = "" if best.plan == option.option else f" (best there: {names})"
+        return [said, f"That is as good as any pair, within a twentieth of the day{other}."]
+    return [said, f"More of the day there: {names}."]
+
+
+def _in_the_way(name: str, sight: Sight) -> list[str]:
+    lines = []
+    if sight.blocked is not None:
+        blocked = sight.blocked
+        way = short_move(blocked.move)
+        lines.append(
+            f"About {way} it would be comfortable, but {limit_words(blocked.limit)}."
+            if way
+            else f"It would be comfortable near where it stands, but {limit_words(blocked.limit)}."
+        )
+    else:
+        lines.append(
+            "The lens itself stands in the way: nowhere on the map, at this tilt, are nine tenths "
+            f"of the {name} comfortable through it."
+        )
+    if sight.best is None:
+        lines.append("No other place is allowed for it.")
+    elif sight.suggested is not None:
+        lines.append(
+            f"The best allowed place: {move_words(sight.best, name)}, for "
+            f"{percent(sight.best.share)} of it."
+        )
+    else:
+        lines.append("No allowed place is better than where it stands.")
+    return lines
+
+
+def chosen_plan(result: Result) -> PlanResult | None:
+    """The recommended plan."""
+    return telling.chosen_plan(result)
+
+
+def plan_words(result: Result, plan: PlanResult) -> str:
+    """A plan with its hours."""
+    names = " + ".join(telling.option_name(result.option(pair.option)) for pair in plan.pairs)
+    return f"{names}, {hours(plan.comfortable_h)} h"
+
+
+def percent(share: float) -> str:
+    """A share in whole percent."""
+    return f"{100 * share:.0f} %"
+
+
+WAY_HEADINGS = ["what changes", "through this lens", "best of all pairs"]
+
+
+def way_row(what: str, option: str, answer: Answer) -> list[str]:
+    """One way to a better day: hours through the chosen lens, and the best pair then."""
+    found = [one for one in answer.result.options if one.option == option]
+    through = f"{hours(found[0].comfortable_h)} h" if found else "–"
+    best = chosen_plan(answer.result)
+    return [what, through, plan_words(answer.result, best) if best else "none"]
+
+
+def fixed_words(answer: Answer, name: str) -> str:
+    """The reverse question: the screen stays, which lens?"""
+    best = chosen_plan(answer.result)
+    if best is None:
+        return f"If the {name} stays where it is, no lens can be recommended for this day."
+    others = [
+        one
+        for one in answer.result.options
+        if one.recommendable and one.option not in {pair.option for pair in best.pairs}
+    ]
+    after = sorted(others, key=lambda one: -one.comfortable_h)[:2]
+    rest = "; ".join(f"{telling.option_name(one)}, {hours(one.comfortable_h)} h" for one in after)
+    said = f"If the {name} stays where it is: {plan_words(answer.result, best)}"
+    return f"{said}. Next: {rest}." if rest else f"{said}."
+
+
+SURE_WORDS = {
+    "firm": "Firm",
+    "depends": "It depends",
+    "toss_up": "A toss-up",
+    "not_computed": "Not tested",
+}
+
+
+def sure_lines(case: Case, result: Result) -> list[str]:
+    """How sure the answer is, what to measure again, and where it would turn."""
+    said = result.recommendation
+    if said.plan is None or said.winner_share is None:
+        return ["There is no recommendation to test."]
+    best = chosen_plan(result)
+    names = plan_words(result, best) if best else said.plan
+    lines = [
+        f"{SURE_WORDS[said.verdict]}: {names}. With every measurement drawn anew {DRAWS} times "
+        f"within its usual error, it wins {percent(said.winner_share)} of the draws."
+    ]
+    if said.verdict == "toss_up":
+        lines.append("No plan wins clearly: let price, looks and habit decide, or measure better.")
+    if said.verdict != "firm" and best is not None and _is_fragile(best):
+        lines.append(
+            f"On a bad day, with half the focusing and half the tolerance of blur, it keeps "
+            f"{hours(best.reserve_h)} of its {hours(best.comfortable_h)} h: never called firm."
+        )
+    lines += [_turning(case, result)] if said.depends_on else []
+    if said.desk_first is not None:
+        move = said.desk_first
+        lines.append(
+            f"Before any new lens: {_change(move.target, move.field, move.change_cm)}; the pair at "
+            f"hand then gives {hours(move.comfortable_h)} h."
+        )
+    return lines
+
+
+def _is_fragile(plan: PlanResult) -> bool:
+    keeps = 1.0 - Judgements.standard().reserve_loss_share
+    return plan.reserve_h < keeps * plan.comfortable_h - 1e-9
+
+
+def _change(name: str, field: str, change_cm: float) -> str:
+    here = Place(0.0, 0.0, 0.0)
+    far = field == "distance_cm"
+    move = Move(here, 0.0 if far else change_cm, change_cm if far else 0.0, 0.0, 0.0)
+    return move_words(move, name)
+
+
+def _turning(case: Case, result: Result) -> str:
+    decides = result.recommendation.depends_on
+    assert decides is not None
+    words = desk_advice.measurement_words(case, decides.field)
+    now = value_at(case, decides.field)
+    is_now = "" if now is None else f" (now {number(now)} {decides.unit})"
+    if decides.turns_at is None:
+        return f"Measure again first: {words}{is_now}. The answer leans most on it."
+    return (
+        f"Measure again first: {words}{is_now}. At {number(decides.turns_at)} {decides.unit} "
+        "another pair would win."
+    )
+
+
+def number(value: float) -> str:
+    """One decimal, none when it is zero, with a typographic minus."""
+    rounded = round(value + 0.0, 1)
+    text = f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
+    return text.replace("-", "−")
+
+
+def value_at(case: Case, field: str) -> float | None:
+    """The value a case has at a path, where it has one."""
+    part, *rest = field.split(".")
+    if part == "targets":
+        found = getattr(case.targets[int(rest[0])], rest[1], None)
+    elif part == "fit":
+        found = min(case.fit.heights_mm) if rest[0] == "fitting_height_mm" else None
+    else:
+        found = None
+    return None if found is None else float(found)
+
+
+def signed(value: float) -> str:
+    """A height with its sign, in whole cm, with a typographic minus."""
+    return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")
+
+
+def region_words(columns: Sequence[Column]) -> str:
+    """Where the screen may go, in numbers."""
+    if not columns:
+        return "Nowhere on the map may this screen go."
+    near, far = columns[0].distance_cm, columns[-1].distance_cm
+    low = min(column.low_cm for column in columns)
+    high = max(column.high_cm for column in columns)
+    return (
+        f"At its tilt it may go from {near:.0f} to {far:.0f} cm away, its centre from "
+        f"{signed(low)} to {signed(high)} cm against the eyes."
+    )

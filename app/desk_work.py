@@ -1,0 +1,312 @@
+"""What the Desk page asks of the engine: maps, moves, other ways, kept with the draft.
+
+Pure: no page library. Whatever is suggested has been through the whole search again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from math import hypot, sqrt
+from typing import Any, TypeVar
+
+import numpy as np
+
+from app import compute
+from app.compute import Answer
+from app.desk_map import Column
+from engine import desk, desk_places, plans, targets
+from engine.accommodation import usual_add_d
+from engine.case import Case, Target
+from engine.desk import DeskMap, Move
+from engine.desk_places import Place
+from engine.details import Chosen
+from engine.lenses import KINDS
+from engine.results import OptionResult, Result
+from engine.scene import Wearers, wearers_of
+from engine.tables import Judgements
+from engine.units import MM_PER_CM
+
+T = TypeVar("T")
+
+_KEPT = "desk"
+_ROUNDING = 1e-9
+REGION_DISTANCES = 31
+REGION_STEP_CM = 2.0
+EDGE_STEPS = 5
+"""Halvings of a step: the edge of the region is known to better than a millimetre."""
+LEAST_GAIN = 0.02
+"""Of the screen, below which a move is not worth the trouble."""
+TABLE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
+TABLE_DISTANCES_CM = (50.0, 60.0, 70.0, 80.0, 90.0)
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A place that would be comfortable but may not be suggested, and the limit it breaks."""
+
+    move: Move
+    limit: str
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One screen through one lens at every place.
+
+    Attributes:
+        now: where it stands; share: comfortable share there.
+        nearest: the nearest allowed place with nine tenths comfortable; None where there is none
+            or none is needed. best: the best allowed place where there is none.
+        blocked: the nearest comfortable place on the map that is not allowed, where none is.
+    """
+
+    now: Place
+    share: float
+    places: DeskMap
+    nearest: Move | None
+    best: Move | None
+    blocked: Blocked | None
+
+    @property
+    def suits(self) -> bool:
+        """Comfortable as it stands."""
+        return self.share >= Judgements.standard().desk_enough_share - _ROUNDING
+
+    @property
+    def suggested(self) -> Move | None:
+        """The move worth trying: the nearest that works, else the best where it helps at all."""
+        if self.nearest is not None:
+            return self.nearest
+        helps = self.best is not None and self.best.share > self.share + LEAST_GAIN
+        return self.best if helps else None
+
+
+def kept_for(kept: dict[str, Any], case: Case) -> dict[Any, Any]:
+    """What this page computed for a case; another case starts anew."""
+    work: dict[Any, Any] = kept.setdefault(_KEPT, {"case": case})
+    if work["case"] != case:
+        work.clear()
+        work["case"] = case
+    return work
+
+
+def once(work: dict[Any, Any], key: Any, compute_it: Callable[[], T]) -> T:
+    """A value computed unless this draft holds it already."""
+    if key not in work:
+        work[key] = compute_it()
+    found: T = work[key]
+    return found
+
+
+def screens(case: Case) -> list[int]:
+    """Screens of a case, the most looked at first."""
+    hours = plans.hours_by_target(case.activities)
+    found = [index for index, one in enumerate(case.targets) if one.kind == "screen"]
+    return sorted(found, key=lambda index: -hours.get(case.targets[index].name, 0.0))
+
+
+def lens_of(option: OptionResult, case: Case, wearers: Wearers) -> Chosen:
+    """The lens of an option, made again from its design."""
+    kind, add_d = KINDS[option.kind], case.wearer.add_d
+    known_d = float(usual_add_d(age_years=case.wearer.age_years)) if add_d is None else add_d
+    family, free_d = kind.worn(option.design, add_d=known_d, judgements=Judgements.standard())
+    return Chosen(kind, family, float(wearers.unaided_power_d[0]) if np.isnan(free_d) else free_d)
+
+
+def sight(case: Case, option: OptionResult, index: int) -> Sight:
+    """One screen through one lens, held, over all places."""
+    judgements = Judgements.standard()
+    wearers = wearers_of([case], judgements=judgements)
+    lens, target = lens_of(option, case, wearers), case.targets[index]
+    places = desk.desk_map(wearers, target, lens=lens, judgements=judgements)
+    now = desk_places.place_of(target, stop_mm=float(wearers.stop_mm[0]))
+    share = desk.comfortable_shares(wearers, target, [now], lens=lens, judgements=judgements)[0]
+    found = Sight(now, float(share), places, None, None, None)
+    if found.suits:
+        return found
+    nearest = desk.nearest_comfortable(wearers, target, lens=lens, judgements=judgements)
+    if nearest is not None:
+        return replace(found, nearest=nearest)
+    best = desk.best_place(wearers, target, lens=lens, judgements=judgements)
+    return replace(found, best=best, blocked=_blocked(found, target, wearers))
+
+
+def _blocked(found: Sight, target: Target, wearers: Wearers) -> Blocked | None:
+    """The nearest place of the map that is comfortable, and what keeps the screen from it."""
+    judgements, stop_mm = Judgements.standard(), float(wearers.stop_mm[0])
+    enough = np.argwhere(found.places.share >= judgements.desk_enough_share - _ROUNDING)
+    reached = [
+        (
+            Place(
+                float(found.places.heights_cm[row]),
+                float(found.places.distances_cm[column]),
+                found.now.tilt_deg,
+            ),
+            float(found.places.share[row, column]),
+        )
+        for row, column in enough
+    ]
+    for place, share in sorted(reached, key=lambda one: _way(found.now, one[0])):
+        limit = desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+        if limit is not None:
+            return Blocked(desk.move_between(found.now, place, share), limit)
+    return None
+
+
+def _way(now: Place, then: Place) -> float:
+    return hypot(
+        then.centre_above_eye_cm - now.centre_above_eye_cm, then.distance_cm - now.distance_cm
+    )
+
+
+def region(case: Case, index: int) -> list[Column]:
+    """Where a screen may go at its present tilt: the allowed heights, distance by distance."""
+    judgements, target = Judgements.standard(), case.targets[index]
+    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    now, most = desk_places.place_of(target, stop_mm=stop_mm), judgements.desk_move_max_cm
+    near = max(judgements.desk_distance_min_cm, now.distance_cm - most)
+    far = min(judgements.desk_distance_max_cm, now.distance_cm + most)
+
+    def allowed(height: float, distance: float) -> bool:
+        place = Place(height, distance, now.tilt_deg)
+        return desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+
+    steps = np.arange(-most, most + REGION_STEP_CM / 2, REGION_STEP_CM)
+    heights = [now.centre_above_eye_cm + float(step) for step in steps]
+    found = []
+    for distance in np.linspace(near, far, REGION_DISTANCES) if near < far else ():
+        may = [height for height in heights if allowed(height, float(distance))]
+        if may:
+            ends = [_edge(allowed, may[at], way, float(distance)) for at, way in ((0, -1), (-1, 1))]
+            found.append(Column(float(distance), ends[0], ends[1]))
+    return found
+
+
+def _edge(
+    allowed: Callable[[float, float], bool], inside: float, way: int, distance: float
+) -> float:
+    """The end of the allowed heights beyond one that is allowed."""
+    step = REGION_STEP_CM
+    for _ in range(EDGE_STEPS):
+        step /= 2
+        if allowed(inside + way * step, distance):
+            inside += way * step
+    return inside
+
+
+def table_shares(case: Case, option: OptionResult, index: int) -> list[list[tuple[float, bool]]]:
+    """Comfortable share and whether the place is allowed, by height and distance of the table."""
+    judgements, target = Judgements.standard(), case.targets[index]
+    wearers = wearers_of([case], judgements=judgements)
+    stop_mm, lens = float(wearers.stop_mm[0]), lens_of(option, case, wearers)
+    tilt = targets.tilt_deg(target) or 0.0
+    places = [
+        Place(height, distance, tilt)
+        for height in TABLE_HEIGHTS_CM
+        for distance in TABLE_DISTANCES_CM
+    ]
+    reached = [one for one in places if abs(one.centre_above_eye_cm) < 0.9 * one.distance_cm]
+    shares = desk.comfortable_shares(wearers, target, reached, lens=lens, judgements=judgements)
+    by_place = dict(zip(reached, shares, strict=True))
+    cells = [
+        (
+            float(by_place.get(one, 0.0)),
+            desk_places.obstacle(target, one, stop_mm=stop_mm, judgements=judgements) is None,
+        )
+        for one in places
+    ]
+    wide = len(TABLE_DISTANCES_CM)
+    return [cells[start : start + wide] for start in range(0, len(cells), wide)]
+
+
+def seat_raised(case: Case, *, by_cm: float) -> Case:
+    """The case with the seat higher; the things on the desk stay, so they are farther as well.
+
+    Distances are taped along the line of sight: it grows steeper and longer as the eyes rise.
+    """
+    stop_mm = case.fit.vertex_mm + Judgements.standard().stop_beyond_vertex_mm
+    raised = desk_places.seat_raised(case, by_cm=by_cm)
+    longer = tuple(
+        then.model_copy(update={"distance_cm": _distance_after(now, by_cm, stop_mm)})
+        for now, then in zip(case.targets, raised.targets, strict=True)
+    )
+    return raised.model_copy(update={"targets": longer})
+
+
+def _distance_after(target: Target, by_cm: float, stop_mm: float) -> float:
+    if target.kind == "far":
+        return target.distance_cm
+    stop_cm = stop_mm / MM_PER_CM
+    height = targets.centre_above_eye_cm(target, stop_mm=stop_mm)
+    level = sqrt(max((target.distance_cm + stop_cm) ** 2 - height**2, 0.0))
+    return hypot(level, height - by_cm) - stop_cm
+
+
+def again(work: dict[Any, Any], key: Any, changed: Callable[[], Case]) -> Answer:
+    """A changed case through the whole search."""
+
+    def solved() -> Answer:
+        case = changed()
+        return Answer(case=case, result=compute.answer(case))
+
+    return once(work, ("again", key), solved)
+
+
+def within_reach(answer: Answer, option: str) -> bool:
+    """Whether a lens is as good in hours as the best that may be recommended."""
+    may = [one.comfortable_h for one in answer.result.options if one.recommendable]
+    if not may:
+        return False
+    near_h = plans.near_h(answer.case, Judgements.standard())
+    return answer.result.option(option).comfortable_h >= max(may) - near_h - _ROUNDING
+
+
+def options_in_order(result: Result) -> list[OptionResult]:
+    """The present pair first, then the recommended ones, then by hours."""
+    chosen = next((p for p in result.plans if p.plan == result.recommendation.plan), None)
+    recommended = [pair.option for pair in chosen.pairs] if chosen else []
+
+    def order(option: OptionResult) -> tuple[int, float]:
+        rank = 0 if option.option == plans.PRESENT else 1 + (option.option not in recommended)
+        return rank, -option.comfortable_h
+
+    return sorted(result.options, key=order)
+
+
+def tested(kept: dict[str, Any], case: Case) -> Result | None:
+    """The answer tested against measuring errors, where that was done for this case."""
+    last: Answer | None = kept.get("tested")
+    return last.result if last is not None and last.case == case else None
+
+
+def test(kept: dict[str, Any], case: Case, *, progress: Callable[[float], None]) -> Result:
+    """Test the answer against measuring errors and keep it with the draft."""
+    from engine.advise import advise
+
+    found = Answer(case=case, result=advise(case, thorough=True, progress=progress))
+    kept["tested"] = found
+    plain: Answer | None = kept.get("answer")
+    if plain is not None and plain.case == case:
+        kept["answer"] = found
+    return found.result
+
+
+def stations_of(case: Case) -> Any:
+    """The one lens that serves every station best, and each station through it."""
+    from engine.desk_advice import stations
+    from engine.options import Solver
+    from engine.scene import scene_of
+
+    judgements = Judgements.standard()
+    solver = Solver(case, scene_of([case], judgements=judgements), judgements)
+    return stations(case, solver.options())
+
+
+def screens_of(case: Case, activity: str) -> Iterator[int]:
+    """Screens that may be moved in one activity, the most looked at first."""
+    looked = next(one for one in case.activities if one.name == activity)
+    hours = targets.look_hours(looked)
+    for index in screens(case):
+        target = case.targets[index]
+        if target.movable and hours.get(target.name):
+            yield index

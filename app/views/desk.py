@@ -1,0 +1,210 @@
+"""The Desk page: the cheapest change of desk that makes a lens work, and how sure the answer is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from app import asking, desk_map, desk_words, desk_work, ranges, state, telling, words
+from app.compute import Answer, kept_answer
+from app.desk_work import Sight
+from app.svg import escaped
+from app.views import desk_more, desk_sure
+from app.views.desk_parts import html, listed, quiet
+from app.views.interview_answer import line_in_view, table
+from engine import targets
+from engine.case import Case
+from engine.errors import InputRefusedError
+from engine.results import OptionResult
+from engine.units import MM_PER_CM
+
+NOTHING_YET = (
+    "This page works on the wearer of the Interview. Type the age and the add there first; then "
+    "the map of the desk appears here."
+)
+NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
+OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
+REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
+
+
+@dataclass(frozen=True)
+class Look:
+    """One lens at one screen, and the whole search at the suggested place."""
+
+    option: OptionResult
+    index: int
+    sight: Sight
+    then: Answer | None
+
+    def name(self, case: Case) -> str:
+        """The screen as the user calls it."""
+        return case.targets[self.index].name
+
+
+def page() -> None:
+    """Draw the whole page; the line in view comes first and is filled last."""
+    in_view = st.container(key="answer")
+    st.title(words.PAGES["desk"], anchor=False)
+    answer = _answer()
+    if answer is None:
+        quiet(NOTHING_YET)
+        return
+    if answer.result.stops:
+        in_view.markdown(_line(answer, None), unsafe_allow_html=True)
+        for stop in answer.result.stops:
+            quiet(stop.text)
+        return
+    work = desk_work.kept_for(state.results(), answer.case)
+    look = _map_and_words(work, answer)
+    desk_more.other_ways(work, answer, look.index if look else None, look)
+    desk_more.all_stations(work, answer)
+    result = desk_sure.how_sure(answer)
+    in_view.markdown(_line(Answer(answer.case, result), look), unsafe_allow_html=True)
+    desk_sure.calibration(answer.case)
+
+
+def _answer() -> Answer | None:
+    """The answer to the interview's case with the taped ranges of the draft."""
+    kept, values = state.results(), {**state.answers(), **desk_sure.shown_ranges()}
+    held: Answer | None = kept.get("answer")
+    asked = asking.ask(values)
+    if asked.missing:
+        return None
+    case = held.case if held is not None else asked.case
+    if case is None:
+        return None
+    refused = [name for name in asked.refused if not name.endswith("share_pct")]
+    if refused:
+        html(f'<div class="lg-flag">{escaped(OUT_OF_DATE)}</div>')
+    case = ranges.into_case(case, values)
+    try:
+        if held is None or held.case == case:
+            return kept_answer(kept, case)
+        return desk_work.again(desk_work.kept_for(kept, case), "as it stands", lambda: case)
+    except InputRefusedError:
+        html(f'<div class="lg-refused" role="alert">{escaped(REFUSED)}</div>')
+        return None
+
+
+def _line(answer: Answer, look: Look | None) -> str:
+    """The one line always in view."""
+    result, case = answer.result, answer.case
+    line = telling.recommendation_line(case, result)
+    if look is not None and not line.stop:
+        then = look.then.result if look.then else result
+        through = then.option(look.option.option).comfortable_h
+        says = desk_words.first_words(look.name(case), look.option, look.sight, look.then)
+        line = telling.Line(says, line.verdict, through, case.day_h)
+    lens = desk_words.lens_words(look.option) if look else ""
+    return line_in_view(line, old=False, counts=f"through {lens}" if lens else "")
+
+
+def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
+    case, result = answer.case, answer.result
+    names = [option.option for option in desk_work.options_in_order(result)]
+    found = desk_work.screens(case)
+    if not found:
+        quiet(NO_SCREEN)
+        return None
+    left, right = st.columns(2, gap="small")
+    lens_key = state.among("desk.option", names)
+    chosen = left.selectbox(
+        "Through which lens",
+        names,
+        key=lens_key,
+        format_func=lambda name: telling.option_name(result.option(name)),
+        filter_mode=None,
+    )
+    state.keep("desk.option", chosen)
+    screens = [case.targets[index].name for index in found]
+    screen = right.selectbox(
+        "Which screen", screens, key=state.among("desk.screen", screens), filter_mode=None
+    )
+    state.keep("desk.screen", screen)
+    look = look_at(work, answer, chosen, found[screens.index(screen)])
+    _drawn(work, case, look)
+    return look
+
+
+def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look:
+    """One lens at one screen; the suggested place goes through the whole search."""
+    case, option = answer.case, answer.result.option(name)
+    sight = desk_work.once(
+        work, ("sight", name, index), lambda: desk_work.sight(case, option, index)
+    )
+    return Look(option, index, sight, desk_more.at_suggested(work, case, index, sight))
+
+
+def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
+    """The map beside its sentences, and its figures folded."""
+    sight, name = look.sight, look.name(case)
+    columns = desk_work.once(
+        work, ("region", look.index), lambda: desk_work.region(case, look.index)
+    )
+    marks = _marks(sight)
+    lines = desk_words.sight_lines(name, look.option, sight, look.then)
+    picture = desk_map.desk_map(
+        heights_cm=sight.places.heights_cm,
+        distances_cm=sight.places.distances_cm,
+        share=sight.places.share,
+        columns=columns,
+        marks=marks,
+        title=f"Where the {name} could stand, through {desk_words.lens_words(look.option)}",
+        description=" ".join([*lines, desk_words.region_words(columns)]),
+    )
+    left, right = st.columns([6, 5], gap="large")
+    with left:
+        html(f'<div class="lg-picture" style="max-width:36rem">{picture}</div>')
+        html(desk_map.key(marks=marks, region=bool(columns)))
+    with right:
+        st.header("What the desk can do", anchor=False)
+        listed(lines)
+        quiet(desk_words.region_words(columns))
+        with st.expander("The map in figures"):
+            _figures(work, case, look)
+
+
+def _marks(sight: Sight) -> list[desk_map.Mark]:
+    now = sight.now
+    marks = [desk_map.Mark("now", now.distance_cm, now.centre_above_eye_cm, "now")]
+    move, kind = sight.suggested, "nearest" if sight.nearest else "best"
+    if move is not None:
+        says = desk_words.short_move(move)
+        if kind == "best":
+            says = f"best {desk_words.percent(move.share)}"
+        place = move.place
+        marks.append(desk_map.Mark(kind, place.distance_cm, place.centre_above_eye_cm, says))
+    if sight.blocked is not None:
+        place = sight.blocked.move.place
+        marks.append(desk_map.Mark("blocked", place.distance_cm, place.centre_above_eye_cm, ""))
+    return marks
+
+
+def _figures(work: dict[Any, Any], case: Case, look: Look) -> None:
+    rows = desk_work.once(
+        work,
+        ("table", look.option.option, look.index),
+        lambda: desk_work.table_shares(case, look.option, look.index),
+    )
+    headings = ["centre, cm", *[f"{d:.0f} cm away" for d in desk_work.TABLE_DISTANCES_CM]]
+    cells = [
+        [
+            desk_words.signed(height),
+            *[f"{100 * share:.0f}{'' if allowed else ' ×'}" for share, allowed in row],
+        ]
+        for height, row in zip(desk_work.TABLE_HEIGHTS_CM, rows, strict=True)
+    ]
+    html(table("Comfortable share of the screen, %", headings, cells))
+    target = case.targets[look.index]
+    wide, high = targets.size_cm(target)
+    stop_cm = (case.fit.vertex_mm + 13.5) / MM_PER_CM
+    quiet(
+        f"× is outside the limits. The screen is {wide:.0f} by {high:.0f} cm, tilted "
+        f"{look.sight.now.tilt_deg:.0f}°; heights are of its centre, distances from the bridge of "
+        f"the nose to its centre (the eye turns {stop_cm:.1f} cm behind the lens)."
+    )
+
+
+page()
