@@ -20,7 +20,8 @@ from engine.gaze import Gaze
 from engine.lens_families import Points, side_by_side
 from engine.spectacles import (
     gaze_tangent,
-    lens_point_mm,
+    lens_drop_mm,
+    lens_side_mm,
     vertical_imbalance_pd,
 )
 
@@ -187,13 +188,9 @@ class View:
             stop_mm=wearers.stop_mm,
             vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
         )
-        x, drop = lens_point_mm(
-            azimuth_tangent=sideways,
-            gaze_tangent=bent,
-            stop_mm=wearers.stop_mm,
-            pantoscopic_deg=wearers.tilt_deg,
-        )
-        y = wearers.lens_down_mm - drop
+        place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
+        y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
+        x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
         self.points = Points(
             x_mm=x, y_mm=y, zone_width=wearers.zone_width, down_mm=wearers.profile_down_mm
         )

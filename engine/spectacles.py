@@ -73,27 +73,6 @@ def lens_side_mm(
     return sideways / _bracket(_array(gaze_tangent), pantoscopic_deg)
 
 
-def lens_point_mm(
-    *,
-    azimuth_tangent: ArrayLike,
-    gaze_tangent: ArrayLike,
-    stop_mm: ArrayLike,
-    pantoscopic_deg: ArrayLike,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Both of the above for the same gaze, (side, drop) in mm.
-
-    >>> side, drop = lens_point_mm(
-    ...     azimuth_tangent=0.1763, gaze_tangent=0.5, stop_mm=27, pantoscopic_deg=0
-    ... )
-    >>> round(float(side), 2), round(float(drop), 2)
-    (4.76, 13.5)
-    """
-    tangent, stop = _array(gaze_tangent), _array(stop_mm)
-    bracket = _bracket(tangent, pantoscopic_deg)
-    upright = np.cos(np.radians(_array(pantoscopic_deg)))
-    return stop * _array(azimuth_tangent) * upright / bracket, stop * tangent / bracket
-
-
 def prentice_prism_pd(*, power_d: ArrayLike, decentration_mm: ArrayLike) -> NDArray[np.float64]:
     """Prism in pd at a distance from the optical centre, with the sign of the product.
 
