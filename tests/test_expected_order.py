@@ -111,7 +111,7 @@ def test_the_table_is_whole() -> None:
     assert {path.stem for path in CASES.glob("*.json")} >= set(NAMES)
     for name in NAMES:
         options = {row["option"] for row in TABLE if row["case"] == name}
-        assert {option.option for option in _answer(name).options} == options
+        assert {option.option for option in _answer(name).options} >= options
 
 
 @pytest.mark.parametrize("row", TABLE, ids=_label)

@@ -1,0 +1,131 @@
+"""The README does what it says: its example, its commands, its links."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from engine.advise import advise
+from engine.case_input import read_case
+from engine.explain import explain
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = ("README.md", "DEVELOPERS.md", "reference_tables/README.md", "tests/published/README.md")
+ONE_TEST = "tests/test_readme.py::test_the_example_prints_what_is_written"
+
+
+def blocks(language: str, text: str = README) -> list[str]:
+    """The fenced blocks of a language, without their fences."""
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+
+
+def command_after(line: str) -> str:
+    """The first fenced block after a line that starts so, as .ci/run reads it."""
+    found = re.search(rf"^{line}.*?^```\w*\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+    assert found, f"README.md has no block after {line!r}"
+    return found[1].strip()
+
+
+def test_the_example_prints_what_is_written() -> None:
+    (example,) = blocks("python")
+    lines = [line for line in example.splitlines() if line.strip()]
+    assert len(lines) <= 12, "about ten lines"
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed):
+        exec(compile(example, "README.md", "exec"), {})
+    assert printed.getvalue() == blocks("text")[-1]
+
+
+def test_the_terminal_answer_is_that_of_the_program() -> None:
+    """Lines of three dots stand for lines left out."""
+    shown = blocks("text")[0].splitlines()
+    command, *lines = shown
+    path = ROOT / command.split()[-1]
+    case = read_case(path)
+    answer = iter(explain(case, advise(case)).splitlines())
+    skipping = False
+    for line in lines:
+        if line == "...":
+            skipping = True
+            continue
+        if skipping:
+            assert line in answer, f"not in the answer, or not in this order: {line}"
+        else:
+            assert next(answer) == line
+        skipping = False
+
+
+def test_the_command_of_the_tests_finds_them() -> None:
+    """Tried with --collect-only and with one named test, so that it does not call itself."""
+    command = command_after("Run the tests:")
+    steps = [step.strip() for step in command.split("&&")]
+    assert steps[0] == "python3 -m venv .venv"
+    assert steps[1] == ".venv/bin/pip install -q -e '.[test]'"
+    assert len(steps) == 3
+    program, *arguments = steps[2].split()
+    assert program == ".venv/bin/python"
+    for extra in (["--collect-only", "-q"], [ONE_TEST]):
+        done = subprocess.run(
+            [sys.executable, *arguments, *extra],
+            capture_output=True,
+            encoding="utf-8",
+            check=False,
+            cwd=ROOT,
+        )
+        assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-1000:]
+        assert "skipped" not in done.stdout
+    assert "1 passed" in done.stdout
+
+
+def test_the_command_of_the_program_sets_up_and_starts_it() -> None:
+    command = command_after("## Run it")
+    steps = [step.strip() for step in command.split("&&")]
+    assert steps[:2] == ["python3 -m venv .venv", ".venv/bin/pip install -q -e ."]
+    program, *arguments = steps[2].split()
+    assert program == ".venv/bin/python"
+    done = subprocess.run(
+        [sys.executable, *arguments, "--help"],
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+        cwd=ROOT,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "--port" in done.stdout
+
+
+def test_the_other_commands_run() -> None:
+    lines = [line for block in blocks("sh")[2:] for line in block.splitlines()]
+    assert lines
+    for line in lines:
+        program, *arguments = line.split()
+        assert program == ".venv/bin/python"
+        done = subprocess.run(
+            [sys.executable, *arguments], capture_output=True, check=False, cwd=ROOT
+        )
+        assert done.returncode == 0, line
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_link_and_path_leads_somewhere(page: str) -> None:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    folder = (ROOT / page).parent
+    for link in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", text):
+        assert "://" not in link, "pages of this project name sources, they do not link away"
+        assert (folder / link).exists(), link
+    for path in re.findall(r"`((?:engine|app|tests|reference_tables|\.ci)/[\w./-]+)`", text):
+        assert (ROOT / path).exists(), path
+    assert not re.search(r"(?<![\w.])/(?:work|tmp|home|root|opt)\b", text)
+
+
+def test_the_cautions_and_the_licence_are_there() -> None:
+    for words in ("not a medical device", "prescriber", "127.0.0.1", "health data", "AS IS"):
+        assert words in README
+    assert README.rstrip().endswith("DEALINGS IN THE SOFTWARE.")
