@@ -24,6 +24,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-answer .lg-verdict {{ border: 1px solid var(--lg-ink); padding: 0.05rem 0.5rem;
   white-space: nowrap; }}
 .lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
+.lg-testing {{ height: 4px; margin-top: -4px; position: relative; }}
+.lg-testing i {{ display: block; height: 4px; background: var(--lg-accent); }}
 .lg-answer.lg-old {{
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
@@ -58,6 +60,16 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   [data-testid="stTextInput"] input::placeholder {{ color: #b9c0c7;
     -webkit-text-fill-color: #b9c0c7; }}
 }}
+.lg-claims {{ list-style: none; margin: 0; padding: 0; background: var(--lg-paper);
+  color: var(--lg-ink); }}
+.lg-claims > li {{ margin: 0; padding: 0.6rem 0.75rem 0.7rem; border-bottom: 1px solid #c9ccd0;
+  overflow-wrap: anywhere; }}
+.lg-claims p {{ margin: 0; font-size: 0.9375rem; }}
+.lg-claims p.lg-claim {{ font-size: 1.0625rem; font-weight: 600; max-width: 44rem; }}
+.lg-claims p.lg-found {{ margin: 0.15rem 0; max-width: 50rem; }}
+.lg-claims p.lg-from {{ color: var(--lg-soft); font-size: 0.875rem; }}
+.lg-sure {{ border: 1px solid var(--lg-ink); padding: 0 0.4rem; white-space: nowrap;
+  font-size: 0.875rem; font-weight: 400; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
 :focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
 @media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}

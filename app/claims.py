@@ -1,0 +1,79 @@
+"""Claims, what the model leaves out and judgements as words and HTML, for the evidence page."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from app.svg import escaped
+
+Row = Mapping[str, str]
+EVERY = "every topic"
+ANY = "however sure"
+SURE = {
+    "well shown": "several studies, a law of geometry, or a plain fact",
+    "likely": "one good study, or several that agree",
+    "uncertain": "small, unblinded, indirect, or studies disagree",
+    "not shown": "looked for and not found, or no better than chance",
+}
+
+
+def what_sure_means() -> str:
+    """The four words and what each stands for."""
+    said = "; ".join(f"<b>{escaped(word)}</b>: {escaped(SURE[word])}" for word in SURE)
+    return f'<p class="lg-quiet">{said}.</p>'
+
+
+def chosen(every: Sequence[Row], *, topic: str, sure: str) -> list[Row]:
+    """The claims of a topic that are as sure as asked."""
+    return [row for row in every if topic in (EVERY, row["topic"]) and sure in (ANY, row["sure"])]
+
+
+def counted(shown: Sequence[Row], of: int) -> str:
+    """How many claims are shown and how sure they are."""
+    if not shown:
+        return f"None of the {of} claims: choose another topic or another word."
+    by_word = Counter(row["sure"] for row in shown)
+    parts = [f"{by_word[word]} {word}" for word in SURE if by_word[word]]
+    return f"{len(shown)} of {of} claims: {', '.join(parts)}"
+
+
+def claims(shown: Sequence[Row]) -> str:
+    """The claims as a list; every word is escaped."""
+    return f'<ul class="lg-claims">{"".join(_claim(row) for row in shown)}</ul>'
+
+
+def _claim(row: Row) -> str:
+    return (
+        f'<li><p class="lg-claim">{escaped(row["claim"])} '
+        f'<span class="lg-sure">{escaped(row["sure"])}</span></p>'
+        f'<p class="lg-found">{escaped(sentence_case(row["result"]))}.</p>'
+        f'<p class="lg-from">{escaped(sentence_case(row["design"]))}; {escaped(row["people"])}. '
+        f"{escaped(row['source'])}.</p></li>"
+    )
+
+
+def left_out(every: Sequence[Row]) -> str:
+    """What the model leaves out and what follows from it."""
+    said = "".join(
+        f'<li><p class="lg-claim">{escaped(row["what"])}</p>'
+        f'<p class="lg-found">{escaped(row["so"])}</p></li>'
+        for row in every
+    )
+    return f'<ul class="lg-claims">{said}</ul>'
+
+
+def sentence_case(text: str) -> str:
+    """The text with a capital at its start."""
+    return text[:1].upper() + text[1:]
+
+
+def in_words(identity: str) -> str:
+    """A judgement's id without its unit, as words.
+
+    >>> in_words("comfortable_chin_up_max_deg")
+    'Comfortable chin up max'
+    """
+    parts = identity.split("_")
+    units = {"deg", "d", "mm", "h", "pd", "arcmin"}
+    return sentence_case(" ".join(parts[:-1] if parts[-1] in units else parts))

@@ -1,0 +1,170 @@
+"""The evidence page: its tables are whole, its own checks say what was measured, it can be read."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app import claims, words
+from engine import tables
+from tests.oracles import desk_figures, gaze_error
+from tests.published import rows as published
+
+VIEW = Path(__file__).resolve().parents[1] / "app" / "views" / "evidence.py"
+LONGEST_S = 60
+CLAIMS = tables.rows("evidence")
+
+
+def claim(identity: str) -> str:
+    """What one claim says was found."""
+    return tables.by_id("evidence")[identity]["result"]
+
+
+def opened() -> AppTest:
+    script = f"import runpy\nfrom app import state\nstate.begin()\nrunpy.run_path({str(VIEW)!r})"
+    page = AppTest.from_string(script, default_timeout=LONGEST_S).run()
+    assert not page.exception
+    return page
+
+
+def said(page: AppTest) -> str:
+    return " ".join(one.value for one in page.markdown)
+
+
+def read(text: str) -> str:
+    """Markup taken away and references resolved."""
+    plain = re.sub(r"<[^>]+>", " ", text)
+    return re.sub(r"\s+", " ", re.sub(r"&#(\d+);", lambda found: chr(int(found[1])), plain))
+
+
+@pytest.mark.parametrize("row", CLAIMS, ids=lambda row: row["id"])
+def test_a_claim_has_everything_a_reader_asks_for(row: claims.Row) -> None:
+    for name in ("topic", "claim", "design", "people", "result", "source", "locator"):
+        assert row[name].strip(), name
+    assert row["sure"] in claims.SURE
+    assert row["status"] in tables.STATUSES
+    assert row["claim"].endswith(".")
+    assert not row["result"].endswith(".")
+
+
+def test_claims_and_gaps_stand_once() -> None:
+    for name in ("evidence", "left_out"):
+        assert len(tables.by_id(name)) == len(tables.rows(name))
+    assert len(CLAIMS) >= 30
+    assert Counter(row["sure"] for row in CLAIMS)["not shown"] >= 4
+
+
+def test_nothing_promises_less_neck_pain() -> None:
+    about_necks = [row for row in CLAIMS if "neck" in row["claim"].lower()]
+    assert about_necks
+    assert all(row["sure"] in ("not shown", "uncertain") for row in about_necks)
+
+
+def test_the_disagreement_about_the_head_is_told() -> None:
+    other = claim("head_share_other")
+    assert "8 % of the elevation below" in other
+    assert "52 % above" in other
+    assert "0.40" in other
+
+
+def test_the_count_of_published_numbers_is_the_count() -> None:
+    found = published.read_rows()
+    printed = [row for row in found if row.standing == published.PRINTED]
+    wanted = (
+        f"{len(found)} numbers, {len(printed)} of them printed in "
+        f"{len({row.source for row in printed})} sources; "
+        f"{len(published.read_misprints())} printed errors are not reproduced"
+    )
+    assert claim("published_rows") == wanted
+
+
+def test_the_figures_of_our_own_checks_are_those_measured() -> None:
+    more, lower = (
+        desk_figures.over_designs(figure, relaxed=False)
+        for figure in (desk_figures.more_chin_up_deg, desk_figures.lower_by_deg)
+    )
+    assert claim("field_head").startswith(
+        f"{more[4]:.1f} degrees for the middle design, {min(more):.0f} to {max(more):.0f} over"
+    )
+    assert claim("field_screen").startswith(
+        f"{lower[4]:.1f} degrees for the middle design, {min(lower):.0f} to {max(lower):.0f} over"
+    )
+    places = desk_figures.places()
+    osha, iso = [p for p in places if p.osha], [p for p in places if p.iso]
+    assert claim("standards_overlap").startswith(
+        f"OSHA {sum(p.comfortable for p in osha)} of {len(osha)} places, "
+        f"ISO {sum(p.comfortable for p in iso)} of {len(iso)};"
+    )
+
+
+def test_the_figures_of_the_ray_trace_are_those_measured() -> None:
+    found = gaze_error.traced()
+    at = {
+        eye: [
+            max(values)
+            for values in zip(
+                *(gaze_error.worst(found, eye_deg=eye, tilt_deg=tilt) for tilt in (0.0, 9.0)),
+                strict=True,
+            )
+        ]
+        for eye in (5.0, 10.0, 15.0, 20.0, 30.0)
+    }
+    to_20 = [max(at[eye][part] for eye in (5.0, 10.0, 15.0, 20.0)) for part in (0, 1)]
+    assert max(to_20) <= 0.52
+    assert claim("gaze_formula") == (
+        "within 0.52 degrees and 0.52 mm to 20 degrees down; "
+        f"{at[30.0][0]:.1f} degrees and {at[30.0][1]:.1f} mm at 30"
+    )
+
+
+def test_every_claim_its_source_and_every_gap_can_be_read() -> None:
+    text = read(said(opened()))
+    for row in CLAIMS:
+        assert row["claim"] in text
+        assert row["source"] in text
+        assert row["people"] in text
+    for row in tables.rows("left_out"):
+        assert row["what"] in text
+        assert row["so"] in text
+
+
+def test_every_judgement_and_its_reason_can_be_read() -> None:
+    text = read(said(opened()))
+    for row in tables.rows("judgements"):
+        assert " ".join(row["reason"].split()) in text
+        assert claims.in_words(row["id"]) in text
+
+
+def test_a_topic_and_a_word_narrow_the_list() -> None:
+    page = opened()
+    topic, sure = page.selectbox
+    topic.set_value("head and neck")
+    sure.set_value("not shown")
+    page.run()
+    text = read(said(page))
+    wanted = claims.chosen(CLAIMS, topic="head and neck", sure="not shown")
+    assert wanted
+    assert f"{len(wanted)} of {len(CLAIMS)} claims: {len(wanted)} not shown" in text
+    assert all(row["claim"] in text for row in wanted)
+    assert tables.by_id("evidence")["office_preferred"]["claim"] not in text
+
+
+def test_none_is_said_in_words() -> None:
+    assert claims.counted([], 43).startswith("None of the 43 claims")
+    assert claims.claims([]) == '<ul class="lg-claims"></ul>'
+
+
+def test_words_of_a_table_are_never_markup() -> None:
+    row = dict(CLAIMS[0]) | {"claim": "![x](http://a)<b>", "source": "<script>"}
+    html = claims.claims([row])
+    assert "<script>" not in html
+    assert "![" not in html
+
+
+def test_the_page_stands_in_the_navigation() -> None:
+    assert words.PAGES["evidence"] == "Evidence"
+    assert VIEW.exists()
