@@ -58,7 +58,7 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
         f"<h1>{TITLE}</h1>",
         f'<p class="say">{escape(result.headline)}</p>',
         _list(result.first),
-        f'<h2>My desk</h2><div class="scroll">{_table(result.facts)}</div>',
+        f'<h2>My desk</h2><div class="scroll">{desk_table(result.facts)}</div>',
         f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
         "<h2>What this check can not see</h2>",
         f'<p class="small">{escape(" ".join(result.unseen))}</p>',
@@ -125,7 +125,8 @@ def _found(result: HomeResult) -> Iterable[str]:
 _HEADS = ("", "From my nose", "Top edge", "Size", "Hours a day")
 
 
-def _table(facts: Iterable[Fact]) -> str:
+def desk_table(facts: Iterable[Fact]) -> str:
+    """The numbers of each thing looked at; what was not measured is slanted."""
     head = "".join(f'<th scope="col">{name}</th>' for name in _HEADS)
     rows = "".join(
         f'<tr><th scope="row">{escape(fact.what)}</th>'
@@ -135,7 +136,7 @@ def _table(facts: Iterable[Fact]) -> str:
         for fact in facts
     )
     return (
-        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        f'<table class="lg-table"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
         '<p class="small"><i>Slanted: not measured, a usual value.</i></p>'
     )
 
