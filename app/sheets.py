@@ -40,6 +40,7 @@ ROLE_WORDS = {
     "optician_under_local_rules": "the optician, as local rules allow",
 }
 _PASSED_WORDS = {True: "Holds", False: "Fails", None: "Not known"}
+FEW, LONG, MOST_LINES = 4, 6, 30
 _STYLE = f"""
 @page {{ size: auto; margin: 11mm; }}
 body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
@@ -59,9 +60,14 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 .small {{ font-size: 8pt; line-height: 1.25; }}
 .large {{ font-size: 11pt; }}
 .large h2 {{ font-size: 12.5pt; }}
+.many {{ font-size: 8pt; line-height: 1.2; }}
+.many h2 {{ margin-top: 0.12cm; font-size: 9pt; }}
+.many svg {{ display: block; width: 4.6cm; height: auto; }}
+.many .looks {{ columns: 2; column-gap: 0.6cm; }}
 .large svg {{ display: block; width: 7.4cm; height: auto; float: right; margin: 0 0 0.1cm 0.5cm; }}
-@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }} .two {{ columns: 1; }}
-  .large svg {{ float: none; width: 100%; }} }}
+@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
+  .two, .many .looks {{ columns: 1; }}
+  .large svg, .many svg {{ float: none; width: 100%; margin: 0; }} }}
 """
 
 
@@ -84,15 +90,12 @@ def order_sheet(order: Order) -> str:
 def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
     """The page the wearer takes home, with a picture of the first thing looked at."""
     body = [
-        '<div class="large">',
+        f'<div class="{"large" if len(sheet.looks) <= FEW else "many"}">',
         f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
         "" if sheet.desk is None else f'<p class="say">{escape(sheet.desk)}</p>',
         _picture(case, option),
         "<h2>Where to look</h2>",
-        "".join(
-            f"<p><strong>{escape(look.target)}</strong>: {escape(' '.join(look.says))}</p>"
-            for look in sheet.looks
-        ),
+        f'<div class="looks">{_looks(sheet)}</div>',
         _part("What they can not do", [*sheet.limits, *sheet.safety]),
         _part("How to handle them", sheet.handling),
         _part("The first days", sheet.first_days),
@@ -109,7 +112,9 @@ def prescriber_letter(
 ) -> str:
     """The letter with the ticked fields and nothing else."""
     day = "" if written is None else f" Date: {written.isoformat()}."
+    crowded = sum(len(field.lines) for field in fields) > MOST_LINES
     body = [
+        f'<div class="{"many" if crowded else "few"}">',
         "<h1>To the prescriber</h1>",
         f"<p>Reference: {escape(reference)}.{escape(day)}</p>",
         "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
@@ -118,17 +123,24 @@ def prescriber_letter(
         body += [f"<h2>{escape(field.title)}</h2>", _list(field.lines)]
     body.append(
         "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
-        "<p>&#160;</p><p>Role and date:</p>"
+        "<p>&#160;</p><p>Role and date:</p></div>"
     )
     return _page("To the prescriber", "".join(body))
+
+
+def _looks(sheet: WearerSheet) -> str:
+    return "".join(
+        f"<p><strong>{escape(look.target)}</strong>: {escape(' '.join(look.says))}</p>"
+        for look in sheet.looks
+    )
 
 
 def _lens_words(order: Order) -> str:
     name = "" if order.design_name is None else f" ({escape(order.design_name)})"
     basis = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
     return (
-        f"{escape(order.kind_name)}{name}. Right before left. Cylinder form: {order.cylinder_form}."
-        f" Powers {basis[order.power_basis]}."
+        f"{escape(order.kind_name.capitalize())}{name}. Right before left."
+        f" Cylinder form: {order.cylinder_form}. Powers {basis[order.power_basis]}."
     )
 
 
@@ -152,7 +164,7 @@ def _eye_table(order: Order) -> str:
         *_vertex_rows(order),
         *_zone_rows(order),
         ("Add", [_power(eye.add_d) for eye in order.eyes]),
-        ("Degression", [_plain(eye.degression_d) for eye in order.eyes]),
+        ("Degression", [_unsigned(eye.degression_d) for eye in order.eyes]),
         ("Distance centration, mm", [_plain(eye.distance_centration_mm) for eye in order.eyes]),
         *_near_rows(order),
         (f"{order.eyes[0].height.name.capitalize()}, mm", [_height(eye) for eye in order.eyes]),
@@ -237,7 +249,8 @@ def _frame(order: Order) -> str:
         lines.append(f"Effective diameter {details.effective_diameter_mm:g} mm")
     if details.shape_trace is not None:
         lines.append("Trace sent" if details.shape_trace == "sent" else "Frame enclosed")
-    return f"<h2>Frame, heights from the lowest point of the lens</h2>{_list(lines)}"
+    lines.append("Heights are from the lowest point of the lens")
+    return f"<h2>Frame</h2>{_list(lines)}"
 
 
 def _making(order: Order) -> str:
@@ -296,7 +309,11 @@ def _power(value: float | None) -> str:
 
 
 def _plain(value: float | None) -> str:
-    return "–" if value is None else f"{value:.2f}".removesuffix("0")
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _unsigned(value: float | None) -> str:
+    return "–" if value is None else f"{value:.2f}"
 
 
 def _with_mm(value: float | None) -> str | None:
@@ -312,8 +329,11 @@ def _yes(value: bool | None) -> str | None:
 
 
 def _list(lines: Iterable[str], *, small: bool = False) -> str:
-    items = "".join(f"<li>{escape(one)}</li>" for one in lines)
-    opening = '<ul class="small">' if small else "<ul>"
+    """A list; a long one stands in two columns, so that the sheet stays one page."""
+    said = list(lines)
+    items = "".join(f"<li>{escape(one)}</li>" for one in said)
+    names = [name for name, wanted in (("small", small), ("two", len(said) > LONG)) if wanted]
+    opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
     return f"{opening}{items}</ul>" if items else ""
 
 

@@ -76,7 +76,7 @@ def _heights(
             known = height is not None and limit is not None
             yield OrderCheck(
                 id=f"minimum_height_{eye.side}",
-                says=f"{eye.side} height {_mm(height)} mm, at least {_mm(limit)}",
+                says=f"{eye.side} height {_mm(height)}, at least {_mm(limit)}",
                 value=height,
                 limit=limit,
                 passed=height >= limit - 1e-9 if known else None,  # type: ignore[operator]
@@ -101,7 +101,7 @@ def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[
         box = "" if details.effective_diameter_mm is not None else " (box diagonal for the shape)"
         yield OrderCheck(
             id=f"cut_out_{eye.side}",
-            says=f"{eye.side} uncut lens {_mm(blank)} mm, needs about {_mm(needed)}{box}",
+            says=f"{eye.side} uncut lens {_mm(blank)}, needs about {_mm(needed)}{box}",
             value=blank,
             limit=needed,
             passed=blank >= needed if known else None,  # type: ignore[operator]
@@ -111,4 +111,4 @@ def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[
 
 
 def _mm(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.1f}"
+    return "not known" if value is None else f"{value:.1f} mm"

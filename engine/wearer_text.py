@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 UP_MM, AHEAD_MM, LITTLE_DOWN_MM = -4.0, 3.0, 9.0
 """Down the lens from the fitting point: above the first is the top part, and so on (judgement)."""
-LEVEL_DEG = 4.0
+LEVEL_DEG = 2.0
 """A chin within this of level is called level (judgement)."""
 TURNS_DEG = 5.0
 CLEAR_SHARE = 0.999
