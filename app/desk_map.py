@@ -74,6 +74,12 @@ class _Frame:
     def inside(self, point: Point) -> bool:
         x, y = point
         right, bottom = self.at(self.farthest, self.lowest)
+        distance, height = (
+            self.nearest + (x - LEFT) / self.scale,
+            self.highest - (y - TOP) / self.scale,
+        )
+        if -height > STEEPEST * distance - 3.0:
+            return False
         return LEFT + 14 <= x <= right - 14 and TOP + 12 <= y <= bottom - 12
 
 
@@ -141,7 +147,10 @@ def key(*, name: str = "deskkey", marks: Sequence[Mark] = (), region: bool = Tru
 def _little(drawn: str) -> str:
     if not drawn:
         return ""
-    return f'<svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">{drawn}</svg>'
+    ground = f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
+    return (
+        f'<svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">{ground}{drawn}</svg>'
+    )
 
 
 def _swatch(filled: str) -> str:
@@ -388,18 +397,25 @@ def _marks(frame: _Frame, marks: Sequence[Mark]) -> Iterable[str]:
         if mark.kind != "blocked" and hypot(where[0] - first[0], where[1] - first[1]) > 16:
             parts.append(svg.line(first, where, stroke=theme.PAPER, width=4.5))
             parts.append(svg.line(first, where, stroke=theme.ACCENT, width=2.0, dashes="5 3"))
-    for at, mark in enumerate(marks):
-        where = _clamped(frame, mark)
-        right = (where[0] < WIDTH * 0.62) == (at == 0)
-        x = where[0] + 11 if right else where[0] - 11
-        parts.append(_sign(mark.kind, where))
-        parts.append(
-            svg.words(
-                mark.says, x=x, y=where[1] + 4.5, size=13, bold=True,
-                anchor="start" if right else "end",
-            )
-        )  # fmt: skip
+    for mark in marks:
+        parts.append(_sign(mark.kind, _clamped(frame, mark)))
+        parts.append(_said(frame, mark, _clamped(frame, marks[0])))
     return parts
+
+
+def _said(frame: _Frame, mark: Mark, first: Point) -> str:
+    """The words of a mark: beside the present place, below or above the others."""
+    x, y = _clamped(frame, mark)
+    if mark.kind == "now":
+        right = x < WIDTH * 0.8
+        anchor, x = ("start", x + 11) if right else ("end", x - 11)
+        return svg.words(mark.says, x=x, y=y + 4.5, size=13, bold=True, anchor=anchor)
+    bottom = frame.at(0.0, frame.lowest)[1]
+    below = y >= first[1] - 1 and y + 24 < bottom
+    x = min(max(x, LEFT + 45), WIDTH - RIGHT - 45)
+    return svg.words(
+        mark.says, x=x, y=y + (24 if below else -14), size=13, bold=True, anchor="middle"
+    )
 
 
 def _clamped(frame: _Frame, mark: Mark) -> Point:

@@ -17,7 +17,8 @@ from engine.doubt import DRAWS
 from engine.results import OptionResult, PlanResult, Result
 from engine.tables import Judgements
 
-_LEAST_CM = 0.05
+_LEAST = 0.5
+"""Centimetres or degrees: less is not said."""
 FOOTREST = (
     "A raised seat lifts the eyes and leaves the desk: if the feet no longer rest flat, add a "
     "footrest; if the elbows no longer rest level with the desk, raise the desk instead (common "
@@ -30,7 +31,9 @@ def lens_words(option: OptionResult) -> str:
     if option.option == plans.PRESENT:
         return "the present pair"
     name = telling.lens_name(option.kind)
-    return name if name.startswith("no ") else f"the {name}"
+    if name.startswith("no "):
+        return name
+    return f"the {name} lens" if name.startswith("single-vision") else f"the {name}"
 
 
 def place_words(place: Place) -> str:
@@ -44,12 +47,12 @@ def move_words(move: Move, name: str) -> str:
     """What to do with the tape: height first, then distance, then tilt."""
     up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
     said = []
-    if abs(up) > _LEAST_CM:
+    if abs(up) > _LEAST:
         said.append(f"{'raise' if up > 0 else 'lower'} {{}} by {abs(up):.0f} cm")
-    if abs(away) > _LEAST_CM:
-        way = "away" if away > 0 else "nearer"
+    if abs(away) > _LEAST:
+        way = "farther away" if away > 0 else "nearer"
         said.append(f"move {{}} {abs(away):.0f} cm {way}")
-    if abs(tilt) > _LEAST_CM:
+    if abs(tilt) > _LEAST:
         back = "back" if tilt > 0 else "forward"
         said.append(f"tilt its top {abs(tilt):.0f}° {back}")
     if not said:
@@ -63,11 +66,11 @@ def short_move(move: Move) -> str:
     """The move beside its mark on the map."""
     up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
     said = []
-    if abs(up) > _LEAST_CM:
+    if abs(up) > _LEAST:
         said.append(f"{abs(up):.0f} cm {'higher' if up > 0 else 'lower'}")
-    if abs(away) > _LEAST_CM:
+    if abs(away) > _LEAST:
         said.append(f"{abs(away):.0f} cm {'farther' if away > 0 else 'nearer'}")
-    if abs(tilt) > _LEAST_CM:
+    if abs(tilt) > _LEAST:
         said.append(f"{abs(tilt):.0f}° tilt {'back' if tilt > 0 else 'forward'}")
     return ", ".join(said)
 
@@ -88,8 +91,8 @@ def limit_words(limit: str) -> str:
         ),
         "tilt": f"that is a tilt beyond {j.desk_tilt_max_deg:g}°",
         "text": (
-            f"its text would be under {j.legible_arcmin:g} arcmin; larger text would open "
-            "this place"
+            f"its text would be under {j.legible_arcmin:g} arcmin (larger text would open "
+            "this place)"
         ),
     }[limit]
 
@@ -99,6 +102,10 @@ def first_words(name: str, option: OptionResult, sight: Sight, then: Answer | No
     lens = lens_words(option)
     if sight.suits:
         return f"The {name} is comfortable through {lens} where it stands."
+    if sight.best is None and sight.nearest is None:
+        return (
+            f"The {name} may go nowhere else: {percent(sight.share)} is comfortable through {lens}."
+        )
     if sight.nearest is None or then is None:
         rest = f"; the best gives {percent(sight.best.share)}" if then and sight.best else ""
         return f"No allowed place makes the {name} comfortable through {lens}{rest}."
@@ -123,8 +130,9 @@ def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | No
             f"is comfortable there, {place_words(sight.nearest.place)}."
         )
         return [*lines, *(_after(option, then) if then else [])]
-    lines += _in_the_way(name, sight)
-    return [*lines, *(_after(option, then) if then else [])]
+    lines.append(_best_line(name, sight))
+    lines += _after(option, then) if then else []
+    return [*lines, _in_the_way(name, sight)]
 
 
 def _after(option: OptionResult, then: Answer) -> list[str]:
@@ -145,31 +153,26 @@ def _after(option: OptionResult, then: Answer) -> list[str]:
     return [said, f"More of the day there: {names}."]
 
 
-def _in_the_way(name: str, sight: Sight) -> list[str]:
-    lines = []
-    if sight.blocked is not None:
-        blocked = sight.blocked
-        way = short_move(blocked.move)
-        lines.append(
-            f"About {way} it would be comfortable, but {limit_words(blocked.limit)}."
-            if way
-            else f"It would be comfortable near where it stands, but {limit_words(blocked.limit)}."
-        )
-    else:
-        lines.append(
-            "The lens itself stands in the way: nowhere on the map, at this tilt, are nine tenths "
-            f"of the {name} comfortable through it."
+def _best_line(name: str, sight: Sight) -> str:
+    if sight.suggested is not None:
+        return (
+            f"No allowed place makes nine tenths of it comfortable. The best: "
+            f"{move_words(sight.suggested, name)}, for {percent(sight.suggested.share)} of it."
         )
     if sight.best is None:
-        lines.append("No other place is allowed for it.")
-    elif sight.suggested is not None:
-        lines.append(
-            f"The best allowed place: {move_words(sight.best, name)}, for "
-            f"{percent(sight.best.share)} of it."
+        return "No other place is allowed for it."
+    return "No allowed place is better than where it stands."
+
+
+def _in_the_way(name: str, sight: Sight) -> str:
+    if sight.blocked is None:
+        return (
+            "What stands in the way is the lens: nowhere on the map, at this tilt, are nine tenths "
+            f"of the {name} comfortable through it."
         )
-    else:
-        lines.append("No allowed place is better than where it stands.")
-    return lines
+    where = short_move(sight.blocked.move).replace(", ", " and ") or "near where it stands"
+    limit = limit_words(sight.blocked.limit)
+    return f"What stands in the way: {where} it would be comfortable, but {limit}."
 
 
 def chosen_plan(result: Result) -> PlanResult | None:
@@ -188,7 +191,7 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-WAY_HEADINGS = ["what changes", "through this lens", "best of all pairs"]
+WAY_HEADINGS = ["what changes", "best plan then"]
 
 
 def way_row(what: str, option: str, answer: Answer) -> list[str]:
@@ -267,13 +270,14 @@ def _turning(case: Case, result: Result) -> str:
     decides = result.recommendation.depends_on
     assert decides is not None
     words = desk_advice.measurement_words(case, decides.field)
-    now = value_at(case, decides.field)
+    now = value_at(case, result, decides.field)
     is_now = "" if now is None else f" (now {number(now)} {decides.unit})"
     if decides.turns_at is None:
         return f"Measure again first: {words}{is_now}. The answer leans most on it."
+    unit = "times the usual" if decides.unit == "ratio" else decides.unit
     return (
-        f"Measure again first: {words}{is_now}. At {number(decides.turns_at)} {decides.unit} "
-        "another pair would win."
+        f"Measure again first: {words}{is_now}. At {number(decides.turns_at)} {unit} "
+        "another plan would win."
     )
 
 
@@ -284,16 +288,22 @@ def number(value: float) -> str:
     return text.replace("-", "−")
 
 
-def value_at(case: Case, field: str) -> float | None:
-    """The value a case has at a path, where it has one."""
+def value_at(case: Case, result: Result, field: str) -> float | None:
+    """The value a case has at a path, or its answer uses there."""
     part, *rest = field.split(".")
     if part == "targets":
         found = getattr(case.targets[int(rest[0])], rest[1], None)
     elif part == "fit":
         found = min(case.fit.heights_mm) if rest[0] == "fitting_height_mm" else None
     else:
-        found = None
+        usable = result.usable_accommodation_d.value
+        found = usable if rest == ["usable_accommodation_d"] else None
     return None if found is None else float(found)
+
+
+def edge_words(limits: Sequence[str]) -> str:
+    """What bounds the places it may go to."""
+    return f"Beyond them: {'; '.join(limit_words(limit) for limit in limits)}."
 
 
 def signed(value: float) -> str:

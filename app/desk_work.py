@@ -5,7 +5,7 @@ Pure: no page library. Whatever is suggested has been through the whole search a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import Any, TypeVar
@@ -192,6 +192,29 @@ def _edge(
         if allowed(inside + way * step, distance):
             inside += way * step
     return inside
+
+
+def edges(case: Case, index: int, columns: Sequence[Column]) -> list[str]:
+    """The limits that bound the allowed places: higher, lower, nearer, farther."""
+    if not columns:
+        return []
+    judgements, target = Judgements.standard(), case.targets[index]
+    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    tilt, just = targets.tilt_deg(target) or 0.0, 2 * REGION_STEP_CM
+    near, far = columns[0], columns[-1]
+    high = max(columns, key=lambda column: column.high_cm)
+    low = min(columns, key=lambda column: column.low_cm)
+    beyond = (
+        Place(high.high_cm + just, high.distance_cm, tilt),
+        Place(low.low_cm - just, low.distance_cm, tilt),
+        Place(near.high_cm, near.distance_cm - just, tilt),
+        Place(far.high_cm, far.distance_cm + just, tilt),
+    )
+    found = [
+        desk_places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+        for place in beyond
+    ]
+    return list(dict.fromkeys(limit for limit in found if limit))
 
 
 def table_shares(case: Case, option: OptionResult, index: int) -> list[list[tuple[float, bool]]]:

@@ -50,6 +50,7 @@ def page() -> None:
     answer = _answer()
     if answer is None:
         quiet(NOTHING_YET)
+        st.page_link("views/interview.py", label="Go to the Interview")
         return
     if answer.result.stops:
         in_view.markdown(_line(answer, None), unsafe_allow_html=True)
@@ -97,8 +98,9 @@ def _line(answer: Answer, look: Look | None) -> str:
         through = then.option(look.option.option).comfortable_h
         says = desk_words.first_words(look.name(case), look.option, look.sight, look.then)
         line = telling.Line(says, line.verdict, through, case.day_h)
-    lens = desk_words.lens_words(look.option) if look else ""
-    return line_in_view(line, old=False, counts=f"through {lens}" if lens else "")
+    moved = " after the move" if look and look.then else ""
+    counts = f"through {desk_words.lens_words(look.option)}{moved}" if look else ""
+    return line_in_view(line, old=False, counts=counts)
 
 
 def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
@@ -108,7 +110,8 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
     if not found:
         quiet(NO_SCREEN)
         return None
-    left, right = st.columns(2, gap="small")
+    screens = [case.targets[index].name for index in found]
+    left, right = st.columns(2, gap="small") if len(found) > 1 else (st, None)
     lens_key = state.among("desk.option", names)
     chosen = left.selectbox(
         "Through which lens",
@@ -118,11 +121,11 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
         filter_mode=None,
     )
     state.keep("desk.option", chosen)
-    screens = [case.targets[index].name for index in found]
-    screen = right.selectbox(
-        "Which screen", screens, key=state.among("desk.screen", screens), filter_mode=None
-    )
-    state.keep("desk.screen", screen)
+    screen = screens[0]
+    if right is not None:
+        key = state.among("desk.screen", screens)
+        screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
+        state.keep("desk.screen", screen)
     look = look_at(work, answer, chosen, found[screens.index(screen)])
     _drawn(work, case, look)
     return look
@@ -162,6 +165,11 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
         st.header("What the desk can do", anchor=False)
         listed(lines)
         quiet(desk_words.region_words(columns))
+        if columns:
+            edges = desk_work.once(
+                work, ("edges", look.index), lambda: desk_work.edges(case, look.index, columns)
+            )
+            quiet(desk_words.edge_words(edges))
         with st.expander("The map in figures"):
             _figures(work, case, look)
 

@@ -66,7 +66,7 @@ def other_ways(work: dict[Any, Any], answer: Answer, index: int | None, look: An
         rows.append(desk_words.way_row(f"{name}: text at {text} %", through, larger))
     caption = f"Comfortable hours of {hours(case.day_h)} h a day"
     lens = f"through {desk_words.lens_words(look.option)}"
-    headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[2]]
+    headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[1]]
     html(table(caption, headings, rows))
     listed([desk_words.fixed_words(answer, name), *([desk_words.FOOTREST] if seat else [])])
 
