@@ -185,3 +185,33 @@ def test_what_is_not_there_is_told_by_name() -> None:
         tables.rows("nothing")
     with pytest.raises(TableError, match="nothing"):
         tables.sentence("nothing", {})
+
+
+# --- the dictionary --------------------------------------------------------------------------
+
+
+def _dictionary() -> tuple[set[str], dict[str, set[str]]]:
+    """Columns described for all tables, and those described for each."""
+    text = (FOLDER / "README.md").read_text(encoding="utf-8")
+    shared, *sections = re.split(r"^### ", text, flags=re.MULTILINE)
+
+    def columns(part: str) -> set[str]:
+        entries = re.findall(r"^- ((?:`\w+`(?:, )?)+):", part, re.MULTILINE)
+        return {name for entry in entries for name in re.findall(r"`(\w+)`", entry)}
+
+    named = {part.split(".csv", 1)[0]: columns(part) for part in sections}
+    assert len(named) == len(sections), "a table stands twice"
+    return columns(shared), named
+
+
+def test_the_dictionary_names_every_table_and_nothing_else() -> None:
+    assert sorted(_dictionary()[1]) == NAMES
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_dictionary_names_every_column_and_nothing_else(name: str) -> None:
+    shared, named = _dictionary()
+    own = named.get(name, set())
+    assert own <= set(header(name)), f"described but not there: {sorted(own - set(header(name)))}"
+    missing = set(header(name)) - own - shared
+    assert not missing, f"not described in reference_tables/README.md: {sorted(missing)}"
