@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.roster_desk import lowered
 from engine.roster_draws import Drawn, fill
 from engine.roster_rows import Rows, read_rows
 from engine.roster_scene import scene_of_rows
@@ -18,7 +19,7 @@ from engine.roster_search import OPTIONS, search_rows
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import pandas as pd
     from numpy.typing import NDArray
@@ -42,10 +43,14 @@ class Settings:
     Attributes:
         draws: how often a row with something unknown is drawn.
         seed: of the draws.
+        shifts: added to every drawn value of a column, to see how much an answer hangs on it.
+        desk_first: monitors stand where they serve the pair worn today best (roster_desk).
     """
 
     draws: int = 10
     seed: int = 1
+    shifts: Mapping[str, float] = field(default_factory=dict)
+    desk_first: bool = False
     judgements: Judgements = field(default_factory=Judgements.standard)
 
 
@@ -135,18 +140,19 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     rows = read_rows(frame)
     computed = np.flatnonzero(~rows.young)
     some = rows.take(computed)
-    drawn = fill(some, draws=asked.draws, seed=asked.seed)
+    drawn = fill(some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts)
     count = len(drawn.row)
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
     known: dict[str, int] = {}
     for batch in _batches(drawn.values["add_d"]):
         values = {name: found[batch] for name, found in drawn.values.items()}
-        found = search_rows(
-            scene_of_rows(values, judgements=asked.judgements),
-            some.present_kind[drawn.row[batch]].tolist(),
-            judgements=asked.judgements,
-        )
+        present = some.present_kind[drawn.row[batch]].tolist()
+        if asked.desk_first:
+            laptop = some.screen_kind[drawn.row[batch]] == "laptop"
+            values = lowered(values, laptop=laptop, present=present, judgements=asked.judgements)
+        scene = scene_of_rows(values, judgements=asked.judgements)
+        found = search_rows(scene, present, judgements=asked.judgements)
         for name in HOURS:
             hours[name][batch] = getattr(found, name)
         number = [known.setdefault(text, len(known)) for text in found.designs]

@@ -91,10 +91,10 @@ def spreads() -> Mapping[tuple[str, str], Spread]:
     }
 
 
-def fill(rows: Rows, *, draws: int, seed: int) -> Drawn:
+def fill(rows: Rows, *, draws: int, seed: int, shifts: Mapping[str, float] | None = None) -> Drawn:
     """Draw what the rows leave unknown; a row that leaves nothing unknown stands once.
 
-    draws: how often a row with something unknown stands.
+    draws: how often a row with something unknown stands. shifts: added to drawn values, by column.
     """
     unknown = _unknown(rows)
     often = np.where(np.any(list(unknown.values()), axis=0), draws, 1)
@@ -117,6 +117,12 @@ def fill(rows: Rows, *, draws: int, seed: int) -> Drawn:
     )
     values["sphere_d"] = np.nan_to_num(values["sphere_d"], nan=0.0)
     _screen_height(values, filled, laptop, dice)
+    for name, shift in (shifts or {}).items():
+        values[name] = np.where(filled[name], values[name] + shift, values[name])
+    spread = spreads()["add_d", "all"]
+    values["add_d"] = np.where(
+        filled["add_d"], np.clip(values["add_d"], spread.low, spread.high), values["add_d"]
+    )
     _in_reach(values, filled)
     for name, where in filled.items():
         if name in values:

@@ -76,6 +76,18 @@ def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements)
     return _Search(scene, judgements).run(present)
 
 
+def worn_comfortable_h(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Floats:
+    """Comfortable hours through the pair worn today, (wearers,); nan where none is known."""
+    search = _Search(scene, judgements)
+    hours = np.full(len(present), np.nan)
+    for group in search.worn(present):
+        points = search.points_of(group.wearers)
+        clear, _ = search.clear(group, points, search.powers(group))
+        seated = not group.kind.may_cover_distance
+        hours[group.wearers] = search.sums(clear, points, seated)[group.wearers]
+    return hours
+
+
 class _Search:
     """One scene being searched."""
 
@@ -158,7 +170,7 @@ class _Search:
         """Hours through the designs of a group, and their texts."""
         scene, kind = self.scene, group.kind
         points = self.points_of(group.wearers)
-        power = np.repeat(group.free_d, np.diff(self.first_point)[group.wearers])[:, None]
+        power = self.powers(group)
         clear, reserve = self.clear(group, points, power)
         usable = clear.copy()
         left = np.flatnonzero(~clear)
@@ -188,6 +200,10 @@ class _Search:
         ends = np.cumsum(count)
         points: Indices = np.arange(ends[-1]) + np.repeat(first - (ends - count), count)
         return points
+
+    def powers(self, group: _Group) -> Floats:
+        """Free power at every point of a group, (points, 1)."""
+        return np.repeat(group.free_d, np.diff(self.first_point)[group.wearers])[:, None]
 
     def clear(self, group: _Group, points: Indices, power: Floats) -> tuple[Bools, Bools]:
         """Points comfortable, and points still so in reserve."""
