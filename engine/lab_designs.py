@@ -36,7 +36,7 @@ VERIFICATIONS: dict[str, Verification] = {
 Read = TypeVar("Read")
 MOST_ROWS = 2000
 MOST_CHARACTERS = 1_000_000
-_NAME = re.compile(r"[^\W_][\w \-.,'+&/]{0,39}")
+_NAME = re.compile(NAME_PATTERN)
 
 
 @dataclass(frozen=True)

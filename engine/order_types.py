@@ -6,8 +6,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from engine.case import Design, Name
+from engine.case import Design
 from engine.errors import LevelgazeError
+from engine.fields import Name
 from engine.lab_designs import LabDesign, Reference
 from engine.order_measures import Zone
 from engine.prescription import CylinderForm, EyePrescription
