@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.fields import NAME_RULE
+from engine.fields import NAME_PATTERN, NAME_RULE
 from engine.units import parse_number
 
 if TYPE_CHECKING:
