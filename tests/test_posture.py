@@ -15,11 +15,13 @@ from engine.clearness import Clearness
 from engine.lens_families import Bifocal, Family, Field, General, Office, SingleVision
 from engine.lenses import KINDS
 from engine.posture import (
+    Band,
     View,
     any_posture,
     blur_of,
     chin_ups_deg,
     comfortable,
+    gaze_for_all,
     power_of,
     strained,
     view_for_windows,
@@ -177,6 +179,72 @@ def test_a_lens_that_sits_lower_is_met_higher_up(changed: dict[str, float], by_m
     ]
     shift = views[1].points.y_mm - views[0].points.y_mm
     assert np.abs(shift - by_mm).max() <= 1e-9
+
+
+def changed(one: Scene, **values: float) -> Scene:
+    """The same desk with other values of its one wearer."""
+    others = {name: np.array([value]) for name, value in values.items()}
+    return replace(one, wearers=replace(one.wearers, **others))
+
+
+def test_an_error_of_the_head_zero_is_added_to_what_is_read() -> None:
+    """A head that stands 3 degrees further up than it is read sees like one read 3 higher."""
+    one = scene(sphere_d=-2.0)
+    off = View(
+        changed(one, head_zero_deg=3.0),
+        chin_up_deg=np.array([-8.0]),
+        band=comfortable(J),
+        through_lens=True,
+    )
+    true = View(one, chin_up_deg=np.array([-5.0]), band=comfortable(J), through_lens=True)
+    assert np.abs(off.points.y_mm - true.points.y_mm).max() <= 1e-9
+    assert np.abs(off.gaze_down_deg - true.gaze_down_deg).max() <= 1e-9
+
+
+@pytest.mark.parametrize("band", [comfortable, strained], ids=["comfortable", "strained"])
+@pytest.mark.parametrize("head_zero_deg", [0.0, 2.0])
+def test_the_gaze_shared_by_all_grades_is_that_of_each(
+    band: Callable[..., Band], head_zero_deg: float
+) -> None:
+    one = changed(scene(sphere_d=1.0, offset_cm=20.0), head_zero_deg=head_zero_deg)
+    asked = {"band": band(J), "through_lens": True, "judgements": J}
+    shared = view_for_windows(one, gaze=gaze_for_all(one, judgements=J), **asked)
+    alone = view_for_windows(one, **asked)
+    assert np.array_equal(shared.chin_up_deg, alone.chin_up_deg)
+    for name in ("tangent", "allowed", "in_frame"):
+        assert np.array_equal(getattr(shared, name), getattr(alone, name))
+    assert np.array_equal(shared.points.y_mm, alone.points.y_mm)
+    assert shared.allowed.any()
+
+
+def test_a_part_of_a_view_is_the_view_of_a_part() -> None:
+    one = scene(sphere_d=0.0, left_sphere_d=1.5)
+    view = View(one, chin_up_deg=np.arange(-20.0, 2.1, 0.5), band=strained(J), through_lens=True)
+    which = np.array([3, 11, 40])
+    part, kind = view.at(which), KINDS["general_progressive"]
+    small = View(
+        one.points_at(which),
+        chin_up_deg=np.arange(-20.0, 2.1, 0.5),
+        band=strained(J),
+        through_lens=True,
+    )
+    general = General(12.5)
+    usable = [each.usable(kind, general.field(each.points, each.wearers)) for each in (part, small)]
+    assert np.array_equal(*usable)
+    assert usable[0].any()
+    assert not usable[0].all()
+
+
+def test_what_lies_behind_a_right_angle_is_not_seen() -> None:
+    """A page far below and a chin far up: the sum of angles passes 90 degrees."""
+    low = scene(face=brute_force.Face(50.0, -44.0, 2.0, 2.0, 60.0))
+    view = View(
+        low, chin_up_deg=np.array([-40.0, 25.0, 30.0]), band=any_posture(J), through_lens=True
+    )
+    declination = math.degrees(math.asin(440.0 / 526.5))
+    assert declination + 30.0 > 85.0
+    assert list(view.allowed[centre_of(low)]) == [True, False, False]
+    assert np.isfinite(view.points.y_mm).all()
 
 
 def test_what_a_band_allows_at_its_edges() -> None:
