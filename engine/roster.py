@@ -133,8 +133,8 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     ...        "screen_distance_cm": "65", "screen_top_cm": "-5", "screen_tilt_deg": "10",
     ...        "text_mm": "3.2", "hours_screen": "6", "fitting_height_mm": "20"}
     >>> found = answer(pd.DataFrame([row], index=[1]))
-    >>> OPTIONS[found.most_hours[0]], round(float(found.hours["comfortable_h"].max()), 2)
-    ('office', 6.0)
+    >>> OPTIONS[found.most_hours[0]], round(float(np.nanmax(found.hours["comfortable_h"])), 2)
+    ('sv_computer', 6.0)
     """
     asked = settings or Settings()
     rows = read_rows(frame)

@@ -1,0 +1,110 @@
+"""What the law asks of an employer, country by country, as dated data; and what it may hold.
+
+Not legal advice. The line of the United Kingdom and that of the European Union differ since the
+judgment C-392/21; every card belongs to one line, and lines are never put together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.errors import InputRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
+STALE_AFTER_MONTHS = 12
+LINES = {"uk": "United Kingdom", "eu": "European Union and its members", "us": "United States"}
+
+
+@dataclass(frozen=True)
+class RuleCard:
+    """One rule of one country.
+
+    Attributes:
+        line: uk, eu or us; cards of different lines are not to be combined.
+        meaning: in plain words. date_checked, how_checked: when and from what.
+        stale: older than 12 months. warning: what to say then, else "".
+    """
+
+    id: str
+    country: str
+    line: str
+    meaning: str
+    source: str
+    locator: str
+    date_checked: date
+    how_checked: str
+    stale: bool
+
+    @property
+    def warning(self) -> str:
+        """What to say of a card that is too old."""
+        if not self.stale:
+            return ""
+        return (
+            f"Checked on {self.date_checked.isoformat()}, more than {STALE_AFTER_MONTHS} months"
+            " ago: the law may have changed."
+        )
+
+
+def countries() -> tuple[str, ...]:
+    """Every country with a card, in the order of the table."""
+    return tuple(dict.fromkeys(row["country"] for row in tables.rows("country_rules")))
+
+
+def cards(*, country: str, today: date) -> tuple[RuleCard, ...]:
+    """The cards of a country; a member of the Union also gets those of the Union.
+
+    Raises
+        InputRefusedError: no card for that country.
+
+    >>> found = cards(country="Ireland", today=date(2027, 11, 26))
+    >>> [card.id for card in found], found[0].stale
+    (['ie_test', 'eu_test', 'eu_pair'], True)
+    """
+    if country not in countries():
+        raise InputRefusedError(field="country", value=country, allowed=", ".join(countries()))
+    found = [_card(row, today) for row in tables.rows("country_rules")]
+    own = [card for card in found if card.country == country]
+    union = [card for card in found if card.country == "European Union"]
+    of_union = own[0].line == "eu" and country != "European Union"
+    return (*own, *union) if of_union else tuple(own)
+
+
+def may_hold() -> tuple[tuple[bool, str, str], ...]:
+    """What an employer may and may not hold of a worker's eyes: (may, text, source)."""
+    return tuple(
+        (row["may_hold"] == "yes", row["text"], row["source"])
+        for row in tables.rows("employer_may_hold")
+    )
+
+
+def evidence() -> tuple[Mapping[str, str], ...]:
+    """What studies found on each benefit that might be claimed: rows of team_evidence.csv."""
+    return tables.rows("team_evidence")
+
+
+def _card(row: Mapping[str, str], today: date) -> RuleCard:
+    checked = date.fromisoformat(row["date_checked"])
+    return RuleCard(
+        id=row["id"],
+        country=row["country"],
+        line=row["line"],
+        meaning=row["meaning"],
+        source=row["source"],
+        locator=row["locator"],
+        date_checked=checked,
+        how_checked=row["how_checked"],
+        stale=_months_between(checked, today) >= STALE_AFTER_MONTHS,
+    )
+
+
+def _months_between(earlier: date, later: date) -> int:
+    """Whole months from one day to another."""
+    months = 12 * (later.year - earlier.year) + later.month - earlier.month
+    return months - (later.day < earlier.day)
