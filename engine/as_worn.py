@@ -59,6 +59,7 @@ class TargetEffect(_Part):
     chin_change_deg: float | None
     comfortable_share_ordered: float
     comfortable_share_worn: float
+    lost_h: float
     narrower_cm: float
     says: str
 
@@ -154,6 +155,7 @@ def worn_effect(
         for eye in (right, left)
     ]
     worn = min(eyes, key=lambda one: (round(one.comfortable_h, 6), -one.not_served_h))
+    apart_mm = _narrower_mm(option.kind, right, left)
     off = max(abs(value) for eye in (right, left) for value in (eye.below_mm, eye.right_mm))
     return WornEffect(
         comfortable_h_ordered=ordered.comfortable_h,
@@ -163,7 +165,7 @@ def worn_effect(
         horizontal_prism_pd=_sideways_pd(case, right, left),
         within_tolerance=off <= WITHIN_MM + _ROUNDING,
         targets=tuple(
-            _effect(case, before, after, _narrower_mm(option.kind, right, left), judged)
+            _effect(case, before, after, apart_mm, covers, judged)
             for before, after in zip(ordered.targets, worn.targets, strict=True)
         ),
         advice=advice_for(right=right, left=left),
@@ -228,6 +230,7 @@ def _effect(
     before: OptionTarget,
     after: OptionTarget,
     apart_mm: float,
+    covers_distance: bool,
     judgements: Judgements,
 ) -> TargetEffect:
     was, now = (
@@ -235,6 +238,8 @@ def _effect(
     )
     change = None if was is None or now is None else now - was
     distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
+    worn_for = [one for one in case.activities if covers_distance or not one.needs]
+    spent_h = sum(look_hours(one).get(before.target, 0.0) for one in worn_for)
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
     narrower_cm = apart_mm * (distance_cm * MM_PER_CM + stop_mm) / stop_mm / MM_PER_CM
     return TargetEffect(
@@ -244,6 +249,7 @@ def _effect(
         chin_change_deg=change,
         comfortable_share_ordered=before.comfortable_share,
         comfortable_share_worn=after.comfortable_share,
+        lost_h=(before.comfortable_share - after.comfortable_share) * spent_h,
         narrower_cm=narrower_cm,
         says=_effect_words(change, now),
     )

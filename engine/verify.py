@@ -2,7 +2,8 @@
 
 Powers are compared in minus cylinder form whatever form they were read in. An office lens has one
 reference point: it is checked against the power its laboratory states for it, and its power change
-is never called passed; the range test does that (verify_range).
+is never called passed; the range test does that (verify_range). The centration and height of single
+vision are judged by the prism they make.
 """
 
 from __future__ import annotations

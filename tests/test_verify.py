@@ -274,6 +274,60 @@ def test_limits_from_memory_say_so_on_every_check() -> None:
         assert not one.from_memory
 
 
+# From memory like the table itself (facts rows F166 and F167): this holds the program to what was
+# remembered, it is no check of the standard.
+ISO = [
+    ("sv_distance", "sphere", 9.0, 0.12), ("sv_distance", "sphere", 9.25, 0.18),
+    ("sv_distance", "sphere", 12.25, 0.25), ("general_progressive", "sphere", 6.0, 0.12),
+    ("general_progressive", "sphere", 6.25, 0.18), ("sv_distance", "sphere", 20.25, 0.37),
+]  # fmt: skip
+ISO_AXES = [(0.25, 16), (0.5, 9), (0.75, 6), (1.5, 4), (2.5, 3), (2.75, 2)]
+
+
+@pytest.mark.parametrize(("more", "expected"), AROUND)
+@pytest.mark.parametrize("sign", [-1, 1])
+@pytest.mark.parametrize(("option", "quantity", "power", "limit"), ISO)
+def test_iso_powers_at_their_remembered_limits(
+    option: str, quantity: str, power: float, limit: float, sign: int, more: float, expected: str
+) -> None:
+    made = ordered_as({"sphere_d": power}, option=option)
+    readings = exact(made)
+    readings["right"]["power"] = EyePrescription(sphere_d=power + sign * (limit + more))
+    assert outcome(judged(made, readings, "ISO 21987"), quantity) == expected
+
+
+@pytest.mark.parametrize(("more", "expected"), [(-1, "pass"), (0, "pass"), (1, "fail")])
+@pytest.mark.parametrize(("cylinder", "limit"), ISO_AXES)
+def test_iso_axes_at_their_remembered_limits(
+    cylinder: float, limit: int, more: int, expected: str
+) -> None:
+    made = ordered_as({"sphere_d": 1.0, "cylinder_d": -cylinder, "axis_deg": 90})
+    readings = exact(made)
+    power = {"sphere_d": 1.0, "cylinder_d": -cylinder, "axis_deg": 90 + limit + more}
+    readings["right"]["power"] = EyePrescription(**power)
+    assert outcome(judged(made, readings, "ISO 21987"), "axis") == expected
+
+
+ISO_CYLINDERS = [
+    ("sv_distance", -1.0, 0.75, 0.09), ("sv_distance", -1.0, 1.0, 0.12),
+    ("sv_distance", -3.5, 0.5, 0.12), ("sv_distance", -7.0, 1.0, 0.18),
+    ("general_progressive", -1.0, 0.75, 0.12), ("general_progressive", -1.0, 1.0, 0.18),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("more", "expected"), AROUND)
+@pytest.mark.parametrize(("option", "sphere", "cylinder", "limit"), ISO_CYLINDERS)
+def test_iso_cylinders_at_their_remembered_limits(
+    option: str, sphere: float, cylinder: float, limit: float, more: float, expected: str
+) -> None:
+    power = {"sphere_d": sphere, "cylinder_d": -cylinder, "axis_deg": 90}
+    made = ordered_as(power, option=option)
+    readings = exact(made)
+    read = power | {"cylinder_d": -(cylinder + limit + more)}
+    readings["right"]["power"] = EyePrescription(**read)
+    assert outcome(judged(made, readings, "ISO 21987"), "cylinder") == expected
+
+
 def test_iso_prism_has_no_limit_in_the_table_and_is_not_judged() -> None:
     made = ordered_as({"sphere_d": 1.0})
     found = judged(made, exact(made), "ISO 21987")

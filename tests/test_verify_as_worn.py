@@ -42,6 +42,7 @@ def test_a_low_general_progressive_costs_chin_and_hours() -> None:
     assert abs(screen.chin_change_deg - 4.3) <= 1.0
     assert "higher" in screen.says
     assert found.lost_h > 0.0
+    assert abs(sum(one.lost_h for one in found.targets) - found.lost_h) <= CLOSE
     assert not found.within_tolerance
     assert found.advice[0].startswith("Raise the frame")
 
