@@ -107,9 +107,10 @@ def _bar(hours: tuple[float, float, float], day_h: float) -> str:
 
 def _looks(result: Result) -> Iterator[str]:
     for target in result.targets:
-        yield (
+        yield from _wrapped(
             f"{target.target}: {target.distance_cm:g} cm, {_whole(target.declination_deg)} deg"
-            f" down, needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed)"
+            f" down, needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed)",
+            rest="  ",
         )
         for option in result.options:
             seen = next(one for one in option.targets if one.target == target.target)

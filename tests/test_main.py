@@ -13,8 +13,11 @@ from typing import Any
 import pytest
 
 from engine.__main__ import main
+from engine.advise import advise
 from engine.case_input import read_case
+from engine.explain import explain
 from engine.results import RESULTS_VERSION
+from tests import examples
 
 CASES = Path(__file__).parent / "cases"
 EXAMPLE = CASES / "eye_level_27in.json"
@@ -166,6 +169,22 @@ def test_explain_fits_a_terminal_and_says_the_numbers(
     for target in answer["targets"]:
         assert f"{target['target']}: {target['distance_cm']:g} cm" in text
         assert f"needs +{target['needed_add_d']:.2f} D" in text
+
+
+def test_explain_wraps_the_longest_names() -> None:
+    long, longer = "x" * 40, "y" * 40
+    looks = [{"target": long, "share": 0.5}, {"target": longer, "share": 0.5}]
+    case = examples.case(
+        examples.screen(name=long, distance_cm=123.4567),
+        examples.far(name=longer),
+        activities=[{"name": "z" * 40, "hours": 6.123456, "looks": looks}],
+        present_pair={"kind": "bifocal_desk"},
+        label="w" * 40,
+    )
+    text = explain(case, advise(case))
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    for name in (long, longer, "w" * 40):
+        assert name in text
 
 
 def test_numbers_of_the_answer_are_finite_and_have_three_places(
