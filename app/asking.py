@@ -7,29 +7,50 @@ and every value remembers the field it was typed in and whether it was measured.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pydantic import ValidationError
 
-from app.presets import presets
-from engine.case import Case, Fit
+from app import ranges
+from app.asking_desk import (
+    ASSUMED_HOURS,
+    MOST_OTHERS,
+    MOST_PARTS,
+    name_of,
+    numbers_of,
+    put_day,
+    put_targets,
+    slots_of,
+)
+from app.typed import Typed
+from engine import tables
+from engine.case import DEFAULT_FITTING_HEIGHT_MM, Case, Fit
 from engine.case_input import refusals
 from engine.errors import InputRefusedError
 from engine.prescription_text import parse_prescription
-from engine.units import parse_length_cm, parse_number
+from engine.units import parse_number
 
-MOST_OTHERS = 6
-MOST_PARTS = 4
-ASSUMED_HOURS = 7.0
-"""Hours at the desk until told: judgement of the authors, no source."""
-ASSUMED_SHARES = {"main": 0.85, "papers": 0.15, "other": 0.10}
-"""Shares of looking until told: judgement of the authors, no source."""
+__all__ = [
+    "ASSUMED_HOURS",
+    "DESIGN_FIELDS",
+    "FIT_FIELDS",
+    "MOST_OTHERS",
+    "MOST_PARTS",
+    "Asking",
+    "ask",
+    "name_of",
+    "numbers_of",
+    "slots_of",
+]
+
 FIT_FIELDS = ("vertex_mm", "pantoscopic_deg", "wrap_deg", "lens_width_mm", "bridge_mm",
               "lens_depth_mm")  # fmt: skip
+EXTENSIONS = "opened.extensions"
+"""Where a draft holds the foreign data of an opened case."""
+NOT_SOLD = ("unaided",)
 _BARE_NUMBER = re.compile(r"[-+\u2212]?\d*[.,]?\d+")
-_TWO = re.compile(r"\s*(?:/|;|\||\s)\s*")
 
 
 @dataclass(frozen=True)
@@ -40,9 +61,10 @@ class Asking:
         case: ready to be answered; None while something is missing or refused.
         refused: what is refused, by the field it was typed in.
         missing: fields without which there is no answer.
-        measured, assumed: how many values were typed and how many are defaults.
+        measured, from_home, assumed: how many values were typed, taped at home, and are defaults.
         assumed_paths: the paths in the case of the assumed values.
         where: the field in which the value of each path of the case was typed.
+        brought: fields whose text came with a file or a kept case, with its origin.
     """
 
     case: Case | None
@@ -50,8 +72,16 @@ class Asking:
     missing: tuple[str, ...]
     measured: int
     assumed: int
+    from_home: int = 0
     assumed_paths: tuple[str, ...] = ()
     where: Mapping[str, str] = field(default_factory=dict)
+    brought: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def counts(self) -> str:
+        """How many values are measured, from home and assumed."""
+        home = f"{self.from_home} from home, " if self.from_home else ""
+        return f"{self.measured} measured, {home}{self.assumed} assumed"
 
     def with_refusal(self, refusal: InputRefusedError) -> Asking:
         """The same, with a value the engine refused, under the field it was typed in."""
@@ -59,93 +89,53 @@ class Asking:
         return replace(self, case=None, refused={**self.refused, widget: refusal})
 
 
-@dataclass
-class _Sheet:
-    """The content of a case under construction."""
-
-    answers: Mapping[str, Any]
-    content: dict[str, Any] = field(default_factory=dict)
-    origin: dict[str, str] = field(default_factory=dict)
-    where: dict[str, str] = field(default_factory=dict)
-    refused: dict[str, InputRefusedError] = field(default_factory=dict)
-
-    def text(self, name: str) -> str:
-        return str(self.answers.get(name) or "").strip()
-
-    def put(self, path: str, value: Any, *, widget: str, origin: str | None = None) -> None:
-        *parents, last = path.split(".")
-        here = self.content
-        for part in parents:
-            here = here.setdefault(part, {})
-        here[last] = value
-        self.where[path] = widget
-        if origin:
-            self.origin["/" + path.replace(".", "/")] = origin
-
-    def number(
-        self,
-        path: str,
-        *,
-        widget: str,
-        assumed: float | None = None,
-        read: Callable[..., float] = parse_number,
-        origin: str = "assumed",
-        scale: float = 1.0,
-    ) -> None:
-        """A typed number, or the assumed one, or nothing."""
-        text = self.text(widget)
-        self.where[path] = widget
-        if text:
-            try:
-                self.put(path, read(text, field=widget) * scale, widget=widget, origin="measured")
-            except InputRefusedError as refusal:
-                self.refused[widget] = refusal
-        elif assumed is not None:
-            self.put(path, assumed * scale, widget=widget, origin=origin)
-
-
 def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
     """Read every answer of the form and make a case of it, or say what is refused."""
-    sheet = _Sheet(answers)
-    sheet.content = {"schema": 1, "label": label}
-    sheet.number("wearer.age_years", widget="wearer.age_years")
-    _wearer(sheet)
-    _fit(sheet)
-    _present(sheet)
-    slots = _targets(sheet)
-    _day(sheet, slots)
-    missing = ("wearer.age_years",) if not sheet.text("wearer.age_years") else ()
-    case = None if missing or sheet.refused else _made(sheet)
-    counts = list(sheet.origin.values())
+    typed = Typed(answers)
+    typed.content = {"schema": 1, "label": label}
+    typed.number("wearer.age_years", widget="wearer.age_years")
+    _wearer(typed)
+    _fit(typed)
+    _present(typed)
+    _prices(typed)
+    put_day(typed, put_targets(typed))
+    if answers.get(EXTENSIONS):
+        typed.content["extensions"] = answers[EXTENSIONS]
+    missing = ("wearer.age_years",) if not typed.text("wearer.age_years") else ()
+    case = None if missing or typed.refused else _made(typed)
+    counts = list(typed.origin.values())
+    measured, from_home = counts.count("measured"), counts.count("at_home")
     return Asking(
         case=case,
-        refused=sheet.refused,
+        refused=typed.refused,
         missing=missing,
-        measured=counts.count("measured"),
-        assumed=len(counts) - counts.count("measured"),
+        measured=measured,
+        assumed=len(counts) - measured - from_home,
+        from_home=from_home,
         assumed_paths=tuple(
             pointer[1:].replace("/", ".")
-            for pointer, origin in sheet.origin.items()
-            if origin != "measured"
+            for pointer, origin in typed.origin.items()
+            if origin in ("assumed", "default")
         ),
-        where=sheet.where,
+        where=typed.where,
+        brought=typed.brought,
     )
 
 
-def _made(sheet: _Sheet) -> Case | None:
-    content = {**sheet.content, "origin": sheet.origin}
+def _made(typed: Typed) -> Case | None:
+    content = {**typed.content, "origin": typed.origin}
     content["targets"] = list(content.get("targets", {}).values())
     content["activities"] = [
         {**activity, "looks": list(activity.get("looks", {}).values())}
         for activity in content.get("activities", {}).values()
     ]
     try:
-        return Case.model_validate(content)
+        return ranges.into_case(Case.model_validate(content), typed.answers)
     except ValidationError as error:
-        found = {_widget_of(sheet.where, one.field): one for one in reversed(refusals(error))}
+        found = {_widget_of(typed.where, one.field): one for one in reversed(refusals(error))}
         if len(found) > 1:
             found.pop("form", None)  # a part refused for what is already named inside it
-        sheet.refused.update(found)
+        typed.refused.update(found)
         return None
 
 
@@ -156,77 +146,78 @@ def _widget_of(where: Mapping[str, str], path: str) -> str:
     return where.get(path, "form")
 
 
-def _wearer(sheet: _Sheet) -> None:
-    text = sheet.text("prescription")
+def _wearer(typed: Typed) -> None:
+    _eyes(typed)
+    for name in ("near_test_distance_cm", "amplitude_d", "usable_fraction"):
+        typed.number(f"wearer.{name}", widget=f"wearer.{name}")
+    for name, widget in (
+        ("amplitude_through_lenses", "wearer.amplitude_d"),
+        ("accepts_lined", "wearer.accepts_lined"),
+    ):
+        if typed.answers.get(f"wearer.{name}"):
+            typed.put(f"wearer.{name}", True, widget=widget)
+    conditions = typed.answers.get("wearer.conditions") or []
+    typed.put("wearer.conditions", list(conditions), widget="wearer.conditions")
+    typed.pair("pd", one=None, each=("wearer.pd_right_mm", "wearer.pd_left_mm"))
+
+
+def _eyes(typed: Typed) -> None:
+    """The add alone, or the prescription of both eyes; plain eyes are assumed until told."""
+    text = typed.text("prescription")
     eyes: dict[str, dict[str, Any]] = {"right": {"sphere_d": 0.0}, "left": {"sphere_d": 0.0}}
     origin = "assumed"
     try:
         if _BARE_NUMBER.fullmatch(text.replace(" ", "")):
             add = parse_number(text, field="prescription")
             eyes = {side: {"sphere_d": 0.0, "add_d": add} for side in eyes}
-            sheet.origin["/wearer/right/add_d"] = "measured"
+            typed.origin["/wearer/right/add_d"] = typed.origin_of("prescription")
         elif text:
             both = parse_prescription(text, field="prescription")
             eyes = {side: getattr(both, side).model_dump(mode="json") for side in eyes}
-            origin = "measured"
+            origin = typed.origin_of("prescription")
             if both.right.add_d is not None:
-                sheet.origin["/wearer/right/add_d"] = "measured"
+                typed.origin["/wearer/right/add_d"] = origin
     except InputRefusedError as refusal:
-        sheet.refused["prescription"] = refusal
+        typed.refused["prescription"] = refusal
     for side, eye in eyes.items():
-        sheet.put(f"wearer.{side}", eye, widget="prescription")
-    sheet.origin["/wearer/right/sphere_d"] = origin
-    for name in ("near_test_distance_cm", "amplitude_d"):
-        sheet.number(f"wearer.{name}", widget=f"wearer.{name}")
-    if sheet.answers.get("wearer.amplitude_through_lenses"):
-        sheet.put("wearer.amplitude_through_lenses", True, widget="wearer.amplitude_d")
-    if sheet.answers.get("wearer.accepts_lined"):
-        sheet.put("wearer.accepts_lined", True, widget="wearer.accepts_lined")
-    conditions = sheet.answers.get("wearer.conditions") or []
-    sheet.put("wearer.conditions", list(conditions), widget="wearer.conditions")
-    _pair(sheet, "pd", ("wearer.pd_right_mm", "wearer.pd_left_mm"))
+        typed.put(f"wearer.{side}", eye, widget="prescription")
+    typed.origin["/wearer/right/sphere_d"] = origin
 
 
-def _fit(sheet: _Sheet) -> None:
+def _fit(typed: Typed) -> None:
     for name in FIT_FIELDS:
         default = float(Fit.model_fields[name].default)
-        sheet.number(f"fit.{name}", widget=f"fit.{name}", assumed=default, origin="default")
-    heights = ("fit.fitting_height_right_mm", "fit.fitting_height_left_mm")
-    if not _pair(sheet, "fit.fitting_height_mm", heights):
-        sheet.put("fit.fitting_height_mm", 20.0, widget="fit.fitting_height_mm", origin="default")
+        typed.number(f"fit.{name}", widget=f"fit.{name}", assumed=default, origin="default")
+    one = "fit.fitting_height_mm"
+    each = ("fit.fitting_height_right_mm", "fit.fitting_height_left_mm")
+    if not typed.pair(one, one=one, each=each):
+        typed.put(one, DEFAULT_FITTING_HEIGHT_MM, widget=one, origin="default")
 
 
-def _pair(sheet: _Sheet, widget: str, paths: tuple[str, str]) -> bool:
-    """One number for both eyes, or right/left; True when anything was typed."""
-    for path in paths:
-        sheet.where[path] = widget
-    text = sheet.text(widget)
-    if not text:
-        return False
-    parts = _TWO.split(text)
-    try:
-        numbers = [parse_number(part, field=widget) for part in parts]
-        if len(numbers) > 2:
-            raise InputRefusedError(field=widget, value=text, allowed="one number, or right/left")
-        for path, number in zip(paths, (numbers * 2)[:2], strict=True):
-            sheet.put(path, number, widget=widget, origin="measured")
-    except InputRefusedError as refusal:
-        sheet.refused[widget] = refusal
-    return True
+def priced_kinds() -> list[str]:
+    """Kinds of lens that have a price."""
+    return [row["id"] for row in tables.rows("lens_kinds") if row["id"] not in NOT_SOLD]
 
 
-def _present(sheet: _Sheet) -> None:
-    kind = sheet.text("present.kind")
+def _prices(typed: Typed) -> None:
+    """The user's own prices; a blank is not zero, and a price is not a measure."""
+    for kind in priced_kinds():
+        typed.number(f"prices.{kind}", widget=f"price.{kind}", counted=False)
+
+
+def _present(typed: Typed) -> None:
+    kind = typed.text("present.kind")
     if not kind:
         return
-    sheet.put("present_pair.kind", kind, widget="present.kind", origin="measured")
+    origin = typed.origin_of("present.kind")
+    typed.put("present_pair.kind", kind, widget="present.kind", origin=origin)
     for name in DESIGN_FIELDS.get(kind, ()):
-        sheet.number(f"present_pair.design.{name}", widget=f"present.{name}")
+        typed.number(f"present_pair.design.{name}", widget=f"present.{name}")
     if kind == "office":
-        shape = sheet.text("present.shape") or "desk"
-        sheet.put("present_pair.design.shape", shape, widget="present.shape")
-    liked = bool(sheet.answers.get("present.liked"))
-    sheet.put("present_pair.liked", liked, widget="present.liked")
+        shape = typed.text("present.shape") or "desk"
+        typed.put("present_pair.design.shape", shape, widget="present.shape")
+    liked = bool(typed.answers.get("present.liked"))
+    typed.put("present_pair.liked", liked, widget="present.liked")
 
 
 DESIGN_FIELDS: dict[str, tuple[str, ...]] = {
@@ -239,98 +230,3 @@ DESIGN_FIELDS: dict[str, tuple[str, ...]] = {
     "trifocal_7x28": ("add_d", "line_drop_mm"),
 }
 """What can be typed of a pair worn today, by kind."""
-
-
-def slots_of(answers: Mapping[str, Any]) -> dict[str, str]:
-    """The things looked at: slot of the form, and the preset it starts from."""
-    slots = {"main": str(answers.get("main.preset") or "screen_24")}
-    if answers.get("papers") == "yes":
-        slots["papers"] = "papers"
-    for index in range(MOST_OTHERS):
-        preset = answers.get(f"other{index}.preset")
-        if preset in presets():
-            slots[f"other{index}"] = str(preset)
-    return slots
-
-
-def name_of(slot: str, preset: str, answers: Mapping[str, Any]) -> str:
-    """What the slot's target is called: as typed, else as the preset."""
-    typed = str(answers.get(f"{slot}.name") or "").strip()
-    return typed or ("main screen" if slot == "main" else presets()[preset].name)
-
-
-def _targets(sheet: _Sheet) -> dict[str, str]:
-    named: dict[str, str] = {}
-    for index, (slot, preset_id) in enumerate(slots_of(sheet.answers).items()):
-        preset = presets()[preset_id]
-        name = name_of(slot, preset_id, sheet.answers)
-        named[slot] = name
-        at = f"targets.{index}"
-        sheet.put(f"{at}.name", name, widget=f"{slot}.name")
-        sheet.put(f"{at}.kind", preset.kind, widget=f"{slot}.preset")
-        sheet.where[at] = f"{slot}.distance_cm"
-        for field_name, assumed in preset.numbers.items():
-            read = parse_length_cm if field_name.endswith("_cm") else parse_number
-            widget = f"{slot}.{field_name}"
-            sheet.number(f"{at}.{field_name}", widget=widget, assumed=assumed, read=read)
-        if preset.aspect:
-            sheet.put(f"{at}.aspect", preset.aspect, widget=f"{slot}.preset")
-        if preset.laptop:
-            sheet.put(f"{at}.laptop", True, widget=f"{slot}.preset")
-        if sheet.answers.get(f"{slot}.fixed"):
-            sheet.put(f"{at}.movable", False, widget=f"{slot}.fixed")
-        for extra in ("offset_cm", "desk_below_eye_cm"):
-            widget = f"{slot}.{extra}"
-            sheet.number(f"{at}.{extra}", widget=widget, read=parse_length_cm)
-    return named
-
-
-def _day(sheet: _Sheet, slots: dict[str, str]) -> None:
-    at = "activities.0"
-    sheet.put(f"{at}.name", "desk", widget="day.hours")
-    sheet.number(f"{at}.hours", widget="day.hours", assumed=ASSUMED_HOURS)
-    need = sheet.text("day.need")
-    sheet.put(f"{at}.needs", [need] if need not in ("", "no") else [], widget="day.need")
-    sheet.where[f"{at}.looks"] = "main.share_pct"
-    in_parts = {sheet.text(f"part{i}.slot") for i in range(MOST_PARTS)}
-    own = {slot: name for slot, name in slots.items() if slot not in in_parts or slot == "main"}
-    for index, (slot, share) in enumerate(_shares(sheet, own).items()):
-        look = f"{at}.looks.{index}"
-        sheet.put(f"{look}.target", own[slot], widget=f"{slot}.name")
-        origin = "measured" if sheet.text(f"{slot}.share_pct") else "assumed"
-        sheet.put(f"{look}.share", share, widget=f"{slot}.share_pct", origin=origin)
-    for index in range(MOST_PARTS):
-        _part(sheet, index, slots)
-
-
-def _shares(sheet: _Sheet, slots: dict[str, str]) -> dict[str, float]:
-    """Typed shares as they are; the rest shared out in the assumed proportions."""
-    typed: dict[str, float] = {}
-    for slot in slots:
-        if text := sheet.text(f"{slot}.share_pct"):
-            try:
-                typed[slot] = parse_number(text.rstrip("% "), field=f"{slot}.share_pct") / 100
-            except InputRefusedError as refusal:
-                sheet.refused[f"{slot}.share_pct"] = refusal
-    weights = {s: ASSUMED_SHARES.get(s, ASSUMED_SHARES["other"]) for s in slots if s not in typed}
-    if weights and "main" in weights:
-        others = sum(weight for slot, weight in weights.items() if slot != "main")
-        weights["main"] = max(0.25, 1.0 - others)
-    left, total = 1.0 - sum(typed.values()), sum(weights.values())
-    return {s: typed[s] if s in typed else left * weights[s] / total for s in slots}
-
-
-def _part(sheet: _Sheet, index: int, slots: dict[str, str]) -> None:
-    """Another part of the day: its hours, what is looked at, what it needs."""
-    slot, need = sheet.text(f"part{index}.slot"), sheet.text(f"part{index}.need")
-    if not sheet.text(f"part{index}.hours"):
-        return
-    at = f"activities.{index + 1}"
-    name = sheet.text(f"part{index}.name") or f"part {index + 2}"
-    sheet.put(f"{at}.name", name, widget=f"part{index}.name")
-    sheet.number(f"{at}.hours", widget=f"part{index}.hours")
-    sheet.put(f"{at}.needs", [need] if need not in ("", "no") else [], widget=f"part{index}.need")
-    sheet.where[f"{at}.looks"] = f"part{index}.slot"
-    if slot in slots:
-        sheet.put(f"{at}.looks.0.target", slots[slot], widget=f"part{index}.slot")
-        sheet.put(f"{at}.looks.0.share", 1.0, widget=f"part{index}.slot")

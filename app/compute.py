@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,13 +25,33 @@ def answer(case: Case) -> Result:
     return advise(case)
 
 
+def tested(case: Case, *, progress: Callable[[float], None]) -> Result:
+    """The engine's answer tested against measuring errors, with a free change of desk."""
+    from engine.advise import advise
+
+    return advise(case, thorough=True, progress=progress)
+
+
 def kept_answer(kept: dict[str, Any], case: Case) -> Answer:
-    """The answer to a case, computed unless the draft holds it already.
+    """The answer to a case, computed unless the draft holds it already, tested where it was.
 
     `kept` lives and dies with the draft; no cache of the page library ever sees a case.
     """
-    last: Answer | None = kept.get("answer")
-    if last is None or last.case != case:
+    for name in ("tested", "answer"):
+        last: Answer | None = kept.get(name)
+        if last is not None and last.case == case:
+            break
+    else:
         last = Answer(case=case, result=answer(case))
-        kept["answer"] = last
+    kept["answer"] = last
     return last
+
+
+def kept_test(kept: dict[str, Any], case: Case, *, progress: Callable[[float], None]) -> Answer:
+    """Test the answer to a case and keep it in place of the untested one.
+
+    progress: told the share done, 0 to 1.
+    """
+    found = Answer(case=case, result=tested(case, progress=progress))
+    kept["tested"] = kept["answer"] = found
+    return found

@@ -34,7 +34,10 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
   font-size: 0.9375rem; }}
-[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag) {{ margin-bottom: 0; }}
+.lg-from {{ font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
+@media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
+[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from) {{
+  margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-accent); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
 .lg-scroll {{ overflow-x: auto; background: var(--lg-paper); }}
@@ -49,7 +52,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-picture.lg-lens {{ max-width: 30rem; }}
 .lg-pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0.5rem; }}
 .lg-pair svg {{ display: block; width: 100%; height: auto; border: 1px solid var(--lg-rule); }}
-.lg-key {{ list-style: none; margin: 0; padding: 0; display: flex; flex-wrap: wrap;
+.lg-key {{ list-style: none; margin: 0 0 0.5rem; padding: 0; display: flex; flex-wrap: wrap;
   gap: 0.15rem 1.25rem; font-size: 0.875rem; }}
 .lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0; }}
 .lg-key svg {{ flex: none; }}

@@ -28,6 +28,10 @@ HEAD: list[Point] = [
 """Outline from the eye's centre of rotation, head at zero, facing right; ours, by eye."""
 
 
+NOT_SHARP = "usable but not sharp"
+NOT_CLEAR = "no head position makes it clear"
+
+
 @dataclass(frozen=True)
 class Seen:
     """A thing looked at, as the side view draws it.
@@ -64,6 +68,7 @@ class Posture:
         chin_up_deg: head pitch; None where no posture makes the middle row clear.
         drawn_deg: the pitch to draw then (the free posture).
         clear_rows: the rows that are clear in some posture.
+        usable: most of it can be used, sharp or not.
     """
 
     heading: str
@@ -71,6 +76,7 @@ class Posture:
     drawn_deg: float
     clear_rows: tuple[str, ...] = ("top", "centre", "bottom")
     chosen: bool = True
+    usable: bool = False
 
     @property
     def pitch_deg(self) -> float:
@@ -81,7 +87,7 @@ class Posture:
     def says(self) -> str:
         """The posture in words and degrees."""
         if self.chin_up_deg is None:
-            return "no head position makes it clear"
+            return NOT_SHARP if self.usable else NOT_CLEAR
         return chin_words(self.chin_up_deg)
 
 
@@ -137,7 +143,8 @@ def describe(target: Seen, posture: Posture) -> str:
     missing = [row for row in ("top", "centre", "bottom") if row not in posture.clear_rows]
     clear = "Top, centre and bottom can be made clear."
     if missing:
-        clear = f"Not clear in any head position: {', '.join(missing)}."
+        lead = "Usable but not sharp" if posture.usable else "Not clear in any head position"
+        clear = f"{lead}: {', '.join(missing)}."
     return (
         f"Side view. {target.name} is {target.distance_cm:.0f} cm away, its centre "
         f"{abs(target.above_cm):.0f} cm {place} the eyes. "
@@ -251,7 +258,6 @@ def _labels(target: Seen, posture: Posture, height: float) -> list[str]:
     note = f"{name}, {target.distance_cm:.0f} cm"
     parts.append(svg.words(note, x=PANEL_W - 6, y=height - 7, size=12, anchor="end"))
     if any(row not in posture.clear_rows for row in ("top", "centre", "bottom")):
-        parts.append(
-            svg.words("dotted: not clear", x=PANEL_W - 6, y=height - 23, size=12, anchor="end")
-        )
+        dotted = "dotted: not sharp" if posture.usable else "dotted: not clear"
+        parts.append(svg.words(dotted, x=PANEL_W - 6, y=height - 23, size=12, anchor="end"))
     return parts

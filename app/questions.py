@@ -8,7 +8,6 @@ from engine import tables
 from engine.case import Fit
 
 NEEDS = {
-    "no": "no",
     "walking": "walking about",
     "stairs": "stairs",
     "driving": "driving",
@@ -46,12 +45,12 @@ EXAMPLE = {
     "wearer.age_years": "54",
     "prescription": "R +0.50 DS L +0.50 DS add +2.00",
     "main.preset": "screen_27",
+    "main.preset_chosen": True,
     "main.distance_cm": "65",
     "main.top_above_eye_cm": "5",
     "papers": "yes",
     "papers.distance_cm": "42",
     "day.hours": "6",
-    "day.need": "no",
     "other0.preset": "colleague",
     "present.kind": "general_progressive",
     "present.add_d": "2.00",

@@ -56,7 +56,7 @@ def shown(name: str, default: Any = "") -> Any:
 def keep(name: str, value: Any) -> Any:
     """Store what a widget holds, unless another tab has changed the draft meanwhile."""
     tab, draft = _tab(), _draft()
-    if not tab["changed_elsewhere"]:
+    if tab["seen"] == draft.revision:
         draft.put(name, value)
         tab["seen"] = draft.revision
     return value

@@ -107,7 +107,7 @@ def test_the_example_is_read_with_its_bars_and_its_text():
     chart = page.get("vega_lite_chart")[0].proto
     assert "office lens: 5.4 h comfortable, 0.6 h strained, 0 h not served" in chart.alt
     assert "general progressive: 2.7 h comfortable, 3.3 h strained" in chart.alt
-    assert "9 measured&#44; 20 assumed" in said(page)
+    assert "10 measured&#44; 19 assumed" in said(page)
 
 
 def test_choosing_another_lens_redraws_the_picture_and_the_table():

@@ -10,7 +10,18 @@ from pathlib import Path
 
 import pytest
 
-from app import asking, charts, lens_picture, marks, pictures, questions, scenery, telling, theme
+from app import (
+    asking,
+    charts,
+    lens_picture,
+    marks,
+    pictures,
+    questions,
+    rows,
+    scenery,
+    telling,
+    theme,
+)
 from app.charts import DayBar
 from app.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
 from app.presets import main_screens, presets
@@ -166,12 +177,12 @@ def test_another_part_of_the_day_has_its_own_hours_and_need():
             "other0.preset": "colleague",
             "part0.name": "meetings",
             "part0.hours": "2",
-            "part0.slot": "other0",
-            "part0.need": "walking",
+            "part0.slots": ["other0"],
+            "part0.needs": ["walking", "stairs"],
         }
     ).case
     assert case.day_h == asking.ASSUMED_HOURS + 2
-    assert case.activities[1].needs == ("walking",)
+    assert case.activities[1].needs == ("walking", "stairs")
     assert case.activities[1].looks[0].target == "colleague"
     assert [look.target for look in case.activities[0].looks] == ["main screen"]
 
@@ -363,7 +374,7 @@ def test_the_line_in_view_is_short_and_exact():
 
 def test_the_first_look_is_best_first_and_holds_one_desk_lens():
     case = asking.ask(questions.EXAMPLE).case
-    names = [option.option for option in telling.first_look(invented_result(case))]
+    names = [row.name for row in rows.first_look(invented_result(case))]
     assert names == ["office", "general_progressive"]
 
 
@@ -383,7 +394,22 @@ def test_no_cache_of_the_page_library_is_used():
 
 
 @pytest.mark.parametrize(
-    "name", ["svg", "pictures", "lens_picture", "marks", "charts", "telling", "asking", "words"]
+    "name",
+    [
+        "asking",
+        "asking_desk",
+        "charts",
+        "figures",
+        "held",
+        "lens_picture",
+        "marks",
+        "pictures",
+        "rows",
+        "svg",
+        "telling",
+        "typed",
+        "words",
+    ],
 )
 def test_pure_modules_do_not_import_the_page_library(name):
     source = Path(importlib.import_module(f"app.{name}").__file__).read_text(encoding="utf-8")

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from functools import wraps
+from typing import Any, ParamSpec
 
 import streamlit as st
 
-from app import state
+from app import faults, state, words
 from app.svg import escaped
 from engine.errors import InputRefusedError
 
+P = ParamSpec("P")
 PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
+BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
+"""What a text that was not typed here is marked with, by its origin."""
 
 
 class Fields:
@@ -43,10 +47,17 @@ class Fields:
         *,
         words: Callable[[str], str] = str,
         place: Any = st,
+        then: dict[str, Any] | None = None,
     ) -> str:
-        """One of a list; the first option is the default."""
+        """One of a list; the first option is the default. then: set when another is chosen."""
         value = place.selectbox(
-            label, options, key=state.seed(name, options[0]), format_func=words, filter_mode=None
+            label,
+            options,
+            key=state.seed(name, options[0]),
+            format_func=words,
+            filter_mode=None,
+            on_change=state.put if then else None,
+            args=(then,) if then else None,
         )
         self._places[name] = place.empty()
         return self._keep(name, value)
@@ -67,6 +78,23 @@ class Fields:
         self._places[name] = place.empty()
         return self._keep(name, value)
 
+    def several(
+        self,
+        name: str,
+        label: str,
+        options: Sequence[str],
+        *,
+        words: Callable[[str], str] = str,
+        place: Any = st,
+        none: str = "none",
+    ) -> list[str]:
+        """Any number of a list; none of them is the default."""
+        value = place.multiselect(
+            label, options, key=state.seed(name, []), format_func=words, placeholder=none
+        )
+        self._places[name] = place.empty()
+        return list(self._keep(name, value))
+
     def tick(self, name: str, label: str, *, place: Any = st) -> bool:
         """Yes or no."""
         return self._keep(name, place.checkbox(label, key=state.seed(name, False)))
@@ -76,25 +104,41 @@ class Fields:
         homeless = []
         for name, refusal in refused.items():
             place = self._places.get(name)
-            words = refusal_words(refusal)
+            said = refusal_words(refusal)
             if place is None:
-                homeless.append(words)
+                homeless.append(said)
             else:
-                place.markdown(alert(words), unsafe_allow_html=True)
+                place.markdown(alert(said), unsafe_allow_html=True)
         return homeless
 
-    def note(self, notes: Mapping[str, str]) -> None:
-        """Say a doubt under its field."""
-        for name, words in notes.items():
+    def note(self, doubts: Mapping[str, str], brought: Mapping[str, str]) -> None:
+        """Say under its field where a text that was brought along comes from, and any doubt."""
+        for name in {**brought, **doubts}:
+            said = [BROUGHT[brought[name]]] if name in brought else []
+            said += [doubts[name]] if name in doubts else []
+            kind = "lg-flag" if name in doubts else "lg-from"
             place = self._places.get(name)
             if place is not None:
-                place.markdown(
-                    f'<div class="lg-flag">{escaped(words)}</div>', unsafe_allow_html=True
-                )
+                html = f'<div class="{kind}">{escaped("; ".join(said))}</div>'
+                place.markdown(html, unsafe_allow_html=True)
 
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
         return state.keep(name, value)
+
+
+def guarded(draw: Callable[P, None]) -> Callable[P, None]:
+    """A part that is drawn on its own: a failure in it says so and logs no values."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            draw(*args, **kwargs)
+        except Exception as fault:
+            faults.log(fault)
+            st.error(words.FAULT)
+
+    return drawn
 
 
 def refusal_words(refusal: InputRefusedError) -> str:
@@ -104,6 +148,6 @@ def refusal_words(refusal: InputRefusedError) -> str:
     return f"{shown} is refused; allowed: {refusal.allowed}"
 
 
-def alert(words: str) -> str:
+def alert(said: str) -> str:
     """A line that a screen reader says at once."""
-    return f'<div class="lg-refused" role="alert">{escaped(words)}</div>'
+    return f'<div class="lg-refused" role="alert">{escaped(said)}</div>'

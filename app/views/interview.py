@@ -6,38 +6,45 @@ import streamlit as st
 
 from app import asking, questions, state, telling, words
 from app.compute import Answer, kept_answer
-from app.views import interview_answer, interview_form, interview_rest
+from app.views import (
+    interview_answer,
+    interview_form,
+    interview_picture,
+    interview_rest,
+    interview_test,
+)
 from app.views.fields import Fields
 from engine.errors import InputRefusedError
 
 
 def page() -> None:
     """Draw the whole page; the answer's place comes first and is filled last."""
-    in_view = st.container(key="answer")
+    in_view = st.container(key="answer", gap=None)
     left, right = st.columns([5, 7], gap="large")
     with left:
         fields = _questions()
-    asked = asking.ask(fields.answers)
+    asked = asking.ask({**state.answers(), **fields.answers})
     answer, asked = _answered(asked)
     homeless = fields.say(asked.refused)
     if answer is not None:
-        fields.note(telling.flag_notes(answer.result, asked.where))
+        fields.note(telling.flag_notes(answer.result, asked.where), asked.brought)
     with left:
         interview_rest.without_field(homeless)
     old = bool(asked.refused) and answer is not None
     line = telling.recommendation_line(answer.case, answer.result) if answer else None
-    counts = f"{asked.measured} measured, {asked.assumed} assumed"
-    html = interview_answer.line_in_view(line, old=old, counts=counts)
-    in_view.markdown(html, unsafe_allow_html=True)
+    html = interview_answer.line_in_view(line, old=old, counts=asked.counts)
+    with in_view:
+        st.markdown(html, unsafe_allow_html=True)
+        interview_test.test_when_idle(answer, old=old)
     with right:
         if answer is None or answer.result.stops:
             interview_rest.nothing_yet(answer, fields.answers)
         else:
-            option, shown = interview_answer.first_look(answer)
-            interview_answer.picture(answer, option)
+            row, shown = interview_answer.first_look(answer)
+            interview_picture.picture(answer, row, asked)
             interview_rest.ask_next(answer, asked)
     if answer is not None and not answer.result.stops:
-        interview_rest.for_the_optician(answer, option, shown)
+        interview_rest.for_the_optician(answer, row, shown)
     interview_rest.draft_foot()
 
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from app import charts, marks, pictures, scenery, state, telling
+from app import charts, marks, rows, state, telling
 from app.compute import Answer
+from app.rows import Row
 from app.svg import escaped
 from app.words import hours
-from engine.results import OptionResult
 
 
 def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
@@ -35,75 +35,33 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
     )
 
 
-def first_look(answer: Answer) -> tuple[OptionResult, list[OptionResult]]:
-    """Day bars and the choice of a row; returns the chosen lens and all that are shown."""
-    st.header("The day through each lens", anchor=False)
-    every = state.shown("view.every", False)
-    rows = telling.all_options(answer.result) if every else telling.first_look(answer.result)
-    names = [row.option for row in rows]
-    key = state.among("view.option", names)
-    bars = telling.bars(rows, chosen=state.shown("view.option"))
+def first_look(answer: Answer) -> tuple[Row, list[Row]]:
+    """Day bars and the choice of a row; returns the chosen row and all that are shown."""
+    title, more = st.columns([3, 2], vertical_alignment="center")
+    title.header("The day through each lens", anchor=False)
+    every = more.toggle("Show every kind of lens", key=state.seed("view.every", False))
+    state.keep("view.every", every)
+    found = rows.all_rows(answer.result) if every else rows.first_look(answer.result)
+    by_name = {row.name: row for row in found}
+    key = state.among("view.option", list(by_name))
+    bars = rows.bars(found, chosen=state.shown("view.option"))
     st.vega_lite_chart(
         spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
     )
     st.markdown(marks.key(), unsafe_allow_html=True)
+    worn = rows.worn_lines(found)
+    if worn:
+        items = "".join(f"<li>{escaped(line)}</li>" for line in worn)
+        st.markdown(f'<ul class="lg-quiet lg-worn">{items}</ul>', unsafe_allow_html=True)
     chosen = st.radio(
         "Look through",
-        names,
+        list(by_name),
         key=key,
-        format_func=lambda name: telling.option_name(answer.result.option(name)),
+        format_func=lambda name: by_name[name].label,
         horizontal=True,
     )
     state.keep("view.option", chosen)
-    return answer.result.option(chosen), rows
-
-
-def picture(answer: Answer, option: OptionResult) -> None:
-    """The picture to turn towards the wearer: no power is in it."""
-    names = [target.name for target in answer.case.targets]
-    key = state.among("view.target", names)
-    left, right = st.columns([3, 2], vertical_alignment="bottom")
-    looked_at = left.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
-    state.keep("view.target", looked_at)
-    every = right.toggle("Show every kind of lens", key=state.seed("view.every", False))
-    state.keep("view.every", every)
-    st.markdown(pair_of_views(answer, option, looked_at), unsafe_allow_html=True)
-
-
-def pair_of_views(answer: Answer, option: OptionResult, looked_at: str) -> str:
-    """The head left free beside the head this lens asks for."""
-    things = {t.name: scenery.seen(t, case=answer.case) for t in answer.case.targets}
-    target = things[looked_at]
-    others = tuple(thing for name, thing in things.items() if name != looked_at)
-    rows = next(t.rows for t in option.targets if t.target == looked_at)
-    centre = next(row for row in rows if row.row == "centre")
-    clear = tuple(row.row for row in rows if row.chin_up_deg is not None)
-    free = pictures.Posture(
-        heading="Head left free",
-        chin_up_deg=centre.free_chin_up_deg,
-        drawn_deg=centre.free_chin_up_deg,
-        chosen=False,
-    )
-    with_lens = pictures.Posture(
-        heading=telling.capital(telling.option_name(option)),
-        chin_up_deg=centre.chin_up_deg,
-        drawn_deg=centre.free_chin_up_deg,
-        clear_rows=clear,
-    )
-    fit = answer.case.fit
-    panels = [
-        pictures.side_view(
-            target=target,
-            others=others,
-            posture=posture,
-            pantoscopic_deg=fit.pantoscopic_deg,
-            lens_depth_cm=fit.lens_depth_mm / 10,
-            fitting_height_cm=min(fit.heights_mm) / 10,
-            name=name,
-        )
-        for name, posture in (("side-free", free), ("side-lens", with_lens))
-    ]
-    return f'<div class="lg-pair">{"".join(panels)}</div>'
+    return by_name[chosen], found
 
 
 def table(caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

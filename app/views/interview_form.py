@@ -7,10 +7,11 @@ from typing import Any
 
 import streamlit as st
 
-from app import asking, questions, state
+from app import asking, asking_desk, questions, state, telling
 from app.presets import main_screens, others, presets
 from app.views.fields import Fields
 from engine import tables
+from engine.tables import Judgements
 
 
 def six_answers(fields: Fields) -> None:
@@ -19,22 +20,35 @@ def six_answers(fields: Fields) -> None:
     fields.text("wearer.age_years", "Age (years)", place=left)
     fields.text("prescription", "Add, or the whole prescription", place=right)
     screen = fields.choice(
-        "main.preset", "Main screen", main_screens(), words=questions.preset_words
+        "main.preset",
+        "Main screen",
+        _main_presets(),
+        words=questions.preset_words,
+        then={"main.preset_chosen": True, "main.own": None},
     )
+    height = asking_desk.height_of("main", presets()[screen], state.answers())
     left, right = st.columns([2, 3], gap="small", wrap=False)
     _number(fields, "main", "distance_cm", screen, left)
-    _number(fields, "main", "top_above_eye_cm", screen, right)
+    _number(fields, "main", height, screen, right)
     left, right = st.columns([2, 3], gap="small", wrap=False)
     fields.text("day.hours", "Hours a day", assumed=questions.HOURS_ASSUMED, place=left)
     fields.either(
         "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.get, place=right
     )
-    fields.either(
-        "day.need",
+    fields.several(
+        "day.needs",
         "Worn in the same hours for",
         list(questions.NEEDS),
-        words=lambda need: "the desk only" if need == "no" else questions.NEEDS[need],
+        words=questions.NEEDS.get,
+        none="the desk only",
     )
+
+
+def _main_presets() -> list[str]:
+    """The screens to choose from, and whatever an opened case has in their place."""
+    held = state.held("main.preset")
+    opened = [held] if held in presets() and held not in main_screens() else []
+    return [*main_screens(), *opened]
 
 
 def folded(fields: Fields) -> None:
@@ -49,6 +63,8 @@ def folded(fields: Fields) -> None:
         _present(fields)
     with st.expander("More about the wearer"):
         _wearer(fields)
+    with st.expander("Prices"):
+        _prices(fields)
 
 
 def _number(fields: Fields, slot: str, name: str, preset: str, place: Any = st) -> None:
@@ -77,8 +93,10 @@ def _desk(fields: Fields) -> None:
 
 def _target(fields: Fields, slot: str, preset: str) -> None:
     places = _places()
-    for name in presets()[preset].numbers:
-        if slot != "main" or name not in ("distance_cm", "top_above_eye_cm"):
+    held = state.answers()
+    height = asking_desk.height_of(slot, presets()[preset], held)
+    for name in asking_desk.numbers_of(slot, presets()[preset], held):
+        if slot != "main" or name not in ("distance_cm", height):
             _number(fields, slot, name, preset, next(places))
     label = "Sideways: + right, − left (cm)"
     fields.text(f"{slot}.offset_cm", label, assumed=0, place=next(places))
@@ -117,32 +135,40 @@ def _take_away(slot: str) -> None:
 
 def _day(fields: Fields) -> None:
     slots = asking.slots_of(fields.answers | _other_presets())
+    fields.text("day.name", "Name of the hours above", assumed=asking_desk.DAY_NAME)
     if len(slots) > 1:
         st.markdown("**Share of looking in the hours at the desk (%)**")
         for (slot, preset), place in zip(slots.items(), _places(), strict=False):
             label = _slot_title(slot, preset)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
-    for index in range(asking.MOST_PARTS):
-        if index and not state.held(f"part{index - 1}.hours"):
-            break
-        st.markdown(f"**Another part of the day ({index + 1})**")
-        places = _places()
-        fields.text(f"part{index}.name", "What", place=next(places))
-        fields.text(f"part{index}.hours", "Hours", place=next(places))
-        fields.choice(
-            f"part{index}.slot",
-            "Looking at",
-            ["", *slots],
-            words=lambda slot: _slot_title(slot, slots[slot]) if slot else "nothing near",
-            place=next(places),
-        )
-        fields.choice(
-            f"part{index}.need",
-            "Needs clear distance for",
-            list(questions.NEEDS),
-            words=lambda need: questions.NEEDS[need],
-            place=next(places),
-        )
+    filled = [i for i in range(asking.MOST_PARTS) if state.held(f"part{i}.hours")]
+    for index in range(min(asking.MOST_PARTS, 1 + max(filled, default=-1) + 1)):
+        _part(fields, index, slots)
+
+
+def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
+    st.markdown(f"**Another part of the day ({index + 1})**")
+    part, places = f"part{index}", _places()
+
+    def title(slot: str) -> str:
+        return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
+
+    fields.text(f"{part}.name", "What", place=next(places))
+    fields.text(f"{part}.hours", "Hours", place=next(places))
+    looked = fields.several(
+        f"{part}.slots", "Looking at", list(slots), words=title, none="nothing near"
+    )
+    if len(looked) > 1:
+        for slot in looked:
+            label = f"{title(slot)}: share (%)"
+            fields.text(f"{part}.{slot}.share_pct", label, assumed="a share", place=next(places))
+    fields.several(
+        f"{part}.needs",
+        "Needs clear distance for",
+        list(questions.NEEDS),
+        words=questions.NEEDS.get,
+        none="nothing",
+    )
 
 
 def _fit(fields: Fields) -> None:
@@ -172,11 +198,17 @@ def _wearer(fields: Fields) -> None:
         "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
     )
     fields.text("wearer.amplitude_d", "Measured amplitude (D)", place=next(places))
+    label = "Usable share of the amplitude, 0.1 to 1"
+    usable = f"{Judgements.standard().usable_fraction:g}"
+    fields.text("wearer.usable_fraction", label, assumed=usable)
     fields.tick("wearer.amplitude_through_lenses", "amplitude was measured through the glasses")
     fields.tick("wearer.accepts_lined", "accepts a visible line")
     names = [row["id"] for row in tables.rows("conditions")]
-    key = state.seed("wearer.conditions", [])
-    told = st.multiselect(
-        "Told or asked", names, key=key, format_func=questions.condition_words, placeholder="none"
-    )
-    fields.answers["wearer.conditions"] = state.keep("wearer.conditions", told)
+    fields.several("wearer.conditions", "Told or asked", names, words=questions.condition_words)
+
+
+def _prices(fields: Fields) -> None:
+    st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
+    for kind, place in zip(asking.priced_kinds(), _places(), strict=False):
+        label = telling.capital(questions.kind_words(kind))
+        fields.text(f"price.{kind}", label, place=place)

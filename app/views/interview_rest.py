@@ -7,10 +7,11 @@ from typing import Any
 
 import streamlit as st
 
-from app import asking, lens_map, pictures, scenery, state, telling, words
+from app import asking, figures, lens_map, pictures, scenery, state, telling, words
 from app.compute import Answer
 from app.lens_picture import lens_picture
 from app.next_question import next_question
+from app.rows import Row
 from app.svg import escaped
 from app.views.fields import alert
 from app.views.interview_answer import table
@@ -51,38 +52,48 @@ def _desk_so_far(answers: Mapping[str, Any]) -> str:
 
 
 def ask_next(answer: Answer, asked: asking.Asking) -> None:
-    """One sentence: what to measure or ask next."""
+    """One sentence: what to measure or ask next; what decides a tested answer comes first."""
     plan = telling.chosen_plan(answer.result)
     if plan is None:
         return
-    option = answer.result.option(plan.pairs[0].option)
-    sentence = next_question(answer.case, option, assumed_paths=asked.assumed_paths)
+    sentence = telling.next_words(answer.result, assumed_paths=asked.assumed_paths)
+    if sentence is None:
+        option = answer.result.option(plan.pairs[0].option)
+        sentence = next_question(answer.case, option, assumed_paths=asked.assumed_paths)
     if sentence:
         _html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
 
 
-def for_the_optician(answer: Answer, option: OptionResult, shown: Sequence[OptionResult]) -> None:
+def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
-    name = telling.option_name(option)
-    cautions = telling.caution_lines(answer.result, option)
+    cautions = telling.caution_lines(answer.result, row.options)
     with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
         _list(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and what would change the answer"):
         _list(telling.reason_lines(answer.result))
         _list([f"{grade.capitalize()}: {meaning}." for grade, meaning in GRADE_MEANING.items()])
     with st.expander("Head, eyes and power for each thing looked at"):
-        st.markdown(f"**{name}: {telling.design_words(option.design)}**")
-        rows = telling.need_rows(answer.result)
-        _html(table("What each thing looked at asks for", telling.NEED_HEADINGS, rows))
-        rows = telling.target_rows(shown)
-        _html(table("Middle row through each lens shown", telling.TARGET_HEADINGS, rows))
-        _html(table("Rules of thumb here", telling.RULE_HEADINGS, telling.rule_rows(answer.result)))
+        _figures(answer, row, shown)
+    with st.expander("The lens: power, clear zone, and where each thing is seen"):
+        for option in row.options:
+            _lens(answer, option)
+
+
+def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
+    for option in row.options:
+        words = f"{telling.option_name(option)}: {telling.design_words(option)}"
+        _html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
         equivalents = telling.equivalent_lines(option)
         if equivalents:
-            st.markdown("**Designs that serve this day as well**")
+            _html('<p class="lg-quiet">Designs that serve this day as well:</p>')
             _list(equivalents)
-    with st.expander("The lens: power, clear zone, and where each thing is seen"):
-        _lens(answer, option)
+    needs = figures.need_rows(answer.result)
+    _html(table("What each thing looked at asks for", figures.NEED_HEADINGS, needs))
+    lenses = {option.option: option for one in shown for option in one.options}
+    through = figures.target_rows(list(lenses.values()))
+    _html(table("Middle row through each lens shown", figures.TARGET_HEADINGS, through))
+    rules = figures.rule_rows(answer.result)
+    _html(table("Rules of thumb here", figures.RULE_HEADINGS, rules))
 
 
 def without_field(homeless: Sequence[str]) -> None:

@@ -59,7 +59,9 @@ def answer(page: Browser) -> str:
 
 def load_example(page: Browser) -> None:
     """One click loads the invented wearer."""
-    button = page.driver.find_element(By.XPATH, "//button[contains(., 'Load an invented wearer')]")
+    path = "//button[contains(., 'Load an invented wearer')]"
+    page.wait_for(lambda: bool(page.driver.find_elements(By.XPATH, path)), "the example button")
+    button = page.driver.find_element(By.XPATH, path)
     button.click()
     page.wait_for(lambda: "h comfortable" in answer(page), "an answer")
     page.settle()
