@@ -6,20 +6,27 @@ figures; where the screen may go is outlined and the rest is veiled.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app import svg, theme
+from app.desk_contours import (
+    BOTTOM,
+    LEFT,
+    RIGHT,
+    STEEPEST,
+    WIDTH,
+    Floats,
+    Frame,
+    Point,
+    area,
+    contour,
+    pair,
+)
 
-Floats = NDArray[np.float64]
-Point = tuple[float, float]
-
-WIDTH = 400.0
-LEFT, RIGHT, TOP, BOTTOM = 40.0, 8.0, 24.0, 38.0
 LEVELS = (0.1, 0.5, 0.9)
 """Limits of the bands, as shares of the screen."""
 BAND_WORDS = (
@@ -29,8 +36,6 @@ BAND_WORDS = (
     "90 % and more: comfortable",
 )
 VEIL = 0.62
-STEEPEST = 0.9
-"""Height over distance beyond which the map holds nothing (the limit of a case)."""
 MARGIN_CM = 6.0
 LABEL_CLEAR_PX = 26.0
 
@@ -56,31 +61,6 @@ class Column:
     distance_cm: float
     low_cm: float
     high_cm: float
-
-
-@dataclass(frozen=True)
-class _Frame:
-    scale: float
-    nearest: float
-    highest: float
-    lowest: float
-    farthest: float
-
-    def at(self, distance: float, height: float) -> Point:
-        return LEFT + (distance - self.nearest) * self.scale, TOP + (
-            self.highest - height
-        ) * self.scale
-
-    def inside(self, point: Point) -> bool:
-        x, y = point
-        right, bottom = self.at(self.farthest, self.lowest)
-        distance, height = (
-            self.nearest + (x - LEFT) / self.scale,
-            self.highest - (y - TOP) / self.scale,
-        )
-        if -height > STEEPEST * distance - 3.0:
-            return False
-        return LEFT + 14 <= x <= right - 14 and TOP + 12 <= y <= bottom - 12
 
 
 def desk_map(
@@ -184,7 +164,7 @@ def _cropped(
     share: Floats,
     columns: Sequence[Column],
     marks: Sequence[Mark],
-) -> tuple[tuple[Floats, Floats, Floats], _Frame]:
+) -> tuple[tuple[Floats, Floats, Floats], Frame]:
     """The part of the map round the places that matter, on one scale both ways."""
     seen = [mark.height_cm for mark in marks] + [c.low_cm for c in columns]
     seen += [c.high_cm for c in columns]
@@ -193,106 +173,26 @@ def _cropped(
     rows = (heights >= low - 2.0) & (heights <= high + 2.0)
     near, far = float(distances[0]), float(distances[-1])
     scale = (WIDTH - LEFT - RIGHT) / (far - near)
-    return (heights[rows], distances, share[rows]), _Frame(scale, near, high, low, far)
+    return (heights[rows], distances, share[rows]), Frame(scale, near, high, low, far)
 
 
-def _bands(
-    frame: _Frame, heights: Floats, distances: Floats, share: Floats, name: str
-) -> list[str]:
+def _bands(frame: Frame, heights: Floats, distances: Floats, share: Floats, name: str) -> list[str]:
     """Each band over the one below it, then the line round it."""
     parts = []
     for band, level in enumerate(LEVELS, start=1):
-        path = "".join(_area(frame, heights, distances, share, level))
+        path = "".join(area(frame, heights, distances, share, level))
         parts.append(f'<path d="{path}" fill="{fill(band, name)}" shape-rendering="crispEdges"/>')
     for level in LEVELS:
         path = "".join(
-            f"M{_pair(start)}L{_pair(end)}"
-            for start, end in _contour(frame, heights, distances, share, level)
+            f"M{pair(start)}L{pair(end)}"
+            for start, end in contour(frame, heights, distances, share, level)
         )
         parts.append(f'<path d="{path}" fill="none" stroke="{theme.INK}" stroke-width="1.3"/>')
     return parts
 
 
-def _pair(point: Point) -> str:
-    return f"{svg.number(point[0])} {svg.number(point[1])}"
-
-
-def _area(
-    frame: _Frame, heights: Floats, distances: Floats, share: Floats, level: float
-) -> Iterator[str]:
-    """The area at or above a level: whole cells in runs, cut cells by their polygon."""
-    above = share >= level
-    count = above[:-1, :-1].astype(int) + above[1:, :-1] + above[:-1, 1:] + above[1:, 1:]
-    for row in range(len(heights) - 1):
-        start = None
-        for column in range(len(distances)):
-            whole = column < len(distances) - 1 and count[row, column] == 4
-            if whole and start is None:
-                start = column
-            if not whole and start is not None:
-                left, top = frame.at(distances[start], heights[row + 1])
-                right, bottom = frame.at(distances[column], heights[row])
-                yield f"M{_pair((left, top))}H{svg.number(right)}V{svg.number(bottom)}"
-                yield f"H{svg.number(left)}Z"
-                start = None
-        for column in np.flatnonzero((count[row] > 0) & (count[row] < 4)):
-            points = _cut(frame, heights, distances, share, row, int(column), level)
-            yield "M" + "L".join(_pair(point) for point in points) + "Z"
-
-
-def _cut(
-    frame: _Frame,
-    heights: Floats,
-    distances: Floats,
-    share: Floats,
-    row: int,
-    column: int,
-    level: float,
-) -> list[Point]:
-    """The part of one cell at or above a level, by straight lines between its corners."""
-    corners = ((row, column), (row, column + 1), (row + 1, column + 1), (row + 1, column))
-    points: list[Point] = []
-    for here, there in zip(corners, (*corners[1:], corners[0]), strict=True):
-        a, b = float(share[here]), float(share[there])
-        if a >= level:
-            points.append(frame.at(distances[here[1]], heights[here[0]]))
-        if (a >= level) != (b >= level):
-            points.append(_crossing(frame, heights, distances, here, there, (level - a) / (b - a)))
-    return points
-
-
-def _crossing(
-    frame: _Frame,
-    heights: Floats,
-    distances: Floats,
-    here: tuple[int, int],
-    there: tuple[int, int],
-    part: float,
-) -> Point:
-    distance = distances[here[1]] + part * (distances[there[1]] - distances[here[1]])
-    height = heights[here[0]] + part * (heights[there[0]] - heights[here[0]])
-    return frame.at(float(distance), float(height))
-
-
-def _contour(
-    frame: _Frame, heights: Floats, distances: Floats, share: Floats, level: float
-) -> Iterator[tuple[Point, Point]]:
-    """The line at a level, in straight pieces."""
-    above = share >= level
-    count = above[:-1, :-1].astype(int) + above[1:, :-1] + above[:-1, 1:] + above[1:, 1:]
-    for row, column in np.argwhere((count > 0) & (count < 4)):
-        corners = ((row, column), (row, column + 1), (row + 1, column + 1), (row + 1, column))
-        crossings = [
-            _crossing(frame, heights, distances, here, there,
-                      (level - share[here]) / (share[there] - share[here]))
-            for here, there in zip(corners, (*corners[1:], corners[0]), strict=True)
-            if above[here] != above[there]
-        ]  # fmt: skip
-        yield from zip(crossings[::2], crossings[1::2], strict=True)
-
-
 def _level_figures(
-    frame: _Frame, heights: Floats, distances: Floats, share: Floats, marks: Sequence[Mark]
+    frame: Frame, heights: Floats, distances: Floats, share: Floats, marks: Sequence[Mark]
 ) -> list[str]:
     """The figure of each line, where it is clear of marks and of the other figures."""
     taken = [frame.at(mark.distance_cm, mark.height_cm) for mark in marks]
@@ -300,7 +200,7 @@ def _level_figures(
     for level in LEVELS:
         middles = [
             ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-            for a, b in _contour(frame, heights, distances, share, level)
+            for a, b in contour(frame, heights, distances, share, level)
         ]
         found = [point for point in middles if frame.inside(point)]
         if not found:
@@ -320,25 +220,25 @@ def _level_figures(
     return parts
 
 
-def _ring(frame: _Frame, columns: Sequence[Column]) -> list[Point]:
+def _ring(frame: Frame, columns: Sequence[Column]) -> list[Point]:
     upper = [frame.at(column.distance_cm, column.high_cm) for column in columns]
     lower = [frame.at(column.distance_cm, column.low_cm) for column in columns]
     return upper + lower[::-1]
 
 
-def _veil(frame: _Frame, columns: Sequence[Column]) -> str:
+def _veil(frame: Frame, columns: Sequence[Column]) -> str:
     """Everything the screen may not go to, faded."""
     left, top = frame.at(frame.nearest, frame.highest)
     right, bottom = frame.at(frame.farthest, frame.lowest)
     ring = _ring(frame, columns)
-    hole = f"M{'L'.join(_pair(point) for point in ring)}Z" if ring else ""
-    whole = f"M{_pair((left, top))}H{svg.number(right)}V{svg.number(bottom)}H{svg.number(left)}Z"
+    hole = f"M{'L'.join(pair(point) for point in ring)}Z" if ring else ""
+    whole = f"M{pair((left, top))}H{svg.number(right)}V{svg.number(bottom)}H{svg.number(left)}Z"
     return (
         f'<path d="{whole}{hole}" fill="{theme.PAPER}" fill-opacity="{VEIL}" fill-rule="evenodd"/>'
     )
 
 
-def _outline(frame: _Frame, columns: Sequence[Column]) -> str:
+def _outline(frame: Frame, columns: Sequence[Column]) -> str:
     ring = _ring(frame, columns)
     if not ring:
         return ""
@@ -347,7 +247,7 @@ def _outline(frame: _Frame, columns: Sequence[Column]) -> str:
     )
 
 
-def _too_steep(frame: _Frame) -> str:
+def _too_steep(frame: Frame) -> str:
     """The corner below the steepest line of sight, where nothing was computed."""
     edge = -STEEPEST * frame.nearest
     if frame.lowest >= edge:
@@ -361,7 +261,7 @@ def _too_steep(frame: _Frame) -> str:
     return svg.shape(corner, fill=theme.PAPER, stroke=theme.RULE, dashes="2 3")
 
 
-def _axes(frame: _Frame) -> list[str]:
+def _axes(frame: Frame) -> list[str]:
     left, top = frame.at(frame.nearest, frame.highest)
     right, bottom = frame.at(frame.farthest, frame.lowest)
     parts = [
@@ -387,7 +287,7 @@ def _axes(frame: _Frame) -> list[str]:
     return parts
 
 
-def _marks(frame: _Frame, marks: Sequence[Mark]) -> Iterable[str]:
+def _marks(frame: Frame, marks: Sequence[Mark]) -> Iterable[str]:
     if not marks:
         return []
     first = _clamped(frame, marks[0])
@@ -403,7 +303,7 @@ def _marks(frame: _Frame, marks: Sequence[Mark]) -> Iterable[str]:
     return parts
 
 
-def _said(frame: _Frame, mark: Mark, first: Point) -> str:
+def _said(frame: Frame, mark: Mark, first: Point) -> str:
     """The words of a mark: beside the present place, below or above the others."""
     x, y = _clamped(frame, mark)
     if mark.kind == "now":
@@ -418,7 +318,7 @@ def _said(frame: _Frame, mark: Mark, first: Point) -> str:
     )
 
 
-def _clamped(frame: _Frame, mark: Mark) -> Point:
+def _clamped(frame: Frame, mark: Mark) -> Point:
     """On the map, or at its edge nearest to the place."""
     distance = min(max(mark.distance_cm, frame.nearest + 1), frame.farthest - 1)
     height = min(max(mark.height_cm, frame.lowest + 1), frame.highest - 1)

@@ -112,7 +112,7 @@ def first_words(name: str, option: OptionResult, sight: Sight, then: Answer | No
     move = telling.capital(move_words(sight.nearest, name))
     if within_reach(then, option.option):
         return f"{move} and {lens} will do."
-    return f"{move}: comfortable through {lens}, yet another lens gives more of the day."
+    return f"{move}: comfortable, but another lens gives more."
 
 
 def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> list[str]:
@@ -233,8 +233,11 @@ def sure_lines(case: Case, result: Result) -> list[str]:
         return ["There is no recommendation to test."]
     best = chosen_plan(result)
     names = plan_words(result, best) if best else said.plan
+    sure = SURE_WORDS[said.verdict]
+    if said.verdict == "depends" and said.depends_on is None:
+        sure = "Not firm"
     lines = [
-        f"{SURE_WORDS[said.verdict]}: {names}. With every measurement drawn anew {DRAWS} times "
+        f"{sure}: {names}. With every measurement drawn anew {DRAWS} times "
         f"within its usual error, it wins {percent(said.winner_share)} of the draws."
     ]
     if said.verdict == "toss_up":
@@ -245,6 +248,8 @@ def sure_lines(case: Case, result: Result) -> list[str]:
             f"{hours(best.reserve_h)} of its {hours(best.comfortable_h)} h: never called firm."
         )
     lines += [_turning(case, result)] if said.depends_on else []
+    if result.provisional:
+        lines.append("No add is known: the usual one for the age is used, so nothing is firm.")
     if said.desk_first is not None:
         move = said.desk_first
         lines.append(

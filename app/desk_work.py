@@ -159,6 +159,38 @@ def _way(now: Place, then: Place) -> float:
     )
 
 
+@dataclass(frozen=True)
+class Look:
+    """One lens at one screen.
+
+    Attributes:
+        then: the whole search with the screen at the suggested place, where there is one.
+    """
+
+    option: OptionResult
+    index: int
+    sight: Sight
+    then: Answer | None
+
+    def name(self, case: Case) -> str:
+        """The screen as the user calls it."""
+        return case.targets[self.index].name
+
+
+def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look:
+    """One lens at one screen; the suggested place goes through the whole search."""
+    case, option = answer.case, answer.result.option(name)
+    found = once(work, ("sight", name, index), lambda: sight(case, option, index))
+    move = found.suggested
+    if move is None:
+        return Look(option, index, found, None)
+    then = again(
+        work, ("moved", index, move.place), lambda: desk_places.moved(case, index, move.place)
+    )
+    solved = any(one.option == name for one in then.result.options)
+    return Look(option, index, found, then if solved else None)
+
+
 def region(case: Case, index: int) -> list[Column]:
     """Where a screen may go at its present tilt: the allowed heights, distance by distance."""
     judgements, target = Judgements.standard(), case.targets[index]
@@ -294,24 +326,6 @@ def options_in_order(result: Result) -> list[OptionResult]:
         return rank, -option.comfortable_h
 
     return sorted(result.options, key=order)
-
-
-def tested(kept: dict[str, Any], case: Case) -> Result | None:
-    """The answer tested against measuring errors, where that was done for this case."""
-    last: Answer | None = kept.get("tested")
-    return last.result if last is not None and last.case == case else None
-
-
-def test(kept: dict[str, Any], case: Case, *, progress: Callable[[float], None]) -> Result:
-    """Test the answer against measuring errors and keep it with the draft."""
-    from engine.advise import advise
-
-    found = Answer(case=case, result=advise(case, thorough=True, progress=progress))
-    kept["tested"] = found
-    plain: Answer | None = kept.get("answer")
-    if plain is not None and plain.case == case:
-        kept["answer"] = found
-    return found.result
 
 
 def stations_of(case: Case) -> Any:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
 
 from app import asking, desk_map, desk_words, desk_work, ranges, state, telling, words
 from app.compute import Answer, kept_answer
-from app.desk_work import Sight
+from app.desk_work import Look, Sight
 from app.svg import escaped
 from app.views import desk_more, desk_sure
 from app.views.desk_parts import html, listed, quiet
@@ -17,7 +16,7 @@ from app.views.interview_answer import line_in_view, table
 from engine import targets
 from engine.case import Case
 from engine.errors import InputRefusedError
-from engine.results import OptionResult
+from engine.tables import Judgements
 from engine.units import MM_PER_CM
 
 NOTHING_YET = (
@@ -27,20 +26,6 @@ NOTHING_YET = (
 NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
 OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
 REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
-
-
-@dataclass(frozen=True)
-class Look:
-    """One lens at one screen, and the whole search at the suggested place."""
-
-    option: OptionResult
-    index: int
-    sight: Sight
-    then: Answer | None
-
-    def name(self, case: Case) -> str:
-        """The screen as the user calls it."""
-        return case.targets[self.index].name
 
 
 def page() -> None:
@@ -59,7 +44,8 @@ def page() -> None:
         return
     work = desk_work.kept_for(state.results(), answer.case)
     look = _map_and_words(work, answer)
-    desk_more.other_ways(work, answer, look.index if look else None, look)
+    if look is not None:
+        desk_more.other_ways(work, answer, look)
     desk_more.all_stations(work, answer)
     result = desk_sure.how_sure(answer)
     in_view.markdown(_line(Answer(answer.case, result), look), unsafe_allow_html=True)
@@ -81,9 +67,7 @@ def _answer() -> Answer | None:
         html(f'<div class="lg-flag">{escaped(OUT_OF_DATE)}</div>')
     case = ranges.into_case(case, values)
     try:
-        if held is None or held.case == case:
-            return kept_answer(kept, case)
-        return desk_work.again(desk_work.kept_for(kept, case), "as it stands", lambda: case)
+        return kept_answer(kept, case)
     except InputRefusedError:
         html(f'<div class="lg-refused" role="alert">{escaped(REFUSED)}</div>')
         return None
@@ -126,18 +110,9 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
         key = state.among("desk.screen", screens)
         screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
         state.keep("desk.screen", screen)
-    look = look_at(work, answer, chosen, found[screens.index(screen)])
+    look = desk_work.look_at(work, answer, chosen, found[screens.index(screen)])
     _drawn(work, case, look)
     return look
-
-
-def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look:
-    """One lens at one screen; the suggested place goes through the whole search."""
-    case, option = answer.case, answer.result.option(name)
-    sight = desk_work.once(
-        work, ("sight", name, index), lambda: desk_work.sight(case, option, index)
-    )
-    return Look(option, index, sight, desk_more.at_suggested(work, case, index, sight))
 
 
 def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
@@ -161,6 +136,8 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
     with left:
         html(f'<div class="lg-picture" style="max-width:36rem">{picture}</div>')
         html(desk_map.key(marks=marks, region=bool(columns)))
+        with st.expander("The map in figures"):
+            _figures(work, case, look)
     with right:
         st.header("What the desk can do", anchor=False)
         listed(lines)
@@ -170,8 +147,6 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
                 work, ("edges", look.index), lambda: desk_work.edges(case, look.index, columns)
             )
             quiet(desk_words.edge_words(edges))
-        with st.expander("The map in figures"):
-            _figures(work, case, look)
 
 
 def _marks(sight: Sight) -> list[desk_map.Mark]:
@@ -207,7 +182,7 @@ def _figures(work: dict[Any, Any], case: Case, look: Look) -> None:
     html(table("Comfortable share of the screen, %", headings, cells))
     target = case.targets[look.index]
     wide, high = targets.size_cm(target)
-    stop_cm = (case.fit.vertex_mm + 13.5) / MM_PER_CM
+    stop_cm = (case.fit.vertex_mm + Judgements.standard().stop_beyond_vertex_mm) / MM_PER_CM
     quiet(
         f"× is outside the limits. The screen is {wide:.0f} by {high:.0f} cm, tilted "
         f"{look.sight.now.tilt_deg:.0f}°; heights are of its centre, distances from the bridge of "

@@ -8,12 +8,11 @@ import streamlit as st
 
 from app import desk_words, desk_work, state, telling
 from app.compute import Answer
-from app.desk_work import Sight
+from app.desk_work import Look
 from app.views.desk_parts import html, listed
 from app.views.interview_answer import table
 from app.words import hours
 from engine import desk_places
-from engine.case import Case
 from engine.results import OptionResult
 
 SEAT_MOST_CM = 15
@@ -22,21 +21,10 @@ ENOUGH = 0.9
 """Share of a station's hours beyond which nothing has to change there."""
 
 
-def at_suggested(work: dict[Any, Any], case: Case, index: int, sight: Sight) -> Answer | None:
-    """The whole search with the screen at the suggested place."""
-    move = sight.suggested
-    if move is None:
-        return None
-    return desk_work.again(
-        work, ("moved", index, move.place), lambda: desk_places.moved(case, index, move.place)
-    )
-
-
-def other_ways(work: dict[Any, Any], answer: Answer, index: int | None, look: Any) -> None:
+def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     """The screen stays, the seat rises, the text grows: each solved again for every lens."""
-    if index is None:
-        return
-    case, name = answer.case, answer.case.targets[index].name
+    index = look.index
+    case, name = answer.case, look.name(answer.case)
     st.header("Other ways, each solved again for every lens", anchor=False)
     left, right = st.columns(2, gap="large")
     seat = left.slider(
@@ -93,13 +81,13 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
         return
     lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
     for index in list(desk_work.screens_of(case, worst.activity))[:1]:
-        lines += _moved_there(work, case, option, index)
+        lines += _moved_there(work, answer, option, index)
     listed(lines)
 
 
-def _moved_there(work: dict[Any, Any], case: Case, option: OptionResult, index: int) -> list[str]:
+def _moved_there(
+    work: dict[Any, Any], answer: Answer, option: OptionResult, index: int
+) -> list[str]:
     """What a move of one screen does for the lens of all stations."""
-    key = ("sight", option.option, index)
-    sight = desk_work.once(work, key, lambda: desk_work.sight(case, option, index))
-    then = at_suggested(work, case, index, sight)
-    return desk_words.sight_lines(case.targets[index].name, option, sight, then)
+    look = desk_work.look_at(work, answer, option.option, index)
+    return desk_words.sight_lines(look.name(answer.case), option, look.sight, look.then)

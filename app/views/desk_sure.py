@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from app import desk_words, desk_work, ranges, state
+from app import compute, desk_words, ranges, state
 from app.compute import Answer
 from app.views.desk_parts import listed, quiet
 from app.views.fields import Fields
@@ -36,29 +36,25 @@ HOW = (
 
 def how_sure(answer: Answer) -> Result:
     """The verdict in words; a button runs the test. Returns the most thorough result there is."""
-    kept, case = state.results(), answer.case
     st.header("How sure", anchor=False)
-    result = desk_work.tested(kept, case)
     place = st.empty()
-    if result is None:
-        pressed = place.button(TEST, type="primary", key="desk-test")
-        if not pressed:
+    if answer.result.recommendation.verdict == "not_computed":
+        if not place.button(TEST, key="desk-test"):
             quiet(NOT_TESTED)
             return answer.result
-        result = _run(place, case)
-    lines = desk_words.sure_lines(case, result)
-    listed(lines)
-    return result
+        answer = _run(place, answer.case)
+    listed(desk_words.sure_lines(answer.case, answer.result))
+    return answer.result
 
 
-def _run(place: st.delta_generator.DeltaGenerator, case: Case) -> Result:
+def _run(place: st.delta_generator.DeltaGenerator, case: Case) -> Answer:
     """The test with its progress."""
     bar = place.progress(0.0, text="Drawing every measurement anew")
 
     def told(done: float) -> None:
         bar.progress(min(1.0, done), text=f"Drawing every measurement anew: {100 * done:.0f} %")
 
-    found = desk_work.test(state.results(), case, progress=told)
+    found = compute.kept_test(state.results(), case, progress=told)
     place.empty()
     return found
 
@@ -69,7 +65,7 @@ def calibration(case: Case) -> None:
     with st.expander("Tape the nearest and the farthest clear distance", expanded=_typed()):
         quiet(HOW)
         fields = Fields()
-        shown = _shown()
+        shown = min(ranges.MOST, _whole(case) + 1)
         for number in range(shown):
             _fields(fields, number)
         reading = ranges.read(fields.answers, case)
@@ -99,14 +95,10 @@ def _typed() -> bool:
     return any(state.held(ranges.widget(0, name)) for name in ranges.NEEDED)
 
 
-def _shown() -> int:
-    """A field group for each range begun, and one more once the last is whole."""
-    whole = 0
-    for number in range(ranges.MOST):
-        if not all(state.shown(ranges.widget(number, name)) for name in ranges.NEEDED):
-            break
-        whole = number + 1
-    return min(whole + 1, ranges.MOST)
+def _whole(case: Case) -> int:
+    """How many ranges, from the first on, can be used: one more is asked for."""
+    usable = [taped.number for taped in ranges.read(shown_ranges(), case).taped]
+    return next(number for number in range(ranges.MOST + 1) if number not in usable)
 
 
 def _fields(fields: Fields, number: int) -> None:
