@@ -21,6 +21,8 @@ NONE = "none"
 MANY: tuple[Step, ...] = ("coping", "others", "needs", "bothers", "tell")
 """Questions of boxes to tick, any number of them."""
 MOST_SCREENS = 3
+PARTED = ("general_progressive", "office", "one_line", "two_lines")
+"""Glasses whose lenses have parts."""
 SHAPES = {"usual": "Usual (wide)", "square": "Nearly square", "extra_wide": "Extra wide"}
 FORMS = {"screen": "A screen of its own", "laptop": "A laptop"}
 SIDES = {"left": "To the left", "right": "To the right", "ahead": "Above or below"}
@@ -134,8 +136,10 @@ def _content(sheet: _Sheet) -> dict[str, Any]:
     content: dict[str, Any] = {"flags": _flags(sheet)}
     if sheet.of("age"):
         content["age"] = sheet.of("age")
-    for name in ("glasses", "lens_part", "ruler"):
+    for name in ("glasses", "ruler"):
         content[name] = sheet.of(name)
+    if content["glasses"] in PARTED:
+        content["lens_part"] = sheet.of("lens_part")
     for question in MANY:
         if sheet.done(question):
             content[question] = sheet.ticked(question)
@@ -197,7 +201,7 @@ def _accepted(content: dict[str, Any], sheet: _Sheet) -> HomeAnswers:
         except InputRefusedError as refusal:
             _drop(content, sheet, refusal)
     else:
-        answers = HomeAnswers()
+        answers = answers_from({"flags": content["flags"]})
     return _with_hours(answers, content, sheet)
 
 

@@ -107,6 +107,7 @@ def _found(result: HomeResult) -> Iterable[str]:
     found = [" ".join(posture.says) for posture in screens or result.postures]
     if found or result.habits:
         yield "<h2>What the check worked out</h2>"
+        yield f'<p class="small">{escape(result.postures_lead)}</p>' if found else ""
         yield _list([*found, *result.habits])
     if result.move:
         yield "<h2>Moving the screen</h2>" + _list([" ".join(result.move)])

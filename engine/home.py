@@ -58,6 +58,7 @@ class HomeResult(BaseModel):
     stops: tuple[str, ...] = ()
     headline: str = ""
     first: tuple[str, ...] = ()
+    postures_lead: str = ""
     postures: tuple[Posture, ...] = ()
     habits: tuple[str, ...] = ()
     move: tuple[str, ...] = ()
@@ -70,8 +71,12 @@ class HomeResult(BaseModel):
     doubts: tuple[str, ...] = ()
 
     def sentences(self) -> Iterator[str]:
-        """All it says, in order of reading."""
+        """All it says, in order of reading, without what is empty."""
+        yield from (sentence for sentence in self._all() if sentence)
+
+    def _all(self) -> Iterator[str]:
         yield from (*self.stops, self.headline, *self.first)
+        yield self.postures_lead
         for posture in self.postures:
             yield from posture.says
         yield from (*self.habits, *self.move)
@@ -136,7 +141,8 @@ def _computed(
     move, move_says = _move(answers, case, crowd, postures, judgements)
     return HomeResult(
         headline=_headline(answers, found, move),
-        postures=tuple(home_told.posture(one, worn) for one in postures),
+        postures_lead=say("posture_lead", worn=worn) if postures else "",
+        postures=tuple(home_told.posture(one) for one in postures),
         habits=tuple(home_told.habits(answers, postures)),
         move=move_says,
         move_cm=None if move is None else (move.lower_cm, move.farther_cm),

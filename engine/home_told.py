@@ -73,18 +73,18 @@ def worn_words(answers: HomeAnswers) -> str:
     return say(bare.get(answers.glasses or "", "worn_glasses"))
 
 
-def posture(one: Held, worn: str) -> Posture:
-    """What the pair worn now asks of the head at one thing. worn: as `worn_words` says it."""
+def posture(one: Held) -> Posture:
+    """What the pair worn now asks of the head at one thing."""
     name = thing(one.target)
     middle = say("middle_of", target=name) if one.has_edges else name
     says = []
     if one.chin_up_deg is None or one.blurred_share > 0.5:
-        says.append(say("posture_blurred", worn=worn, target=name))
+        says.append(say("posture_blurred", Target=say_first(name)))
     else:
         held_at, free = chin(*one.chin_up_deg), chin(one.free_deg, one.free_deg)
-        says.append(say("posture_clear", worn=worn, target=middle, chin=held_at, free=free))
+        says.append(say("posture_clear", Target=say_first(middle), chin=held_at, free=free))
         if tenth(one.blurred_share):
-            says.append(say("posture_some_blurred", share=tenth(one.blurred_share), target=name))
+            says.append(say("posture_some_blurred", share=tenth(one.blurred_share)))
         top = one.top_deg
         if top is not None and top.high > one.chin_up_deg.high + TOP_ASKS_MORE_DEG:
             says.append(say("posture_top", chin=chin(*top)))

@@ -57,7 +57,7 @@ def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
     assert len(result.stops) == 1
     assert any(word in result.stops[0] for word in ("today", "now"))
     assert any(word in result.stops[0] for word in ("doctor", "hospital", "emergency"))
-    assert list(result.sentences()) == [result.stops[0], ""]
+    assert list(result.sentences()) == [result.stops[0]]
     with pytest.raises(InputRefusedError):
         visit_file(answers)
 

@@ -33,6 +33,8 @@ def show(reading: Reading, *, go: Callable[[str], None]) -> None:
     _to_bring(answers, result)
     if result.postures or result.habits:
         st.subheader(home_words.HEADINGS["postures"], anchor=False)
+        if result.postures_lead:
+            st.write(result.postures_lead)
         _picture(answers, result)
         _list([*(" ".join(one.says) for one in result.postures), *result.habits])
     _part("move", result.move)

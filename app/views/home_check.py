@@ -16,10 +16,12 @@ from app.views.fields import alert
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.home import red_flags
-from engine.home_answers import MUST_ANSWER, STEPS, answered, progress
+from engine.home_answers import STEPS, answered, choices, progress
 
 STEP = "step"
 RESULT = "result"
+SKIPPABLE = ("distances", "heights", "hours")
+"""Questions whose numbers not everybody can give; the others hold a choice for that."""
 
 
 def page() -> None:
@@ -28,8 +30,11 @@ def page() -> None:
     with st.container(key="home_body"):
         st.title(home_words.TITLE, anchor=False)
         reading = home_form.read(state.answers())
+        stops = red_flags(reading.answers)
         step = _step(reading)
-        if step == RESULT:
+        if stops:
+            _stop(stops)
+        elif step == RESULT:
             _heading(step, home_words.RESULT_TITLE)
             home_answer.show(reading, go=_go)
         else:
@@ -66,9 +71,9 @@ def _question(step: str) -> None:
     with st.container(key=f"home_{step}"):
         drawn = home_questions.ask(step)
     reading = home_form.read(state.answers())
+    if red_flags(reading.answers):
+        st.rerun()
     drawn.notes(reading)
-    if step == "flags" and _stopped(reading):
-        return
     problem = st.empty()
     _buttons(step, problem)
 
@@ -83,25 +88,22 @@ def _progress(number: int, count: int) -> None:
     )
 
 
-def _stopped(reading: Reading) -> bool:
-    """Say where to go, and nothing else, while a warning sign stands."""
-    stops = red_flags(reading.answers)
-    if not stops:
-        return False
-    items = "".join(f"<li>{escaped(text)}</li>" for text in dict.fromkeys(stops))
+def _stop(stops: tuple[str, ...]) -> None:
+    """Where to go and how fast, and nothing else, while a warning sign stands."""
+    _heading("stop", home_words.STOP_TITLE)
+    items = "".join(f"<p>{escaped(text)}</p>" for text in dict.fromkeys(stops))
     st.markdown(
-        f'<div class="lg-answer lg-stop" role="alert"><b class="lg-say">{home_words.STOP_TITLE}'
-        f"</b><ul>{items}</ul></div>",
+        f'<div class="lg-answer lg-stop" role="alert"><div>{items}</div></div>',
         unsafe_allow_html=True,
     )
-    st.write(home_words.STOP_MISTAKE)
-    return True
+    none = {f"{PREFIX}flags.{flag}": False for flag in choices("flags")}
+    st.button(home_words.STOP_MISTAKE, on_click=state.put, args=(none,))
 
 
 def _buttons(step: str, problem: object) -> None:
     left, middle, right = st.columns([2, 3, 2])
     onward = left.button(home_words.NEXT, type="primary", width="stretch", key=f"home_next_{step}")
-    passing = step not in MUST_ANSWER and middle.button(
+    passing = step in SKIPPABLE and middle.button(
         home_words.SKIP, width="stretch", key=f"home_skip_{step}"
     )
     at = STEPS.index(step)
@@ -179,7 +181,7 @@ _FOCUS = """<script>
 _STYLE = """<style>
 .st-key-home_body { max-width: 46rem; }
 .st-key-home_body h2:focus { outline: none !important; }
-.st-key-home_body .lg-stop ul { margin: 0; }
+.st-key-home_body .lg-stop p { font-size: 1.125rem; margin: 0.3rem 0; }
 .st-key-home_body .stCheckbox label, .st-key-home_body .stRadio label { padding-block: 0.2rem; }
 </style>"""
 

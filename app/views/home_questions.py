@@ -110,7 +110,8 @@ def _glasses(drawn: Questions) -> None:
 
 def _coping(drawn: Questions) -> None:
     drawn.boxes("coping")
-    drawn.one("lens_part", home_words.LENS_PART, choices("lens_part"))
+    if state.held(f"{PREFIX}glasses") in home_form.PARTED:
+        drawn.one("lens_part", home_words.LENS_PART, choices("lens_part"))
 
 
 def _screens(drawn: Questions) -> None:
