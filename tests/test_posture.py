@@ -266,12 +266,59 @@ def test_what_a_band_allows_at_its_edges() -> None:
 
 def test_the_eye_may_turn_sideways_as_far_as_the_grade_says() -> None:
     """15 of head and 15 of eye: 30 is the last azimuth that is comfortable."""
-    for azimuth_deg, allowed in ((29.0, True), (31.0, False)):
+    for azimuth_deg, allowed in ((29.8, True), (30.2, False)):
         offset = 67.65 * math.sin(math.radians(azimuth_deg))
         one = scene(face=SMALL, offset_cm=offset)
         view = View(one, chin_up_deg=np.array([0.0]), band=comfortable(J), through_lens=True)
         assert bool(view.allowed[centre_of(one), 0]) is allowed
         assert view.points.x_mm[centre_of(one), 0] > 6.0
+
+
+@pytest.mark.parametrize(
+    ("band", "low_deg", "high_deg"), [(comfortable, -5.0, 35.0), (strained, -15.0, 45.0)]
+)
+def test_how_far_up_and_down_the_eye_may_turn(
+    band: Callable[..., Band], low_deg: float, high_deg: float
+) -> None:
+    """Every place from 30 above to 55 below, head level: allowed inside the limits and nowhere."""
+    allowed, gaze = [], []
+    for centre_cm in np.arange(35.0, -55.0, -0.5):
+        one = scene(face=replace(SMALL, centre_above_eye_cm=float(centre_cm)))
+        view = View(one, chin_up_deg=np.array([0.0]), band=band(J), through_lens=True)
+        allowed.append(bool(view.allowed[centre_of(one), 0]))
+        gaze.append(float(view.gaze_down_deg[centre_of(one), 0]))
+    inside = np.array(gaze)[allowed]
+    outside = np.array(gaze)[~np.array(allowed)]
+    step = 1.0  # half a centimetre at 65 cm is half a degree; lower down up to one
+    assert abs(inside.min() - low_deg) <= step
+    assert abs(inside.max() - high_deg) <= step
+    assert not np.any((outside >= low_deg) & (outside <= high_deg))
+
+
+def test_the_eye_can_be_told_how_far_to_turn() -> None:
+    """Level gaze through an upright lens: the stop distance times the tangent."""
+    one = scene(face=SMALL, fit={"pantoscopic_deg": 0})
+    turns = np.array([0.0, 10.0, 30.0])
+    view = View(
+        one.points_at(np.full(3, centre_of(one))),
+        chin_up_deg=np.array([[0.0]]),
+        band=any_posture(J),
+        through_lens=True,
+        eye_azimuth_deg=turns,
+    )
+    assert np.abs(view.points.x_mm[:, 0] - 26.5 * np.tan(np.radians(turns))).max() <= 1e-9
+
+
+def test_far_things_may_stand_10_degrees_above_the_gaze() -> None:
+    """And no more, however high the thing."""
+    case = made().model_dump(exclude_none=True, by_alias=True)
+    far = {"name": "board", "kind": "far", "distance_cm": 300, "centre_above_eye_cm": 100}
+    case["targets"] = [far | {"text_arcmin": 20}]
+    case["activities"][0]["looks"] = [{"target": "board", "share": 1.0}]
+    one = scene_of([build_case(case)], judgements=J)
+    view = view_for_windows(one, band=comfortable(J), through_lens=True, judgements=J)
+    gaze = view.gaze_down_deg[0, view.allowed[0]]
+    assert abs(gaze.min() + 10.0) <= 0.6  # a step of the scan moves the eye a little more
 
 
 def test_a_far_target_is_judged_from_the_free_posture() -> None:
