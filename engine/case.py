@@ -274,6 +274,11 @@ class Case(Part):
     origin: dict[str, Origin] = Field({}, title="where each value comes from")
     extensions: dict[str, Any] = Field({}, title="foreign data, kept and not read")
 
+    @field_validator("schema_", mode="before")
+    @classmethod
+    def _not_true(cls, value: Any) -> Any:
+        return "true" if value is True else value
+
     @field_validator("label", mode="before")
     @classmethod
     def _trimmed(cls, value: Any) -> Any:

@@ -91,6 +91,7 @@ def places_scene(
     keep = column >= (n // 2 if target.offset_cm == 0.0 else 0)
     share = np.where((column == n // 2) | (target.offset_cm != 0.0), 1.0, 2.0)[keep] / n**2
     forward, right, up = (face[:, keep].ravel() for face in faces)
+    noticeable_d = float(wearers.blur_tolerance[0]) * judgements.blur_limit_base_d
     reach = np.sqrt(forward**2 + right**2 + up**2)
     arcmin = workstation.text_arcmin(height_mm=text_height_mm(target), distance_cm=distance)
     return Scene(
@@ -98,7 +99,7 @@ def places_scene(
         target_wearer=np.arange(count),
         target_hours=np.ones(count),
         seated_hours=np.ones(count),
-        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=judgements.blur_limit_base_d),
+        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d),
         is_far=np.zeros(count, dtype=bool),
         legible=arcmin >= judgements.illegible_arcmin,
         point_target=np.repeat(np.arange(count), int(keep.sum())),

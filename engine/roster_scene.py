@@ -135,6 +135,7 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
         head_zero_deg=zero,
         lens_down_mm=zero,
         zone_width=one,
+        blur_tolerance=one,
         profile_down_mm=zero,
     )
 

@@ -66,6 +66,7 @@ class Wearers:
         head_zero_deg: error of the zero of the head (chin_up read too low by it).
         lens_down_mm: how far the lens sits below where it was marked.
         zone_width: factor on the width of the zones of a progressive surface.
+        blur_tolerance: factor on the usual blur limit, from taped ranges; 1 where none was taped.
         profile_down_mm: how far the power of a progressive surface sits lower than computed.
     """
 
@@ -85,6 +86,7 @@ class Wearers:
     head_zero_deg: Floats
     lens_down_mm: Floats
     zone_width: Floats
+    blur_tolerance: Floats
     profile_down_mm: Floats
 
     def take(self, which: Indices) -> Wearers:
@@ -224,6 +226,11 @@ def calibration_of(case: Case) -> Calibration | None:
     )
 
 
+def _tolerance_of(case: Case) -> float:
+    fitted = calibration_of(case)
+    return 1.0 if fitted is None else fitted.tolerance_d
+
+
 def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
     """The wearers of some cases."""
     margin = judgements.frame_margin_mm
@@ -249,6 +256,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "head_zero_deg": 0.0,
                 "lens_down_mm": 0.0,
                 "zone_width": 1.0,
+                "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
             }
         )
@@ -263,8 +271,7 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
     found: dict[str, list[float]] = {name: [] for name in names}
     far: list[bool] = []
     for index, case in enumerate(cases):
-        fitted = calibration_of(case)
-        tolerance = 1.0 if fitted is None else fitted.tolerance_d
+        noticeable_d = float(wearers.blur_tolerance[index]) * judgements.blur_limit_base_d
         for target in case.targets:
             parts.append(
                 _points(target, stop_mm=wearers.stop_mm[index], n=int(judgements.points_a_side))
@@ -275,7 +282,6 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
             seated = [activity for activity in case.activities if not activity.needs]
             found["seated"].append(_hours_on(seated, target.name))
             found["arcmin"].append(arcmin)
-            noticeable_d = tolerance * judgements.blur_limit_base_d
             limit_d = blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d)
             found["limit"].append(float(limit_d))
             far.append(target.kind == "far")

@@ -166,8 +166,12 @@ def _assert_harmless(screen, move):
     assert arcmin >= 16 - 1e-6
 
 
-def test_the_map_agrees_with_the_search_place_by_place():
-    case = examples.case(examples.screen())
+TAPED = {"trial_add_d": 2.0, "nearest_clear_cm": 35, "farthest_clear_cm": 58}
+
+
+@pytest.mark.parametrize("measured_ranges", [[], [TAPED]])
+def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
+    case = examples.case(examples.screen(), measured_ranges=measured_ranges)
     lens, scene = lens_of(case, "office"), scene_of([case], judgements=JUDGED)
     found = desk.desk_map(scene.wearers, case.targets[0], lens=lens, judgements=JUDGED)
     assert found.share.shape == (60, 25)
