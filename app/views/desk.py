@@ -55,17 +55,12 @@ def page() -> None:
 def _answer() -> Answer | None:
     """The answer to the interview's case with the taped ranges of the draft."""
     kept, values = state.results(), {**state.answers(), **desk_sure.shown_ranges()}
-    held: Answer | None = kept.get("answer")
-    asked = asking.ask(values)
-    if asked.missing:
+    asked, held = asking.ask(values), kept.get("answer")
+    if asked.missing or (asked.case is None and held is None):
         return None
-    case = held.case if held is not None else asked.case
-    if case is None:
-        return None
-    refused = [name for name in asked.refused if not name.endswith("share_pct")]
-    if refused:
+    if asked.case is None:
         html(f'<div class="lg-flag">{escaped(OUT_OF_DATE)}</div>')
-    case = ranges.into_case(case, values)
+    case = ranges.into_case(asked.case or held.case, values)
     try:
         return kept_answer(kept, case)
     except InputRefusedError:
