@@ -1,0 +1,139 @@
+"""How fast the Desk page draws its map anew in a real Chromium, and what of that is computing.
+
+The map is drawn anew for a lens not looked at before: 60 by 25 places, the nearest place that
+works, and the whole search there. The floor is the same page drawing a lens it holds already.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from functools import partial
+
+from app import asking, compute, desk_map, desk_work, questions
+from app.compute import Answer
+from app.desk_map import Mark
+from tests.browser.harness import Browser, browser, start_app
+
+RUNS = 3
+MOST_REDRAW_MS = 1000.0
+"""A choice between lenses may take a second (no published limit; judgement of the authors)."""
+MOST_HELD_MS = 300.0
+MOST_PICTURE_MS = 30.0
+WATCH = """
+const done = arguments[arguments.length - 1];
+const option = arguments[0];
+const text = () => document.querySelector('#deskmap-desc').textContent;
+const before = text();
+const began = performance.now();
+const look = () => {
+  if (text() !== before) {
+    watcher.disconnect();
+    requestAnimationFrame(() => done(performance.now() - began));
+  }
+};
+const watcher = new MutationObserver(look);
+watcher.observe(document.body, {subtree: true, childList: true, characterData: true});
+option.click();
+"""
+"""Click one of the list, and time until another map has been drawn."""
+
+Row = tuple[str, float, float, str, float, str]
+
+
+def measure() -> list[Row]:
+    """Rows (name, numerator, denominator, unit, ratio, target)."""
+    picture_ms, engine_ms = _picture_ms(), _engine_ms()
+    new_ms, held_ms = _redraws_ms()
+    return [
+        _row("map picture as text / map computed", picture_ms, engine_ms, MOST_PICTURE_MS),
+        _row("lens chosen to map redrawn / map computed", new_ms, engine_ms, MOST_REDRAW_MS),
+        _row("the same, lens seen before / lens new", held_ms, new_ms, MOST_HELD_MS),
+    ]
+
+
+def _row(name: str, numerator: float, denominator: float, most: float) -> Row:
+    return name, numerator, denominator, "ms", numerator / denominator, f"<= {most:g} ms"
+
+
+def _example() -> Answer:
+    case = asking.ask(questions.EXAMPLE).case
+    assert case is not None
+    return Answer(case, compute.answer(case))
+
+
+def _engine_ms() -> float:
+    """The map, the nearest or best place, and the whole search there, for one lens."""
+    found = _example()
+    names = [one.option for one in desk_work.options_in_order(found.result)][:4]
+    return statistics.median(_ms(partial(desk_work.look_at, {}, found, name, 0)) for name in names)
+
+
+def _picture_ms() -> float:
+    found = _example()
+    sight = desk_work.sight(found.case, found.result.option("present_pair"), 0)
+    columns = desk_work.region(found.case, 0)
+    marks = [Mark("now", sight.now.distance_cm, sight.now.centre_above_eye_cm, "now")]
+
+    def draw() -> None:
+        desk_map.desk_map(
+            heights_cm=sight.places.heights_cm,
+            distances_cm=sight.places.distances_cm,
+            share=sight.places.share,
+            columns=columns,
+            marks=marks,
+            title="map",
+            description="map",
+        )
+
+    draw()
+    return statistics.median(_ms(draw) for _ in range(9))
+
+
+def _ms(run: object) -> float:
+    began = time.perf_counter()
+    run()  # type: ignore[operator]
+    return 1e3 * (time.perf_counter() - began)
+
+
+def _redraws_ms() -> tuple[float, float]:
+    """Medians over lenses new to the page, and over the same lenses again."""
+    program = start_app()
+    try:
+        with browser() as page:
+            return _in_browser(page, program.address)
+    finally:
+        program.stop()
+
+
+def _in_browser(page: Browser, address: str) -> tuple[float, float]:
+    page.open(address, until="Interview")
+    page.driver.execute_script(
+        "[...document.querySelectorAll('button')]"
+        ".find(b => b.innerText.includes('Load an invented wearer')).click()"
+    )
+    page.wait_for_text("h comfortable")
+    page.settle()
+    token = page.driver.current_url.split("?")[1]
+    page.open(f"{address}/desk?{token}", until="Tape the nearest")
+    new = [_choose(page, at) for at in range(1, 1 + 2 * RUNS)]
+    held = [_choose(page, at) for at in range(2 * RUNS - 1, 0, -1)]
+    return statistics.median(new), statistics.median(held)
+
+
+def _choose(page: Browser, at: int) -> float:
+    """Choose one of the lenses by its place in the list; milliseconds to the redrawn map."""
+    page.driver.find_element("css selector", "[data-testid=stSelectbox] input").click()
+    page.wait_for(lambda: bool(_options(page)), "the list of lenses")
+    taken = float(page.driver.execute_async_script(WATCH, _options(page)[at]))
+    page.settle()
+    return taken
+
+
+def _options(page: Browser) -> list[object]:
+    return list(page.driver.find_elements("css selector", "[role=option]"))
+
+
+if __name__ == "__main__":
+    for name, numerator, denominator, unit, ratio, target in measure():
+        print(f"{name}: {numerator:.0f} / {denominator:.0f} {unit} = {ratio:.2f} ({target})")
