@@ -73,6 +73,9 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-claims p.lg-from {{ color: var(--lg-soft); font-size: 0.875rem; }}
 .lg-sure {{ border: 1px solid var(--lg-ink); padding: 0 0.4rem; white-space: nowrap;
   font-size: 0.875rem; font-weight: 400; }}
+.lg-kept {{ font-size: 0.9375rem; margin: 0; }}
+.lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
+h2.lg-case {{ font-size: 1.3125rem; padding: 0; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
 :focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
 @media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}

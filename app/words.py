@@ -15,6 +15,7 @@ PAGES = {
     "desk": "Desk",
     "order": "Order",
     "pickup": "Pick-up",
+    "cases": "Kept cases",
     "home_check": "Home check",
     "team": "Team",
     "evidence": "Evidence",
@@ -41,10 +42,12 @@ DRAFT_CHANGED = (
 )
 SHOW_THEIRS = "Show the other window's answers"
 KEEP_MINE = "Keep the answers shown here"
+OPEN_CASES = "Kept cases, and files to open"
 DELETE_ANSWERS = "Delete these answers"
 DELETE_NOTE = (
-    "Answers stay in this computer's memory for this sitting only: eight hours after the last "
-    "change, on deletion, or when the program stops, they are gone."
+    "Answers that are not saved stay in this computer's memory for this sitting only: eight hours "
+    "after the last change, on deletion, or when the program stops, they are gone. Saved cases "
+    "stay until they are deleted under Kept cases."
 )
 FAULT = (
     "Something in this program failed, so no answer is shown. Your answers are still here; "

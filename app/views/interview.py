@@ -12,6 +12,7 @@ from app.views import (
     interview_picture,
     interview_rest,
     interview_test,
+    keep_line,
 )
 from app.views.fields import Fields
 from engine.errors import InputRefusedError
@@ -20,6 +21,7 @@ from engine.errors import InputRefusedError
 def page() -> None:
     """Draw the whole page; the answer's place comes first and is filled last."""
     in_view = st.container(key="answer", gap=None)
+    keep_line.news()
     left, right = st.columns([5, 7], gap="large")
     with left:
         fields = _questions()
@@ -32,7 +34,9 @@ def page() -> None:
         interview_rest.without_field(homeless)
     old = bool(asked.refused) and answer is not None
     line = telling.recommendation_line(answer.case, answer.result) if answer else None
-    html = interview_answer.line_in_view(line, old=old, counts=asked.counts)
+    kept = keep_line.kept_words(answer, old=old)
+    counts = "; ".join(filter(None, [asked.counts, kept]))
+    html = interview_answer.line_in_view(line, old=old, counts=counts)
     with in_view:
         st.markdown(html, unsafe_allow_html=True)
         interview_test.test_when_idle(answer, old=old)
@@ -45,6 +49,7 @@ def page() -> None:
             interview_rest.ask_next(answer, asked)
     if answer is not None and not answer.result.stops:
         interview_rest.for_the_optician(answer, row, shown)
+    keep_line.panel(answer, old=old)
     interview_rest.draft_foot()
 
 

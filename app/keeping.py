@@ -1,0 +1,233 @@
+"""Kept cases and opened files: what the pages ask of the store. Pure: no page library.
+
+A draft remembers under which label and revision it was kept, and with which answers.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app import asking, compute, opened
+from app.change_words import row_of, version_lines
+from app.compute import Answer
+from engine.case import Case
+from engine.case_input import build_case
+from engine.errors import InputRefusedError, LevelgazeError
+from engine.exchange import (
+    LARGEST_UPLOAD_BYTES,
+    case_from_json,
+    case_to_json,
+    read_upload,
+    version_changes,
+)
+from engine.home_case import VISIT_FILE, case_from_visit_file
+from engine.results import RESULTS_VERSION, Result
+from engine.store import Entry, Record, StaleError, Store
+
+LABEL = "kept.label"
+REVISION = "kept.revision"
+DIGEST = "kept.digest"
+SAVED_AT = "kept.saved_at"
+NEWS = "kept.news"
+"""Lines to show after opening: what another version changed, what the form does not show."""
+MOST_LISTED = 20
+
+
+@dataclass(frozen=True)
+class Clash:
+    """A save that another session was ahead of; nothing is lost.
+
+    Attributes:
+        found: the revision kept by now; None where the case was deleted meanwhile.
+        free: a label near this one that is free.
+    """
+
+    label: str
+    found: int | None
+    free: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class File:
+    """What an uploaded file held.
+
+    Attributes:
+        answers: with which the form shows it.
+        whole: a whole case, not a prescription alone.
+        lines: what to tell: another version's numbers, what was set aside.
+    """
+
+    kind: str
+    answers: dict[str, Any]
+    whole: bool
+    label: str
+    lines: tuple[str, ...]
+
+
+def save(
+    answer: Answer, *, label: str, held: Mapping[str, Any], on_top_of: int | None = None
+) -> dict[str, Any] | Clash:
+    """Keep the case of a draft; the values to remember, or a clash with another session.
+
+    Parameters
+        held: the draft's values.
+        on_top_of: the revision to save over, once the clash has been told.
+
+    Raises
+        InputRefusedError: the label breaks its rule.
+        StoreError: one of its kinds.
+    """
+    label = label.strip()
+    case = answer.case.model_copy(update={"label": label})
+    known = held.get(REVISION) if held.get(LABEL) == label else None
+    expected = known if on_top_of is None else on_top_of
+    with Store() as store:
+        try:
+            entry = store.save(
+                label=label,
+                case_json=case_to_json(case),
+                result_json=answer.result.to_json(),
+                expected_revision=expected,
+            )
+        except StaleError as stale:
+            return Clash(label, stale.found, store.free_label(label=label), str(stale))
+    return {**kept_values(entry, case), NEWS: []}
+
+
+def kept_values(entry: Entry, case: Case) -> dict[str, Any]:
+    """What a draft remembers of a save."""
+    return {
+        LABEL: entry.label,
+        REVISION: entry.revision,
+        DIGEST: case.digest(),
+        SAVED_AT: entry.saved_at.isoformat(),
+    }
+
+
+def kept_words(held: Mapping[str, Any], case: Case | None, *, now: datetime | None = None) -> str:
+    """Whether the answers are kept: "saved 14:05", "unsaved changes since 14:05", "not saved"."""
+    if not held.get(SAVED_AT):
+        return "not saved"
+    when = when_words(datetime.fromisoformat(held[SAVED_AT]), now=now)
+    if case is not None and case.digest() == held.get(DIGEST):
+        return f"saved {when}"
+    return f"unsaved changes since {when}"
+
+
+def is_saved(held: Mapping[str, Any], case: Case | None) -> bool:
+    """Whether opening something else loses nothing."""
+    return case is not None and case.digest() == held.get(DIGEST)
+
+
+def when_words(at: datetime, *, now: datetime | None = None) -> str:
+    """A moment in the local time of this computer; the day only where it is another one."""
+    local = at.astimezone()
+    today = (now or datetime.now(local.tzinfo)).astimezone()
+    clock = f"{local:%H:%M}"
+    if local.date() == today.date():
+        return clock
+    year = "" if local.year == today.year else f" {local.year}"
+    return f"{local.day} {local:%B}{year}, {clock}"
+
+
+def opened_values(record: Record) -> dict[str, Any]:
+    """A kept case as the values of a draft, with what to tell about it.
+
+    Raises
+        InputRefusedError: this version cannot read it.
+    """
+    case = case_from_json(record.case_json)
+    answers = opened.answers_of(case)
+    lines = [*older_lines(case, record.result_json), *_aside_lines(case, answers)]
+    shown = shown_case(answers, label=case.label) or case
+    return {**answers, **kept_values(record.entry, shown), NEWS: lines}
+
+
+def shown_case(answers: Mapping[str, Any], *, label: str) -> Case | None:
+    """The case the form makes of its answers."""
+    return asking.ask(answers, label=label).case
+
+
+def older_lines(case: Case, result_json: str | None) -> list[str]:
+    """What today's version of the numbers makes of a kept answer; nothing where it is the same."""
+    if result_json is None:
+        return []
+    stored = json.loads(result_json)
+    if stored.get("results_version") == RESULTS_VERSION:
+        return []
+    verdict = stored.get("recommendation", {}).get("verdict")
+    fresh = _answer_like(case, tested=verdict != "not_computed")
+    return version_lines(version_changes(stored_result=result_json, fresh_result=fresh.to_json()))
+
+
+def _answer_like(case: Case, *, tested: bool) -> Result:
+    return compute.tested(case, progress=lambda _: None) if tested else compute.answer(case)
+
+
+def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:
+    rows = [row_of(change) for change in opened.left_aside(case, answers)]
+    if not rows:
+        return []
+    said = "; ".join(f"{what} ({old})" for what, old, *_ in rows)
+    return [f"The form does not show these parts of the case, and leaves them out: {said}."]
+
+
+def read_file(content: bytes) -> File:
+    """A case, a record, a FHIR prescription or bundle, or a visit file from home.
+
+    Raises
+        InputRefusedError: too large, damaged, or of another kind; with the reason.
+    """
+    if len(content) <= LARGEST_UPLOAD_BYTES and _is_visit_file(content):
+        case = build_case(case_from_visit_file(content.decode("utf-8-sig")))
+        return _whole_file("visit", case, None, ())
+    found = read_upload(content)
+    if found.case is not None:
+        return _whole_file(found.kind, found.case, found.result_json, found.set_aside)
+    answers = {"prescription": opened.prescription_words(found.prescription)}
+    return File(found.kind, answers, False, "", _set_aside_lines(found.set_aside))
+
+
+def _is_visit_file(content: bytes) -> bool:
+    """Whether a file says of itself that it comes from the home check."""
+    try:
+        found = json.loads(content)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(found, dict) and found.get("file") == VISIT_FILE
+
+
+def _whole_file(kind: str, case: Case, result_json: str | None, set_aside: tuple[str, ...]) -> File:
+    answers = opened.answers_of(case)
+    lines = (
+        *older_lines(case, result_json),
+        *_aside_lines(case, answers),
+        *_set_aside_lines(set_aside),
+    )
+    return File(kind, answers, True, case.label, lines)
+
+
+def _set_aside_lines(set_aside: tuple[str, ...]) -> tuple[str, ...]:
+    return (f"In the file, but not taken over: {', '.join(set_aside)}.",) if set_aside else ()
+
+
+def file_name(label: str, ending: str) -> str:
+    """A name for a file that holds this case."""
+    safe = re.sub(r"[^\w]+", "-", label).strip("-") or "case"
+    return f"{safe}{ending}"
+
+
+def trouble(error: LevelgazeError) -> str:
+    """What went wrong, as a sentence."""
+    if isinstance(error, InputRefusedError):
+        value = str(error.value).strip() or "nothing"
+        shown = value if len(value) <= 60 else value[:59] + "…"
+        return f"{error.field}: {shown} is refused; allowed: {error.allowed}"
+    text = str(error)
+    return text[:1].upper() + text[1:]

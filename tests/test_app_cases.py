@@ -1,0 +1,425 @@
+"""Keeping a case, opening one, files, and two sessions: what a person reads."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app import asking, change_words, compute, drafts, keeping, opened, questions, words
+from app.typed import LOADED
+from engine.case_input import build_case
+from engine.errors import InputRefusedError
+from engine.exchange import (
+    LARGEST_UPLOAD_BYTES,
+    bundle,
+    case_from_json,
+    case_to_json,
+    changes,
+    prescription_to_fhir,
+    version_changes,
+)
+from engine.home_answers import answers_from
+from engine.home_case import case_content, visit_file
+from engine.store import Store
+from tests.invented_result import invented_result
+from tests.test_app_rows import TWO_PARTS
+
+ROOT = Path(__file__).resolve().parents[1]
+MAIN = ROOT / "app" / "main.py"
+CASES = sorted((ROOT / "tests" / "cases").glob("*.json"))
+HOME = {
+    "flags": [],
+    "age": "50_54",
+    "screens": [
+        {
+            "form": "screen", "size_in": 27.0, "movable": True,
+            "distance_cm": 66.0, "top_above_desk_cm": 52.0,
+        }
+    ],
+    "eyes_above_desk_cm": 47.0,
+    "reading": [{"what": "papers", "distance_cm": 41.0}],
+    "hours": {"main screen": 5.0, "papers": 1.0},
+    "needs": ["driving", "stairs"],
+}  # fmt: skip
+"""An invented visit: two things taped, two needs."""
+
+
+@pytest.fixture(autouse=True)
+def store_path(monkeypatch, tmp_path):
+    path = tmp_path / "kept" / "cases.sqlite3"
+    monkeypatch.setenv("LEVELGAZE_STORE", str(path))
+    monkeypatch.setattr(compute, "answer", invented_result)
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
+    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    return path
+
+
+def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
+    page = page or AppTest.from_file(str(MAIN), default_timeout=60)
+    if name != "interview":
+        page.switch_page(f"views/{name}.py")
+    page.run()
+    whole(page)
+    return page
+
+
+def whole(page: AppTest) -> None:
+    assert not page.exception
+    assert words.FAULT not in [one.value for one in page.error]
+
+
+def press(page: AppTest, label: str) -> AppTest:
+    found = [one for one in page.button if one.label == label]
+    assert found, f"{label}: {[one.label for one in page.button]}"
+    found[0].click()
+    page.run()
+    whole(page)
+    return page
+
+
+def open_there(page: AppTest, label: str = "Open in the Interview") -> AppTest:
+    """Press the button that opens, and follow it: the page tester does not change pages itself."""
+    press(page, label)
+    page.switch_page("views/interview.py")
+    page.run()
+    whole(page)
+    return page
+
+
+def type_in(page: AppTest, label: str, text: str) -> AppTest:
+    next(one for one in page.text_input if one.label == label).set_value(text)
+    page.run()
+    whole(page)
+    return page
+
+
+def said(page: AppTest) -> str:
+    """What can be read, without the references of escaped letters."""
+    text = "\n".join(one.value for one in page.markdown)
+    return re.sub(r"&#(\d+);", lambda found: chr(int(found[1])), text)
+
+
+def kept_page(label: str = "A12") -> AppTest:
+    """The invented wearer, saved."""
+    page = press(opened_page(), "Load an invented wearer")
+    page = type_in(page, "Label of your choice, no name needed", label)
+    return press(page, "Save")
+
+
+def test_a_case_is_saved_and_changes_are_marked_in_words():
+    page = press(opened_page(), "Load an invented wearer")
+    assert "not saved." in said(page)
+    page = press(type_in(page, "Label of your choice, no name needed", "A12"), "Save")
+    with Store() as store:
+        record = store.open(label="A12")
+    clock = f"{record.entry.saved_at.astimezone():%H:%M}"
+    assert f"Case A12: saved {clock}." in said(page)
+    assert f"19 assumed; saved {clock}" in said(page)
+    assert case_from_json(record.case_json).wearer.age_years == 54
+    assert json.loads(record.result_json)["recommendation"]["plan"] == "office"
+    page = type_in(page, "Age (years)", "55")
+    assert f"unsaved changes since {clock}" in said(page)
+    page = type_in(page, "Age (years)", "54")
+    assert f"Case A12: saved {clock}." in said(page)
+
+
+def test_a_label_that_breaks_its_rule_is_refused_and_nothing_is_kept():
+    page = press(opened_page(), "Load an invented wearer")
+    field = "Label of your choice, no name needed"
+    page = press(type_in(page, field, "![x](http://a)"), "Save")
+    assert 'role="alert">label: ![x](http://a) is refused; allowed: 1 to 40 letters' in said(page)
+    page = press(type_in(page, field, " "), "Save")
+    assert "label: nothing is refused" in said(page)
+    with Store() as store:
+        assert store.count() == 0
+
+
+def test_a_refused_value_cannot_be_saved():
+    page = type_in(kept_page(), "Age (years)", "540")
+    assert next(one for one in page.button if one.label == "Save").disabled
+    assert "unsaved changes since" in said(page)
+
+
+def test_the_later_of_two_sessions_is_told_and_loses_nothing():
+    first = kept_page()
+    second = opened_page("cases", opened_page())
+    second = open_there(second)
+    second = press(type_in(second, "Age (years)", "60"), "Save")
+    assert "Case A12: saved" in said(second)
+    first = press(type_in(first, "Age (years)", "50"), "Save")
+    assert "revision 1 was opened here, but revision 2 is kept by now" in said(first)
+    assert next(o for o in first.text_input if o.label == "Age (years)").value == "50"
+    assert "The copy is called A12 2." in said(first)
+    first = press(first, "Save mine as a copy")
+    assert "Case A12 2: saved" in said(first)
+    second = press(type_in(second, "Age (years)", "61"), "Save")
+    with Store() as store:
+        ages = {
+            entry.label: case_from_json(store.open(label=entry.label).case_json).wearer.age_years
+            for entry in store.entries()
+        }
+    assert ages == {"A12": 61, "A12 2": 50}
+
+
+def test_mine_can_be_saved_on_top_and_theirs_stays_as_a_revision():
+    first = kept_page()
+    second = open_there(opened_page("cases", opened_page()))
+    press(type_in(second, "Age (years)", "60"), "Save")
+    first = press(type_in(first, "Age (years)", "50"), "Save")
+    first = press(first, "Save mine on top")
+    assert "Case A12: saved" in said(first)
+    with Store() as store:
+        ages = [
+            case_from_json(store.open(label="A12", revision=r.revision).case_json).wearer.age_years
+            for r in store.revisions(label="A12")
+        ]
+    assert ages == [54, 60, 50]
+
+
+def test_a_case_deleted_meanwhile_can_be_saved_again():
+    page = kept_page()
+    with Store() as store:
+        store.delete(label="A12")
+    page = press(type_in(page, "Age (years)", "50"), "Save")
+    assert "this case was deleted after revision 1 was opened here" in said(page)
+    page = press(page, "Save as a new case again")
+    assert "Case A12: saved" in said(page)
+
+
+def test_kept_cases_are_listed_searched_copied_and_deleted():
+    kept_page("A12")
+    page = opened_page("cases", kept_page("B 7_x_"))
+    text = said(page)
+    assert "1 to 2 of 2, the last saved first" in text
+    assert text.index("B 7_x_") < text.index("A12")
+    page = type_in(page, "Search the labels", "a1")
+    assert "1 to 1 of 1" in said(page)
+    assert next(one for one in page.selectbox if one.label == "Case").options == ["A12"]
+    page = type_in(page, "Search the labels", "zzz")
+    assert "None of the 2 kept cases has this in its label." in said(page)
+    page = type_in(page, "Search the labels", "")
+    page = press(type_in(page, "Label of the copy", "C3"), "Copy")
+    assert "A12 is copied as C3." in said(page)
+    assert next(one for one in page.selectbox if one.label == "Case").value == "C3"
+    page = press(page, "Copy")
+    assert "label: nothing is refused" in said(page)
+    assert next(one for one in page.button if one.label == "Delete").disabled
+    sure = next(one for one in page.checkbox if one.label.startswith("Yes, delete"))
+    assert sure.label == "Yes, delete its one save for good"
+    sure.check()
+    page.run()
+    page = press(page, "Delete")
+    assert "C3 is deleted." in said(page)
+    with Store() as store:
+        assert [entry.label for entry in store.entries()] == ["B 7_x_", "A12"]
+
+
+def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
+    page = opened_page("cases", kept_page())
+    next(one for one in page.checkbox if one.label.startswith("Yes, delete")).check()
+    page.run()
+    page = press(page, "Delete")
+    page.switch_page("views/interview.py")
+    page.run()
+    assert "not saved." in said(page)
+    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+
+
+def test_what_changed_between_two_saves_stands_side_by_side():
+    page = kept_page()
+    page = type_in(page, "Distance (cm)", "70")
+    page = type_in(page, "Add, or the whole prescription", "R +0.50 DS L +0.50 DS add +2.25")
+    page = press(page, "Save")
+    page = opened_page("cases", page)
+    text = said(page)
+    assert "<caption>Prescription</caption>" in text
+    assert '<th scope="row">right: add, D</th><td>2</td><td>2.25</td><td>+0.25</td>' in text
+    assert '<th scope="row">main screen: distance, cm</th><td>65</td><td>70</td><td>+5</td>' in text
+
+
+def test_opening_over_unsaved_answers_says_so():
+    page = kept_page()
+    page = opened_page("cases", page)
+    assert [one.label for one in page.button if one.label.startswith("Open in")] == [
+        "Open in the Interview"
+    ]
+    page.switch_page("views/interview.py")
+    page = type_in(page.run(), "Age (years)", "60")
+    page = opened_page("cases", page)
+    assert "The answers in the Interview are not saved." in said(page)
+    page = open_there(page, "Open in the Interview and drop the unsaved answers")
+    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+
+
+def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
+    case = asking.ask(questions.EXAMPLE, label="old").case
+    stored = json.loads(invented_result(case).to_json())
+    stored["results_version"] = "0"
+    stored["options"][0]["comfortable_h"] -= 0.7
+    stored["recommendation"]["plan"] = "sv_computer"
+    with Store() as store:
+        store.save(label="old", case_json=case_to_json(case), result_json=json.dumps(stored))
+    page = opened_page("cases", opened_page())
+    for words_ in (
+        "This answer was kept with version 0 of the numbers; now they are version",
+        "Recommended: single-vision computer before, office lens now.",
+        "Comfortable, h: +0.7 at most, in 1 place.",
+    ):
+        assert words_ in said(page)
+    page = open_there(page)
+    assert "Comfortable, h: +0.7 at most, in 1 place." in said(page)
+    page = press(page, "Read")
+    assert "at most, in 1 place" not in said(page)
+
+
+def test_a_damaged_or_foreign_store_is_a_sentence_and_the_answers_stay(store_path):
+    store_path.parent.mkdir(parents=True)
+    store_path.write_bytes(b"not a database at all, but long enough to have a head" * 4)
+    page = press(opened_page(), "Load an invented wearer")
+    page = press(type_in(page, "Label of your choice, no name needed", "A12"), "Save")
+    assert "this file does not hold kept cases. It was left as it is." in said(page)
+    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+    page = opened_page("cases", page)
+    assert "this file does not hold kept cases" in said(page)
+
+
+@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+def test_every_example_case_opens_whole(path):
+    case = case_from_json(path.read_text(encoding="utf-8"))
+    answers = opened.answers_of(case)
+    asked = asking.ask(answers, label=case.label)
+    assert asked.refused == {}
+    assert opened.left_aside(case, answers) == ()
+    shown = asked.case
+    assert {one.name: one for one in shown.targets} == {one.name: one for one in case.targets}
+    for old, new in zip(case.activities, shown.activities, strict=True):
+        shares = {look.target: look.share for look in new.looks}
+        # A share goes through per cent and back: the residue of one binary division.
+        assert all(abs(shares[look.target] - look.share) <= 1e-12 for look in old.looks)
+        assert (old.name, old.hours, old.needs) == (new.name, new.hours, new.needs)
+
+
+@pytest.mark.parametrize("answers", [questions.EXAMPLE, TWO_PARTS, {"wearer.age_years": "54"}])
+def test_what_the_form_asked_comes_back_equal(answers):
+    case = asking.ask(answers).case
+    assert asking.ask(opened.answers_of(case)).case == case
+
+
+def test_a_rich_case_comes_back_equal():
+    answers = {
+        **TWO_PARTS,
+        "prescription": "R -2.25 -0.75 x 15 add +2.00 1.50 base in L -1.37 DS add +2.25",
+        "wearer.amplitude_d": "3.2", "wearer.usable_fraction": "0.4", "wearer.accepts_lined": True,
+        "pd": "31/32,5", "fit.fitting_height_mm": "19/20", "fit.vertex_mm": "12",
+        "price.office": "300", "day.name": "studio", "day.needs": ["stairs"],
+        "main.tilt_deg": "12", "main.fixed": True, "other0.offset_cm": "-40",
+        "range0.trial_add_d": "2", "range0.nearest_clear_cm": "38",
+        "range0.farthest_clear_cm": "62", "range0.text_arcmin": "10",
+        "part1.name": "lab", "part1.hours": "1", "part1.slots": ["papers", "main"],
+        "part1.papers.share_pct": "60", "papers.share_pct": "20",
+    }  # fmt: skip
+    asked = asking.ask(answers)
+    assert asked.refused == {}
+    assert len(asked.case.measured_ranges) == 1
+    assert asking.ask(opened.answers_of(asked.case)).case == asked.case
+
+
+def test_what_the_form_cannot_show_is_named():
+    content = json.loads(CASES[0].read_text(encoding="utf-8"))
+    content["wearer"] |= {"pd_left_mm": None}
+    content["present_pair"] = {"kind": "sv_distance", "design": {"add_d": 0.0}}
+    case = build_case(content)
+    lines = keeping._aside_lines(case, opened.answers_of(case))
+    assert len(lines) == 1
+    assert "pd right, mm (31.5)" in lines[0]
+
+
+def test_a_file_from_home_starts_with_the_same_numbers_marked_from_home():
+    answers = answers_from(HOME)
+    found = keeping.read_file(visit_file(answers).encode())
+    assert found.kind == "visit"
+    expected = build_case(case_content(answers))
+    asked = asking.ask(found.answers)
+    assert asked.refused == {}
+    shown = asked.case
+    for old, new in zip(expected.targets, shown.targets, strict=True):
+        assert (old.distance_cm, old.top_above_eye_cm, old.centre_above_eye_cm) == (
+            new.distance_cm, new.top_above_eye_cm, new.centre_above_eye_cm
+        )  # fmt: skip
+    assert shown.activities[1].needs == ("driving", "stairs")
+    assert shown.wearer.add_d is None
+    assert shown.origin["/targets/0/distance_cm"] == "at_home"
+    assert asked.brought["main.distance_cm"] == "at_home"
+    assert asked.from_home >= 5
+    typed_over = asking.ask({**found.answers, "main.distance_cm": "70"})
+    assert typed_over.case.origin["/targets/0/distance_cm"] == "measured"
+    assert typed_over.from_home == asked.from_home - 1
+
+
+def test_a_prescription_and_a_bundle_are_read():
+    case = asking.ask(
+        {**questions.EXAMPLE, "prescription": "R -2.25 -0.75 x 15 L -1.50 DS add +2.25"}
+    ).case
+    alone = keeping.read_file(json.dumps(prescription_to_fhir(case)).encode())
+    assert (alone.kind, alone.whole) == ("prescription", False)
+    again = asking.ask({**questions.EXAMPLE, **alone.answers}).case
+    assert again.wearer.prescription == case.wearer.prescription
+    both = keeping.read_file(json.dumps(bundle(case)).encode())
+    assert both.whole
+    assert asking.ask(both.answers).case.targets == case.targets
+
+
+@pytest.mark.parametrize(
+    ("content", "reason"),
+    [
+        (b"", "an empty file is refused"),
+        (b"{", "whole JSON"),
+        (b"[]", "one JSON object"),
+        (b"\xff\xfe{}", "JSON in UTF-8"),
+        (b'{"schema": 9, "label": "x"}', "a newer version of this program wrote this case"),
+        (b'{"file": "levelgaze home check", "version": 7}', "version: 7 is refused; allowed: 1"),
+        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB is refused; allowed: at most 5 MB"),
+    ],
+)
+def test_a_file_that_cannot_be_opened_says_why(content, reason):
+    with pytest.raises(InputRefusedError) as refused:
+        keeping.read_file(content)
+    assert reason in keeping.trouble(refused.value)
+
+
+def test_times_are_told_in_local_time_and_the_day_when_it_is_another():
+    now = datetime(2026, 5, 4, 12, 0, tzinfo=UTC).astimezone()
+    assert keeping.when_words(now.replace(hour=9, minute=5), now=now) == "09:05"
+    assert keeping.when_words(now - timedelta(days=3), now=now).startswith("1 May, ")
+    assert keeping.when_words(now - timedelta(days=365), now=now).startswith("4 May 2025, ")
+
+
+def test_changes_are_words_with_units_and_never_raw_keys():
+    old = asking.ask(questions.EXAMPLE).case
+    new = asking.ask({**TWO_PARTS, "wearer.age_years": "60", "main.tilt_deg": "3"}).case
+    found = changes(
+        old_case=case_to_json(old),
+        new_case=case_to_json(new),
+        old_result=invented_result(old).to_json(),
+        new_result=invented_result(new).to_json(),
+    )
+    tables = change_words.tables_of(found)
+    assert [caption for caption, _ in tables] == ["Wearer", "Desk", "Day", "Answer"]
+    cells = [cell for _, rows in tables for row in rows for cell in row]
+    assert not any("_" in cell for cell in cells), cells
+    assert ["age, years", "54", "60", "+6"] in tables[0][1]
+
+
+def test_the_same_version_has_nothing_to_tell():
+    text = invented_result(asking.ask(questions.EXAMPLE).case).to_json()
+    assert change_words.version_lines(version_changes(stored_result=text, fresh_result=text)) == []
+
+
+def test_file_names_hold_only_letters_and_digits():
+    assert keeping.file_name("A12 / b.c", ".json") == "A12-b-c.json"
+    assert LOADED == "opened.origins"
