@@ -224,6 +224,13 @@ def test_driving_and_stairs_are_named_exactly_where_true(name: str) -> None:
     assert ("blurred" in " ".join(sheet(name).limits)) is not covers
 
 
+def test_the_limit_is_the_farthest_that_anything_is_clear() -> None:
+    found = [one.clear_range_cm for one in option().targets if one.clear_range_cm is not None]
+    ends = [clear.far for clear in found if clear.far is not None]
+    assert len(set(ends)) > 1
+    assert sheet().limits == (f"Things more than about {length(max(ends))} away will be blurred.",)
+
+
 def test_the_sheet_says_what_issue_and_record_ask_for() -> None:
     move = DeskFirst(
         target="main screen", field="top_above_eye_cm", change_cm=-7, option="x", comfortable_h=6

@@ -225,6 +225,19 @@ def test_centration_heights_and_blank_by_hand() -> None:
     assert abs(right.smallest_blank_mm - (55.0 + 2 * math.hypot(4.0, up) + 2.0)) <= CLOSE
 
 
+def test_centration_goes_by_the_power_sideways_and_by_the_nearest_page() -> None:
+    found = content()
+    for side in ("right", "left"):
+        found["wearer"][side] |= {"sphere_d": -6.0, "cylinder_d": 3.0, "axis_deg": 180}
+    page = next(one for one in found["targets"] if one["kind"] == "page")
+    found["targets"] += [page | {"name": "phone", "distance_cm": 35.0}]
+    near = order(found).eye("right").near_centration[0]
+    assert (near.target, near.distance_cm) == ("phone", 35.0)
+    # Along 180 the cylinder of axis 180 has no power, so -6.00 bends the sight sideways.
+    seen = 26.5 / (1 - 26.5 * -0.006)
+    assert abs(near.mm - 31.0 * 350.0 / (350.0 + seen)) <= 1e-6
+
+
 @pytest.mark.parametrize(("blank", "passed"), [(-0.01, False), (0.0, True), (0.01, True)])
 def test_the_cut_out_check_at_its_limit(blank: float, passed: bool) -> None:
     needed = order(content()).eye("right").smallest_blank_mm
@@ -301,7 +314,8 @@ def test_a_provisional_answer_never_gives_an_order() -> None:
 def test_a_stop_never_gives_an_order() -> None:
     found = content()
     found["wearer"]["conditions"] = ["sudden_sight_loss"]
-    assert refused(found)
+    _, result = answered(json.dumps(found))
+    assert refused(found) == result.stops[0].text
 
 
 def test_nothing_is_ordered_for_what_is_worn_already() -> None:

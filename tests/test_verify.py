@@ -238,6 +238,20 @@ def test_either_cylinder_form_is_judged_alike(sphere: float, cylinder: float) ->
             assert all(abs(a - b) <= CLOSE for a, b in pairs)  # type: ignore[operator]
 
 
+def test_the_meridian_that_is_judged() -> None:
+    """Without cylinder whichever is farther off; else the stronger one as ordered."""
+    plain = EyePrescription(sphere_d=-2.0)
+    bent = EyePrescription(sphere_d=-1.95, cylinder_d=-0.12, axis_deg=90)
+    meridian, cylinder, axis = power_differences(ordered=plain, read=bent)
+    assert (round(meridian, 6), round(cylinder, 6), axis) == (-0.07, 0.12, None)
+    minus = EyePrescription(sphere_d=-1.0, cylinder_d=-2.0, axis_deg=90)
+    read = EyePrescription(sphere_d=-1.1, cylinder_d=-1.95, axis_deg=90)
+    assert round(power_differences(ordered=minus, read=read)[0], 6) == -0.05
+    plus = EyePrescription(sphere_d=3.0, cylinder_d=-2.0, axis_deg=90)
+    read = EyePrescription(sphere_d=3.1, cylinder_d=-2.05, axis_deg=90)
+    assert round(power_differences(ordered=plus, read=read)[0], 6) == 0.1
+
+
 def test_an_axis_across_zero_is_a_small_difference() -> None:
     ordered = EyePrescription(sphere_d=0.0, cylinder_d=-1.0, axis_deg=179)
     read = EyePrescription(sphere_d=0.0, cylinder_d=-1.0, axis_deg=2)

@@ -47,6 +47,17 @@ def test_a_low_general_progressive_costs_chin_and_hours() -> None:
     assert found.advice[0].startswith("Raise the frame")
 
 
+def test_hours_that_a_pair_is_not_worn_for_are_not_lost_through_it() -> None:
+    found = content("absolute_presbyope")
+    first = found["activities"][0]
+    found["activities"] += [first | {"name": "walking round", "hours": 2, "needs": ["walking"]}]
+    case, result = answered(json.dumps(found))
+    high = CrossError(below_mm=-8.0)
+    effect = worn_effect(case=case, option=result.option("office"), right=high, left=high)
+    assert effect.lost_h > 0.0
+    assert abs(sum(one.lost_h for one in effect.targets) - effect.lost_h) <= CLOSE
+
+
 def test_one_eye_off_costs_what_that_eye_costs() -> None:
     case, result = answered(TABLE)
     option = result.option("general_progressive")
