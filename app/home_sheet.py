@@ -18,24 +18,28 @@ from engine.home_told import Fact
 TITLE = "My desk: numbers for my visit"
 STRIP_CM = 25
 STRIPS = 4
+MOST_ASKED = 8
+MOST_FIRST = 4
+"""More things to tell first than this stand as ticked only, so that the sheet is one page."""
 _STYLE = f"""
-@page {{ size: A4 portrait; margin: 10mm; }}
+@page {{ size: A4 portrait; margin: 8mm; }}
 @page tape {{ size: A4 landscape; margin: 12mm; }}
-body {{ font: 9.5pt/1.28 'Source Sans', system-ui, sans-serif; color: {theme.INK};
-  max-width: 18.6cm; margin: 0 auto; padding: 0.3cm; background: {theme.PAPER}; }}
+body {{ font: 9pt/1.19 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+  max-width: 19cm; margin: 0 auto; padding: 0.3cm; background: {theme.PAPER}; }}
 body.tape {{ page: tape; max-width: 27cm; }}
 h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
-h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.2cm 0 0.04cm;
+h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.15cm 0 0.02cm;
   color: {theme.ACCENT}; }}
-p, ul, ol {{ margin: 0.05cm 0; }} ul, ol {{ padding-left: 0.5cm; }}
+p, ul, ol {{ margin: 0.03cm 0; }} ul, ol {{ padding-left: 0.5cm; }}
 .say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-weight: 600; }}
 .columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.6cm; }}
-table {{ border-collapse: collapse; width: 100%; font-size: 9pt; }}
+table {{ border-collapse: collapse; width: 100%; font-size: 8.5pt; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.15cm 0.02cm 0;
   border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
-.small {{ font-size: 8pt; }}
+.small {{ font-size: 7.5pt; }}
 .ruler {{ display: block; margin: 0.1cm 0; }}
 .strip {{ margin: 0.2cm 0 0.5cm; }}
+@media print {{ body {{ padding: 0; }} }}
 @media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
   .scroll {{ overflow-x: auto; }} }}
 """
@@ -52,19 +56,19 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
         "<h2>What I wear and do</h2>",
         _list(_about(answers)),
         "<h2>What I want to ask</h2>",
-        _list(result.ask),
+        _list(result.ask[:MOST_ASKED]),
     ]
     body = [
         f"<h1>{TITLE}</h1>",
         f'<p class="say">{escape(result.headline)}</p>',
-        _list(result.first),
-        f'<h2>My desk</h2><div class="scroll">{desk_table(result.facts)}</div>',
+        _list(result.first if len(result.first) <= MOST_FIRST else ()),
+        f'<h2>My desk</h2><div class="scroll" tabindex="0">{desk_table(result.facts)}</div>',
         f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
         "<h2>What this check can not see</h2>",
         f'<p class="small">{escape(" ".join(result.unseen))}</p>',
         '<h2>Ruler</h2><p class="small">Print at full size (100 %). Lay a bank card on the ruler '
         "from 0. If it does not end at the mark, the print is not true.</p>",
-        f'<div class="scroll">{ruler(length_cm=17)}</div>',
+        f'<div class="scroll" tabindex="0">{ruler(length_cm=17)}</div>',
     ]
     return _page(TITLE, "".join(body))
 
@@ -95,16 +99,20 @@ def _about(answers: HomeAnswers) -> Iterable[str]:
         yield f"At the screen: {choices('glasses')[answers.glasses]}"
     if answers.lens_part and answers.glasses not in _BARE:
         yield f"Part of the lens I use: {choices('lens_part')[answers.lens_part].lower()}"
-    for question in ("coping", "bothers", "tell"):
-        for one in getattr(answers, question) or ():
-            yield choices(question)[one]
-    for one in answers.needs or ():
-        yield f"In the same glasses {choices('needs')[one]}"
+    for heading, question in (
+        ("What I do", "coping"),
+        ("What bothers me", "bothers"),
+        ("Good to know", "tell"),
+        ("In the same glasses", "needs"),
+    ):
+        told = [choices(question)[one] for one in getattr(answers, question) or ()]
+        if told:
+            yield f"{heading}: {'; '.join(told)}"
 
 
 def _found(result: HomeResult) -> Iterable[str]:
     screens = [posture for posture in result.postures if posture.target.endswith("screen")]
-    found = [" ".join(posture.says) for posture in screens or result.postures]
+    found = [" ".join(posture.says) for posture in (screens or result.postures)[:2]]
     if found or result.habits:
         yield "<h2>What the check worked out</h2>"
         yield f'<p class="small">{escape(result.postures_lead)}</p>' if found else ""

@@ -81,7 +81,7 @@ def _to_bring(answers: HomeAnswers, result: HomeResult) -> None:
             width="stretch",
         )
         st.subheader(home_words.HEADINGS["facts"], anchor=False)
-        _html(f'<div class="lg-scroll">{desk_table(result.facts)}</div>')
+        _html(f'<div class="lg-scroll" tabindex="0">{desk_table(result.facts)}</div>')
 
 
 def _picture(answers: HomeAnswers, result: HomeResult) -> None:
