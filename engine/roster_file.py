@@ -78,7 +78,9 @@ def neutral(text: str) -> str:
     >>> neutral("=1+1"), neutral("plain")
     ("'=1+1", 'plain')
     """
-    return f"'{text}" if text.lstrip(" ").startswith(_STARTS_A_FORMULA) else text
+    runs = text.lstrip(" ").startswith(_STARTS_A_FORMULA)
+    plain = "".join(" " if mark in "\t\r\n" else mark for mark in text)
+    return f"'{plain}" if runs else plain
 
 
 def header() -> list[str]:

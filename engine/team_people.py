@@ -114,11 +114,13 @@ def team_of(
     *,
     settings: Settings,
     assumed_present: str,
+    with_desk: bool = True,
     progress: Callable[[float], None] | None = None,
 ) -> Team:
     """Search every person of a team, twice: as the desks are, and with the screens lowered first.
 
     assumed_present: kind worn today by those of whom it is not known; shown as an assumption.
+    with_desk: whether the second search is made; without it screens count as well placed.
     progress: told the share that is done.
 
     Raises
@@ -132,12 +134,9 @@ def team_of(
     for start in range(0, len(asked), CHUNK_ROWS):
         chunk = asked.iloc[start : start + CHUNK_ROWS]
         chunk = chunk.set_axis(pd.RangeIndex(start, start + len(chunk)), axis=0)
-        parts.append(
-            (
-                answer(chunk, settings=settings),
-                answer(chunk, settings=replace(settings, desk_first=True)),
-            )
-        )
+        now = answer(chunk, settings=settings)
+        moved = answer(chunk, settings=replace(settings, desk_first=True)) if with_desk else now
+        parts.append((now, moved))
         if progress is not None:
             progress(min(1.0, (start + len(chunk)) / len(asked)))
     return _joined(parts, np.array(people.index), weight, known, refused, settings.draws)

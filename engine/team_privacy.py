@@ -34,7 +34,7 @@ ROUND_TO = 5
 """NHS practice rounds to 5 (job page section 9)."""
 HIDDEN = "hidden"
 TOO_ALIKE = (
-    "The people loaded now differ from those shown before by fewer than {threshold}: the two sets"
+    "Fewer than {threshold} people came or left since the figures shown before: the two sets"
     " of figures together would tell of single people. Nothing is shown."
 )
 
@@ -123,7 +123,8 @@ class Session:
     def may_show(self, refs: Iterable[str]) -> bool:
         """Whether these people may be shown after those shown before; remembers them if so."""
         people = frozenset(refs)
-        if any(0 < len(people ^ before) < self.threshold for before in self._shown):
+        changes = [len(one) for before in self._shown for one in (people - before, before - people)]
+        if any(0 < count < self.threshold for count in changes):
             return False
         if people not in self._shown:
             self._shown.append(people)

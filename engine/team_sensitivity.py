@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from engine.team import PolicyTotal
+    from engine.team_people import Team
 
 SAMPLE_ROWS = 120
 STEP_H = 0.25
@@ -70,7 +71,12 @@ def one_at_a_time(
     Raises
         InputRefusedError: no row can be computed.
     """
-    team = team_of(frame, settings=settings, assumed_present=assumed_present)
+    desk = policy == "desk_first"
+
+    def search(rows: pd.DataFrame, asked: Settings, present: str) -> Team:
+        return team_of(rows, settings=asked, assumed_present=present, with_desk=desk)
+
+    team = search(frame, settings, assumed_present)
     base = total(team, policy, assumed)
     found = [
         _move(name, total(team, policy, low), total(team, policy, high))
@@ -78,14 +84,9 @@ def one_at_a_time(
     ]
     rows = np.unique(np.linspace(0, len(frame) - 1, SAMPLE_ROWS).round().astype(int))
     sample = frame.iloc[rows]
-    few = total(
-        team_of(sample, settings=settings, assumed_present=assumed_present), policy, assumed
-    )
+    few = total(search(sample, settings, assumed_present), policy, assumed)
     for name, low, high in _unknown(settings, assumed_present):
-        ends = [
-            total(team_of(sample, settings=one, assumed_present=kind), policy, assumed)
-            for one, kind in (low, high)
-        ]
+        ends = [total(search(sample, *one), policy, assumed) for one in (low, high)]
         found.append(_carried_over(name, base, few, ends))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
 

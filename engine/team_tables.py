@@ -16,14 +16,22 @@ import pandas as pd
 
 from engine.roster_file import neutral
 from engine.team import POLICIES, Assumptions, PolicyTotal, Range, Spread, gain_of, priced, total
-from engine.team_privacy import DEFAULT_THRESHOLD, HIDDEN, check_threshold, hidden_groups, rounded
+from engine.team_privacy import (
+    DEFAULT_THRESHOLD,
+    HIDDEN,
+    ROUND_TO,
+    check_threshold,
+    hidden_groups,
+    rounded,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from engine.team_people import Team
+    from engine.team_sensitivity import Move
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
@@ -172,6 +180,33 @@ def _money(name: str, value: Range | None, why: str) -> dict[str, Cell]:
     if value is None:
         return {f"{name}_low": why, f"{name}_high": why}
     return {f"{name}_low": round(value.low, 2), f"{name}_high": round(value.high, 2)}
+
+
+def moves_table(shown: Shown, moves: Sequence[Move]) -> pd.DataFrame:
+    """What moves the total of a policy, rounded; hidden where the total is."""
+    if shown.total is None:
+        return pd.DataFrame({"assumption": [one.name for one in moves], "gained_h": HIDDEN})
+    return pd.DataFrame(
+        [
+            {
+                "assumption": one.name,
+                "gained_h_low_end": _nearest(one.gained_h[0]),
+                "gained_h_high_end": _nearest(one.gained_h[1]),
+                "cost_low_end": "not known" if one.cost is None else _two_digits(one.cost[0]),
+                "cost_high_end": "not known" if one.cost is None else _two_digits(one.cost[1]),
+            }
+            for one in moves
+        ]
+    )
+
+
+def _nearest(value: float) -> float:
+    return float(ROUND_TO * np.floor(value / ROUND_TO + 0.5))
+
+
+def _two_digits(value: float) -> float:
+    """Two digits: a cost to the penny would tell the exact count."""
+    return float(f"{value:.2g}")
 
 
 def export_csv(frame: pd.DataFrame) -> str:

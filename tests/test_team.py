@@ -1,0 +1,277 @@
+"""Policies by hand: three bands, prices, uptake, and what a blank price does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from engine.errors import InputRefusedError
+from engine.roster import Settings
+from engine.roster_rows import columns
+from engine.team import POLICIES, Assumptions, Range, gain_of, side_by_side, total
+from engine.team_people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
+from engine.team_sensitivity import one_at_a_time
+from engine.team_tables import policy_table, published
+from tests.team_examples import team, team_with
+
+EXACT = 1e-9
+"""Sums of a few dozen numbers of two digits."""
+PRICES = {
+    "eye_test": Range(20.0, 30.0),
+    "general_progressive": Range(200.0, 300.0),
+    "screen_pair": Range(100.0, 150.0),
+    "desk_move": Range(0.0, 10.0),
+    "contribution": Range(60.0, 60.0),
+    "setup": Range(500.0, 500.0),
+}
+
+
+def three_bands() -> Team:
+    """100 under 42; 50 of whom a pair brings 2 h; 30 whose screen alone brings 1 h, a pair 1.5."""
+    return team_with(
+        weight=[100.0, 50.0, 30.0],
+        group=[0, 4, 6],
+        present=[0.0, 4.0, 3.0],
+        general=[0.0, 4.5, 4.0],
+        screen_pair=[0.0, 6.0, 4.5],
+        present_moved=[0.0, 4.0, 4.0],
+        screen_pair_moved=[0.0, 6.0, 4.5],
+    )
+
+
+def by_hand(policy: str) -> tuple[float, float, float, float, float]:
+    """Helped, hours gained, pairs, least and most cost at full uptake, from the bands above."""
+    return {
+        "nothing": (0.0, 0.0, 0.0, 0.0, 0.0),
+        # everyone over 42 is tested and gets one; 0.5 h is not enough to count as help
+        "general_for_all": (
+            30.0,
+            50 * 0.5 + 30 * 1.0,
+            80.0,
+            500 + 80 * 220.0,
+            500 + 80 * 330.0,
+        ),
+        "screen_pair": (80.0, 50 * 2.0 + 30 * 1.5, 80.0, 500 + 80 * 120.0, 500 + 80 * 180.0),
+        # the screens of the 30 are lowered (1 h); a pair would then bring 0.5 h, too little
+        "desk_first": (
+            80.0,
+            50 * 2.0 + 30 * 1.0,
+            50.0,
+            500 + 80 * 20.0 + 50 * 100.0,
+            500 + 80 * 30.0 + 50 * 150.0 + 30 * 10.0,
+        ),
+        "contribution": (80.0, 145.0, 80.0, 500 + 80 * 80.0, 500 + 80 * 90.0),
+    }[policy]
+
+
+@pytest.mark.parametrize("policy", POLICIES)
+def test_the_three_bands_by_hand(policy: str) -> None:
+    found = total(three_bands(), policy, Assumptions(prices=PRICES))
+    helped, gained_h, pairs, least, most = by_hand(policy)
+    assert found.people == 180.0
+    assert abs(found.helped.mid - helped) < EXACT
+    assert abs(found.gained_h.mid - gained_h) < EXACT
+    assert abs(found.pairs.mid - pairs) < EXACT
+    if policy == "nothing":
+        assert found.cost is None
+        assert found.cost_per_hour is None
+    else:
+        assert found.cost is not None
+        assert abs(found.cost.low - least) < EXACT
+        assert abs(found.cost.high - most) < EXACT
+
+
+def test_uptake_is_a_range_and_so_is_all_that_follows() -> None:
+    found = total(three_bands(), "screen_pair", Assumptions(prices=PRICES, uptake=Range(0.25, 0.5)))
+    assert abs(found.helped.low - 20.0) < EXACT
+    assert abs(found.helped.high - 40.0) < EXACT
+    assert found.cost is not None
+    assert abs(found.cost.low - (500 + 20 * 120.0)) < EXACT
+    assert abs(found.cost.high - (500 + 40 * 180.0)) < EXACT
+
+
+def test_draws_make_a_range_even_at_one_price() -> None:
+    one = team_with(
+        weight=[100.0], group=[4], present=[4.0], general=[4.0], screen_pair=[4.0], draws=11
+    )
+    better = one.screen_pair + np.linspace(0.0, 2.0, 11)
+    found = total(Team(**{**vars(one), "screen_pair": better}), "screen_pair", Assumptions())
+    assert found.helped.low == 0.0
+    assert found.helped.high == 100.0
+    assert abs(found.helped.mid - 100 * 7 / 11) < EXACT, "gains of 0.8 to 2.0 h, in steps of 0.2"
+
+
+@pytest.mark.parametrize("blank", ["eye_test", "screen_pair"])
+def test_a_blank_price_is_not_zero(blank: str) -> None:
+    prices: dict[str, Range | None] = {**PRICES, blank: None}
+    found = total(three_bands(), "screen_pair", Assumptions(prices=prices))
+    assert found.cost is None
+    assert found.cost_per_hour is None
+    assert found.break_even_uptake is None
+    assert len(found.no_price_for) == 1
+    assert found.helped.mid == 80.0, "what it does is known without a price"
+    zero = total(three_bands(), "screen_pair", Assumptions(prices={**PRICES, blank: Range(0, 0)}))
+    assert zero.cost is not None
+
+
+def test_a_price_that_is_not_needed_is_not_missed() -> None:
+    prices = {name: price for name, price in PRICES.items() if name != "desk_move"}
+    assert total(three_bands(), "screen_pair", Assumptions(prices=prices)).cost is not None
+    found = total(three_bands(), "desk_first", Assumptions(prices=prices))
+    assert found.no_price_for == ("moving a screen",)
+
+
+def test_the_cost_of_an_hour_and_what_workers_add() -> None:
+    assumed = Assumptions(prices=PRICES, days_a_year=200, years=2)
+    found = total(three_bands(), "screen_pair", assumed)
+    assert found.per == "comfortable hour"
+    assert found.cost_per_hour is not None
+    assert abs(found.cost_per_hour.low - 80 * 120 / (145 * 400)) < EXACT
+    assert abs(found.cost_per_hour.high - 80 * 180 / (145 * 400)) < EXACT
+    shared = total(three_bands(), "contribution", assumed)
+    assert shared.top_up == Range(80 * 40.0, 80 * 90.0)
+    without = total(three_bands(), "screen_pair", Assumptions(prices=PRICES))
+    assert without.per == "comfortable hour a day"
+
+
+def test_break_even_is_where_value_meets_cost() -> None:
+    assumed = Assumptions(prices=PRICES, days_a_year=200, years=2, value_of_hour=0.25)
+    found = total(three_bands(), "screen_pair", assumed)
+    surplus = 145 * 400 * 0.25 - 80 * 150.0
+    assert found.break_even_uptake is not None
+    assert abs(found.break_even_uptake - 500 / surplus) < EXACT
+    share = Range(found.break_even_uptake, found.break_even_uptake)
+    there = total(three_bands(), "screen_pair", Assumptions(prices=PRICES, uptake=share))
+    assert there.cost is not None
+    worth = there.gained_h.mid * 400 * 0.25
+    paid = 500 + there.pairs.mid * 125 + there.offered.mid * 25
+    assert abs(worth - paid) < 1e-6, "cents"
+    cheap = Assumptions(prices=PRICES, days_a_year=200, years=2, value_of_hour=0.01)
+    assert total(three_bands(), "screen_pair", cheap).break_even_uptake is None
+
+
+@pytest.mark.parametrize("policy", POLICIES)
+def test_parts_add_up_to_the_total(policy: str) -> None:
+    example, assumed = team(people=300), Assumptions(prices=PRICES)
+    parts = [
+        total(example, policy, assumed, inside=example.group == group)
+        for group in range(len(example.groups))
+    ]
+    whole = total(example, policy, assumed)
+    for name in ("helped", "gained_h", "pairs", "desks", "offered"):
+        summed = sum(getattr(part, name).mid for part in parts)
+        assert abs(summed - getattr(whole, name).mid) < 1e-6, name
+
+
+def test_nobody_loses_hours_and_who_must_earn_more_helps_fewer() -> None:
+    example = team(people=300)
+    for policy in POLICIES:
+        assert gain_of(example, policy, earns_h=0.75).hours.min() >= 0.0
+        helped = [
+            total(example, policy, Assumptions(earns_h=earns_h)).helped.mid
+            for earns_h in (0.5, 1.0, 2.0, 4.5)
+        ]
+        assert helped == sorted(helped, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("", None),
+        (" ", None),
+        ("0", Range(0, 0)),
+        ("120", Range(120, 120)),
+        ("120-180", Range(120, 180)),
+        ("120 to 180", Range(120, 180)),
+        ("99,5\u2013101", Range(99.5, 101)),
+    ],
+)
+def test_ranges_as_people_write_them(text: str, found: Range | None) -> None:
+    assert Range.read(text, field="price") == found
+
+
+@pytest.mark.parametrize("text", ["-5", "180-120", "cheap", "1e9", "10-20-30", "-"])
+def test_ranges_that_are_refused(text: str) -> None:
+    with pytest.raises(InputRefusedError, match="price"):
+        Range.read(text, field="price")
+
+
+# --- from rows to people ---------------------------------------------------------------------
+
+
+def bands(**changed: str) -> pd.DataFrame:
+    row = dict.fromkeys(columns(), "") | {
+        "age_band": "50-54",
+        "screen_kind": "monitor",
+        "screen_in": "24",
+        "hours_screen": "6",
+        PEOPLE: "40",
+    }
+    young = row | {"age_band": "25-34", PEOPLE: "15"}
+    frame = pd.DataFrame([row | changed, young])
+    return frame.set_axis(pd.RangeIndex(1, len(frame) + 1), axis=0)
+
+
+def test_a_table_of_bands_becomes_people_of_whom_each_is_drawn() -> None:
+    found = team_of(bands(), settings=Settings(draws=2), assumed_present="general_progressive")
+    assert found.people == 55.0
+    assert found.assumed_present == 40.0
+    assert found.young.sum() == 15
+    assert len(np.unique(found.present[~found.young])) > 20, "people of a band differ"
+    assert (found.present[found.young] == 0.0).all()
+
+
+def test_a_large_band_is_drawn_as_fewer_people_who_stand_for_it() -> None:
+    frame, weight, problems = expanded(bands(people="1000"))
+    assert len(frame) == DRAWN_A_ROW + 15
+    assert weight.sum() == 1015.0
+    assert not problems
+
+
+@pytest.mark.parametrize("count", ["0", "-3", "2.5", "many", "100001"])
+def test_a_count_that_is_none_is_listed(count: str) -> None:
+    found = team_of(
+        bands(people=count), settings=Settings(draws=1), assumed_present="general_progressive"
+    )
+    assert found.people == 15.0
+    assert [(one.row, one.column, one.value) for one in found.problems] == [(1, PEOPLE, count)]
+
+
+def test_a_wrong_band_is_listed_once_with_its_row() -> None:
+    found = team_of(
+        bands(screen_in="9999"), settings=Settings(draws=1), assumed_present="general_progressive"
+    )
+    assert [(one.row, one.column) for one in found.problems] == [(1, "screen_in")]
+
+
+def test_one_assumption_at_a_time_matches_the_totals() -> None:
+    frame, settings = bands(), Settings(draws=2)
+    assumed = Assumptions(prices=PRICES, uptake=Range(0.2, 0.8))
+    moves = one_at_a_time(
+        frame,
+        "screen_pair",
+        assumed,
+        settings=settings,
+        assumed_present="general_progressive",
+    )
+    whole = team_of(
+        frame, settings=settings, assumed_present="general_progressive", with_desk=False
+    )
+    uptake = next(one for one in moves if one.name.startswith("uptake"))
+    for end, share in zip(uptake.gained_h, (0.2, 0.8), strict=True):
+        alone = Assumptions(prices=PRICES, uptake=Range(share, share))
+        assert abs(end - total(whole, "screen_pair", alone).gained_h.mid) < EXACT
+    swings = [one.swing_h for one in moves]
+    assert swings == sorted(swings, reverse=True)
+    adds = next(one for one in moves if one.name.startswith("usual add"))
+    assert adds.swing_h > 0.0, "adds are drawn here, so their mean matters"
+
+
+def test_the_policies_stand_side_by_side_in_a_table() -> None:
+    example, assumed = team(people=300), Assumptions(prices=PRICES)
+    table = policy_table(published(example, assumed))
+    assert list(table["policy"]) == list(POLICIES.values())
+    exact = {one.policy: one for one in side_by_side(example, assumed)}
+    for policy, row in zip(POLICIES, table.to_dict("records"), strict=True):
+        assert abs(row["helped_mid"] - exact[policy].helped.mid) < 5.0, "rounded to 5"

@@ -1,0 +1,134 @@
+"""Rules of countries as dated data, and the slip that has no fourth field."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from engine import tables
+from engine.errors import InputRefusedError
+from engine.team_rules import (
+    LINES,
+    NOT_LEGAL_ADVICE,
+    cards,
+    countries,
+    evidence,
+    may_hold,
+)
+from engine.team_slip import EmployerSlip, slip_of
+
+CHECKED = date(2026, 11, 25)
+
+
+def test_every_country_of_the_task_has_a_dated_card_with_a_source() -> None:
+    wanted = {"United Kingdom", "European Union", "Ireland", "Germany", "Austria", "United States"}
+    assert set(countries()) == wanted
+    for country in countries():
+        for card in cards(country=country, today=CHECKED):
+            assert card.line in LINES
+            assert card.source
+            assert card.how_checked
+            assert card.date_checked <= CHECKED
+            assert card.warning == ""
+    assert "not legal advice" in NOT_LEGAL_ADVICE
+
+
+@pytest.mark.parametrize(
+    ("today", "stale"),
+    [(date(2027, 11, 24), False), (date(2027, 11, 25), True), (date(2030, 1, 1), True)],
+)
+def test_a_card_is_stale_after_twelve_months(today: date, stale: bool) -> None:
+    for card in cards(country="United Kingdom", today=today):
+        assert card.stale is stale
+        assert bool(card.warning) is stale
+
+
+@pytest.mark.parametrize("country", ["United Kingdom", "Ireland", "Germany", "Austria"])
+def test_the_lines_of_the_united_kingdom_and_of_the_union_never_stand_together(
+    country: str,
+) -> None:
+    lines = {card.line for card in cards(country=country, today=CHECKED)}
+    assert len(lines) == 1
+    assert lines == ({"uk"} if country == "United Kingdom" else {"eu"})
+
+
+def test_the_two_lines_say_different_things_of_a_pair_worn_for_other_things_too() -> None:
+    words = tables.by_id("country_rules")
+    assert "need not be paid" in words["uk_pair"]["meaning"]
+    assert "need not be worn only at work" in words["eu_pair"]["meaning"]
+    assert "C-392/21" in words["eu_pair"]["source"]
+
+
+def test_an_unknown_country_is_refused_and_not_taken_for_another() -> None:
+    with pytest.raises(InputRefusedError, match="country"):
+        cards(country="Atlantis", today=CHECKED)
+
+
+def test_what_an_employer_may_hold_is_the_slip_and_no_more() -> None:
+    assert sum(may for may, _, _ in may_hold()) == len(EmployerSlip.model_fields) == 3
+
+
+def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
+    by_id = {row["id"]: row for row in evidence()}
+    for name in ("neck_pain", "return"):
+        assert by_id[name]["finding"].startswith("Not claimed")
+    for row in evidence():
+        assert row["source"]
+        assert row["certainty"]
+
+
+# --- the slip --------------------------------------------------------------------------------
+
+GOOD: dict[str, Any] = {
+    "tested": True,
+    "special_pair_needed": False,
+    "retest_date": date(2028, 3, 1),
+}
+
+
+def test_the_slip_has_exactly_three_fields() -> None:
+    slip = slip_of(GOOD)
+    assert set(json.loads(slip.model_dump_json())) == set(GOOD)
+    assert len(slip.text().splitlines()) == 3
+
+
+@given(
+    key=st.text(min_size=1, max_size=30).filter(lambda key: key not in GOOD),
+    value=st.one_of(st.text(max_size=30), st.floats(), st.dictionaries(st.text(), st.text())),
+)
+def test_nothing_else_gets_into_a_slip_or_out_of_its_refusal(key: str, value: Any) -> None:
+    with pytest.raises(InputRefusedError) as refused:
+        slip_of({**GOOD, key: value})
+    written = str(refused.value)
+    leaked = value if isinstance(value, str) and len(value) > 3 else "\0"
+    assert leaked not in written or leaked in "slip: '(not repeated)' is refused; allowed: tested"
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("tested", "add 2.25"),
+        ("tested", 1),
+        ("special_pair_needed", "yes, +1.25"),
+        ("special_pair_needed", None),
+        ("retest_date", "2028-03-01 cataract"),
+        ("retest_date", 20280301),
+    ],
+)
+def test_a_field_takes_its_own_sort_of_value_only(field: str, value: Any) -> None:
+    with pytest.raises(InputRefusedError, match=field):
+        slip_of({**GOOD, field: value})
+
+
+def test_a_slip_cannot_be_changed_or_extended_afterwards() -> None:
+    slip = slip_of(GOOD)
+    with pytest.raises(ValidationError):
+        slip.tested = False  # type: ignore[misc]
+    with pytest.raises(ValueError, match="diagnosis"):
+        slip.diagnosis = "x"  # type: ignore[attr-defined]
