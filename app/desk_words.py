@@ -115,6 +115,16 @@ def first_words(name: str, option: OptionResult, sight: Sight, then: Answer | No
     return f"{move}: comfortable, but another lens gives more."
 
 
+def stands_words(result: Result, option: str) -> str:
+    """What is recommended as the desk stands, where that is not the lens looked through."""
+    best = chosen_plan(result)
+    if best is None or option in {pair.option for pair in best.pairs}:
+        return ""
+    if len(best.pairs) > 1:
+        return "as it stands: two pairs"
+    return f"as it stands: {telling.lens_name(result.option(best.pairs[0].option).kind)}"
+
+
 def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> list[str]:
     """What the map says, in sentences with their numbers."""
     lens = lens_words(option)

@@ -76,7 +76,8 @@ def _line(answer: Answer, look: Look | None) -> str:
         then = look.then.result if look.then else result
         through = then.option(look.option.option).comfortable_h
         says = desk_words.first_words(look.name(case), look.option, look.sight, look.then)
-        line = telling.Line(says, line.verdict, through, case.day_h)
+        word = desk_words.stands_words(result, look.option.option) or line.verdict
+        line = telling.Line(says, word, through, case.day_h)
     moved = " after the move" if look and look.then else ""
     counts = f"through {desk_words.lens_words(look.option)}{moved}" if look else ""
     return line_in_view(line, old=False, counts=counts)
