@@ -32,6 +32,22 @@ def begin() -> Draft:
     return draft
 
 
+def turn_to(page: str) -> None:
+    """Fill the fields of a page from the draft when another page was shown before it.
+
+    A field that two pages share is another widget on each: the page library would start the second
+    one empty.
+    """
+    tab = _tab()
+    if tab.get("page") == page:
+        return
+    tab["page"] = page
+    prefix = f"{tab['generation']}."
+    for key in list(st.session_state):
+        if isinstance(key, str) and key.startswith(prefix):
+            del st.session_state[key]
+
+
 def seed(name: str, default: Any = "") -> str:
     """The widget key of a value, filled from the draft when the widget is new."""
     key = f"{_tab()['generation']}.{name}"
@@ -46,6 +62,12 @@ def among(name: str, options: Sequence[Any]) -> str:
     if st.session_state[key] not in options:
         st.session_state[key] = options[0]
     return key
+
+
+def passing(name: str) -> str:
+    """The key of a widget whose value no draft keeps, such as a file; new after a deletion."""
+    tab = _tab()
+    return f"passing.{tab['generation']}.{tab.get('token')}.{name}"
 
 
 def shown(name: str, default: Any = "") -> Any:
