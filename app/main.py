@@ -42,6 +42,7 @@ st.set_page_config(page_title=words.PROGRAM, layout="wide", initial_sidebar_stat
 st.html(look.STYLE)
 chosen = st.navigation(pages(), position="top")
 state.begin()
+state.turn_to(chosen.url_path)
 say_draft_news()
 try:
     chosen.run()

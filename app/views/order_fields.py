@@ -1,0 +1,196 @@
+"""The fields of an order: measures shared with the Interview, and what only an order needs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import streamlit as st
+
+from app import order_typed, questions, state
+from app.asking import FIT_FIELDS
+from app.sheets import ROLE_WORDS
+from app.svg import escaped
+from app.views.fields import Fields
+from engine.case import Case
+from engine.lab_designs import LabDesign
+from engine.lenses import KINDS
+from engine.order_gaps import origin_of
+from engine.results import OptionResult
+
+SHARED = (
+    "prescription",
+    "pd",
+    "fit.fitting_height_mm",
+    "wearer.near_test_distance_cm",
+    *[f"fit.{name}" for name in FIT_FIELDS],
+)
+"""Fields of the Interview that are asked for again where an order needs them."""
+LINED = "wearer.accepts_lined"
+UNSAID = "not said yet"
+REFERENCES = {
+    "": "ask the laboratory",
+    "pupil_centre": "the pupil centre, level gaze",
+    "lower_limbus": "the lower limbus, level gaze",
+    "box_centre": "the centre line of the box",
+}
+BASES = {
+    "": UNSAID,
+    "as_prescribed": "the power as prescribed",
+    "at_fitted_vertex": "the power for the fitted vertex",
+}
+TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
+YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
+ROLES = {"": UNSAID, **ROLE_WORDS}
+HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"
+MEASURED, DEFAULT = "measured", "default"
+
+
+class OrderFields(Fields):
+    """The fields of an order; a measure carries where it comes from."""
+
+    def __init__(self, option: OptionResult) -> None:
+        super().__init__()
+        self.option = option.option
+
+    def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
+        """A detail of the order as text."""
+        widget = order_typed.widget(name, self.option)
+        return self.text(widget, label, assumed=assumed, place=place)
+
+    def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
+        """A detail of the order out of a list; the first is what is not said."""
+        widget = order_typed.widget(name, self.option)
+        state.among(widget, list(words))
+        return self.choice(widget, label, list(words), words=words.get, place=place)
+
+    def mark(self, name: str, said: str) -> None:
+        """Say under a field where its value comes from."""
+        place = self._places.get(name)
+        if place is not None:
+            place.markdown(f'<div class="lg-from">{escaped(said)}</div>', unsafe_allow_html=True)
+
+
+def shown_measures() -> dict[str, Any]:
+    """What the shared fields hold before they are drawn: the case is needed first."""
+    return {name: state.shown(name, "") for name in SHARED} | {LINED: state.shown(LINED, False)}
+
+
+def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign]) -> None:
+    """Every field this lens asks for, in the order of the sheet."""
+    _wearer(fields, option)
+    _frame(fields)
+    _powers(fields, option, case)
+    if option.kind in ("office", "general_progressive"):
+        _laboratory(fields, option, lab)
+    _making(fields, case)
+
+
+def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> None:
+    """Measured or default, under each measure of the frame and the face."""
+    for name in FIT_FIELDS:
+        if f"fit.{name}" not in refused:
+            fields.mark(f"fit.{name}", _origin_words(origin_of(case, name)))
+    heights = {case.origin.get(f"/fit/{name}") for name in _HEIGHTS} - {None}
+    if "fit.fitting_height_mm" not in refused:
+        fields.mark("fit.fitting_height_mm", _origin_words(next(iter(heights), MEASURED)))
+    if "pd" not in refused and case.wearer.pd_right_mm is not None:
+        fields.mark("pd", _origin_words(case.origin.get("/wearer/pd_right_mm", MEASURED)))
+
+
+_HEIGHTS = ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
+
+
+def _origin_words(origin: str) -> str:
+    if origin == "at_home":
+        return "from home: measure it"
+    return MEASURED if origin == MEASURED else DEFAULT
+
+
+def _places() -> Iterator[Any]:
+    """Places for fields, two to a row, so that the keyboard goes row by row."""
+    while True:
+        yield from st.columns(2, gap="small", wrap=False)
+
+
+def _wearer(fields: OrderFields, option: OptionResult) -> None:
+    st.subheader("Measured on the wearer", anchor=False)
+    fields.text("prescription", "Whole prescription")
+    places = _places()
+    fields.text("pd", "Monocular distances R/L (mm)", place=next(places))
+    fields.text("wearer.near_test_distance_cm", "Add was set for (cm)", place=next(places))
+    fields.text("fit.fitting_height_mm", HEIGHT, assumed=20)
+    if KINDS[option.kind].is_lined:
+        fields.tick(LINED, "accepts a visible line")
+
+
+def _frame(fields: OrderFields) -> None:
+    st.subheader("Frame, as worn", anchor=False)
+    places = _places()
+    for name in FIT_FIELDS:
+        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
+        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
+    fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
+    fields.chosen("shape_trace", "Shape", TRACES, next(places))
+    st.caption(
+        "A typed value counts as measured. An empty tilt, vertex or wrap is ordered as the default "
+        "and the order says so; sizes, heights and distances are never ordered as a default."
+    )
+
+
+def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
+    st.subheader("Powers", anchor=False)
+    fields.either("order.cylinder_form", "Cylinder form", ["minus", "plus"])
+    places = _places()
+    fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
+    fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
+    if fields.answers[order_typed.widget("refraction_vertex_mm", option.option)]:
+        fields.chosen("power_basis", "To be made", BASES)
+    if option.kind in DERIVED:
+        fields.chosen("power_authorised_by", "Derived power authorised by", ROLES)
+    prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
+    if prism and not option.kind.startswith("sv_"):
+        fields.chosen("prism_in_near_zone", "Prism in the near zone too", YES_NO)
+    fields.tick("order.prescriber_agreed", "the prescriber was asked and agreed")
+
+
+DERIVED = ("office", "sv_computer", "sv_near", "bifocal_desk")
+"""Kinds with a power that no prescriber wrote."""
+
+
+def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign]) -> None:
+    st.subheader("The laboratory's own design", anchor=False)
+    fitting = {one.design: one.design for one in lab if one.kind == option.kind}
+    if fitting:
+        words = {"": "none of the list", **fitting}
+        fields.chosen("lab_design", "Design of the loaded list", words)
+    held = fields.answers.get(order_typed.widget("lab_design", option.option))
+    design = next((one for one in lab if one.design == held), None)
+    if design is None:
+        places = _places()
+        if option.kind == "office":
+            fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
+        corridor = option.design.corridor_mm
+        least = None if corridor is None else f"{corridor + 4:g}"
+        fields.told("minimum_height_mm", "Least height (mm)", next(places), assumed=least)
+    if option.kind != "office":
+        return
+    reference = fields.answers.get(order_typed.widget("office_reference", option.option))
+    if (reference if design is None else design.reference) == "lower_limbus":
+        label = "Height R/L, lower limbus to lowest point of the lens (mm)"
+        fields.told("reference_height_mm", label)
+    places = _places()
+    fields.told("verification_right", "Verification power, right", next(places))
+    fields.told("verification_left", "Verification power, left", next(places))
+
+
+def _making(fields: OrderFields, case: Case) -> None:
+    st.subheader("Making", anchor=False)
+    places = _places()
+    fields.told("lens_index", "Refractive index", next(places))
+    fields.told("blank_diameter_mm", "Uncut lens (mm)", next(places))
+    fields.told("coating", "Coating, or none", next(places))
+    fields.told("tint", "Tint, or none", next(places))
+    if "safety_rating_needed" in case.wearer.conditions:
+        fields.told("safety_rating", "Safety rating")
+    fields.told("remake_terms", "Remake terms")

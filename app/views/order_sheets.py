@@ -1,0 +1,64 @@
+"""Downloads of the order page: the order, the wearer's page, a letter with the ticked fields."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app import keeping, order_work, state
+from app.compute import Answer
+from app.sheets import order_sheet, prescriber_letter, wearer_page
+from app.views.desk_parts import quiet
+from engine.letter import letter_fields, ticked
+from engine.order_types import Order
+from engine.results import OptionResult
+from engine.wearer_text import wearer_sheet
+
+
+def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) -> None:
+    """One file each; none while a value is refused."""
+    st.header("Sheets", anchor=False)
+    if old:
+        quiet("No sheet is given out while a value is refused.")
+        return
+    made = order_work.made_option(answer.case, option, order.design)
+    told = wearer_sheet(case=answer.case, result=answer.result, option=made)
+    left, right = st.columns(2)
+    with left:
+        name = "Order sheet" if order.complete else "Order sheet, not complete"
+        _download(name, order_sheet(order), order.label, "-order.html")
+    with right:
+        page = wearer_page(told, case=answer.case, option=made)
+        _download("Wearer's sheet", page, order.label, "-wearer.html")
+    _letter(answer, order)
+
+
+def _letter(answer: Answer, order: Order) -> None:
+    """A tick for each field; nothing that is not ticked goes in."""
+    with st.expander("Letter to the prescriber: tick what goes in"):
+        found = letter_fields(case=answer.case, result=answer.result, order=order)
+        chosen = []
+        for field in found:
+            key = state.seed(f"order.letter.{field.id}", False)
+            if state.keep(f"order.letter.{field.id}", st.checkbox(field.title, key=key)):
+                chosen.append(field.id)
+        if not chosen:
+            quiet("Nothing is ticked, so there is no letter.")
+            return
+        page = prescriber_letter(
+            ticked(found, chosen=chosen), reference=order.label, written=date.today()
+        )
+        _download("Letter to the prescriber", page, order.label, "-letter.html")
+
+
+def _download(title: str, page: str, label: str, ending: str) -> None:
+    st.download_button(
+        title,
+        page.encode(),
+        file_name=keeping.file_name(label, ending),
+        mime="text/html",
+        on_click="ignore",
+        width="stretch",
+        key=f"sheet{ending}",
+    )

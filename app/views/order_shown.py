@@ -1,0 +1,39 @@
+"""The order on the page: what is missing first, then every number, right before left."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app import order_words
+from app.svg import escaped
+from app.telling import capital
+from app.views.desk_parts import html, listed, quiet
+from app.views.interview_answer import table
+from engine.order_types import Order
+
+
+def whole_order(order: Order, *, old: bool) -> None:
+    """The whole order in words and tables."""
+    st.header("The order", anchor=False)
+    if old:
+        html('<div class="lg-flag">Out of date: the last order before a value was refused.</div>')
+    html(f'<p class="lg-next"><b>{escaped(order_words.state_words(order))}</b></p>')
+    _missing(order)
+    quiet(order_words.lens_words(order))
+    html(table("Lenses, right before left", order_words.EYE_HEADINGS, order_words.eye_rows(order)))
+    html(table("Frame and position of wear", order_words.FRAME_HEADINGS,
+               order_words.frame_rows(order)))  # fmt: skip
+    html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order)))
+    lines = order_words.making_lines(order)
+    if lines:
+        listed(lines)
+    if order.notes or order.cautions:
+        with st.expander(f"Notes and cautions: {len(order.notes) + len(order.cautions)}"):
+            listed([*order.notes, *order.cautions])
+
+
+def _missing(order: Order) -> None:
+    failing = [f"Fails: {one.says}." for one in order.checks if one.passed is False]
+    lines = [*failing, *(f"{capital(gap.missing)}: {gap.why}." for gap in order.missing)]
+    if lines:
+        listed(lines)
