@@ -121,6 +121,7 @@ def _found(result: HomeResult) -> Iterable[str]:
         yield "<h2>Moving the screen</h2>" + _list([" ".join(result.move)])
     if result.kinds:
         yield "<h2>Kinds of lens worth asking about</h2>"
+        yield f"<p>{escape(result.now_says)}</p>" if result.now_says else ""
         yield _list(
             f"{kind.name[:1].upper()}{kind.name[1:]}. {' '.join(kind.says)}"
             for kind in result.kinds

@@ -63,6 +63,7 @@ class HomeResult(BaseModel):
     habits: tuple[str, ...] = ()
     move: tuple[str, ...] = ()
     move_cm: tuple[int, int] | None = None
+    now_says: str = ""
     kinds: tuple[KindToAsk, ...] = ()
     kinds_say: tuple[str, ...] = ()
     ask: tuple[str, ...] = ()
@@ -79,7 +80,7 @@ class HomeResult(BaseModel):
         yield self.postures_lead
         for posture in self.postures:
             yield from posture.says
-        yield from (*self.habits, *self.move)
+        yield from (*self.habits, *self.move, self.now_says)
         for kind in self.kinds:
             yield from kind.says
         yield from (*self.kinds_say, *self.ask, *self.unseen, *self.doubts)
@@ -146,6 +147,7 @@ def _computed(
         habits=tuple(home_told.habits(answers, postures)),
         move=move_says,
         move_cm=None if move is None else (move.lower_cm, move.farther_cm),
+        now_says=home_told.now_says(found, answers),
         kinds=tuple(home_told.kind_to_ask(one, found.day_h, answers) for one in found.kinds),
         kinds_say=tuple(home_told.kinds_say(found, answers)),
         ask=tuple(home_told.to_ask(answers, found)),

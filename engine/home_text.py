@@ -70,6 +70,8 @@ def chin(low_deg: float, high_deg: float) -> str:
     ('chin 6 to 14 degrees up', 'chin 1 to 21 degrees down')
     >>> chin(-1.0, 12.0), chin(-0.2, 0.3)
     ('chin anywhere from 1 degree down to 12 degrees up', 'chin level')
+    >>> chin(-6.0, 0.2)
+    'chin level to 6 degrees down'
     """
     low, high = round(low_deg), round(high_deg)
     if low == high == 0:
@@ -78,6 +80,8 @@ def chin(low_deg: float, high_deg: float) -> str:
         return say("head_across", down=degrees(low), up=degrees(high))
     identity = "head_up" if high > 0 else "head_down"
     least, most = sorted((abs(low), abs(high)))
+    if least == 0:
+        return say(identity.replace("head_", "head_level_"), degrees=degrees(most))
     span = degrees(most) if least == most else f"{least} to {degrees(most)}"
     return say(identity, degrees=span)
 

@@ -86,7 +86,11 @@ def posture(one: Held) -> Posture:
         if tenth(one.blurred_share):
             says.append(say("posture_some_blurred", share=tenth(one.blurred_share)))
         top = one.top_deg
-        if top is not None and top.high > one.chin_up_deg.high + TOP_ASKS_MORE_DEG:
+        if (
+            one.target in SCREEN_NAMES
+            and top is not None
+            and top.high > one.chin_up_deg.high + TOP_ASKS_MORE_DEG
+        ):
             says.append(say("posture_top", chin=chin(*top)))
     return Posture(
         target=one.target,
@@ -105,11 +109,16 @@ def habits(answers: HomeAnswers, postures: Sequence[Held]) -> Iterator[str]:
         yield say("posture_unknown")
     screens = [one for one in postures if one.target in SCREEN_NAMES]
     if "chin_up" in (answers.coping or ()) and screens:
-        asked = [one for one in screens if one.chin_up_deg is None or
-                 one.chin_up_deg.high >= CHIN_UP_FELT_DEG]  # fmt: skip
+        asked = [one for one in screens if _asks_chin_up(one)]
         yield say("agrees" if asked else "agrees_not")
     if answers.lens_part in ("top", "middle", "bottom"):
         yield say("part_told", part=choices("lens_part")[answers.lens_part].lower())
+
+
+def _asks_chin_up(one: Held) -> bool:
+    """Whether some part of a screen is not clear, or only with the chin felt to be up."""
+    rows = (one.chin_up_deg, one.top_deg)
+    return any(row is None or row.high >= CHIN_UP_FELT_DEG for row in rows)
 
 
 def move_says(move: ScreenMove, worn: str) -> Iterator[str]:
@@ -142,11 +151,16 @@ def kind_to_ask(one: KindWorth, day_h: float, answers: HomeAnswers) -> KindToAsk
     )
 
 
+def now_says(found: Comparison, answers: HomeAnswers) -> str:
+    """The hours that are clear with what is worn now; nothing where that is not known."""
+    if found.now is None:
+        return ""
+    hours, day = hour_span(*found.now), half_hours(found.day_h)
+    return say("now_hours", worn=worn_words(answers), hours=hours, day=day)
+
+
 def kinds_say(found: Comparison, answers: HomeAnswers) -> Iterator[str]:
-    """What holds for all the kinds together, beside the pair worn now."""
-    if found.now is not None:
-        hours, day = hour_span(*found.now), half_hours(found.day_h)
-        yield say("now_hours", worn=worn_words(answers), hours=hours, day=day)
+    """What holds for all the kinds together."""
     if not found.kinds:
         yield say("kinds_none")
     elif len(found.kinds) > 1:

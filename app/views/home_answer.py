@@ -40,6 +40,8 @@ def show(reading: Reading, *, go: Callable[[str], None]) -> None:
     _part("move", result.move)
     if result.kinds or result.kinds_say:
         st.subheader(home_words.HEADINGS["kinds"], anchor=False)
+        if result.now_says:
+            st.write(result.now_says)
         for kind in result.kinds:
             name = f"{kind.name[:1].upper()}{kind.name[1:]}"
             _html(f"<p><b>{escaped(name)}</b>. {escaped(' '.join(kind.says))}</p>")
