@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
+from app import home_words
 from app.home_sheet import paper_tape, visit_sheet
 from engine import tables
 from engine.home import home_result
@@ -31,7 +32,8 @@ SCALES: list[Callable[[str], float]] = [
 
 
 def _whole() -> str:
-    return " ".join(text if text.endswith((".", "?")) else f"{text}." for text in texts())
+    every = [*texts(), *home_words.all_words()]
+    return " ".join(text if text.endswith((".", "?")) else f"{text}." for text in every)
 
 
 @pytest.mark.parametrize("scale", SCALES)

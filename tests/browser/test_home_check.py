@@ -11,7 +11,10 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
+from app.home_sheet import visit_sheet
 from engine.case_input import build_case
+from engine.home import home_result
+from engine.home_answers import choices
 from engine.home_case import case_from_visit_file, read_visit_file
 from tests.browser.harness import Browser
 from tests.browser.home_people import (
@@ -26,6 +29,7 @@ from tests.browser.home_people import (
     visit,
 )
 from tests.home_detector import orders_in, stray_numbers_in, words_of
+from tests.home_sessions import invented
 
 SIGN = "An eye is red"
 CARD_PX = 8.56 / 2.54 * 96
@@ -266,9 +270,7 @@ def test_the_sheet_prints_on_one_page_and_its_ruler_is_true(served, desktop, tmp
     visit(desktop, PEOPLE[1])
     downloaded(desktop, "Get the sheet", tmp_path, "my-desk.html")
     desktop.driver.get((tmp_path / "my-desk.html").as_uri())
-    printed = desktop.driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
-    pages = re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed["data"]))
-    assert len(pages) == 1
+    assert pages_of(desktop) == 1
     wide = desktop.driver.execute_script(
         "const s = document.querySelector('svg.ruler');"
         "return s.getBoundingClientRect().width / s.viewBox.baseVal.width"
@@ -276,6 +278,23 @@ def test_the_sheet_prints_on_one_page_and_its_ruler_is_true(served, desktop, tmp
     off = abs(wide * 8.56 / CARD_PX - 1.0)
     assert off <= 0.002, "a fifth of the 1 % at which a ruler is refused"
     assert desktop.axe() == []
+
+
+def test_the_longest_sheet_prints_on_one_page(desktop, tmp_path) -> None:
+    every = {name: list(choices(name)) for name in ("coping", "bothers", "tell", "others", "needs")}
+    screen = {"size_in": 27.0, "distance_cm": 85.0, "top_above_desk_cm": 53.0}
+    screens = [screen, {**screen, "side": "left"}, {**screen, "side": "right"}]
+    reading = [{"what": what, "distance_cm": 40.0} for what in choices("reading")]
+    answers = invented(**every, screens=screens, reading=reading, hours=None, skipped=["hours"])
+    sheet = tmp_path / "long.html"
+    sheet.write_text(visit_sheet(answers, home_result(answers, people=8)), encoding="utf-8")
+    desktop.driver.get(sheet.as_uri())
+    assert pages_of(desktop) == 1
+
+
+def pages_of(page: Browser) -> int:
+    printed = page.driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
+    return len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed["data"])))
 
 
 def test_deleting_leaves_nothing(served, desktop) -> None:

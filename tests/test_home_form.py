@@ -1,0 +1,135 @@
+"""From fields to answers: nothing counts before it is answered, no refused value is lost."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from app import home_form, home_words
+from engine.home_answers import STEPS, choices
+from tests.home_detector import orders_in
+
+WHOLE = {
+    "flags.none": True,
+    "age": "55_59",
+    "glasses": "general_progressive",
+    "coping.chin_up": True,
+    "lens_part": "bottom",
+    "screens.count": "2",
+    "s0.form": "screen",
+    "s0.size": "27",
+    "s0.distance": "26 in",
+    "s0.reach": "just",
+    "s0.top": "52",
+    "s1.form": "laptop",
+    "s1.size": "35.6 cm",
+    "s1.side": "right",
+    "s1.distance": "80,5",
+    "s1.top": "30",
+    "ruler": "tape",
+    "eyes": "48",
+    "reading.papers": True,
+    "reading.papers.cm": "42",
+    "others.colleague": True,
+    "hours.main screen": "5",
+    "hours.papers": "1 h",
+    "needs.driving": True,
+    "bothers.neck": True,
+    **{f"done.{step}": True for step in STEPS},
+}
+
+
+def fields(**changes: Any) -> dict[str, Any]:
+    values = {**WHOLE, **changes}
+    return {f"{home_form.PREFIX}{name}": value for name, value in values.items()}
+
+
+def changed(name: str, value: Any) -> home_form.Reading:
+    return home_form.read(fields(**{name: value}))
+
+
+def test_a_filled_form_is_read_whole() -> None:
+    reading = home_form.read(fields())
+    answers = reading.answers
+    assert reading.open_step is None
+    assert not reading.refused
+    screens = answers.screens or ()
+    assert [screen.size_in for screen in screens] == [27.0, 14.0]
+    assert [screen.distance_cm for screen in screens] == [66.0, 80.5]
+    assert [screen.side for screen in screens] == ["ahead", "right"]
+    assert answers.hours == {"main screen": 5.0, "papers": 1.0}
+    assert answers.things == ("main screen", "second screen", "papers", "colleague")
+
+
+def test_an_empty_form_asks_for_the_warning_signs() -> None:
+    assert home_form.read({}).open_step == "flags"
+    assert home_form.read({}).answers.flags is None
+
+
+@pytest.mark.parametrize("flag", list(choices("flags")))
+def test_a_sign_stands_whatever_else_is_ticked(flag: str) -> None:
+    reading = changed(f"flags.{flag}", True)
+    assert reading.answers.flags == (flag,)
+    assert reading.open_step == "flags"
+
+
+def test_a_sign_is_seen_even_among_refused_values() -> None:
+    values = fields(**{"flags.eye_injury": True, "s0.size": "no", "eyes": "?", "age": "nonsense"})
+    assert home_form.read(values).answers.flags == ("eye_injury",)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "step"),
+    [
+        ("s0.size", "big", "screens"),
+        ("s0.size", "99", "screens"),
+        ("s1.distance", "far", "distances"),
+        ("s1.distance", "3 m", "distances"),
+        ("s0.top", "-5", "heights"),
+        ("eyes", "4", "heights"),
+        ("reading.papers.cm", "arm", "reading"),
+        ("reading.papers.cm", "900", "reading"),
+        ("hours.papers", "many", "hours"),
+        ("hours.papers", "30", "hours"),
+        ("s0.distance", "![x](http://a)", "distances"),
+    ],
+)
+def test_a_refused_value_is_named_and_keeps_its_question_open(
+    name: str, text: str, step: str
+) -> None:
+    reading = changed(name, text)
+    assert name in reading.refused
+    assert reading.open_step == step
+    assert home_form.step_of(name) == step
+
+
+def test_too_many_hours_in_all_are_refused() -> None:
+    values = fields(**{"hours.main screen": "20", "hours.papers": "5"})
+    reading = home_form.read(values)
+    assert reading.open_step == "hours"
+
+
+@pytest.mark.parametrize("step", ["distances", "heights", "hours"])
+def test_a_question_can_be_passed_over(step: str) -> None:
+    empty = {
+        "distances": {"s0.distance": "", "s1.distance": ""},
+        "heights": {"eyes": "", "s0.top": "", "s1.top": ""},
+        "hours": {"hours.main screen": "", "hours.papers": ""},
+    }[step]
+    assert home_form.read(fields(**empty, **{f"done.{step}": "skipped"})).open_step is None
+
+
+def test_a_ruler_out_of_scale_keeps_its_question_open() -> None:
+    values = fields(ruler="printed", card="8.2")
+    reading = home_form.read(values)
+    assert reading.open_step == "distances"
+    assert reading.doubts["card"].blocks
+
+
+def test_a_lens_without_parts_has_no_part_told() -> None:
+    assert changed("glasses", "sv_near").answers.lens_part is None
+
+
+def test_the_words_of_the_page_hold_no_value_to_order() -> None:
+    assert [found for words in home_words.all_words() for found in orders_in(words)] == []
