@@ -20,6 +20,8 @@ from app.words import hours
 
 ROW_PX = 54
 AXIS_PX = 44
+LONE_PX = 24
+"""Room for the name above a single bar."""
 RULES_A_DAY = 64
 """Ruled lines across a whole day: about 9 px apart on a desk screen, 5 on a phone."""
 SMALLEST_FIGURE = 0.07
@@ -54,7 +56,7 @@ def day_bars(bars: Sequence[DayBar]) -> Spec:
     day = max([bar.day_h for bar in bars], default=1.0) or 1.0
     spans = _spans(bars, day)
     spec = copy.deepcopy(_drawing())
-    spec["height"] = ROW_PX * len(bars) + AXIS_PX
+    spec["height"] = ROW_PX * len(bars) + AXIS_PX + (LONE_PX if len(bars) == 1 else 0)
     spec["datasets"] = {
         "parts": spans,
         "rules": _rules(spans, day),

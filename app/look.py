@@ -34,7 +34,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
   font-size: 0.9375rem; }}
-.lg-from {{ font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
+.lg-from {{ margin-top: -0.75rem; font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
 @media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
 [data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from) {{
   margin-bottom: 0; }}
@@ -73,10 +73,13 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-claims p.lg-from {{ color: var(--lg-soft); font-size: 0.875rem; }}
 .lg-sure {{ border: 1px solid var(--lg-ink); padding: 0 0.4rem; white-space: nowrap;
   font-size: 0.875rem; font-weight: 400; }}
-.lg-kept {{ font-size: 0.9375rem; margin: 0; }}
+.lg-kept {{ font-size: 0.9375rem; margin: 0 0 0.5rem; }}
 .lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
 h2.lg-case {{ font-size: 1.3125rem; padding: 0; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
+@media (prefers-color-scheme: dark) {{
+  [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}
+}}
 :focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
 @media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}
 @media (max-width: 640px) {{

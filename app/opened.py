@@ -266,6 +266,8 @@ def _looks(
         found.values |= dict.fromkeys(map(widget.format, slots.values()), "0")
     for place, look in enumerate(activity.looks):
         pointer = f"/activities/{number}/looks/{place}/share"
+        if pointer not in found.case.origin:
+            pointer = f"/activities/{number}/hours"  # told with the hours, as at home
         found.put(widget.format(slots[look.target]), f"{100 * look.share:.15g}", pointer)
 
 

@@ -10,7 +10,7 @@ import streamlit as st
 from app import change_words, keeping, state
 from app.keeping import LABEL, MOST_LISTED
 from app.svg import escaped
-from app.views.fields import alert
+from app.views.fields import PAUSE, alert
 from app.views.interview_answer import table
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.exchange import bundle, case_from_json, changes, prescription_to_fhir
@@ -53,13 +53,13 @@ def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
     numbers = [save.revision for save in saves]
     said = {save.revision: _save_words(save) for save in saves}
     key = state.among("cases.revision", numbers)
-    number = st.selectbox("Save", numbers, key=key, format_func=said.get, filter_mode=None)
+    number = st.selectbox("Which save", numbers, key=key, format_func=said.get, filter_mode=None)
     state.keep("cases.revision", number)
     return store.open(label=label, revision=number)
 
 
 def _save_words(save: Entry) -> str:
-    return f"{save.revision}: {keeping.when_words(save.saved_at)}"
+    return f"save {save.revision}, {keeping.when_words(save.saved_at)}"
 
 
 def _open(record: Record) -> None:
@@ -166,7 +166,7 @@ def _download(title: str, label: str, ending: str, content: Callable[[], str]) -
 
 def _copy(label: str) -> None:
     with st.expander("Copy it"):
-        new = st.text_input("Label of the copy", key=state.seed("cases.copy", ""), max_chars=40)
+        new = st.text_input("Label of the copy", key=state.seed("cases.copy", ""), live=PAUSE)
         st.button("Copy", key="copy-case", on_click=_copied, args=(label, new))
 
 

@@ -10,7 +10,7 @@ from app import keeping, state, words
 from app.compute import Answer
 from app.keeping import LABEL, NEWS, Clash
 from app.svg import escaped
-from app.views.fields import alert
+from app.views.fields import PAUSE, alert
 from engine.errors import InputRefusedError
 from engine.store_file import StoreError
 
@@ -35,7 +35,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         key = state.seed(TYPED, held.get(LABEL) or "")
         left, right = st.columns([3, 2], vertical_alignment="bottom")
         label = left.text_input(
-            "Label of your choice, no name needed", key=key, max_chars=40, autocomplete="off"
+            "Label of your choice, no name needed", key=key, live=PAUSE, autocomplete="off"
         )
         state.keep(TYPED, label)
         right.button(

@@ -29,6 +29,7 @@ UPDATES = 30
 OPENS = 5
 MOST_UPDATE_RATIO = 2.0
 MOST_FIRST_OPEN_S = 3.0
+MOST_MOVE_MS = 200.0
 STORED = """
 import sys
 from app import asking, compute, questions
@@ -39,6 +40,13 @@ def stored(case):
         kept["result"] = computed(case)
     return kept["result"]
 compute.answer = stored
+from app import held
+through = held.held
+def stored_move(case, row, *, looked_at):
+    if "held" not in kept:
+        kept["held"] = through(case, row, looked_at=looked_at)
+    return kept["held"]
+held.held = stored_move
 from app.__main__ import main
 sys.exit(main(sys.argv[1:]))
 """
@@ -67,6 +75,22 @@ input.dispatchEvent(new KeyboardEvent('keypress', enter));
 """Change a field, press Enter (which does not wait for the typing pause), and time until the page's
 script has run and rests again."""
 
+SLIDER = "[data-testid=stSlider] input"
+MOVE = """
+const done = arguments[arguments.length - 1];
+const pair = document.querySelector('[data-testid=stMain]');
+const drawn = () => document.querySelector('.lg-pair').innerHTML;
+const before = drawn(), began = performance.now();
+const look = () => {
+  const now = document.querySelector('.lg-pair');
+  if (now && now.innerHTML !== before) { watcher.disconnect(); done(performance.now() - began); }
+};
+const watcher = new MutationObserver(look);
+watcher.observe(pair, {subtree: true, childList: true, characterData: true, attributes: true});
+window.movesBegan = began;
+"""
+"""From the release of the slider to another picture in the page."""
+
 Row = tuple[str, float, float, str, float, float]
 
 
@@ -74,6 +98,7 @@ def measure() -> list[Row]:
     """Rows (name, numerator, denominator, unit, ratio, target)."""
     full = _median_update(start_app)
     floor = _median_update(_start_stored)
+    moved, moved_floor = _median_move(start_app), _median_move(_start_stored)
     opened = statistics.median(_first_open() for _ in range(OPENS))
     return [
         (
@@ -83,6 +108,14 @@ def measure() -> list[Row]:
             "ms",
             full / floor,
             MOST_UPDATE_RATIO,
+        ),
+        (
+            f"slider release to picture / its limit (floor {moved_floor:.0f} ms: stored result)",
+            moved,
+            MOST_MOVE_MS,
+            "ms",
+            moved / MOST_MOVE_MS,
+            1.0,
         ),
         (
             "first open / its limit",
@@ -106,6 +139,45 @@ def _median_update(start: object) -> float:
         page.settle()
         times = [_one_update(page, 50 + index % 20) for index in range(UPDATES + 3)]
     return statistics.median(times[3:])  # the first three only warm the browser
+
+
+def _median_move(start: object) -> float:
+    """Milliseconds from the arrow key that moves the screen to the redrawn picture.
+
+    The picture of the floor differs too: the screen is drawn where it was moved to.
+    """
+    with _running(start) as program, browser() as page:
+        page.open(program.address, until="Interview")
+        page.driver.execute_script(
+            "[...document.querySelectorAll('button')]"
+            ".find(b => b.innerText.includes('Load an invented wearer')).click()"
+        )
+        page.wait_for_text("h comfortable")
+        page.wait_for(lambda: "not yet tested" not in page.text(".st-key-answer"), "the test")
+        page.settle()
+        times = [_one_move(page, index) for index in range(UPDATES + 3)]
+    return statistics.median(times[3:])
+
+
+def _one_move(page: Browser, index: int) -> float:
+    """One arrow key on the slider: up and down in turn, so that each step is another picture."""
+    thumb = page.driver.find_element("css selector", SLIDER)
+    page.driver.execute_script("arguments[0].focus()", thumb)
+    page.driver.execute_script(
+        f"window.moved = new Promise(done => {{ (function() {{{MOVE}}})(done) }})"
+    )
+    key = "ArrowRight" if index % 14 < 7 else "ArrowLeft"
+    code = 39 if key == "ArrowRight" else 37
+    for kind in ("rawKeyDown", "keyUp"):
+        page.driver.execute_cdp_cmd(
+            "Input.dispatchKeyEvent",
+            {"type": kind, "key": key, "code": key, "windowsVirtualKeyCode": code},
+        )
+    taken = page.driver.execute_async_script(
+        "const done = arguments[arguments.length - 1]; window.moved.then(done);"
+    )
+    page.settle()
+    return float(taken)
 
 
 def _one_update(page: Browser, age: int) -> float:
