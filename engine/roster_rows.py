@@ -35,6 +35,8 @@ REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
 BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"
 OPEN_BAND_YEARS = 5.0
 """Width given to a band such as 60+: that of the last published band of adds (F019)."""
+LEAST_USUAL_ASPECT = 1.6
+"""The taller of the usual shapes of a screen."""
 LENS_DEPTH_MM = case.Fit().lens_depth_mm
 _REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
@@ -280,7 +282,8 @@ class _Reader:
     def between_fields(self) -> None:
         """Rules of `Case` between fields."""
         screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
-        half = self.numbers["screen_in"] * CM_PER_INCH / 2
+        ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=LEAST_USUAL_ASPECT)
+        half = self.numbers["screen_in"] * CM_PER_INCH / 2 / np.hypot(ratio, 1.0)
         for name, reach, up in (
             ("screen_distance_cm", 0.9 * screen, np.abs(top)),
             ("screen_distance_cm", screen, np.abs(top - half)),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case import Design
-from engine.lens_families import Bifocal, General, Trifocal
+from engine.lens_families import Bifocal, General, Trifocal, Unaided
 from engine.lenses import KINDS
 from engine.plans import PRESENT
 from engine.posture import gaze_for_all
@@ -244,7 +244,9 @@ class _Search:
 
     def text(self, family: Family, add_d: float, free_d: float) -> int:
         """Number of the text of a design."""
-        numbers = family.design(add_d=add_d, free_d=free_d).numbers()
+        numbers: dict[str, float | str] = {"add_d": free_d}
+        if not isinstance(family, Unaided):  # the power of bare eyes may be minus, no design's may
+            numbers = family.design(add_d=add_d, free_d=free_d).numbers()
         words = " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
         return self.designs.setdefault(words, len(self.designs))
 

@@ -1,0 +1,58 @@
+"""The roster under a distributed engine, run for real: the same bytes for every split."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from engine.errors import InputRefusedError
+from engine.roster import Settings
+from engine.roster_cluster import on_cluster
+from engine.roster_file import run_file
+from tests.roster_examples import roster, with_unknowns, written
+
+pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
+ROWS = 40
+
+
+@pytest.fixture(scope="module")
+def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("cluster")
+    return written(with_unknowns(roster(ROWS, seed=3)), folder / "in.csv")
+
+
+@pytest.fixture(scope="module")
+def alone(source: Path) -> bytes:
+    target = source.with_name("alone.csv")
+    run_file(source, target, settings=Settings(draws=2))
+    return target.read_bytes()
+
+
+@pytest.fixture(scope="module", params=[1, 2, 3])
+def mapper(request: pytest.FixtureRequest) -> Iterator[object]:
+    with on_cluster(workers=request.param) as found:
+        yield found
+
+
+@pytest.mark.parametrize("chunk_rows", [7, 1000])
+def test_workers_and_chunks_do_not_change_a_byte(
+    source: Path, tmp_path: Path, alone: bytes, mapper: object, chunk_rows: int
+) -> None:
+    target = tmp_path / "out.csv"
+    done = run_file(
+        source,
+        target,
+        settings=Settings(draws=2),
+        chunk_rows=chunk_rows,
+        mapper=mapper,  # type: ignore[arg-type]
+    )
+    assert target.read_bytes() == alone
+    assert done.computed + done.refused + done.young == ROWS
+
+
+def test_a_scheduler_that_does_not_answer_is_refused() -> None:
+    refused = pytest.raises(InputRefusedError, match="--scheduler")
+    with refused, on_cluster(scheduler="nonsense://nowhere"):
+        pass
