@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import hypot, sqrt
+from math import hypot
 from typing import Any, TypeVar
 
 import numpy as np
@@ -25,7 +25,6 @@ from engine.lenses import KINDS
 from engine.results import OptionResult, Result
 from engine.scene import Wearers, wearers_of
 from engine.tables import Judgements
-from engine.units import MM_PER_CM
 
 T = TypeVar("T")
 
@@ -275,26 +274,9 @@ def table_shares(case: Case, option: OptionResult, index: int) -> list[list[tupl
 
 
 def seat_raised(case: Case, *, by_cm: float) -> Case:
-    """The case with the seat higher; the things on the desk stay, so they are farther as well.
-
-    Distances are taped along the line of sight: it grows steeper and longer as the eyes rise.
-    """
+    """The case with the seat higher, as the engine has it."""
     stop_mm = case.fit.vertex_mm + Judgements.standard().stop_beyond_vertex_mm
-    raised = desk_places.seat_raised(case, by_cm=by_cm)
-    longer = tuple(
-        then.model_copy(update={"distance_cm": _distance_after(now, by_cm, stop_mm)})
-        for now, then in zip(case.targets, raised.targets, strict=True)
-    )
-    return raised.model_copy(update={"targets": longer})
-
-
-def _distance_after(target: Target, by_cm: float, stop_mm: float) -> float:
-    if target.kind == "far":
-        return target.distance_cm
-    stop_cm = stop_mm / MM_PER_CM
-    height = targets.centre_above_eye_cm(target, stop_mm=stop_mm)
-    level = sqrt(max((target.distance_cm + stop_cm) ** 2 - height**2, 0.0))
-    return hypot(level, height - by_cm) - stop_cm
+    return desk_places.seat_raised(case, by_cm=by_cm, stop_mm=stop_mm)
 
 
 def again(work: dict[Any, Any], key: Any, changed: Callable[[], Case]) -> Answer:

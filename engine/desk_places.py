@@ -167,22 +167,29 @@ def _by_size(steps: Iterable[float]) -> list[float]:
     return sorted((float(step) for step in steps), key=lambda step: (abs(step), step))
 
 
-def seat_raised(case: Case, *, by_cm: float) -> Case:
-    """The case with the eyes higher: everything on the desk is lower by as much."""
-    targets = tuple(_lower(target, by_cm) for target in case.targets)
+def seat_raised(case: Case, *, by_cm: float, stop_mm: float) -> Case:
+    """The case with the eyes higher: what is on the desk stays, so it is lower and farther.
+
+    Distances are taped along the line of sight, which grows steeper and longer.
+    """
+    targets = tuple(_from_higher_eyes(target, by_cm, stop_mm) for target in case.targets)
     return case.model_copy(update={"targets": targets})
 
 
-def _lower(target: Target, by_cm: float) -> Target:
+def _from_higher_eyes(target: Target, by_cm: float, stop_mm: float) -> Target:
     if target.kind == "far":
         return target
+    stop_cm = stop_mm / MM_PER_CM
+    height = centre_above_eye_cm(target, stop_mm=stop_mm)
+    level = np.sqrt(max((target.distance_cm + stop_cm) ** 2 - height**2, 0.0))
     names = ("top_above_eye_cm", "centre_above_eye_cm")
-    lower = {
+    changed = {
         name: getattr(target, name) - by_cm for name in names if getattr(target, name) is not None
     }
+    changed["distance_cm"] = float(np.hypot(level, height - by_cm)) - stop_cm
     if target.desk_below_eye_cm is not None:
-        lower["desk_below_eye_cm"] = target.desk_below_eye_cm + by_cm
-    return target.model_copy(update=lower)
+        changed["desk_below_eye_cm"] = target.desk_below_eye_cm + by_cm
+    return target.model_copy(update=changed)
 
 
 def text_enlarged(case: Case, index: int, *, factor: float) -> Case:

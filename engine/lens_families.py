@@ -37,6 +37,8 @@ SEGMENT_HALF_WIDTH_MM = 14.0
 """Half of a flat-top 28 segment."""
 SEGMENT_CENTRE_BELOW_LINE_MM = 5.0
 """Optical centre of a flat-top 28 segment below its line (textbook p114; NBEO notes; F084)."""
+HIGHEST_ADD_D = 4.0
+"""Largest added power a design can state (limit of the fields of Design)."""
 TRIFOCAL_BAND_MM = 7.0
 """Depth of the middle band of a 7x28 (Brooks and Borish, from memory; F088)."""
 TRIFOCAL_SHARE = 0.5
@@ -186,8 +188,11 @@ class Unaided:
         return np.where(fits, power, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{add_d}: the power the bare eye has over its distance prescription."""
-        return Design(add_d=free_d)
+        """{add_d}: the power the bare eye has over its distance prescription.
+
+        Nothing where that is no added power (a far-sighted eye) or beyond any add.
+        """
+        return Design(add_d=free_d) if 0.0 <= free_d <= HIGHEST_ADD_D else Design()
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
         """Nothing is ordered."""

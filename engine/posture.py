@@ -153,23 +153,36 @@ class View:
         self.wearers = _spread(scene)
         left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
         reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
+        bent = self._bent(through_lens=through_lens)
         self.allowed = gaze.in_front & (left_over <= reach)
-        self.allowed &= self._within_angles()
+        self.allowed &= self._within_angles(bent)
         if eye_azimuth_deg is not None:
             left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
-        self._set_lens_points(left_over, through_lens=through_lens)
+        self._set_lens_points(left_over, bent, through_lens=through_lens)
 
     @cached_property
     def gaze_down_deg(self) -> Floats:
         """Gaze in the head before the bend by the lens, (points, postures)."""
         return np.degrees(np.arctan(self.tangent))
 
-    def _within_angles(self) -> Bools:
+    def _bent(self, *, through_lens: bool) -> Floats:
+        """Tangent of what the eye turns down, after the bend by the wearer's own power."""
+        wearers, scene = self.wearers, self.scene
+        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
+        return gaze_tangent(
+            direction_tangent=self.tangent,
+            distance_mm=reach - wearers.stop_mm,
+            stop_mm=wearers.stop_mm,
+            vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
+        )
+
+    def _within_angles(self, bent: Floats) -> Bools:
+        """The limits of gaze hold for what the eye really turns, so after the bend."""
         low, high = np.tan(np.radians(np.array(self.band.gaze_down_deg)))
         far_low, far_high = np.tan(np.radians(np.array(self.band.far_gaze_down_deg)))
         is_far = self.scene.is_far[self.scene.point_target][:, None]
         lowest, highest = np.where(is_far, far_low, low), np.where(is_far, far_high, high)
-        inside: Bools = (self.tangent >= lowest - _ROUNDING) & (self.tangent <= highest + _ROUNDING)
+        inside: Bools = (bent >= lowest - _ROUNDING) & (bent <= highest + _ROUNDING)
         least, most = self.band.chin_up_deg
         chin = self.chin_up_deg
         in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
@@ -179,15 +192,8 @@ class View:
             in_range = np.where(is_far, near_free, in_range)
         return inside & in_range
 
-    def _set_lens_points(self, sideways: Floats, *, through_lens: bool) -> None:
-        wearers, scene = self.wearers, self.scene
-        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
-        bent = gaze_tangent(
-            direction_tangent=self.tangent,
-            distance_mm=reach - wearers.stop_mm,
-            stop_mm=wearers.stop_mm,
-            vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
-        )
+    def _set_lens_points(self, sideways: Floats, bent: Floats, *, through_lens: bool) -> None:
+        wearers = self.wearers
         place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
         y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
         x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)

@@ -226,11 +226,15 @@ def test_a_screen_that_cannot_move_is_not_moved():
 
 def test_a_raised_seat_lowers_everything_on_the_desk():
     case = examples.case(examples.screen(desk_below_eye_cm=45), examples.paper(), examples.far())
-    raised = desk_places.seat_raised(case, by_cm=4)
+    raised = desk_places.seat_raised(case, by_cm=4, stop_mm=STOP_MM)
     assert [one.top_above_eye_cm for one in raised.targets] == [2, None, None]
     assert raised.targets[0].desk_below_eye_cm == 49
     assert raised.targets[1].centre_above_eye_cm == -34
     assert raised.targets[2].centre_above_eye_cm == 0
+    # Papers 42 cm away and 30 cm below: level distance sqrt(44.65^2 - 30^2) = 33.07 cm, so from
+    # eyes 4 cm higher sqrt(33.07^2 + 34^2) - 2.65 = 44.78 cm.
+    assert abs(raised.targets[1].distance_cm - 44.78) <= 0.01
+    assert raised.targets[2].distance_cm == case.targets[2].distance_cm
 
 
 def test_larger_text_never_lowers_hours():

@@ -1,8 +1,8 @@
 """The eight cases against the table a second, independent implementation of the design made.
 
-60 of its 64 rows agree within the tolerances of the design page. Four differ. Each of the four is
+61 of its 64 rows agree within the tolerances of the design page. Three differ. Each of the three is
 written down here with both numbers and a test that shows which side is right and why: with the
-formulas the other implementation used put in place of ours, its numbers come out of this engine.
+formula the other implementation used put in place of ours, its numbers come out of this engine.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from engine.lenses import KINDS
 from engine.results import OptionResult, Result
 from engine.scene import scene_of
 from engine.search import Views, shares
-from engine.spectacles import gaze_tangent, lens_drop_mm, lens_side_mm
+from engine.spectacles import lens_drop_mm, lens_side_mm
 from engine.tables import Judgements
 
 CASES = Path(__file__).parent / "cases"
@@ -55,12 +55,6 @@ class Difference:
 
 
 DIFFERENCES = {
-    ("early_presbyope", "trifocal_7x28", "comfortable_h"): Difference(
-        6.633, 5.68, "test_the_table_sets_the_limits_of_gaze_after_the_bend"
-    ),
-    ("early_presbyope", "trifocal_7x28", "strained_h"): Difference(
-        0.367, 1.32, "test_the_table_sets_the_limits_of_gaze_after_the_bend"
-    ),
     ("eye_level_27in", "general_progressive", "reserve_h"): Difference(
         1.678, 1.54, "test_the_table_has_the_sideways_formula_of_the_page"
     ),
@@ -132,7 +126,7 @@ def test_each_difference_is_one_and_has_its_proof() -> None:
     for (case, option, _), known in DIFFERENCES.items():
         assert abs(known.ours - known.theirs) > _tolerance_h(rows[case, option])
         assert callable(globals()[known.proof])
-    assert len({place[:2] for place in DIFFERENCES}) == 4
+    assert len({place[:2] for place in DIFFERENCES}) == 3
 
 
 @pytest.mark.parametrize("row", TABLE, ids=_label)
@@ -179,31 +173,20 @@ def _sideways_of_the_page(
     return stop_mm * azimuth_tangent / bracket
 
 
-def _limits_after_the_bend(original: Callable[[posture.View], Any]) -> Callable[..., Any]:
-    def within(view: posture.View) -> Any:
-        scene, wearers, before = view.scene, view.wearers, view.tangent
-        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
-        view.tangent = gaze_tangent(
-            direction_tangent=before,
-            distance_mm=reach - wearers.stop_mm,
-            stop_mm=wearers.stop_mm,
-            vertical_power_d=wearers.vertical_power_d,
-        )
-        try:
-            return original(view)
-        finally:
-            view.tangent = before
+def _limits_before_the_bend(original: Callable[[posture.View, Any], Any]) -> Callable[..., Any]:
+    def within(view: posture.View, bent: Any) -> Any:  # noqa: ARG001
+        return original(view, view.tangent)
 
     return within
 
 
 @contextmanager
-def _with_the_formulas_of(*, page: bool = False, bent: bool = False) -> Iterator[None]:
+def _with_the_formulas_of(*, page: bool = False, unbent: bool = False) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         if page:
             patch.setattr(posture, "lens_side_mm", _sideways_of_the_page)
-        if bent:
-            changed = _limits_after_the_bend(posture.View._within_angles)
+        if unbent:
+            changed = _limits_before_the_bend(posture.View._within_angles)
             patch.setattr(posture.View, "_within_angles", changed)
         yield
 
@@ -264,15 +247,21 @@ def test_the_table_has_the_sideways_formula_of_the_page() -> None:
 
 
 def test_the_table_sets_the_limits_of_gaze_after_the_bend() -> None:
-    """The page sets them before the bend by the wearer's own power; its table after it."""
-    with _with_the_formulas_of(bent=True):
-        found = _option("early_presbyope", "trifocal_7x28")
+    """The page sets them before the bend by the wearer's own power; its table, and we, after it.
+
+    The limits are those of the eye, and the eye turns by the bent angle. Set before it, the
+    trifocal of the early presbyope would come to 6.63 h where the table has 5.68.
+    """
+    found = _answer("early_presbyope").option("trifocal_7x28")
     assert abs(found.comfortable_h - 5.68) <= PRINTED_H
     assert abs(found.strained_h - 1.32) <= PRINTED_H
+    with _with_the_formulas_of(unbent=True):
+        before = _option("early_presbyope", "trifocal_7x28")
+    assert abs(before.comfortable_h - 6.63) <= PRINTED_H
 
 
-def test_with_both_formulas_63_rows_of_the_table_come_out() -> None:
-    with _with_the_formulas_of(page=True, bent=True):
+def test_with_the_formula_of_the_page_63_rows_of_the_table_come_out() -> None:
+    with _with_the_formulas_of(page=True):
         answers = {name: advise(_case(name)) for name in NAMES}
     differ = {
         _label(row)
@@ -290,7 +279,7 @@ def _upper_windows_deg() -> dict[int, list[float]]:
     scene, kind = scene_of([_case("early_presbyope")], judgements=fine), KINDS["trifocal_7x28"]
     view = Views(scene, fine).of("comfortable", kind)
     clear = view.usable(kind, kind.families(fine)[0].field(view.points, view.wearers))
-    clear &= view.tangent <= 0.0
+    clear &= view.tangent <= 0.0  # where the eye looks up
     screen = scene.point_target == 0
     found: dict[int, list[float]] = {}
     for row, runs in zip(scene.row[screen], clear[screen], strict=True):
@@ -299,7 +288,7 @@ def _upper_windows_deg() -> dict[int, list[float]]:
 
 
 def test_the_trifocal_window_is_a_hair_wider_than_asked() -> None:
-    """Between the limit of gaze (-5 deg) and the line lie 4.4 deg of chin-up; 4 deg are asked.
+    """Between the limit of gaze (-5 deg) and the line lie 4.3 deg of chin-up; 4 deg are asked.
 
     The eye moves with the head, so a degree of chin-up is 1.13 degrees of gaze. Whether nine
     samples of the half-degree grid fall inside depends on where the grid lies.
@@ -307,7 +296,7 @@ def test_the_trifocal_window_is_a_hair_wider_than_asked() -> None:
     widths = _upper_windows_deg()
     assert sorted(widths) == list(range(9))
     for row in widths.values():
-        assert 4.37 <= min(row) <= max(row) <= 4.45
+        assert 4.32 <= min(row) <= max(row) <= 4.40
 
     def hours(shift_deg: float) -> float:
         base = Judgements.standard()
