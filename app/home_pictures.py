@@ -20,8 +20,6 @@ _EYE: Point = (24.0, 21.0)
 _DESK_CM, _TOP_CM, _SCREEN_CM = 66.0, 27.0, 84.0
 """Desk and top edge below the picture's upper edge, screen from its left, in cm."""
 _PICTURE_CM = 32.0
-CARD_HEIGHT_CM = 5.4
-"""Short side of a bank card (ISO/IEC 7810 ID-1, from memory)."""
 
 
 def measuring_distance(*, name: str = "measure-distance") -> str:
@@ -105,8 +103,8 @@ def ruler(*, length_cm: int, first_cm: int = 0, unit: str = "cm", name: str = "r
 
 
 def card_bar(*, px_a_cm: float) -> str:
-    """A bar as wide as a bank card should be, at some pixels a centimetre."""
-    wide, high = number("card_cm") * px_a_cm, 2.2 * px_a_cm
+    """A bar as wide as the short side of a bank card, at some pixels a centimetre."""
+    wide, high = number("card_short_cm") * px_a_cm, 2.2 * px_a_cm
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{wide:.1f}" '
         f'height="{high:.1f}" aria-label="A bar to match to a bank card">'

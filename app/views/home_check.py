@@ -183,6 +183,8 @@ _STYLE = """<style>
 .st-key-home_body h2:focus { outline: none !important; }
 .st-key-home_body .lg-stop p { font-size: 1.125rem; margin: 0.3rem 0; }
 .st-key-home_body .stCheckbox label, .st-key-home_body .stRadio label { padding-block: 0.2rem; }
+.st-key-home_body .lg-stop { margin-bottom: 1rem; }
+.st-key-home_body .lg-scroll p { margin: 0.3rem 0 0; }
 </style>"""
 
 

@@ -16,9 +16,9 @@ from engine.errors import InputRefusedError
 from engine.home_answers import SCREEN_NAMES, choices
 from engine.home_text import number, thing
 
-CARD_PX = (220, 620, 323)
-"""Least and most width of the bar in CSS pixels; 323 would be true on a screen of 96 a inch."""
-CARD_CM = number("card_cm")
+CARD_PX = (130, 420, 204)
+"""Least and most width of the bar in CSS pixels; 204 is true where 96 go to the inch."""
+CARD_CM = number("card_short_cm")
 SHORT = 48
 """Letters of choices that fit side by side."""
 
