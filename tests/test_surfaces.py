@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
+from engine import surfaces
 from engine.errors import InputRefusedError
 from engine.surfaces import (
     GENERAL,
@@ -63,6 +64,16 @@ def test_what_is_asked_of_a_surface_is_what_the_design_asks() -> None:
         "desk": (10.0, 26.0, 10.0, 12.0, 2.0),
         "room": (5.0, 22.0, 10.0, 12.0, 2.0),
     }
+
+
+def test_weights_and_wished_power_are_those_of_the_design() -> None:
+    """Written out a second time in the oracle; some weights hardly move what is solved."""
+    x, y = disc(30.0, 500)
+    for asked in (GENERAL | OFFICE).values():
+        ours, theirs = surfaces._weights(asked, x, y), oracle.weights(asked, x, y)
+        assert max(np.abs(a - b).max() for a, b in zip(ours, theirs, strict=True)) <= 1e-9
+        wished = surfaces._wanted_power(asked, y) - oracle.wished_power(asked, y)
+        assert np.abs(wished).max() <= 1e-9
 
 
 @pytest.mark.parametrize(
