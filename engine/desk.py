@@ -5,6 +5,8 @@ The design is held over the map; see desk_places for the places that may be sugg
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -122,14 +124,19 @@ def comfortable_shares(
     judgements: Judgements,
 ) -> Floats:
     """Comfortable share of a screen at every place, with one lens held, (places,)."""
-    found = []
-    for start in range(0, len(places), _CHUNK):
-        part = places[start : start + _CHUNK]
+
+    def of_part(part: Sequence[Place]) -> Floats:
         scene = places_scene(wearers, target, part, judgements=judgements)
         free_d = np.full(len(part), lens.free_d)
         views = Views(scene, judgements)
-        found.append(clear_shares(views, lens.kind, lens.family, free_d, with_reserve=False)[0])
-    return np.concatenate(found) if found else np.zeros(0)
+        return clear_shares(views, lens.kind, lens.family, free_d, with_reserve=False)[0]
+
+    parts = [places[start : start + _CHUNK] for start in range(0, len(places), _CHUNK)]
+    if not parts:
+        return np.zeros(0)
+    # Array arithmetic lets go of the interpreter, so the parts run beside each other.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        return np.concatenate(list(pool.map(of_part, parts)))
 
 
 def desk_map(wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judgements) -> DeskMap:
