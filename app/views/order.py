@@ -109,7 +109,7 @@ def _asked(
     if len(found) > 1:
         state.among(name, list(found))
         design = fields.choice(name, "Design: these serve the day as well", list(found))
-    fields.text(order_typed.REFERENCE, "Reference, no name needed", assumed=_label())
+    fields.text(order_typed.REFERENCE, "Reference on the sheets, no name needed")
     lab = order_lab.loaded()
     order_fields.all_fields(fields, option, case, lab)
     order_lab.lab_list()

@@ -43,7 +43,9 @@ TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is
 YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
 ROLES = {"": UNSAID, **ROLE_WORDS}
 HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"
-MEASURED, DEFAULT = "measured", "default"
+MEASURED = "measured"
+ORDERABLE_DEFAULTS = ("vertex_mm", "pantoscopic_deg", "wrap_deg")
+"""Measures whose default may be ordered, marked as one."""
 
 
 class OrderFields(Fields):
@@ -90,7 +92,8 @@ def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> Non
     """Measured or default, under each measure of the frame and the face."""
     for name in FIT_FIELDS:
         if f"fit.{name}" not in refused:
-            fields.mark(f"fit.{name}", _origin_words(origin_of(case, name)))
+            said = _origin_words(origin_of(case, name), may=name in ORDERABLE_DEFAULTS)
+            fields.mark(f"fit.{name}", said)
     heights = {case.origin.get(f"/fit/{name}") for name in _HEIGHTS} - {None}
     if "fit.fitting_height_mm" not in refused:
         fields.mark("fit.fitting_height_mm", _origin_words(next(iter(heights), MEASURED)))
@@ -101,10 +104,12 @@ def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> Non
 _HEIGHTS = ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
 
 
-def _origin_words(origin: str) -> str:
+def _origin_words(origin: str, *, may: bool = False) -> str:
     if origin == "at_home":
         return "from home: measure it"
-    return MEASURED if origin == MEASURED else DEFAULT
+    if origin == MEASURED:
+        return MEASURED
+    return "default" if may else "default: measure it"
 
 
 def _places() -> Iterator[Any]:

@@ -28,7 +28,8 @@ def whole_order(order: Order, *, old: bool) -> None:
     if lines:
         listed(lines)
     if order.notes or order.cautions:
-        with st.expander(f"Notes and cautions: {len(order.notes) + len(order.cautions)}"):
+        count = len(order.notes) + len(order.cautions)
+        with st.expander(f"Notes and cautions: {count}", expanded=True):
             listed([*order.notes, *order.cautions])
 
 
