@@ -40,7 +40,7 @@ class Clearness:
         """
         left = limit_d**2 - self._astigmatism_sq
         possible = left >= -_ROUNDING
-        room = np.sqrt(np.maximum(left, 0.0, out=left), out=left)
+        room = np.sqrt(np.abs(left, out=left), out=left)
         most, least = self._field.offset_d + room, self._field.offset_d - room
         needed = self._demand_d - accommodation_d - _ROUNDING
         bearable = self._demand_d + _ROUNDING

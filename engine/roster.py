@@ -145,7 +145,7 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
     known: dict[str, int] = {}
-    for batch in _batches(drawn.values["add_d"]):
+    for batch in _batches(drawn.values["add_d"], some.present_kind[drawn.row]):
         values = {name: found[batch] for name, found in drawn.values.items()}
         present = some.present_kind[drawn.row[batch]].tolist()
         if asked.desk_first:
@@ -160,9 +160,12 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     return Answer(rows, computed, drawn, hours, design, tuple(known))
 
 
-def _batches(add_d: Floats) -> Iterator[Indices]:
-    """Wearers of about the same add together: they share the designs that can be ordered."""
-    order = np.argsort(add_d, kind="stable")
+def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
+    """Wearers of the same add and present pair together: they share what can be ordered or is worn.
+
+    A row's answer does not depend on who else is in its batch.
+    """
+    order = np.lexsort((present, add_d))
     for start in range(0, len(order), BATCH):
         yield order[start : start + BATCH]
 

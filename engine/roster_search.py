@@ -8,12 +8,13 @@ the choice is judged family by family, on the points that are not clear already.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from engine.case import Design
-from engine.lens_families import Bifocal, General, Trifocal, Unaided
+from engine.lens_families import Bifocal, General, Trifocal
 from engine.lenses import KINDS
 from engine.plans import PRESENT
 from engine.posture import gaze_for_all
@@ -60,12 +61,17 @@ class Found:
 
 @dataclass(frozen=True)
 class _Group:
-    """Wearers of one family of lenses."""
+    """Wearers of one family of lenses.
+
+    Attributes:
+        known: points of theirs that are comfortable, and still so in reserve, from the search.
+    """
 
     kind: Kind
     family: Family
     wearers: Indices
     free_d: Floats
+    known: tuple[Bools, Bools] | None = None
 
 
 def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Found:
@@ -141,14 +147,21 @@ class _Search:
             if wearers.size:
                 yield _Group(kind, families[0], wearers, only[wearers, 0])
             return
-        found = candidates(self.views, kind)
+        keep: list[tuple[Floats, Floats]] = []
+        found = candidates(self.views, kind, keep=keep)
         column = best_columns(found, judgements=self.judgements)
         if not len(found.family):
             return
         family = np.where(column >= 0, found.family[column], -1)
         for index in np.unique(family[family >= 0]):
             wearers = np.flatnonzero(family == index)
-            yield _Group(kind, families[index], wearers, found.free_d[wearers, column[wearers]])
+            points = self.points_of(wearers)
+            place = points, column[self.scene.point_wearer[points]]
+            clear, reserve = (
+                np.concatenate([one[part] for one in keep], axis=1)[place] > 0.0 for part in (0, 1)
+            )
+            free_d = found.free_d[wearers, column[wearers]]
+            yield _Group(kind, families[index], wearers, free_d, (clear, reserve))
 
     def worn(self, present: Sequence[str]) -> Iterator[_Group]:
         """The pairs worn today, each at the wearer's own add and the middle design."""
@@ -156,12 +169,10 @@ class _Search:
         for name in sorted(set(present) - {""}):
             groups: dict[Family, list[tuple[int, float]]] = {}
             for wearer in np.flatnonzero(words == name):
-                family, free = KINDS[name].worn(
-                    Design(), add_d=float(add[wearer]), judgements=self.judgements
-                )
+                family, free = _worn(name, float(add[wearer]), self.judgements)
                 if np.isnan(free):
                     free = float(self.scene.wearers.unaided_power_d[wearer])
-                groups.setdefault(_at_own_add(family), []).append((int(wearer), free))
+                groups.setdefault(family, []).append((int(wearer), free))
             for family, members in groups.items():
                 wearers, free_d = (np.array(part) for part in zip(*members, strict=True))
                 yield _Group(KINDS[name], family, wearers, free_d)
@@ -171,7 +182,7 @@ class _Search:
         scene, kind = self.scene, group.kind
         points = self.points_of(group.wearers)
         power = self.powers(group)
-        clear, reserve = self.clear(group, points, power)
+        clear, reserve = group.known or self.clear(group, points, power)
         usable = clear.copy()
         left = np.flatnonzero(~clear)
         if left.size > _MOST_TAKEN * len(clear):
@@ -242,13 +253,22 @@ class _Search:
         found = np.bincount(wearer, weights=weight * values, minlength=count)
         return np.asarray(found, dtype=np.float64)
 
-    def text(self, family: Family, add_d: float, free_d: float) -> int:
+    def text(self, family: Any, add_d: float, free_d: float) -> int:
         """Number of the text of a design."""
-        numbers: dict[str, float | str] = {"add_d": free_d}
-        if not isinstance(family, Unaided):  # the power of bare eyes may be minus, no design's may
-            numbers = family.design(add_d=add_d, free_d=free_d).numbers()
-        words = " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
-        return self.designs.setdefault(words, len(self.designs))
+        return self.designs.setdefault(_words(family, add_d, free_d), len(self.designs))
+
+
+@lru_cache(maxsize=4096)
+def _worn(name: str, add_d: float, judgements: Judgements) -> tuple[Family, float]:
+    family, free = KINDS[name].worn(Design(), add_d=add_d, judgements=judgements)
+    return _at_own_add(family), free
+
+
+@lru_cache(maxsize=4096)
+def _words(family: Any, add_d: float, free_d: float) -> str:
+    """A design in words."""
+    numbers = family.design(add_d=add_d, free_d=free_d).numbers()
+    return " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
 
 
 def _at_own_add(family: Family) -> Family:

@@ -111,8 +111,14 @@ class Views:
         return self._made[grade, kind.is_lens]
 
 
-def candidates(views: Views, kind: Kind) -> Candidates:
-    """Comfortable and reserve hours of every design of a kind."""
+def candidates(
+    views: Views, kind: Kind, *, keep: list[tuple[Floats, Floats]] | None = None
+) -> Candidates:
+    """Comfortable and reserve hours of every design of a kind.
+
+    keep: takes for each family which points are comfortable, and which still so in reserve,
+    (points, designs of the family) each; side by side they have the columns of the answer.
+    """
     families = kind.families(views.judgements)
     wearers, scene = views.scene.wearers, views.scene
     free, member, hours, reserve, plus = [], [], [], [], []
@@ -122,9 +128,12 @@ def candidates(views: Views, kind: Kind) -> Candidates:
         powers = powers[:, useful]
         if not powers.shape[1]:
             continue
+        clear, reserved = _clear_points(views, kind, family, powers)
+        if keep is not None:
+            keep.append((clear, reserved))
         full, half = (
             scene.hours(scene.by_target(works), seated_only=not kind.may_cover_distance)
-            for works in _clear_points(views, kind, family, powers)
+            for works in (clear, reserved)
         )
         free.append(powers)
         member += [index] * powers.shape[1]
