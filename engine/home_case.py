@@ -7,6 +7,7 @@ eyes of the case are plain, and the optician fills them in.
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING, Any
 
 from engine import tables
@@ -173,7 +174,7 @@ def _usual_top_cm(preset: Mapping[str, str], distance_cm: float | None, offset_c
     top = float(preset["top_above_eye_cm"])
     if distance_cm is None:
         return top
-    room = (max((_ROOM * distance_cm) ** 2 - offset_cm**2, 0.0)) ** 0.5
+    room = math.sqrt(max((_ROOM * distance_cm) ** 2 - offset_cm**2, 0.0))
     return round(max(-room, min(room, top)), 1) + 0.0
 
 

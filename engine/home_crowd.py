@@ -17,12 +17,13 @@ from engine.draws import SLOPE_LOPSIDED, Spreads
 from engine.home_text import number
 from engine.lens_families import Bifocal, General, Office, SingleVision, Trifocal, Unaided
 from engine.lenses import KINDS, Kind
-from engine.scene import scene_of, size_cm
+from engine.scene import scene_of
 from engine.surfaces import GENERAL, OFFICE
+from engine.targets import size_cm
 from engine.units import round_half_up
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -156,7 +157,7 @@ def _off(field: str, lot: float, *, part: str = "fit") -> float:
     return (2.0 * lot - 1.0) * float(row["spread"])
 
 
-def _moved(target: Target, origin: dict[str, str], at: int, lot: dict[str, float]) -> Target:
+def _moved(target: Target, origin: Mapping[str, str], at: int, lot: dict[str, float]) -> Target:
     """A target where it might really stand."""
     moved = {}
     for fields, name, spread in (

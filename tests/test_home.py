@@ -23,8 +23,8 @@ from engine.home_case import case_content, case_from_visit_file, read_visit_file
 from engine.home_crowd import crowd_of
 from engine.home_text import number
 from engine.lenses import KINDS
-from engine.scene import detail_arcmin
 from engine.tables import Judgements
+from engine.targets import detail_arcmin
 from tests.home_sessions import invented, random_session
 
 JUDGED = Judgements.standard()

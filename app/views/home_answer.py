@@ -17,8 +17,8 @@ from engine.home import HomeResult, home_result
 from engine.home_answers import STEPS, HomeAnswers
 from engine.home_case import case_content, visit_file
 from engine.home_text import thing
-from engine.scene import centre_above_eye_cm, size_cm, tilt_deg
 from engine.tables import Judgements
+from engine.targets import centre_above_eye_cm, size_cm, tilt_deg
 
 KEPT = "home"
 
