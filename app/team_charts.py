@@ -167,8 +167,7 @@ def _chart(datasets: Spec, layers: list[Spec], *, height: int) -> Spec:
         "width": "container",
         "height": height,
         "background": theme.PAPER,
-        "padding": 8,
-        "config": {"view": {"stroke": None}, "font": FONT},
+        "config": {"view": {"stroke": None}, "font": FONT, "padding": 8},
     }
 
 

@@ -1,0 +1,106 @@
+"""What the law asks, what an employer may hold, and the slip of three fields."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app import state, team_words
+from app.svg import escaped
+from app.views.fields import Fields
+from engine.errors import InputRefusedError
+from engine.team_rules import LINES, cards, countries, evidence, may_hold
+from engine.team_slip import slip_of
+
+DATE_RULE = "a date written year-month-day, such as 2028-03-01"
+
+
+def evidence_of_all() -> None:
+    """Every benefit that might be claimed, with what was found."""
+    st.header("What the studies show", anchor=False)
+    _html(
+        '<p class="lg-quiet">There are few trials and they are small. The hours on this page come '
+        "from geometry, not from a trial; less neck pain is not claimed, and no return on the "
+        "money is computed from studies of other people.</p>"
+    )
+    _html(team_words.evidence_list(evidence()))
+
+
+def law(today: date | None = None) -> None:
+    """The rules of one country at a time."""
+    st.header("What the law asks as a minimum", anchor=False)
+    key = state.among("team.country", countries())
+    country = st.selectbox("Country", countries(), key=key, filter_mode=None)
+    state.keep("team.country", country)
+    found = cards(country=country, today=today or _today())
+    line = LINES[found[0].line]
+    _html(
+        f'<p class="lg-quiet">Line of the law: {escaped(line)}. The lines of the United Kingdom '
+        "and of the European Union differ; only one is shown at a time.</p>"
+    )
+    _html(team_words.law_list(found))
+
+
+def hold() -> None:
+    """What may be held and what may not."""
+    st.header("What you may hold about a worker’s eyes", anchor=False)
+    left, right = st.columns(2, gap="medium")
+    with left:
+        st.subheader("You may hold", anchor=False)
+        _html(team_words.hold_list(may_hold(), may=True))
+    with right:
+        st.subheader("You may not hold", anchor=False)
+        _html(team_words.hold_list(may_hold(), may=False))
+
+
+def slip(fields: Fields) -> None:
+    """The three fields and the file of them."""
+    st.header("Slip for the employer", anchor=False)
+    _html(
+        '<p class="lg-quiet">All that whoever tested the eyes has to tell you. There is no place '
+        "for a name or a power on it.</p>"
+    )
+    left, middle, right = st.columns(3, gap="medium")
+    tested = fields.either("team.slip.tested", "Tested", ["yes", "no"], place=left)
+    needed = fields.either("team.slip.needed", "Special pair needed", ["no", "yes"], place=middle)
+    text = fields.text("team.slip.date", "Next test (year-month-day)", place=right).strip()
+    content: dict[str, object] = {"tested": tested == "yes", "special_pair_needed": needed == "yes"}
+    if not text:
+        return
+    try:
+        made = slip_of(content | {"retest_date": _date(text)})
+    except InputRefusedError as refusal:
+        fields.say({refusal.field: refusal})
+        return
+    lines = "<br>".join(escaped(line) for line in made.text().splitlines())
+    _html(f'<p class="lg-quiet">{lines}</p>')
+    st.download_button(
+        "Download the slip",
+        made.text() + "\n",
+        file_name="slip.txt",
+        mime="text/plain",
+        on_click="ignore",
+        key=state.passing("slip"),
+    )
+
+
+def _date(text: str) -> date:
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        found = None
+    if found is None or len(text) != len("2028-03-01"):
+        raise InputRefusedError(field="team.slip.date", value=text, allowed=DATE_RULE)
+    if found < _today():
+        allowed = "a day that is still to come"
+        raise InputRefusedError(field="team.slip.date", value=text, allowed=allowed)
+    return found
+
+
+def _today() -> date:
+    return date.today()
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)
