@@ -29,6 +29,7 @@ def begin() -> Draft:
     if asked != draft.token:
         st.query_params[TOKEN] = draft.token
     tab["changed_elsewhere"] = tab["seen"] != draft.revision
+    put(tab.pop("later", {}))
     return draft
 
 
@@ -93,6 +94,11 @@ def put(values: dict[str, Any]) -> None:
         draft.put(name, value)
         st.session_state[f"{tab['generation']}.{name}"] = value
     tab["seen"] = draft.revision
+
+
+def put_later(values: dict[str, Any]) -> None:
+    """Set values with the next whole page: a part drawn alone cannot fill fields outside it."""
+    _tab()["later"] = values
 
 
 def held(name: str, default: Any = None) -> Any:

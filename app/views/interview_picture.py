@@ -79,10 +79,9 @@ def _take(case: Case, asked: Asking, index: int, up: int, away: int) -> None:
     if left.button(
         "Take this place into the answers",
         key="take-place",
-        on_click=state.put,
-        args=({**taken, **back},),
         width="stretch",
     ):
+        state.put_later({**taken, **back})
         st.rerun()
     right.button(
         "Back to where it stands",
