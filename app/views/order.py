@@ -23,6 +23,8 @@ NOTHING_YET = (
 )
 OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
 WHY_NOT = "No order is made from this answer."
+CHOSEN = "order.option_chosen"
+"""Until a lens is chosen by hand, the recommended one stands."""
 
 
 def page() -> None:
@@ -101,6 +103,7 @@ def _asked(
 ]:
     """The lens, its design and every field; what was typed, read."""
     result, case = answer.result, answer.case
+    st.header("What is ordered", anchor=False)
     option = _option(answer, choices)
     found = order_work.designs(result, option)
     name = order_typed.widget("design", option.option)
@@ -124,6 +127,8 @@ def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
     by_name = {one.option: one for one in choices}
     if not set(advised) & set(by_name):
         quiet("The answer keeps the present pair: nothing needs to be made.")
+    if len(advised) > 1:
+        quiet("The answer is two pairs: order each by itself, measured in its own frame.")
     move = answer.result.recommendation.desk_first
     if move is not None:
         quiet("The answer moves the desk first; a lens is ordered only if that is not done.")
@@ -132,9 +137,18 @@ def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
         mark = " (recommended)" if name in advised else ""
         return telling.capital(telling.option_name(by_name[name])) + mark
 
+    first = choices[0].option
+    if not state.held(CHOSEN) and state.shown("order.option", first) != first:
+        state.put({"order.option": first})
     key = state.among("order.option", list(by_name))
     chosen = st.selectbox(
-        "Lens to order", list(by_name), key=key, format_func=said, filter_mode=None
+        "Lens to order",
+        list(by_name),
+        key=key,
+        format_func=said,
+        filter_mode=None,
+        on_change=state.put,
+        args=({CHOSEN: True},),
     )
     state.keep("order.option", chosen)
     return by_name[chosen]
@@ -186,7 +200,7 @@ def _ordered(
 def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: bool) -> str:
     """The one line always in view: the lens, its hours, and whether the order is complete."""
     if order is None:
-        line = telling.Line("No order: a value is refused.", "no order", None, answer.case.day_h)
+        line = telling.Line(WHY_NOT, "no order", None, answer.case.day_h)
         return line_in_view(line, old=old, counts=_label())
     made = order_work.made_option(answer.case, option, order.design)
     says = f"{telling.capital(telling.option_name(made))}: {telling.design_words(made)}"

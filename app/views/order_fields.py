@@ -17,6 +17,7 @@ from engine.lab_designs import LabDesign
 from engine.lenses import KINDS
 from engine.order_gaps import origin_of
 from engine.results import OptionResult
+from engine.tables import Judgements
 
 SHARED = (
     "prescription",
@@ -83,7 +84,7 @@ def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[
     _wearer(fields, option)
     _frame(fields)
     _powers(fields, option, case)
-    if option.kind in ("office", "general_progressive"):
+    if option.kind in PROGRESSIVE or any(one.kind == option.kind for one in lab):
         _laboratory(fields, option, lab)
     _making(fields, case)
 
@@ -159,6 +160,7 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     fields.tick("order.prescriber_agreed", "the prescriber was asked and agreed")
 
 
+PROGRESSIVE = ("office", "general_progressive")
 DERIVED = ("office", "sv_computer", "sv_near", "bifocal_desk")
 """Kinds with a power that no prescriber wrote."""
 
@@ -172,21 +174,28 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
     held = fields.answers.get(order_typed.widget("lab_design", option.option))
     design = next((one for one in lab if one.design == held), None)
     if design is None:
+        _without_list(fields, option)
+    if option.kind == "office":
+        reference = fields.answers.get(order_typed.widget("office_reference", option.option))
+        if (reference if design is None else design.reference) == "lower_limbus":
+            label = "Height R/L, lower limbus to lowest point of the lens (mm)"
+            fields.told("reference_height_mm", label)
+    if option.kind == "office" or (design and design.verification_power == "on_order"):
         places = _places()
-        if option.kind == "office":
-            fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
-        corridor = option.design.corridor_mm
-        least = None if corridor is None else f"{corridor + 4:g}"
-        fields.told("minimum_height_mm", "Least height (mm)", next(places), assumed=least)
-    if option.kind != "office":
-        return
-    reference = fields.answers.get(order_typed.widget("office_reference", option.option))
-    if (reference if design is None else design.reference) == "lower_limbus":
-        label = "Height R/L, lower limbus to lowest point of the lens (mm)"
-        fields.told("reference_height_mm", label)
+        fields.told("verification_right", "Verification power, right", next(places))
+        fields.told("verification_left", "Verification power, left", next(places))
+
+
+def _without_list(fields: OrderFields, option: OptionResult) -> None:
+    """The laboratory's numbers typed one by one."""
     places = _places()
-    fields.told("verification_right", "Verification power, right", next(places))
-    fields.told("verification_left", "Verification power, left", next(places))
+    if option.kind == "office":
+        fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
+    if option.kind in PROGRESSIVE:
+        corridor = option.design.corridor_mm
+        more = Judgements.standard().corridor_to_height_mm
+        least = None if corridor is None else f"{corridor + more:g}"
+        fields.told("minimum_height_mm", "Least height (mm)", next(places), assumed=least)
 
 
 def _making(fields: OrderFields, case: Case) -> None:

@@ -25,8 +25,9 @@ def loaded() -> list[LabDesign]:
 def lab_list() -> None:
     """Template and upload; a row with an error is left out and named."""
     held = loaded()
-    title = f"Laboratory's list: {len(held)} designs" if held else "Load a laboratory's list"
-    with st.expander(title):
+    with st.expander("Load a laboratory's list"):
+        if held:
+            quiet(f"Designs loaded: {len(held)}.")
         quiet(
             "This program ships no list: references, degressions and least heights are each "
             "laboratory's own. Fill the template from what yours states. Columns:"
@@ -69,9 +70,9 @@ def _take(content: bytes) -> None:
 
 
 def _told(found: LabList) -> None:
-    quiet(f"{len(found.designs)} designs can be used.")
+    quiet(f"Designs that can be used: {len(found.designs)}.")
     if not found.errors:
         return
-    html(alert(f"{len(found.errors)} values are refused; their rows are left out."))
+    html(alert(f"Values refused: {len(found.errors)}; their rows are left out."))
     rows = [[str(one.row), one.column, one.value, one.rule] for one in found.errors[:MOST_SHOWN]]
     html(table("Refused values of the list", HEADINGS, rows))
