@@ -86,6 +86,8 @@ def kept_order(case: Case) -> KeptOrder | None:
         order = Order.model_validate(content.get("order"))
     except ValidationError:
         return None
+    if not all(eye.powers for eye in order.eyes):
+        return None
     return KeptOrder(order, str(content.get("kept_on", "")), content.get("case") == _digest(case))
 
 
