@@ -12,6 +12,7 @@ a fresh one.
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -118,11 +119,15 @@ class Session:
     """
 
     threshold: int = DEFAULT_THRESHOLD
-    _shown: list[frozenset[str]] = field(default_factory=list)
+    _shown: list[frozenset[tuple[str, int]]] = field(default_factory=list)
 
     def may_show(self, refs: Iterable[str]) -> bool:
-        """Whether these people may be shown after those shown before; remembers them if so."""
-        people = frozenset(refs)
+        """Whether these people may be shown after those shown before; remembers them if so.
+
+        A pseudonym that stands for several people counts as often as it stands.
+        """
+        times = Counter(refs)
+        people = frozenset((ref, at) for ref, count in times.items() for at in range(count))
         changes = [len(one) for before in self._shown for one in (people - before, before - people)]
         if any(0 < count < self.threshold for count in changes):
             return False

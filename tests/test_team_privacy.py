@@ -181,6 +181,13 @@ def test_two_downloads_of_one_session_are_not_given() -> None:
     assert session.may_show(refs[10:]), "ten people fewer tell of a group, not of a person"
 
 
+def test_a_band_of_one_person_fewer_is_not_shown_either() -> None:
+    session = Session()
+    assert session.may_show(["band"] * 40)
+    assert not session.may_show(["band"] * 39)
+    assert session.may_show(["band"] * 30)
+
+
 def test_two_downloads_of_two_sessions_tell_little_of_the_leaver() -> None:
     """Nothing is kept between sessions; the chance of the rounding is fresh for other people."""
     right, truth = 0, []
