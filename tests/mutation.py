@@ -222,6 +222,13 @@ def seen_by_rows(one: Spoiled, rows: list[published.Row], sound: set[str]) -> se
         return set(sound)
 
 
+def is_taken_from(real: ModuleType, attribute: str, value: object) -> bool:
+    """Whether a name elsewhere stands for this module's own."""
+    own = vars(real)
+    same = getattr(value, "__module__", None) == real.__name__ or value is own.get(attribute)
+    return attribute in own and same
+
+
 @contextmanager
 def in_place_of(one: Spoiled) -> Iterator[ModuleType]:
     """The spoiled module, and every name taken from the real one bound to it, everywhere."""
@@ -234,15 +241,15 @@ def in_place_of(one: Spoiled) -> Iterator[ModuleType]:
         for holder in list(sys.modules.values())
         if getattr(holder, "__name__", "").startswith(("engine", "tests."))
         for attribute, value in list(vars(holder).items())
-        if attribute in vars(real)
-        and (getattr(value, "__module__", None) == name or value is vars(real)[attribute])
+        if value is real or is_taken_from(real, attribute, value)
     ]
     sys.modules[name] = module
     try:
         exec(compile(one.source, str(real.__file__), "exec"), module.__dict__)
-        for holder, attribute, _ in taken:
+        for holder, attribute, value in taken:
             if holder is not real:
-                setattr(holder, attribute, getattr(module, attribute))
+                new = module if value is real else getattr(module, attribute)
+                setattr(holder, attribute, new)
         yield module
     finally:
         sys.modules[name] = real
