@@ -28,7 +28,7 @@ from engine.spectacles import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from engine.lens_families import Family, Field
+    from engine.lens_families import Field
     from engine.lenses import Kind
     from engine.scene import Scene, Wearers
     from engine.tables import Judgements
@@ -318,11 +318,6 @@ def view_for_windows(
         through_lens=through_lens,
         gaze=None if gaze is None else gaze.within(chin_up),
     )
-
-
-def field_of(family: Family, view: View) -> Field:
-    """A family at the lens points of a view."""
-    return family.field(view.points, view.wearers)
 
 
 def _spread(scene: Scene) -> Wearers:

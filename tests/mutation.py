@@ -69,7 +69,6 @@ EXPLAINED = (
         "free.min()",
         "reached only by a far target more than 50 degrees below the eyes",
     ),
-    ("posture", "field_of", "", "one line that hands on; nothing in the checks calls it"),
 )
 """Module, function, what the change says, and why nothing noticed."""
 PERCENT_10 = 1.1
