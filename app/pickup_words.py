@@ -59,7 +59,7 @@ def _found_words(check: Check) -> str:
     said = [f"ordered {check.ordered}"] if check.ordered else []
     said += [f"read {check.read}"] if check.read else []
     memory = f" ({MEMORY})" if check.from_memory else ""
-    return "; ".join([*said, check.says + memory])
+    return "; ".join([*said, check.says.replace(" pd", " Δ") + memory])
 
 
 def _line_words(check: Check) -> str:

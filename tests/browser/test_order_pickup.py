@@ -74,11 +74,17 @@ def choose(page: Browser, label: str, option: str) -> None:
     """Take one of a list."""
     box = page.driver.find_element(By.CSS_SELECTOR, f'input[role=combobox][aria-label*="{label}"]')
     page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", box)
-    box.click()
     path = f'//*[@role="option"][contains(., "{option}")]'
-    page.wait_for(lambda: bool(page.driver.find_elements(By.XPATH, path)), option)
-    page.driver.find_element(By.XPATH, path).click()
+    for _ in range(4):
+        box.click()  # a list that opens while the page is being drawn anew closes again
+        time.sleep(0.5)
+        found = page.driver.find_elements(By.XPATH, path)
+        if found:
+            found[0].click()
+            break
     page.settle()
+    chosen = box.get_attribute("value") or page.text()
+    assert option in chosen, f"{label}: {chosen}"
 
 
 def ordered(page: Browser, address: str) -> None:
