@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -31,10 +32,11 @@ _FIELDS = {
     "value": "usable accommodation, D",
 }
 _CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "recommendation",
-               "usable_accommodation_d", "looks")  # fmt: skip
+               "usable_accommodation_d", "looks", "design")  # fmt: skip
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
 _LONGEST = 60
+_PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
 
 def tables_of(found: Sequence[Change]) -> list[tuple[str, list[list[str]]]]:
@@ -102,11 +104,25 @@ def _value(value: Any) -> str:
         return f"{round(value, 3) + 0.0:g}".replace("-", "−")
     if isinstance(value, list):
         return ", ".join(_value(one) for one in value) or "none"
+    if isinstance(value, dict) and {"field", "unit"} <= value.keys():
+        turns = value.get("turns_at")
+        at = "" if turns is None else f", turning at {_value(turns)} {value['unit']}"
+        return f"{_measurement(value['field'])}{at}"
     if isinstance(value, dict):
         said = [f"{_field(key)} {_value(one)}" for key, one in value.items()]
         text = "; ".join(said)
         return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
-    return _name(str(value))
+    text = str(value)
+    return _measurement(text) if _PATH.fullmatch(text) else _name(text)
+
+
+def _measurement(field: str) -> str:
+    """An input that can be measured again, by its path in the case."""
+    part, *_, last = field.split(".")
+    number = f" of thing {int(field.split('.')[1]) + 1}" if part == "targets" else ""
+    for ending in UNITS:
+        last = last.removesuffix(ending)
+    return last.replace("_", " ") + number
 
 
 def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:

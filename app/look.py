@@ -75,7 +75,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.875rem; font-weight: 400; }}
 .lg-kept {{ font-size: 0.9375rem; margin: 0 0 0.5rem; }}
 .lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
-h2.lg-case {{ font-size: 1.3125rem; padding: 0; }}
+h2.lg-case {{ font-size: 1.3125rem; padding: 0 0 0.5rem; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
 @media (prefers-color-scheme: dark) {{
   [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}

@@ -423,3 +423,14 @@ def test_the_same_version_has_nothing_to_tell():
 def test_file_names_hold_only_letters_and_digits():
     assert keeping.file_name("A12 / b.c", ".json") == "A12-b-c.json"
     assert LOADED == "opened.origins"
+
+
+def test_what_an_answer_depends_on_is_told_in_words():
+    decides = {"field": "targets.1.distance_cm", "turns_at": 84.107, "unit": "cm"}
+    change = change_words.Change("answer", ("recommendation", "depends_on"), decides, None)
+    assert change_words.row_of(change) == [
+        "depends on", "distance of thing 2, turning at 84.107 cm", "–", ""
+    ]  # fmt: skip
+    field = ("recommendation", "depends_on", "field")
+    moved = change_words.Change("answer", field, "wearer.usable_accommodation_d", "fit.vertex_mm")
+    assert change_words.row_of(moved)[1:3] == ["usable accommodation", "vertex"]

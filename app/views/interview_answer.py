@@ -37,7 +37,7 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
 
 def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     """Day bars and the choice of a row; returns the chosen row and all that are shown."""
-    title, more = st.columns([3, 2], vertical_alignment="center")
+    title, more = st.columns([3, 2], vertical_alignment="bottom")
     title.header("The day through each lens", anchor=False)
     every = more.toggle("Show every kind of lens", key=state.seed("view.every", False))
     state.keep("view.every", every)

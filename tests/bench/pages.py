@@ -5,6 +5,7 @@ The floor of an update is the same page, same run, with the engine replaced by a
 
 from __future__ import annotations
 
+import os
 import signal
 import statistics
 import subprocess
@@ -98,7 +99,7 @@ def measure() -> list[Row]:
     """Rows (name, numerator, denominator, unit, ratio, target)."""
     full = _median_update(start_app)
     floor = _median_update(_start_stored)
-    moved, moved_floor = _median_move(start_app), _median_move(_start_stored)
+    moved, moved_floor = _median_moves()
     opened = statistics.median(_first_open() for _ in range(OPENS))
     return [
         (
@@ -141,22 +142,35 @@ def _median_update(start: object) -> float:
     return statistics.median(times[3:])  # the first three only warm the browser
 
 
-def _median_move(start: object) -> float:
-    """Milliseconds from the arrow key that moves the screen to the redrawn picture.
+def _median_moves() -> tuple[float, float]:
+    """Milliseconds from the arrow key that moves the screen to the redrawn picture, and the floor.
 
-    The picture of the floor differs too: the screen is drawn where it was moved to.
+    The two programs take turns, so that whatever else runs on the machine slows both alike.
     """
-    with _running(start) as program, browser() as page:
-        page.open(program.address, until="Interview")
-        page.driver.execute_script(
-            "[...document.querySelectorAll('button')]"
-            ".find(b => b.innerText.includes('Load an invented wearer')).click()"
-        )
-        page.wait_for_text("h comfortable")
-        page.wait_for(lambda: "not yet tested" not in page.text(".st-key-answer"), "the test")
-        page.settle()
-        times = [_one_move(page, index) for index in range(UPDATES + 3)]
-    return statistics.median(times[3:])
+    with (
+        _running(start_app) as program,
+        _running(_start_stored) as stored,
+        browser() as page,
+        browser() as floor,
+    ):
+        times: tuple[list[float], list[float]] = ([], [])
+        for where, tab in ((program, page), (stored, floor)):
+            _open_example(tab, where)
+        for index in range(UPDATES + 3):
+            for tab, kept in zip((page, floor), times, strict=True):
+                kept.append(_one_move(tab, index))
+    return statistics.median(times[0][3:]), statistics.median(times[1][3:])
+
+
+def _open_example(page: Browser, program: Served) -> None:
+    page.open(program.address, until="Interview")
+    page.driver.execute_script(
+        "[...document.querySelectorAll('button')]"
+        ".find(b => b.innerText.includes('Load an invented wearer')).click()"
+    )
+    page.wait_for_text("h comfortable")
+    page.wait_for(lambda: "not yet tested" not in page.text(".st-key-answer"), "the test")
+    page.settle()
 
 
 def _one_move(page: Browser, index: int) -> float:
@@ -202,7 +216,7 @@ def _start_stored() -> Served:
     process = subprocess.Popen(
         [sys.executable, "-u", str(script), "--port", str(free_port())],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin", "HOME": str(Path.home())},
+        env=os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"},
     )  # fmt: skip
     began = time.monotonic()
     assert process.stdout is not None

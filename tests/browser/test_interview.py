@@ -39,8 +39,10 @@ def type_into(page: Browser, name: str, text: str) -> None:
 
 
 def field(page: Browser, name: str):
-    """The text field of that name."""
-    return page.driver.find_element(By.CSS_SELECTOR, f"input[aria-label^='{name}']")
+    """The text field of that name, once it is drawn."""
+    where = (By.CSS_SELECTOR, f"input[aria-label^='{name}']")
+    page.wait_for(lambda: bool(page.driver.find_elements(*where)), f"the field {name}")
+    return page.driver.find_element(*where)
 
 
 def replace(page: Browser, name: str, text: str) -> None:
