@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -97,9 +97,8 @@ Row = tuple[str, float, float, str, float, float]
 
 def measure() -> list[Row]:
     """Rows (name, numerator, denominator, unit, ratio, target)."""
-    full = _median_update(start_app)
-    floor = _median_update(_start_stored)
-    moved, moved_floor = _median_moves()
+    full, floor = _medians_in_turn(lambda page, index: _one_update(page, 50 + index % 20))
+    moved, moved_floor = _medians_in_turn(_one_move)
     opened = statistics.median(_first_open() for _ in range(OPENS))
     return [
         (
@@ -129,21 +128,8 @@ def measure() -> list[Row]:
     ]
 
 
-def _median_update(start: object) -> float:
-    with _running(start) as program, browser() as page:
-        page.open(program.address, until="Interview")
-        page.driver.execute_script(
-            "[...document.querySelectorAll('button')]"
-            ".find(b => b.innerText.includes('Load an invented wearer')).click()"
-        )
-        page.wait_for_text("h comfortable")
-        page.settle()
-        times = [_one_update(page, 50 + index % 20) for index in range(UPDATES + 3)]
-    return statistics.median(times[3:])  # the first three only warm the browser
-
-
-def _median_moves() -> tuple[float, float]:
-    """Milliseconds from the arrow key that moves the screen to the redrawn picture, and the floor.
+def _medians_in_turn(once: Callable[[Browser, int], float]) -> tuple[float, float]:
+    """Milliseconds of one act in the program, and in the same with a stored result.
 
     The two programs take turns, so that whatever else runs on the machine slows both alike.
     """
@@ -156,10 +142,17 @@ def _median_moves() -> tuple[float, float]:
         times: tuple[list[float], list[float]] = ([], [])
         for where, tab in ((program, page), (stored, floor)):
             _open_example(tab, where)
-        for index in range(UPDATES + 3):
+        for index in range(UPDATES + 3):  # the first three only warm the browser
             for tab, kept in zip((page, floor), times, strict=True):
-                kept.append(_one_move(tab, index))
+                kept.append(once(tab, index))
+                _wait_tested(tab)
     return statistics.median(times[0][3:]), statistics.median(times[1][3:])
+
+
+def _wait_tested(page: Browser) -> None:
+    """Until the test against measuring errors rests, so that it slows no act of either program."""
+    page.wait_for(lambda: "not yet tested" not in page.text(".st-key-answer"), "the test")
+    page.settle()
 
 
 def _open_example(page: Browser, program: Served) -> None:
@@ -169,8 +162,7 @@ def _open_example(page: Browser, program: Served) -> None:
         ".find(b => b.innerText.includes('Load an invented wearer')).click()"
     )
     page.wait_for_text("h comfortable")
-    page.wait_for(lambda: "not yet tested" not in page.text(".st-key-answer"), "the test")
-    page.settle()
+    _wait_tested(page)
 
 
 def _one_move(page: Browser, index: int) -> float:
