@@ -12,15 +12,9 @@ from engine.errors import InputRefusedError
 from engine.fields import NAME_PATTERN, NAME_RULE
 from engine.lenses import KINDS
 from engine.order import order_for
-from engine.order_types import Gap, Order, OrderDetails
+from engine.order_types import Order, OrderDetails
 from engine.plans import PRESENT
 from engine.results import OptionResult, Result
-
-ASSUMED_EYES = Gap(
-    field="prescription",
-    missing="the whole prescription of both eyes; so far only an add is typed",
-    why="an assumed power is never ordered",
-)
 
 
 def orderable(result: Result) -> list[OptionResult]:
@@ -76,10 +70,7 @@ def order_of(
         InputRefusedError: the design is not one of those that are as good.
     """
     named = case.model_copy(update={"label": reference})
-    order = order_for(case=named, result=result, option=option, details=details)
-    if case.origin.get("/wearer/right/sphere_d") == "assumed":
-        order = order.model_copy(update={"missing": (ASSUMED_EYES, *order.missing)})
-    return order
+    return order_for(case=named, result=result, option=option, details=details)
 
 
 def checked_reference(text: str, *, otherwise: str) -> str:

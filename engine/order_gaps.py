@@ -23,6 +23,8 @@ VERTEX_MATTERS_D = 4.0
 """From here the vertex distance of the refraction is asked for (NFOS module 11; F053)."""
 UNEQUAL_ADDS_D = 0.25
 """Adds that differ by more go to the prescriber (design page section 3)."""
+NOT_PRESCRIBED = ("assumed", "default", "at_home")
+"""Origins of a power that nobody prescribed."""
 WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
 BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 _TITLES = {
@@ -70,6 +72,13 @@ def gaps(
 
 def _powers(case: Case, details: OrderDetails, derived: bool) -> Iterator[Gap]:
     wearer = case.wearer
+    for side in ("right", "left"):
+        if case.origin.get(f"/wearer/{side}/sphere_d") in NOT_PRESCRIBED:
+            yield Gap(
+                field=f"wearer.{side}.sphere_d",
+                missing=f"the prescription of the {side} eye; so far only an add is known",
+                why="an assumed power is never ordered",
+            )
     if derived and details.power_authorised_by is None:
         yield Gap(
             field="power_authorised_by",

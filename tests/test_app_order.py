@@ -231,7 +231,7 @@ def test_eyes_that_were_only_assumed_are_never_ordered():
     found = order_work.order_of(
         case=case, result=result, option="office", details=details, reference="A1"
     )
-    assert found.missing[0] == order_work.ASSUMED_EYES
+    assert found.missing[0].field == "wearer.right.sphere_d"
     assert not found.complete
     assert found.label == "A1"
 

@@ -112,6 +112,14 @@ def test_no_page_or_screen_leaves_the_centration_unknown() -> None:
     assert "targets.page" in fields(order(found, option="sv_near"))
 
 
+@pytest.mark.parametrize("side", ["right", "left"])
+@pytest.mark.parametrize("how", ["assumed", "default", "at_home"])
+def test_a_power_nobody_prescribed_is_a_gap(side: str, how: str) -> None:
+    found = content()
+    found["origin"][f"/wearer/{side}/sphere_d"] = how
+    assert fields(order(found)) == [f"wearer.{side}.sphere_d"]
+
+
 def test_the_office_reference_is_asked_for_and_never_assumed() -> None:
     details = {key: value for key, value in DETAILS.items() if key != "office_reference"}
     found = order(content(), details=details)
