@@ -99,6 +99,7 @@ def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
                     "type": "tick",
                     "thickness": 4,
                     "color": theme.ACCENT,
+                    "opacity": 1,
                     "height": {"band": 0.8},
                 },
                 "encoding": {"x": _field("mid"), "y": y},
@@ -142,8 +143,11 @@ def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
                 "mark": {**dot, "fill": theme.PAPER},
                 "encoding": {"x": _field("low"), "y": y},
             },
-            _text("rows", "label", y, dy=-26, bold=True),
-            _text("rows", "says", y, dy=-10, bold=False),
+            *(
+                _text("rows", name, y, dy=dy, bold=name == "label", halo=halo)
+                for name, dy in (("label", -26), ("says", -10))
+                for halo in (True, False)
+            ),
         ],
         height=MOVE_PX * len(ends) + AXIS_PX,
     )
@@ -185,7 +189,9 @@ def _field(name: str) -> Spec:
     return {"field": name, "type": "quantitative"}
 
 
-def _text(data: str, field: str, y: Spec, *, dy: int, bold: bool) -> Spec:
+def _text(data: str, field: str, y: Spec, *, dy: int, bold: bool, halo: bool = False) -> Spec:
+    """A line of words; with a halo only the paper around it, so that no line cuts it."""
+    around = {"stroke": theme.PAPER, "strokeWidth": 5, "strokeJoin": "round"} if halo else {}
     return {
         "data": {"name": data},
         "mark": {
@@ -196,6 +202,7 @@ def _text(data: str, field: str, y: Spec, *, dy: int, bold: bool) -> Spec:
             "fontSize": 13.5,
             "fontWeight": 600 if bold else 400,
             "color": theme.INK,
+            **around,
         },
         "encoding": {"x": {"value": 1}, "y": y, "text": {"field": field, "type": "nominal"}},
     }

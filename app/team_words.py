@@ -153,7 +153,7 @@ def policy_cells(shown: Sequence[Shown], assumed: Assumptions) -> list[list[str]
 def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
     found = shown.total
     if found is None:
-        return [LONG[shown.policy], *[HIDDEN] * (len(HEADINGS) - 1)]
+        return [SHORT[shown.policy], *[HIDDEN] * (len(HEADINGS) - 1)]
     no_price = f"no price given: {', '.join(found.no_price_for)}"
     nothing = found.policy == "nothing"
     missing = no_price if found.no_price_for else "nothing gained"
@@ -164,7 +164,7 @@ def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
     gives = found.policy == "contribution"
     add = range_words(found.top_up, "no price given" if None in both else "none")
     return [
-        LONG[shown.policy],
+        SHORT[shown.policy],
         spread_words(found.helped),
         spread_words(found.gained_h),
         spread_words(found.pairs),
@@ -179,18 +179,28 @@ def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
 def _break_even(found: PolicyTotal, assumed: Assumptions) -> str:
     if found.break_even_uptake is not None:
         return f"{100 * found.break_even_uptake:.0f} %"
+    return "not computed" if missing_for_break_even(assumed) or found.cost is None else "never"
+
+
+def missing_for_break_even(assumed: Assumptions) -> list[str]:
+    """What was left blank and is needed for the uptake from which a policy pays for itself."""
     asked = {
-        "days a year": assumed.days_a_year,
-        "years worn": assumed.years,
-        "worth of an hour": assumed.value_of_hour,
-        "price of setting up": assumed.prices.get("setup"),
+        "the days a year": assumed.days_a_year,
+        "the years a pair is worn": assumed.years,
+        "what an hour is worth to you": assumed.value_of_hour,
+        "the price of setting the policy up (0 if there is none)": assumed.prices.get("setup"),
     }
-    missing = [name for name, value in asked.items() if value is None]
-    if missing:
-        return f"needs {', '.join(missing)}"
-    if found.cost is None:
-        return "needs the prices"
-    return "not at any uptake"
+    return [name for name, value in asked.items() if value is None]
+
+
+def policy_list() -> str:
+    """Each policy's name with what it means."""
+    said = "".join(
+        f"<li><b>{escaped(SHORT[name])}</b>: {escaped(LONG[name])}.</li>"
+        for name in POLICIES
+        if name != "nothing"
+    )
+    return f'<ul class="lg-quiet">{said}</ul>'
 
 
 def bars(shown: Sequence[Shown], figure_of: str) -> list[Bar]:
@@ -254,7 +264,7 @@ def headline(shown: Sequence[Shown], earns_h: float) -> str:
     if best.gained_h.mid <= 0:
         return f"No policy gains anything for these {figure(best.people)} people."
     return (
-        f"Most is gained by “{SHORT[best.policy]}”: {spread_words(best.helped)} of "
+        f"Most is gained by “{SHORT[best.policy]}”: {spread_words(best.helped)} of about "
         f"{figure(best.people)} people would gain {earns_h:g} or more comfortable hours a day, "
         f"{spread_words(best.gained_h)} hours a day all together."
     )

@@ -14,7 +14,7 @@ import pandas as pd
 
 from app.team_file import Checked, evenly, who
 from engine.roster import Settings
-from engine.team import PRICES, Assumptions, Range, total
+from engine.team import PRICES, Assumptions, PolicyTotal, Range, total
 from engine.team_people import Team, expanded, team_of
 from engine.team_sensitivity import OTHER_PAIRS, SHIFTS, STEP_H, Move
 
@@ -22,9 +22,16 @@ SLICE_PEOPLE = 24
 """People searched between two moves of the progress bar."""
 SAMPLE_PEOPLE = 40
 SAMPLE_DRAWS = 5
-SECONDS_A_PERSON = 0.07
+SECONDS_A_PERSON = 0.1
 """Ten draws through every kind, twice, on one free core; shown before the first slice is timed."""
 _SEED_STEP = 1_000_003
+PRESENT = "present_kind"
+UNKNOWN_WORDS = {
+    "add_d": "reading power for the age, {step:g} dioptre weaker or stronger",
+    "screen_top_cm": "height of screens not measured, {step:g} cm lower or higher",
+    "screen_distance_cm": "distance of screens not measured, {step:g} cm nearer or farther",
+    PRESENT: "glasses worn today where not known, all-distance or distance only",
+}
 
 Progress = Callable[[float, float], None]
 """Told the share that is done, 0 to 1, and the seconds that are left."""
@@ -138,10 +145,8 @@ def ends_of(rows: Checked, present: str, *, progress: Progress) -> Ends:
         )
         left = (time.monotonic() - began) / number * (len(jobs) - number)
         progress(number / len(jobs), left)
-    names = [*(f"{name}, {-step:+g} to {step:+g} {unit}" for name, step, unit in SHIFTS.values())]
-    names.append("glasses worn today where not known: all-distance, or distance only")
     pairs = zip(found[1::2], found[2::2], strict=True)
-    return Ends(found[0], dict(zip(names, pairs, strict=True)))
+    return Ends(found[0], dict(zip((*SHIFTS, PRESENT), pairs, strict=True)))
 
 
 def _jobs(settings: Settings, present: str) -> Iterator[tuple[Settings, str]]:
@@ -166,15 +171,27 @@ def moves(team: Team, ends: Ends, policy: str, assumed: Assumptions) -> tuple[Mo
         if both[0].cost is not None and both[1].cost is not None:
             cost = (both[0].cost.mid, both[1].cost.mid)
         found.append(Move(name, (both[0].gained_h.mid, both[1].gained_h.mid), cost))
-    for name, pair in ends.moved.items():
-        hours = [total(one, policy, assumed).gained_h.mid for one in pair]
-        part = few.gained_h.mid
-        scaled = [
-            base.gained_h.mid * one / part if part > 0.0 else base.gained_h.mid + one
-            for one in hours
-        ]
-        found.append(Move(name, (scaled[0], scaled[1]), None))
+    for column, pair in ends.moved.items():
+        step = SHIFTS[column][1] if column in SHIFTS else 0.0
+        both = [total(one, policy, assumed) for one in pair]
+        found.append(_carried_over(UNKNOWN_WORDS[column].format(step=step), base, few, both))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
+
+
+def _carried_over(name: str, base: PolicyTotal, few: PolicyTotal, ends: list[PolicyTotal]) -> Move:
+    """A change seen in the sample, in proportion on all."""
+
+    def scaled(whole: float, part: float, moved: float) -> float:
+        return whole * moved / part if part > 0.0 else whole + moved
+
+    hours = [scaled(base.gained_h.mid, few.gained_h.mid, one.gained_h.mid) for one in ends]
+    costs = [
+        scaled(base.cost.mid, few.cost.mid, one.cost.mid)
+        for one in ends
+        if base.cost is not None and few.cost is not None and one.cost is not None
+    ]
+    cost = (costs[0], costs[1]) if len(costs) == 2 else None
+    return Move(name, (hours[0], hours[1]), cost)
 
 
 def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions, Assumptions]]:

@@ -19,6 +19,8 @@ from engine.team_tables import Shown, export_csv, moves_table, policy_table, pub
 
 SESSION, ENDS = "team.session", "team.ends"
 LARGEST_MOVES = 6
+ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
+"""Policies to look at closely; the one that costs least to try comes first."""
 OLD = "Out of date: the team was changed after these figures were computed. Compute again."
 REFUSED = "A value typed above is refused; these figures do without it."
 
@@ -37,6 +39,7 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
     first = escaped(team_words.headline(shown, said.assumed.earns_h))
     _html(f'<p class="lg-next"><b>{first}</b></p>')
     _html(f'<p class="lg-quiet">{escaped(_how(found, said))}</p>')
+    _html(team_words.policy_list())
     for name, title in (
         ("helped", "People helped"),
         ("gained_h", "Comfortable hours a day gained, all together"),
@@ -76,6 +79,10 @@ def _costs(shown: Sequence[Shown], said: Said) -> None:
         _ranges(bars, "Cost to you, in your own prices")
     cells = team_words.policy_cells(shown, said.assumed)
     _html(table("Policies side by side", team_words.HEADINGS, cells))
+    missing = team_words.missing_for_break_even(said.assumed)
+    if missing:
+        needs = f"The uptake from which a policy pays for itself needs {', '.join(missing)}."
+        _html(f'<p class="lg-quiet">{escaped(needs)}</p>')
     _file("Download this table", policy_table(tuple(shown)), "policies.csv")
 
 
@@ -88,7 +95,7 @@ def _closer(
     old: bool,
 ) -> None:
     st.header("One policy looked at closely", anchor=False)
-    names = [one.policy for one in shown if one.policy != "nothing"]
+    names = list(ORDER)
     policy = st.selectbox(
         "Policy",
         names,
@@ -130,6 +137,7 @@ def _ends(
     with team_bar.bar("Search of the ends") as tell:
         ends = team_work.ends_of(rows, found.asked.present, progress=tell)
     kept[ENDS] = (found.asked, ends)
+    st.rerun()
     return ends
 
 
