@@ -46,7 +46,7 @@ class Clearness:
         bearable = self._demand_d + _ROUNDING
         if self._same_everywhere:
             clear: Bools = possible & (most >= needed - powers) & (least <= bearable - powers)
-            clear &= np.any(self._windows(self._usable), axis=1)[:, None]
+            clear &= np.any(runs(self._usable, self._samples), axis=1)[:, None]
             return clear
         possible = possible & self._usable
         held = self._field.held
@@ -60,15 +60,16 @@ class Clearness:
                 works &= ~held
                 works |= own
             works &= possible
-            found[:, column] = self._windows(works).any(axis=1)
+            found[:, column] = runs(works, self._samples).any(axis=1)
         found &= ~np.isnan(powers)
         return found
 
-    def _windows(self, works: Bools) -> Bools:
-        """Runs of postures in a row that all work, by doubling."""
-        width = 1
-        while width < self._samples:
-            step = min(width, self._samples - width)
-            works = works[:, :-step] & works[:, step:]
-            width += step
-        return works
+
+def runs(works: Bools, samples: int) -> Bools:
+    """Runs of so many postures in a row that all work, by doubling: (points, postures - ...)."""
+    width = 1
+    while width < samples:
+        step = min(width, samples - width)
+        works = works[:, :-step] & works[:, step:]
+        width += step
+    return works

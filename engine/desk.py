@@ -5,8 +5,6 @@ The design is held over the map; see desk_places for the places that may be sugg
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +13,8 @@ import numpy as np
 from engine import workstation
 from engine.accommodation import blur_limit_d
 from engine.desk_places import Place, moves, place_of, text_height_mm
+from engine.gaze import Gaze
+from engine.posture import comfortable
 from engine.scene import Scene, Wearers, scene_of
 from engine.search import Views, clear_shares
 from engine.targets import size_cm
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 MAP_HEIGHTS, MAP_DISTANCES = 60, 25
 _ROUNDING = 1e-9
@@ -124,19 +125,33 @@ def comfortable_shares(
     judgements: Judgements,
 ) -> Floats:
     """Comfortable share of a screen at every place, with one lens held, (places,)."""
-
-    def of_part(part: Sequence[Place]) -> Floats:
+    found = []
+    for start in range(0, len(places), _CHUNK):
+        part = places[start : start + _CHUNK]
         scene = places_scene(wearers, target, part, judgements=judgements)
+        scene = scene.points_at(_within_reach(scene, judgements))
         free_d = np.full(len(part), lens.free_d)
         views = Views(scene, judgements)
-        return clear_shares(views, lens.kind, lens.family, free_d, with_reserve=False)[0]
+        found.append(clear_shares(views, lens.kind, lens.family, free_d, with_reserve=False)[0])
+    return np.concatenate(found) if found else np.zeros(0)
 
-    parts = [places[start : start + _CHUNK] for start in range(0, len(places), _CHUNK)]
-    if not parts:
-        return np.zeros(0)
-    # Array arithmetic lets go of the interpreter, so the parts run beside each other.
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        return np.concatenate(list(pool.map(of_part, parts)))
+
+def _within_reach(scene: Scene, judgements: Judgements) -> Bools:
+    """Points that a comfortable gaze may reach, and the centre of every place whatever its gaze.
+
+    Gaze falls as the head falls, so the two ends of the chin-up band bound it; the lens bends it by
+    no more than the stop distance times its power.
+    """
+    band = comfortable(judgements)
+    ends = Gaze(scene, chin_up_deg=np.array(band.chin_up_deg), pivot_mm=band.pivot_mm)
+    wearers = scene.wearers
+    bend = 1.0 + wearers.stop_mm[0] / 1e3 * abs(wearers.vertical_power_d[0])
+    highest, lowest = np.tan(np.radians(band.gaze_down_deg)) * bend
+    down = np.where(ends.in_front, ends.tangent, np.inf)
+    reached = (down[:, 1] >= highest) & (down[:, 0] <= lowest)
+    centre = scene.middle & (scene.row == scene.row.max() // 2)
+    within: Bools = reached | centre
+    return within
 
 
 def desk_map(wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judgements) -> DeskMap:

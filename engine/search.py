@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.clearness import Clearness
+from engine.clearness import Clearness, runs
 from engine.lens_families import Family, General, Office
 from engine.lenses import KINDS, Kind
 from engine.posture import (
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Indices = NDArray[np.intp]
     Bools = NDArray[np.bool_]
 
 _TIE = 1e-9
@@ -96,6 +97,7 @@ class Views:
     judgements: Judgements
     gaze: Gaze | None = None
     _made: dict[tuple[str, bool], View] = field(default_factory=dict)
+    _reachable: dict[bool, tuple[View | PartOfView, Indices]] = field(default_factory=dict)
 
     def of(self, grade: str, kind: Kind) -> View:
         """The view of a grade through lenses, or bare for no glasses."""
@@ -109,6 +111,18 @@ class Views:
                 gaze=self.gaze,
             )
         return self._made[grade, kind.is_lens]
+
+    def reachable(self, kind: Kind) -> tuple[View | PartOfView, Indices]:
+        """The comfortable view of the points any window of postures reaches, and which they are.
+
+        The others are clear through no lens; leaving them out saves the search of them.
+        """
+        if kind.is_lens not in self._reachable:
+            view, samples = self.of("comfortable", kind), window_samples(self.judgements)
+            which = np.flatnonzero(np.any(runs(view.within, samples), axis=1))
+            everywhere = len(which) == len(self.scene.share)
+            self._reachable[kind.is_lens] = (view if everywhere else view.at(which), which)
+        return self._reachable[kind.is_lens]
 
 
 def candidates(
@@ -155,15 +169,17 @@ def candidates(
 
 def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Iterator[Floats]:
     """Points comfortable with each power, then points still so in reserve: (points, powers)."""
-    scene, view = views.scene, views.of("comfortable", kind)
+    view, which = views.reachable(kind)
+    scene, shape = view.scene, (len(views.scene.share), powers.shape[1])
     clearness = clearness_of(views, view, kind, family)
     for share in (1.0, views.judgements.reserve_share):
-        found = clearness.points(
+        clear = np.zeros(shape)
+        clear[which] = clearness.points(
             powers[scene.point_wearer],
             accommodation_d=share * view.wearers.usable_d,
             limit_d=share * scene.limit_d[scene.point_target][:, None],
         )
-        yield found.astype(np.float64)
+        yield clear
 
 
 def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Family) -> Clearness:

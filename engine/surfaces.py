@@ -297,5 +297,8 @@ def _held(
     x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points beyond the held radius drawn back to it."""
-    shrink = np.minimum(1.0, HELD_FROM_MM / np.maximum(np.sqrt(x * x + y * y), 1e-12))
+    square = x * x + y * y
+    if not square.size or float(square.max()) <= HELD_FROM_MM**2:
+        return x, y
+    shrink = np.minimum(1.0, HELD_FROM_MM / np.maximum(np.sqrt(square), 1e-12))
     return x * shrink, y * shrink
