@@ -1,7 +1,7 @@
 """Ranges of the policies, and what moves a total: Vega-Lite drawings. No page library.
 
 Nothing is told by colour: a range is a box with a line at its middle and its figures written above
-it; of two ends the low one is an open ring and the high one a full dot.
+it; of two ends the first is an open ring and the second a full dot.
 """
 
 from __future__ import annotations

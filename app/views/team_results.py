@@ -154,13 +154,13 @@ def _moves(found: team_work.Found, ends: team_work.Ends, one: Shown, said: Said)
         team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle),
         team_charts.moves_text(drawn, title=title, middle=middle),
     )
-    _html('<p class="lg-quiet">○ at its low end, ● at its high end; dashed: as it is.</p>')
+    _html('<p class="lg-quiet">○ the first end named, ● the second; dashed: as it is.</p>')
     headings = (
         "Assumption",
-        "Hours, low end",
-        "Hours, high end",
-        "Cost, low end",
-        "Cost, high end",
+        "Hours, first end",
+        "Hours, second end",
+        "Cost, first end",
+        "Cost, second end",
     )
     cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
     _html(table("Every assumption moved by itself", headings, cells))
