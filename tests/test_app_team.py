@@ -1,0 +1,303 @@
+"""The Team page without a browser, on an invented team: the numbers and words a person reads."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app import drafts, team_charts, team_file, team_words, team_work, words
+from app.svg import escaped
+from engine.errors import InputRefusedError
+from engine.roster import Settings
+from engine.team import Assumptions, Range, total
+from engine.team_people import expanded, team_of
+from engine.team_tables import export_csv, published
+from tests.team_examples import team_with
+
+MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
+LONGEST_S = 60
+HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"
+PEOPLE = 80
+"""Half gain 2 h through screen glasses, all of one group; a quarter of these by the desk."""
+
+
+def invented():
+    """40 people whom screen glasses give 2 h, 40 whom they give nothing; one group."""
+    gains = [2.0] * 40 + [0.0] * 40
+    return team_with(
+        weight=[1.0] * PEOPLE,
+        group=[2] * PEOPLE,
+        present=[4.0] * PEOPLE,
+        general=[4.0] * PEOPLE,
+        screen_pair=[4.0 + gain for gain in gains],
+        present_moved=[4.0] * PEOPLE,
+        screen_pair_moved=[4.0 + gain for gain in gains],
+    )
+
+
+@pytest.fixture(autouse=True)
+def _invented(monkeypatch):
+    def searched(rows, present, *, progress):
+        progress(1.0, 0.0)
+        return team_work.Found(team_work.Asked(rows.good, present), invented(), rows.single)
+
+    monkeypatch.setattr(team_work, "searched", searched)
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
+    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+
+
+def whole(page: AppTest) -> AppTest:
+    """Neither an exception nor the sentence that hides one."""
+    assert not page.exception
+    assert words.FAULT not in [one.value for one in page.error]
+    return page
+
+
+def opened() -> AppTest:
+    """The page as first opened."""
+    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
+    page.run()
+    page.switch_page(str(MAIN.with_name("views") / "team.py"))
+    page.run()
+    return whole(page)
+
+
+def typed(page: AppTest, **texts: str) -> AppTest:
+    """Type into fields by label (spaces as _) and let the page answer."""
+    for label, text in texts.items():
+        found = [one for one in page.text_input if one.label.startswith(label.replace("_", " "))]
+        assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
+        found[0].set_value(text)
+    page.run()
+    return whole(page)
+
+
+def pressed(page: AppTest, label: str) -> AppTest:
+    """Press the button whose label starts so."""
+    next(one for one in page.button if one.label.startswith(label)).click()
+    page.run()
+    return whole(page)
+
+
+def said(page: AppTest) -> str:
+    """Every HTML piece of the page."""
+    return "\n".join(one.value for one in page.markdown)
+
+
+def policy_row(page: AppTest) -> str:
+    """The row of screen glasses in the table of policies."""
+    named = 'scope="row">Screen glasses where'
+    return next(line for line in said(page).split("<tr>") if named in line)
+
+
+def computed(**texts: str) -> AppTest:
+    """The page with the invented team computed."""
+    page = typed(opened(), **{"42_to_49,_at_a_monitor": str(PEOPLE)}, **texts)
+    return pressed(page, "Compute for 80 people")
+
+
+def test_the_empty_page_asks_who_is_in_the_team_and_shows_no_figures():
+    page = opened()
+    assert "Say who is in the team" in said(page)
+    assert not [one for one in page.button if one.label.startswith("Compute")]
+    assert "lg-table" not in said(page)
+
+
+def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
+    # 40 of 80 gain 2 h each, half of the offered take it up: 20 helped, 40 h, 20 pairs, 40 tests.
+    page = computed(Of_those_offered="50", One_eye_test="10", One_pair_of_screen_glasses="100-200")
+    assert escaped("20 of about 80 people would gain 0.75 or more") in said(page)
+    row = policy_row(page)
+    cells = ["20", "40", "20", "0", "2,400 to 4,400", "nothing"]
+    assert "".join(f"<td>{escaped(cell)}</td>" for cell in cells) in row
+    assert escaped("60 to 110 for each comfortable hour a day") in row  # over 40 h a day
+
+
+def test_a_blank_price_is_no_zero_and_a_zero_is_a_price():
+    without = computed(One_eye_test="0")
+    assert escaped("no price given: office or computer pair") in said(without)
+    free = computed(One_eye_test="0", One_pair_of_screen_glasses="0")
+    row = policy_row(free)
+    assert "<td>0</td><td>nothing</td>" in row
+
+
+def test_break_even_uptake_is_told_only_when_its_inputs_are():
+    texts = {
+        "One_eye_test": "0",
+        "One_pair_of_screen_glasses": "100",
+        "Setting_the_policy": "10000",
+    }
+    assert "pays for itself needs the days a year" in said(computed(**texts))
+    # 80 h a day x 200 days x 1 year x 1 = 16,000; pairs 4,000; surplus 12,000; 10,000 is 83 %.
+    page = computed(**texts, Working_days="200", Years_a_pair="1", What_an_hour="1")
+    row = policy_row(page)
+    assert escaped("83 %") in row
+
+
+def test_a_refused_price_is_named_under_its_field_and_the_figures_say_so():
+    page = computed(One_eye_test="30-20")
+    assert escaped("30-20 is refused; allowed: 0 to 1e+06, or two such numbers") in said(page)
+    assert "A value typed above is refused" in said(page)
+
+
+def test_a_smallest_group_under_five_is_refused():
+    page = computed(Smallest_group="4")
+    assert escaped("4 is refused; allowed: a whole number of people, 5 to 1000") in said(page)
+    assert "groups under 10 people are hidden" in said(page)
+
+
+def test_charts_have_their_numbers_as_text():
+    page = computed()
+    charts = [one.proto for one in page.get("vega_lite_chart")]
+    helped = next(one.alt for one in charts if one.alt.startswith("People helped"))
+    assert "Screen glasses where they earn it: 40" in helped
+    assert "Nothing is changed: 0" in helped
+
+
+def test_a_changed_team_is_out_of_date_until_computed_again():
+    page = typed(computed(), **{"50_to_54,_at_a_monitor": "20"})
+    assert "Out of date" in said(page)
+    assert "Out of date" not in said(pressed(page, "Compute for 100 people"))
+
+
+def test_deleted_means_gone_from_this_program():
+    page = computed()
+    draft = next(iter(drafts.BOOK._drafts.values()))
+    assert "team.found" in draft.results
+    pressed(page, words.DELETE_ANSWERS)
+    assert draft.results == {}
+    assert draft.values == {}
+    assert "team.found" not in next(iter(drafts.BOOK._drafts.values())).results
+
+
+def test_a_country_shows_its_own_line_and_never_the_other():
+    page = opened()
+    assert "SI 1992" in said(page).replace("&#47;", "/").replace("&#40;", "(")
+    assert "C&#45;392" not in said(page)
+    choice = next(one for one in page.selectbox if one.label == "Country")
+    choice.set_value("Ireland")
+    page.run()
+    assert "C&#45;392" in said(whole(page))
+    assert "DSE Regulations" not in said(page)
+    assert "This is not legal advice" in said(page)
+
+
+def test_a_rule_not_checked_for_a_year_says_so(monkeypatch):
+    monkeypatch.setattr("app.views.team_law._today", lambda: date(2026, 11, 26))
+    assert "the law may have changed" not in said(opened())
+    monkeypatch.setattr("app.views.team_law._today", lambda: date(2027, 11, 25))
+    assert "more than 12 months ago&#58; the law may have changed" in said(opened())
+
+
+def test_the_slip_has_three_fields_and_a_date_to_come(monkeypatch):
+    monkeypatch.setattr("app.views.team_law._today", lambda: date(2026, 11, 26))
+    page = typed(opened(), Next_test="2028-03-01")
+    assert escaped("Tested: yes") + "<br>" in said(page)
+    assert escaped("Next test: 2028-03-01") in said(page)
+    assert escaped("allowed: a day that is still to come") in said(
+        typed(page, Next_test="2026-11-25")
+    )
+    assert escaped("tomorrow is refused") in said(typed(page, Next_test="tomorrow"))
+
+
+def test_no_less_neck_pain_and_no_return_is_claimed():
+    text = said(computed())
+    assert "less neck pain is not claimed" in text
+    assert "Not claimed&#58; no trial found shows it&#46;" in text
+    assert "not tested in a trial" in text
+
+
+def rows_of(*lines: str) -> bytes:
+    """A file with these lines under the header."""
+    return "\n".join([HEADER, *lines]).encode()
+
+
+def test_a_file_is_read_with_its_rows_numbered_as_written():
+    frame = team_file.read_file(rows_of("A-1,54,monitor,24,6,", "", "A-2,54,monitor,24,30,"))
+    found = team_file.checked(frame)
+    assert (found.rows, found.people, found.bad_rows) == (2, 1, 1)
+    assert [(one.row, one.column, one.value) for one in found.problems] == [
+        (3, "hours_screen", "30")
+    ]
+
+
+def test_the_young_are_counted_and_bands_stand_for_their_people():
+    counts = {("18-41", "monitor"): "7", ("60+", "laptop"): "120"}
+    hours = {"hours_screen": "6", "hours_paper": "0"}
+    frame = team_file.banded(counts, sizes=team_file.SIZE_ASSUMED_IN, hours=hours)
+    found = team_file.checked(frame)
+    assert (found.people, found.young, found.single) == (127, 7, False)
+
+
+@pytest.mark.parametrize("text", ["3.5", "-1", "10001", "many"])
+def test_a_count_that_is_none_is_refused(text):
+    with pytest.raises(InputRefusedError):
+        team_file.banded({("60+", "laptop"): text}, sizes=team_file.SIZE_ASSUMED_IN, hours={})
+
+
+def test_a_formula_in_a_bad_row_leaves_the_page_as_text():
+    frame = team_file.read_file(rows_of('A-1,54,"=1+1",24,6,', 'A-2,54,"\t@x",24,6,'))
+    table = export_csv(team_words.problem_frame(team_file.checked(frame).problems))
+    values = [line[2] for line in csv.reader(io.StringIO(table))][1:]
+    assert values == ["'=1+1", "'@x"]
+
+
+def test_slices_are_the_engine_s_own_search_where_nothing_is_drawn():
+    known = (
+        "ref,age_years,add_d,screen_kind,screen_in,screen_distance_cm,screen_top_cm,"
+        "screen_tilt_deg,text_mm,hours_screen,fitting_height_mm,present_kind\n"
+    )
+    lines = [
+        f"A-{at},54,2.00,monitor,24,{60 + at % 9},{-at % 7},10,3.2,6,20,general_progressive"
+        for at in range(team_work.SLICE_PEOPLE + 3)
+    ]
+    frame = team_file.checked(team_file.read_file((known + "\n".join(lines)).encode())).good
+    people, weight, _ = expanded(frame)
+    told: list[float] = []
+    ours = team_work.in_slices(
+        people,
+        weight,
+        settings=Settings(draws=2),
+        present="sv_distance",
+        progress=lambda done, _: told.append(done),
+    )
+    whole_team = team_of(frame, settings=Settings(draws=2), assumed_present="sv_distance")
+    assert told[0] < told[-1] == 1.0
+    assert ours.ref == whole_team.ref
+    for name in ("present", "general", "screen_pair", "screen_pair_moved"):
+        assert np.array_equal(getattr(ours, name), getattr(whole_team, name)), name
+
+
+def test_what_is_said_moves_the_total_as_worked_by_hand():
+    team = invented()
+    assumed = Assumptions(uptake=Range(0.5, 1.0))
+    found = team_work.moves(
+        team, team_work.Ends(team, {"add_d": (team, team)}), "screen_pair", assumed
+    )
+    by_name = {one.name: one.gained_h for one in found}
+    assert by_name["uptake, 50 to 100 %"] == (40.0, 80.0)  # 40 people x 2 h
+    base = total(team, "screen_pair", assumed).gained_h.mid
+    assert by_name["reading power for the age, 0.25 dioptre weaker or stronger"] == (base, base)
+    assert found[0].name == "uptake, 50 to 100 %"
+
+
+def test_a_hidden_total_is_a_word_and_no_box():
+    few = team_with(
+        weight=[1.0] * 20,
+        group=[2] * 20,
+        present=[4.0] * 20,
+        general=[4.0] * 20,
+        screen_pair=[6.0] * 3 + [4.0] * 17,
+    )
+    shown = published(few, Assumptions())
+    bars = team_words.bars(shown, "helped")
+    assert bars[2].says == "Screen glasses where they earn it: hidden"
+    drawn = team_charts.ranges(bars, axis="people")["datasets"]["drawn"]
+    assert "Screen glasses where they earn it" not in [row["label"] for row in drawn]
+    assert all("hidden" in cell for cell in team_words.policy_cells(shown, Assumptions())[2][1:])
