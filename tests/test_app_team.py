@@ -17,6 +17,7 @@ from engine.errors import InputRefusedError
 from engine.roster import Settings
 from engine.team import Assumptions, Range, total
 from engine.team_people import expanded, team_of
+from engine.team_privacy import Session
 from engine.team_tables import export_csv, published
 from tests.team_examples import team_with
 
@@ -164,6 +165,24 @@ def test_a_changed_team_is_out_of_date_until_computed_again():
     page = typed(computed(), **{"50_to_54,_at_a_monitor": "20"})
     assert "Out of date" in said(page)
     assert "Out of date" not in said(pressed(page, "Compute for 100 people"))
+
+
+def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
+    kept = invented()
+    shown_before = Session()
+    assert shown_before.may_show(kept.ref[1:])
+
+    def searched(rows, present, *, progress):
+        return team_work.Found(team_work.Asked(rows.good, present), kept, single=True)
+
+    monkeypatch.setattr(team_work, "searched", searched)
+    page = typed(opened(), **{"42_to_49,_at_a_monitor": str(PEOPLE)})
+    draft = next(iter(drafts.BOOK._drafts.values()))
+    draft.results["team.session"] = shown_before
+    pressed(page, "Compute for 80 people")
+    assert "Fewer than 10 people came or left" in said(page)
+    assert "lg-table" not in said(page)
+    assert not page.get("vega_lite_chart")
 
 
 def test_deleted_means_gone_from_this_program():
