@@ -173,6 +173,7 @@ def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
     assert shown_before.may_show(kept.ref[1:])
 
     def searched(rows, present, *, progress):
+        progress(1.0, 0.0)
         return team_work.Found(team_work.Asked(rows.good, present), kept, single=True)
 
     monkeypatch.setattr(team_work, "searched", searched)
