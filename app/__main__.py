@@ -60,7 +60,7 @@ def server_settings(port: int) -> dict[str, object]:
         "server.headless": True,
         "server.allowedHosts": ALLOWED_HOSTS,
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": 5,
+        "server.maxUploadSize": 25,
         "server.maxMessageSize": 20,
         "server.disconnectedSessionTTL": 20,
         "server.enableStaticServing": False,
