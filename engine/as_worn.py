@@ -257,7 +257,7 @@ def _effect(
 
 def _narrower_mm(kind: str, right: CrossError, left: CrossError) -> float:
     """How much less of the lens both eyes see clear through together; one power has no zones."""
-    return 0.0 if kind.startswith("sv_") else abs(right.right_mm - left.right_mm)
+    return 0.0 if KINDS[kind].is_single_vision else abs(right.right_mm - left.right_mm)
 
 
 def _effect_words(change: float | None, now: float | None) -> str:

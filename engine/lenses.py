@@ -1,17 +1,26 @@
 """The kinds of lens behind one small interface.
 
 To add a kind: one class here (and a family in lens_families.py, where none of those fits), one row
-of lens_kinds.csv, one test (see DEVELOPERS.md).
+of lens_kinds.csv, one test (DEVELOPERS.md has the whole list).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 import numpy as np
 
 from engine import tables
-from engine.lens_families import Bifocal, Family, General, Office, SingleVision, Trifocal, Unaided
+from engine.lens_families import (
+    TRIFOCAL_SHARE,
+    Bifocal,
+    Family,
+    General,
+    Office,
+    SingleVision,
+    Trifocal,
+    Unaided,
+)
 from engine.spectacles import pantoscopic_centre_drop_mm
 from engine.surfaces import GENERAL, OFFICE
 from engine.units import round_half_up
@@ -24,6 +33,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+Zone = Literal["distance", "intermediate", "near", "top", "upper"]
+Zones = tuple[tuple[Zone, float, bool], ...]
+"""Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
 """Prism reference point below the fitting point (review card: 2 to 4 mm; F102)."""
 
@@ -53,6 +65,14 @@ class Kind:
         """
         raise NotImplementedError
 
+    def zones(self, design: Design) -> Zones:
+        """What each zone adds to the distance power, for the order.
+
+        A power is derived where no prescriber wrote it: one worked out for the screen, or near
+        without distance. The prescribed add and the fixed half of a trifocal are not.
+        """
+        raise NotImplementedError
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """Where the two lenses have no difference of prism, mm below the fitting point."""
         return np.zeros_like(stop_mm + tilt_deg)
@@ -62,9 +82,15 @@ class Kind:
         """Whether it has a visible line."""
         return tables.by_id("lens_kinds")[self.id]["lined"] == "yes"
 
+    @property
+    def is_single_vision(self) -> bool:
+        """Whether it has one power all over."""
+        return tables.by_id("lens_kinds")[self.id]["family"] == "single_vision"
+
 
 class _SingleVisionKind(Kind):
     role: ClassVar[str]
+    zone: ClassVar[Zone]
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
         return (SingleVision(self.role),)
@@ -73,6 +99,9 @@ class _SingleVisionKind(Kind):
         usual = {"distance": 0.0, "near": add_d, "computer": _to_step(add_d / 2, judgements)}
         stated = design.add_d
         return SingleVision(self.role), usual[self.role] if stated is None else stated
+
+    def zones(self, design: Design) -> Zones:
+        return ((self.zone, design.add_d or 0.0, True),)
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """The optical centre, set lower for the tilt as it is ordered."""
@@ -84,17 +113,21 @@ class SvDistance(_SingleVisionKind):
 
     id, role, may_cover_distance = "sv_distance", "distance", True
 
+    def zones(self, design: Design) -> Zones:  # noqa: ARG002
+        """The prescription as it is."""
+        return (("distance", 0.0, False),)
+
 
 class SvComputer(_SingleVisionKind):
     """Single vision for the screen."""
 
-    id, role = "sv_computer", "computer"
+    id, role, zone = "sv_computer", "computer", "intermediate"
 
 
 class SvNear(_SingleVisionKind):
     """Single vision for reading."""
 
-    id, role = "sv_near", "near"
+    id, role, zone = "sv_near", "near", "near"
 
 
 class NoGlasses(Kind):
@@ -109,6 +142,10 @@ class NoGlasses(Kind):
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:  # noqa: ARG002
         """The power is that of the eyes: a stated one, or the caller's candidates (nan)."""
         return Unaided(), np.nan if design.add_d is None else design.add_d
+
+    def zones(self, design: Design) -> Zones:  # noqa: ARG002
+        """Nothing is made."""
+        return ()
 
 
 class GeneralProgressive(Kind):
@@ -125,6 +162,10 @@ class GeneralProgressive(Kind):
         stated = 12.5 if design.corridor_mm is None else design.corridor_mm
         corridor = min(GENERAL, key=lambda known: abs(known - stated))
         return General(corridor, add_d if design.add_d is None else design.add_d), 0.0
+
+    def zones(self, design: Design) -> Zones:
+        """Distance, and the prescribed add."""
+        return ("distance", 0.0, False), ("near", design.add_d or 0.0, False)
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""
@@ -151,6 +192,11 @@ class OfficeLens(Kind):
         degression = _to_step(near / 2, judgements) if stated is None else stated
         return Office(design.shape or "desk", degression), near
 
+    def zones(self, design: Design) -> Zones:
+        """Near, and the top that the degression leaves."""
+        near = design.near_add_d or 0.0
+        return ("near", near, True), ("top", near - (design.degression_d or 0.0), True)
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
@@ -170,6 +216,12 @@ class _BifocalKind(Kind):
         usual = _to_step(add / 2, judgements) if self.for_desk else 0.0
         upper = usual if design.upper_add_d is None else design.upper_add_d
         return Bifocal(line, judgements.line_margin_mm, self.for_desk, add), upper
+
+    def zones(self, design: Design) -> Zones:
+        add = design.add_d or 0.0
+        if self.for_desk:
+            return ("upper", design.upper_add_d or 0.0, True), ("near", add, True)
+        return ("distance", 0.0, False), ("near", add, False)
 
 
 class FlatTopBifocal(_BifocalKind):
@@ -202,6 +254,12 @@ class TrifocalLens(Kind):
         line = self.default_line_drop_mm if stated is None else stated
         add = add_d if design.add_d is None else design.add_d
         return Trifocal(line, judgements.line_margin_mm, add), 0.0
+
+    def zones(self, design: Design) -> Zones:
+        """Distance, the fixed share of the add in the band, the add."""
+        add = design.add_d or 0.0
+        band = TRIFOCAL_SHARE * add
+        return ("distance", 0.0, False), ("intermediate", band, False), ("near", add, False)
 
 
 KINDS: dict[str, Kind] = {

@@ -225,7 +225,7 @@ def _lens(case: Case, option: OptionResult, design: Design, details: OrderDetail
         words["safety_rating"] = ("the safety rating", "the work needs rated eyewear")
     yield from _unsaid(details, words)
     prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
-    multifocal = not option.kind.startswith("sv_")
+    multifocal = not KINDS[option.kind].is_single_vision
     if prism and multifocal and details.prism_in_near_zone is None:
         yield Gap(
             field="prism_in_near_zone",

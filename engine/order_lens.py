@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.lenses import KINDS
 from engine.order_measures import (
     at_vertex,
     decentration_mm,
     largest_effective_diameter_mm,
     smallest_blank_mm,
     with_added_power,
-    zone_added_powers_d,
 )
 from engine.order_types import SIDES, EyeOrder, Height, NearCentration, ZonePower
 from engine.prescription import format_eye, meridian_power_d
@@ -37,7 +37,7 @@ class LensWriter:
         self, case: Case, kind: str, design: Design, details: OrderDetails, judgements: Judgements
     ) -> None:
         self.case, self.kind, self.design, self.details = case, kind, design, details
-        self.judgements = judgements
+        self.judgements, self._zones = judgements, KINDS[kind].zones(design)
         self.stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
 
     def eye(self, side: Side) -> EyeOrder:
@@ -87,7 +87,7 @@ class LensWriter:
 
     def _powers(self, base: EyePrescription) -> tuple[ZonePower, ...]:
         found = []
-        for zone, added_d, derived in zone_added_powers_d(kind=self.kind, design=self.design):
+        for zone, added_d, derived in self._zones:
             power = with_added_power(base, added_d=added_d + self._more_add_d(base, zone))
             found.append(
                 ZonePower(
@@ -108,17 +108,14 @@ class LensWriter:
 
     def _add_d(self, eye: EyePrescription) -> float | None:
         """Near less the first zone; None where the lens has one power or is written by its near."""
-        zones = {
-            zone: added
-            for zone, added, _ in zone_added_powers_d(kind=self.kind, design=self.design)
-        }
+        zones = {zone: added for zone, added, _ in self._zones}
         first = zones.get("distance", zones.get("upper"))
         if first is None or "near" not in zones:
             return None
         return zones["near"] + self._more_add_d(eye, "near") - first
 
     def _zones_to_centre(self) -> tuple[str, ...]:
-        zones = [zone for zone, _, _ in zone_added_powers_d(kind=self.kind, design=self.design)]
+        zones = [zone for zone, _, _ in self._zones]
         named = {"near": "near", "intermediate": "intermediate", "upper": "intermediate"}
         return tuple(dict.fromkeys(named[zone] for zone in zones if zone in named))
 
@@ -183,7 +180,7 @@ class LensWriter:
                 reference=_REFERENCE_WORDS["pupil_centre"],
                 below_pupil_mm=0.0,
             )
-        if self.kind.startswith("sv_"):
+        if KINDS[self.kind].is_single_vision:
             return self._centre_height(pupil)
         drop = self.design.line_drop_mm or 0.0
         return Height(

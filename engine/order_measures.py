@@ -1,11 +1,11 @@
-"""The lengths and powers of an order by geometry: zones, vertex, centration, heights, blank.
+"""The lengths and powers of an order by geometry: vertex, centration, heights, blank.
 
 Bare formulas; powers in D, lengths in mm, angles in degrees. Nothing here knows a case.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,42 +15,8 @@ from engine.spectacles import vertex_power_d
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from engine.case import Design
-
-Zone = Literal["distance", "intermediate", "near", "top", "upper"]
 EDGING_ALLOWANCE_MM = 2.0
 """Added to the blank for bevel and edge marks (open-exam-prep.com blank size; common practice)."""
-TRIFOCAL_SHARE = 0.5
-"""Middle band of a 7x28 as a share of the add (Jalie, Optician CPD 158; F087)."""
-
-
-def zone_added_powers_d(*, kind: str, design: Design) -> tuple[tuple[Zone, float, bool], ...]:
-    """What each zone of a lens adds to the distance power, and whether that power is derived.
-
-    A power is derived where no prescriber wrote it: one worked out for the screen, or near
-    without distance. The prescribed add and the fixed half of a trifocal are not.
-
-    >>> from engine.case import Design
-    >>> zone_added_powers_d(kind="office", design=Design(near_add_d=2.0, degression_d=1.25))
-    (('near', 2.0, True), ('top', 0.75, True))
-    """
-    add = design.add_d or 0.0
-    near = design.near_add_d or 0.0
-    zones: dict[str, tuple[tuple[Zone, float, bool], ...]] = {
-        "sv_distance": (("distance", 0.0, False),),
-        "sv_computer": (("intermediate", add, True),),
-        "sv_near": (("near", add, True),),
-        "general_progressive": (("distance", 0.0, False), ("near", add, False)),
-        "office": (("near", near, True), ("top", near - (design.degression_d or 0.0), True)),
-        "bifocal_ft28": (("distance", 0.0, False), ("near", add, False)),
-        "bifocal_desk": (("upper", design.upper_add_d or 0.0, True), ("near", add, True)),
-        "trifocal_7x28": (
-            ("distance", 0.0, False),
-            ("intermediate", TRIFOCAL_SHARE * add, False),
-            ("near", add, False),
-        ),
-    }
-    return zones[kind]
 
 
 def with_added_power(eye: EyePrescription, *, added_d: float) -> EyePrescription:

@@ -10,7 +10,7 @@ from engine.case import Design
 from engine.errors import LevelgazeError
 from engine.fields import Name
 from engine.lab_designs import LabDesign, Reference
-from engine.order_measures import Zone
+from engine.lenses import Zone
 from engine.prescription import CylinderForm, EyePrescription
 
 Role = Literal["prescriber", "optician_under_local_rules"]

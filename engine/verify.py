@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from engine.lenses import KINDS
 from engine.order_types import SIDES
 from engine.prescription import meridian_power_d, minus_cylinder
 from engine.tolerances import Limit, Standard, limit_for
@@ -36,7 +37,7 @@ def lens_class(kind: str) -> LensClass:
     """How a standard sorts a kind of lens."""
     if kind in ("general_progressive", "office"):
         return "progressive"
-    return "single_or_lined" if kind.startswith("sv_") else "lined"
+    return "single_or_lined" if KINDS[kind].is_single_vision else "lined"
 
 
 class _Judge:

@@ -110,7 +110,7 @@ def _look(target: OptionTarget, option: OptionResult) -> Look:
 
 
 def _part(kind: str, drop_mm: float | None) -> str:
-    if kind.startswith("sv_") or drop_mm is None:
+    if KINDS[kind].is_single_vision or drop_mm is None:
         return _say("part_any")
     if drop_mm < UP_MM:
         return _say("part_up")
@@ -147,7 +147,7 @@ def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
     if not option.covers_distance:
         return _say("not_driving"), _say("not_stairs")
     said = []
-    if not option.kind.startswith("sv_") and KINDS[option.kind].is_lens:
+    if KINDS[option.kind].is_lens and not KINDS[option.kind].is_single_vision:
         said.append(_say("stairs_chin"))
     if any("driving" in activity.needs for activity in case.activities):
         said.append(_say("ask_driving"))

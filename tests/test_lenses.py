@@ -347,6 +347,16 @@ def test_a_pair_as_worn_is_told_by_the_numbers_it_was_given(kind: str) -> None:
     assert {name: told[name] for name in stated} == stated
 
 
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if KINDS[kind].is_lens])
+def test_every_lens_says_what_its_zones_add_and_never_more_than_the_add(kind: str) -> None:
+    """Without zones no order can be written; a lens of one power has one."""
+    for design in orders(kind, add_d=2.0):
+        zones = KINDS[kind].zones(design)
+        assert max(added for _, added, _ in zones) <= 2.0
+        assert (len(zones) == 1) is KINDS[kind].is_single_vision
+        assert all(not derived for name, _, derived in zones if name == "distance")
+
+
 @pytest.mark.parametrize(
     ("kind", "expected"),
     [

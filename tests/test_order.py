@@ -11,6 +11,7 @@ import pytest
 
 from engine.case import Design
 from engine.errors import InputRefusedError
+from engine.lenses import KINDS
 from engine.order import order_for
 from engine.order_measures import at_vertex
 from engine.order_types import Order, OrderDetails, OrderRefusedError
@@ -19,16 +20,7 @@ from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, stro
 
 CLOSE = 1e-9
 """Rounding of sums of quarters and tenths."""
-MADE = (
-    "sv_distance",
-    "sv_computer",
-    "sv_near",
-    "general_progressive",
-    "office",
-    "bifocal_ft28",
-    "bifocal_desk",
-    "trifocal_7x28",
-)
+MADE = [kind.id for kind in KINDS.values() if kind.is_lens]
 
 
 def fields(found: Order) -> list[str]:
