@@ -79,7 +79,7 @@ def test_changes_from_the_pair_worn(present):
         present=None if present is None else {"kind": present},
     )
     told = ids(told_of(asked, option(GENERAL)))
-    from_single = present in ("sv_distance", "sv_computer", "sv_near")
+    from_single = present is not None and KINDS[present].is_single_vision
     assert ("falls_single_vision_wearer" in told) is from_single
     lined = present in ("bifocal_ft28", "bifocal_desk", "trifocal_7x28")
     assert ("general_lined_wearer" in told) is lined
