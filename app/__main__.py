@@ -20,9 +20,7 @@ PORTS_TRIED = 50
 
 def main(arguments: list[str] | None = None) -> int:
     """Read the command line, find a port, serve until Ctrl-C."""
-    parser = argparse.ArgumentParser(prog="python -m app", description=words.COMMAND_HELP)
-    parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
-    wanted = parser.parse_args(arguments).port
+    wanted = _parser().parse_args(arguments).port
     port = free_port(wanted)
     if port is None:
         print(words.no_port(first=wanted, tried=PORTS_TRIED), file=sys.stderr)
@@ -33,6 +31,12 @@ def main(arguments: list[str] | None = None) -> int:
         serve(port)
     print(words.STOPPED, flush=True)
     return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m app", description=words.COMMAND_HELP)
+    parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
+    return parser
 
 
 def serve(port: int) -> None:

@@ -1,8 +1,8 @@
 """The look: one accent, three grade marks, one type scale. Light and dark.
 
-Colours were chosen by contrast, not by taste alone: text at least 4.5:1, marks at least 3:1
-against their ground (tests/test_app_look.py computes both), and the three grades differ in
-lightness and in pattern, so that no one needs to see the hue.
+Colours were chosen by contrast, not by taste alone: text has at least 4.5:1 against its ground
+(tests/test_app_pure.py computes it), every mark has an outline of ink, and the three grades differ
+in lightness and in pattern, so that no one needs to see the hue.
 """
 
 from __future__ import annotations
