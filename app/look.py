@@ -36,7 +36,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.9375rem; }}
 .lg-from {{ margin-top: -0.75rem; font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
 @media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
-[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from) {{
+[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll) {{
   margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-accent); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}

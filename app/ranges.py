@@ -149,11 +149,11 @@ def used_words(case: Case) -> str:
     without = case.model_copy(update={"measured_ranges": ()})
     before_d, basis = usable_of(without, judgements=judgements)
     if fitted is None:
-        return f"The answer uses {before_d:.2f} D of focusing, {BASIS_WORDS[basis]}."
+        return f"The answer uses {before_d:.2f} D of focusing {BASIS_WORDS[basis]}."
     now_d, now_basis = usable_of(case, judgements=judgements)
     tolerance = f"{fitted.tolerance_d:.2f} times the usual blur limit"
     if now_basis != "measured_range":
-        return f"The answer keeps {now_d:.2f} D of focusing, {BASIS_WORDS[now_basis]}; {tolerance}."
+        return f"The answer keeps {now_d:.2f} D of focusing {BASIS_WORDS[now_basis]}; {tolerance}."
     return (
         f"The answer uses {now_d:.2f} D of focusing in place of the {before_d:.2f} D "
         f"{BASIS_WORDS[basis]}, and {tolerance}."

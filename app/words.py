@@ -28,8 +28,8 @@ GRADE_WORDS = {
 }
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
-    "strained": "clear only with chin, eyes or sharpness beyond the easy range",
-    "not served": "no posture makes it clear enough",
+    "strained": "usable, but only with chin, eyes or blur beyond the easy range",
+    "not served": "no posture makes it usable",
 }
 
 DRAFT_DELETED = "The answers are deleted. This is an empty form."

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import BaseModel, ConfigDict
 
 from engine import tables
+from engine.units import chin_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -94,18 +95,12 @@ def _values(target: OptionTarget) -> dict[str, str | None]:
         "target": target.target,
         "near": None if clear is None else _cm(clear.near),
         "far": None if clear is None else _cm(clear.far),
-        "chin": None if chin is None else _chin(chin),
+        "chin": None if chin is None else chin_words(chin_up_deg=chin),
     }
 
 
 def _cm(value: float | None) -> str:
     return NO_END if value is None else f"{value:.0f} cm"
-
-
-def _chin(chin_up_deg: float) -> str:
-    if abs(chin_up_deg) < 0.5:
-        return "level"
-    return f"{abs(chin_up_deg):.0f} degrees {'up' if chin_up_deg > 0 else 'down'}"
 
 
 def _names(text: str) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from engine import plans
 from engine.plans import option_name, told
+from engine.units import chin_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -118,8 +119,8 @@ def _postures(plan: Plan, options: Sequence[OptionResult]) -> Iterator[Told]:
         yield told(
             "keeps_free_posture",
             target=target.target,
-            chin_up_deg=f"{row.chin_up_deg:+.0f}",
-            free_deg=f"{row.free_chin_up_deg:+.0f}",
+            chin=chin_words(chin_up_deg=row.chin_up_deg),
+            free=chin_words(chin_up_deg=row.free_chin_up_deg),
         )
 
 
@@ -136,8 +137,8 @@ def _against_posture(name: str, option: OptionResult) -> Iterator[Told]:
             "against_chin_up",
             option=name,
             target=poor[0].target,
-            chin_up_deg=f"{row.chin_up_deg:+.0f}",
-            free_deg=f"{row.free_chin_up_deg:+.0f}",
+            chin=chin_words(chin_up_deg=row.chin_up_deg),
+            free=chin_words(chin_up_deg=row.free_chin_up_deg),
         )
 
 

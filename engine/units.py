@@ -76,3 +76,17 @@ def signed_power(power_d: float) -> str:
     '-0.50'
     """
     return f"{power_d + 0.0:+.2f}"
+
+
+def chin_words(*, chin_up_deg: float) -> str:
+    """Where the chin is, as a person would say it: whole degrees, up with the neck bent back.
+
+    >>> chin_words(chin_up_deg=-4.0), chin_words(chin_up_deg=0.3)
+    ('4 degrees down', 'level')
+    """
+    degrees = round(abs(chin_up_deg))
+    if degrees == 0:
+        return "level"
+    return (
+        f"{degrees} {'degree' if degrees == 1 else 'degrees'} {'up' if chin_up_deg > 0 else 'down'}"
+    )

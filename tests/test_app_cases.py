@@ -113,7 +113,7 @@ def kept_page(label: str = "A12") -> AppTest:
 
 def test_a_case_is_saved_and_changes_are_marked_in_words():
     page = press(opened_page(), "Load an invented wearer")
-    assert "not saved." in said(page)
+    assert "Not saved." in said(page)
     page = press(type_in(page, "Label of your choice, no name needed", "A12"), "Save")
     with Store() as store:
         record = store.open(label="A12")
@@ -226,7 +226,7 @@ def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
     page = press(page, "Delete")
     page.switch_page("views/interview.py")
     page.run()
-    assert "not saved." in said(page)
+    assert "Not saved." in said(page)
     assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
 
 

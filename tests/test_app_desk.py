@@ -508,7 +508,7 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     page.checkbox[0].uncheck()
     page = whole(page.run())
     assert draft_of(page).results["answer"].case.measured_ranges == ()
-    assert "The answer uses 0.50 D of focusing, that the add implies." in said(page)
+    assert "The answer uses 0.50 D of focusing that the add implies." in said(page)
 
 
 def test_a_stop_takes_the_whole_page(monkeypatch):

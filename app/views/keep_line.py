@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from app import keeping, state, words
+from app import keeping, state, telling, words
 from app.compute import Answer
 from app.keeping import LABEL, NEWS, Clash
 from app.svg import escaped
@@ -49,7 +49,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         )
         said = keeping.kept_words(held, case)
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
-        _html(f'<p class="lg-kept">{escaped(also + said)}.</p>')
+        _html(f'<p class="lg-kept">{escaped(telling.capital(also + said))}.</p>')
         if case is None:
             st.caption("A save needs an answer in which no value is refused.")
         if results.get(_TROUBLE):
