@@ -7,7 +7,7 @@ comfortable posture. Everything is done for all wearers of a scene at once.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -91,11 +91,13 @@ class Views:
 
     Attributes:
         gaze: that of all grades, where more than one grade will be asked for.
+        chin_up_within_deg: lowest and highest chin-up any point is comfortable at, where known.
     """
 
     scene: Scene
     judgements: Judgements
     gaze: Gaze | None = None
+    chin_up_within_deg: tuple[float, float] | None = None
     _made: dict[tuple[str, bool], View] = field(default_factory=dict)
     _reachable: dict[bool, tuple[View | PartOfView, Indices]] = field(default_factory=dict)
 
@@ -103,6 +105,8 @@ class Views:
         """The view of a grade through lenses, or bare for no glasses."""
         if (grade, kind.is_lens) not in self._made:
             band = (comfortable if grade == "comfortable" else strained)(self.judgements)
+            if grade == "comfortable" and self.chin_up_within_deg is not None:
+                band = replace(band, chin_up_deg=self.chin_up_within_deg)
             self._made[grade, kind.is_lens] = view_for_windows(
                 self.scene,
                 band=band,
@@ -192,6 +196,14 @@ def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Fami
         demand_d=scene.demand_d[:, None],
         samples=window_samples(views.judgements),
     )
+
+
+def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Floats:
+    """Whether each point is comfortable with each power of its wearer, (points, powers).
+
+    powers: (wearers, powers).
+    """
+    return next(iter(_clear_points(views, kind, family, powers)))
 
 
 def clear_shares(

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from engine import desk, desk_places
@@ -16,6 +16,7 @@ from engine.desk_advice import stations
 from engine.desk_places import Place
 from engine.options import Solver
 from engine.scene import scene_of
+from engine.search import Views, clear_shares
 from engine.tables import Judgements
 from engine.targets import size_cm
 from tests import examples
@@ -180,6 +181,28 @@ def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
         moved = desk_places.moved(case, 0, place)
         hours = desk.day_hours([moved], lens=lens, judgements=JUDGED)
         assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
+
+
+@settings(max_examples=25)
+@given(
+    height_cm=st.floats(-60, 30),
+    distance_cm=st.floats(40, 100),
+    sphere_d=st.sampled_from([-9.0, -3.0, 0.5, 6.0]),
+    option=st.sampled_from(["general_progressive", "office", "sv_computer"]),
+)
+def test_chin_ups_left_out_of_the_map_change_nothing(height_cm, distance_cm, sphere_d, option):
+    """A part of the map is looked at over the chin-ups it can be seen at, not over all."""
+    assume(abs(height_cm) < 0.9 * distance_cm)
+    eyes = {side: examples.eye(sphere_d=sphere_d) for side in ("right", "left")}
+    case = examples.case(examples.screen(), wearer=eyes)
+    place, wearers = Place(height_cm, distance_cm, 5.0), solver_of(case).scene.wearers
+    lens = lens_of(case, option)
+    found = desk.comfortable_shares(wearers, case.targets[0], [place], lens=lens, judgements=JUDGED)
+    whole = desk.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
+    share = clear_shares(
+        Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d]), with_reserve=False
+    )
+    assert abs(found[0] - share[0][0]) <= 1e-12
 
 
 def test_height_is_tried_before_distance_before_tilt():
