@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from engine import tables
@@ -152,23 +151,6 @@ def checked(frame: pd.DataFrame) -> Checked:
     return Checked(
         good, tuple(problems), len(frame), round(weight.sum()), round(young), single=not counted
     )
-
-
-def who(frame: pd.DataFrame) -> list[str]:
-    """A word for each row: its pseudonym, or its number."""
-    refs = frame["ref"] if "ref" in frame.columns else [""] * len(frame)
-    return [
-        str(ref).strip() or f"row {number}" for number, ref in zip(frame.index, refs, strict=True)
-    ]
-
-
-def evenly(weight: Sequence[float], *, most: int) -> list[int]:
-    """Positions of a sample in which everyone stands for as many people."""
-    if len(weight) <= most:
-        return list(range(len(weight)))
-    reached = np.cumsum(weight)
-    steps = (np.arange(most) + 0.5) / most * reached[-1]
-    return [int(at) for at in np.searchsorted(reached, steps)]
 
 
 def header_words() -> list[tuple[str, str, str, str]]:

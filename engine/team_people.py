@@ -109,18 +109,31 @@ def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
     return frame.drop(columns=PEOPLE).iloc[which], weight, problems
 
 
+def sampled(frame: pd.DataFrame, *, most: int) -> pd.DataFrame:
+    """So many people of a team as rows, each standing for as many as any other."""
+    people, weight, _ = expanded(frame)
+    if len(people) <= most and np.all(weight == 1.0):
+        return people
+    reached = np.cumsum(weight)
+    steps = (np.arange(most) + 0.5) / most * reached[-1]
+    chosen: pd.DataFrame = people.iloc[np.searchsorted(reached, steps)]
+    return chosen
+
+
 def team_of(
     frame: pd.DataFrame,
     *,
     settings: Settings,
     assumed_present: str,
     with_desk: bool = True,
+    slice_people: int = CHUNK_ROWS,
     progress: Callable[[float], None] | None = None,
 ) -> Team:
     """Search every person of a team, twice: as the desks are, and with the screens lowered first.
 
     assumed_present: kind worn today by those of whom it is not known; shown as an assumption.
     with_desk: whether the second search is made; without it screens count as well placed.
+    slice_people: people searched between two calls of progress; it changes no answer.
     progress: told the share that is done.
 
     Raises
@@ -131,8 +144,8 @@ def team_of(
     known = _present_known(people)
     asked = _assuming(people, known, assumed_present)
     parts: list[tuple[Answer, Answer]] = []
-    for start in range(0, len(asked), CHUNK_ROWS):
-        chunk = asked.iloc[start : start + CHUNK_ROWS]
+    for start in range(0, len(asked), slice_people):
+        chunk = asked.iloc[start : start + slice_people]
         chunk = chunk.set_axis(pd.RangeIndex(start, start + len(chunk)), axis=0)
         now = answer(chunk, settings=settings)
         moved = answer(chunk, settings=replace(settings, desk_first=True)) if with_desk else now

@@ -10,30 +10,27 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from engine.roster import Settings
-from engine.team import Assumptions, Range, total
-from engine.team_people import team_of
+from engine.team import PRICES, Assumptions, PolicyTotal, Range, total
+from engine.team_people import Team, sampled, team_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Mapping
 
     import pandas as pd
 
-    from engine.team import PolicyTotal
-    from engine.team_people import Team
+    from engine.roster import Settings
 
-SAMPLE_ROWS = 120
+SAMPLE_PEOPLE = 40
 STEP_H = 0.25
 SHIFTS = {
-    "add_d": ("usual add for the age", 0.25, "D"),
-    "screen_top_cm": ("height of the screens not measured", 3.0, "cm"),
-    "screen_distance_cm": ("distance of the screens not measured", 5.0, "cm"),
+    "add_d": ("reading power for the age, {step:g} dioptre weaker or stronger", 0.25),
+    "screen_top_cm": ("height of screens not measured, {step:g} cm lower or higher", 3.0),
+    "screen_distance_cm": ("distance of screens not measured, {step:g} cm nearer or farther", 5.0),
 }
 """Doubt of the mean of what is drawn. Adds: two published tables differ by 0.50 D (F019, F020);
 height: SD of sitting eye height over that of a mixed office; distance: published means of 61 to 74
 cm (job page section 3); the last two judged."""
+PRESENT_KIND = "present_kind"
 OTHER_PAIRS = ("general_progressive", "sv_distance")
 """What those may wear of whom it is not known."""
 
@@ -58,58 +55,87 @@ class Move:
         return abs(self.gained_h[1] - self.gained_h[0])
 
 
-def one_at_a_time(
+@dataclass(frozen=True)
+class Ends:
+    """A sample searched as it is, and with each unknown at its low and its high end."""
+
+    few: Team
+    moved: Mapping[str, tuple[Team, Team]]
+
+
+def ends_of(
     frame: pd.DataFrame,
-    policy: str,
-    assumed: Assumptions,
     *,
     settings: Settings,
     assumed_present: str,
-) -> tuple[Move, ...]:
-    """Every assumption moved by itself, the one that moves the hours most first.
+    progress: Callable[[float], None] | None = None,
+) -> Ends:
+    """Search a sample of a team with what is unknown of eyes and desks at its ends.
+
+    progress: told the share that is done.
 
     Raises
         InputRefusedError: no row can be computed.
     """
-    desk = policy == "desk_first"
+    sample = sampled(frame, most=SAMPLE_PEOPLE)
+    jobs = list(_jobs(settings, assumed_present))
+    found = []
+    for number, (asked, present) in enumerate(jobs, start=1):
+        found.append(team_of(sample, settings=asked, assumed_present=present))
+        if progress is not None:
+            progress(number / len(jobs))
+    pairs = zip(found[1::2], found[2::2], strict=True)
+    return Ends(found[0], dict(zip((*SHIFTS, PRESENT_KIND), pairs, strict=True)))
 
-    def search(rows: pd.DataFrame, asked: Settings, present: str) -> Team:
-        return team_of(rows, settings=asked, assumed_present=present, with_desk=desk)
 
-    team = search(frame, settings, assumed_present)
-    base = total(team, policy, assumed)
+def moves(team: Team, ends: Ends, policy: str, assumed: Assumptions) -> tuple[Move, ...]:
+    """Every assumption moved by itself, the one that moves the hours most first.
+
+    Not rounded: for a page, through `team_tables.moves_table`.
+    """
+    base, few = total(team, policy, assumed), total(ends.few, policy, assumed)
     found = [
         _move(name, total(team, policy, low), total(team, policy, high))
         for name, low, high in _said(policy, assumed)
     ]
-    rows = np.unique(np.linspace(0, len(frame) - 1, SAMPLE_ROWS).round().astype(int))
-    sample = frame.iloc[rows]
-    few = total(search(sample, settings, assumed_present), policy, assumed)
-    for name, low, high in _unknown(settings, assumed_present):
-        ends = [total(search(sample, *one), policy, assumed) for one in (low, high)]
-        found.append(_carried_over(name, base, few, ends))
+    for name, pair in ends.moved.items():
+        both = [total(one, policy, assumed) for one in pair]
+        found.append(_carried_over(_unknown_words(name), base, few, both))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
 
 
+def _jobs(settings: Settings, present: str) -> Iterator[tuple[Settings, str]]:
+    """As it is, then every unknown at both ends."""
+    yield settings, present
+    for column, (_, step) in SHIFTS.items():
+        for end in (-step, step):
+            yield replace(settings, shifts={column: end}), present
+    for kind in OTHER_PAIRS:
+        yield settings, kind
+
+
+def _unknown_words(name: str) -> str:
+    if name == PRESENT_KIND:
+        return "glasses worn today where not known, all-distance or distance only"
+    words, step = SHIFTS[name]
+    return words.format(step=step)
+
+
 def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions, Assumptions]]:
-    """What the user said, at both ends."""
-    which = "contribution_uptake" if policy == "contribution" else "uptake"
-    uptake: Range = getattr(assumed, which)
-
-    def at_uptake(share: float) -> Assumptions:
-        if which == "contribution_uptake":
-            return replace(assumed, contribution_uptake=Range(share, share))
-        return replace(assumed, uptake=Range(share, share))
-
+    """What the user said, at both ends; a single number has none."""
+    paid = policy == "contribution"
+    uptake = assumed.contribution_uptake if paid else assumed.uptake
+    if uptake.high > uptake.low:
+        low, high = (
+            replace(assumed, contribution_uptake=end) if paid else replace(assumed, uptake=end)
+            for end in (Range(uptake.low, uptake.low), Range(uptake.high, uptake.high))
+        )
+        yield f"uptake, {100 * uptake.low:.0f} to {100 * uptake.high:.0f} %", low, high
+    more, less = assumed.earns_h + STEP_H, max(assumed.earns_h - STEP_H, 0.0)
     yield (
-        f"uptake {uptake.low:.0%} to {uptake.high:.0%}",
-        at_uptake(uptake.low),
-        at_uptake(uptake.high),
-    )
-    yield (
-        f"hours a change must earn, {assumed.earns_h + STEP_H:g} to {assumed.earns_h - STEP_H:g}",
-        replace(assumed, earns_h=assumed.earns_h + STEP_H),
-        replace(assumed, earns_h=max(assumed.earns_h - STEP_H, 0.0)),
+        f"hours a change must earn, {more:g} down to {less:g}",
+        replace(assumed, earns_h=more),
+        replace(assumed, earns_h=less),
     )
     for name, price in assumed.prices.items():
         if price is not None and price.high > price.low:
@@ -117,18 +143,7 @@ def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions,
                 replace(assumed, prices={**assumed.prices, name: Range(end, end)})
                 for end in (price.low, price.high)
             )
-            yield f"price: {name}, {price.low:g} to {price.high:g}", low, high
-
-
-def _unknown(
-    settings: Settings, present: str
-) -> Iterator[tuple[str, tuple[Settings, str], tuple[Settings, str]]]:
-    """What is not known of eyes and desks, at both ends."""
-    for column, (name, step, unit) in SHIFTS.items():
-        low, high = (replace(settings, shifts={column: end}) for end in (-step, step))
-        yield f"{name}, {-step:+g} to {step:+g} {unit}", (low, present), (high, present)
-    first, second = OTHER_PAIRS
-    yield f"pair worn where not known, {first} or {second}", (settings, first), (settings, second)
+            yield f"price: {PRICES[name]}, {price.low:g} to {price.high:g}", low, high
 
 
 def _move(name: str, low: PolicyTotal, high: PolicyTotal) -> Move:
@@ -139,7 +154,7 @@ def _move(name: str, low: PolicyTotal, high: PolicyTotal) -> Move:
 
 
 def _carried_over(name: str, base: PolicyTotal, few: PolicyTotal, ends: list[PolicyTotal]) -> Move:
-    """A change seen on the sample, in proportion on all."""
+    """A change seen in the sample, in proportion on all."""
 
     def scaled(whole: float, part: float, moved: float) -> float:
         return whole * moved / part if part > 0.0 else whole + moved

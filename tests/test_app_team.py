@@ -16,8 +16,9 @@ from app.svg import escaped
 from engine.errors import InputRefusedError
 from engine.roster import Settings
 from engine.team import Assumptions, Range, total
-from engine.team_people import expanded, team_of
+from engine.team_people import team_of
 from engine.team_privacy import Session
+from engine.team_sensitivity import Ends, moves
 from engine.team_tables import export_csv, published
 from tests.team_examples import team_with
 
@@ -268,27 +269,18 @@ def test_a_formula_in_a_bad_row_leaves_the_page_as_text():
     assert values == ["'=1+1", "'@x"]
 
 
-def test_slices_are_the_engine_s_own_search_where_nothing_is_drawn():
-    known = (
-        "ref,age_years,add_d,screen_kind,screen_in,screen_distance_cm,screen_top_cm,"
-        "screen_tilt_deg,text_mm,hours_screen,fitting_height_mm,present_kind\n"
-    )
-    lines = [
-        f"A-{at},54,2.00,monitor,24,{60 + at % 9},{-at % 7},10,3.2,6,20,general_progressive"
-        for at in range(team_work.SLICE_PEOPLE + 3)
-    ]
-    frame = team_file.checked(team_file.read_file((known + "\n".join(lines)).encode())).good
-    people, weight, _ = expanded(frame)
-    told: list[float] = []
-    ours = team_work.in_slices(
-        people,
-        weight,
-        settings=Settings(draws=2),
-        present="sv_distance",
-        progress=lambda done, _: told.append(done),
-    )
-    whole_team = team_of(frame, settings=Settings(draws=2), assumed_present="sv_distance")
-    assert told[0] < told[-1] == 1.0
+def test_a_search_in_slices_says_how_far_it_is_and_draws_as_the_engine_does():
+    lines = ["ref,age_years,screen_kind,screen_in,hours_screen"]
+    lines += [f"A-{at},{44 + at % 20},monitor,24,6" for at in range(team_work.SLICE_PEOPLE + 3)]
+    rows = team_file.checked(team_file.read_file("\n".join(lines).encode()))
+    told: list[tuple[float, float]] = []
+    asked = {"settings": Settings(), "assumed_present": "sv_distance"}
+    tell = team_work.timed(lambda *both: told.append(both))
+    ours = team_of(rows.good, slice_people=team_work.SLICE_PEOPLE, progress=tell, **asked)
+    whole_team = team_of(rows.good, **asked)
+    assert [done for done, _ in told] == [24 / 27, 1.0]
+    assert told[0][1] > 0.0
+    assert told[1][1] == 0.0
     assert ours.ref == whole_team.ref
     for name in ("present", "general", "screen_pair", "screen_pair_moved"):
         assert np.array_equal(getattr(ours, name), getattr(whole_team, name)), name
@@ -297,9 +289,7 @@ def test_slices_are_the_engine_s_own_search_where_nothing_is_drawn():
 def test_what_is_said_moves_the_total_as_worked_by_hand():
     team = invented()
     assumed = Assumptions(uptake=Range(0.5, 1.0))
-    found = team_work.moves(
-        team, team_work.Ends(team, {"add_d": (team, team)}), "screen_pair", assumed
-    )
+    found = moves(team, Ends(team, {"add_d": (team, team)}), "screen_pair", assumed)
     by_name = {one.name: one.gained_h for one in found}
     assert by_name["uptake, 50 to 100 %"] == (40.0, 80.0)  # 40 people x 2 h
     base = total(team, "screen_pair", assumed).gained_h.mid

@@ -11,7 +11,7 @@ from engine.roster import Settings
 from engine.roster_rows import columns
 from engine.team import POLICIES, Assumptions, Range, gain_of, side_by_side, total
 from engine.team_people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
-from engine.team_sensitivity import one_at_a_time
+from engine.team_sensitivity import SAMPLE_PEOPLE, ends_of, moves
 from engine.team_tables import policy_table, published
 from tests.team_examples import team, team_with
 
@@ -247,24 +247,21 @@ def test_a_wrong_band_is_listed_once_with_its_row() -> None:
 
 def test_one_assumption_at_a_time_matches_the_totals() -> None:
     frame, settings = bands(), Settings(draws=2)
-    assumed = Assumptions(prices=PRICES, uptake=Range(0.2, 0.8))
-    moves = one_at_a_time(
-        frame,
-        "screen_pair",
-        assumed,
-        settings=settings,
-        assumed_present="general_progressive",
-    )
-    whole = team_of(
-        frame, settings=settings, assumed_present="general_progressive", with_desk=False
-    )
-    uptake = next(one for one in moves if one.name.startswith("uptake"))
+    assumed, present = Assumptions(prices=PRICES, uptake=Range(0.2, 0.8)), "general_progressive"
+    told: list[float] = []
+    whole = team_of(frame, settings=settings, assumed_present=present)
+    ends = ends_of(frame, settings=settings, assumed_present=present, progress=told.append)
+    found = moves(whole, ends, "screen_pair", assumed)
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+    assert ends.few.people == SAMPLE_PEOPLE
+    uptake = next(one for one in found if one.name.startswith("uptake"))
     for end, share in zip(uptake.gained_h, (0.2, 0.8), strict=True):
         alone = Assumptions(prices=PRICES, uptake=Range(share, share))
         assert abs(end - total(whole, "screen_pair", alone).gained_h.mid) < EXACT
-    swings = [one.swing_h for one in moves]
+    swings = [one.swing_h for one in found]
     assert swings == sorted(swings, reverse=True)
-    adds = next(one for one in moves if one.name.startswith("usual add"))
+    adds = next(one for one in found if one.name.startswith("reading power"))
     assert adds.swing_h > 0.0, "adds are drawn here, so their mean matters"
 
 

@@ -13,6 +13,7 @@ from app.views import team_bar
 from app.views.fields import alert
 from app.views.interview_answer import table
 from app.views.team_asked import Said
+from engine import team_sensitivity
 from engine.team_privacy import HIDDEN, TOO_ALIKE, Session
 from engine.team_rules import evidence
 from engine.team_tables import Shown, export_csv, moves_table, policy_table, published
@@ -120,17 +121,17 @@ def _closer(
 
 def _ends(
     found: team_work.Found, rows: team_file.Checked | None, *, old: bool
-) -> team_work.Ends | None:
+) -> team_sensitivity.Ends | None:
     kept = state.results()
-    known: tuple[team_work.Asked, team_work.Ends] | None = kept.get(ENDS)
+    known: tuple[team_work.Asked, team_sensitivity.Ends] | None = kept.get(ENDS)
     if known is not None and known[0].same(found.asked):
         return known[1]
     if rows is None or old:
         return None
     _html(
         '<p class="lg-quiet">One assumption is moved at a time. What is not known of eyes and '
-        f"desks is searched anew for {team_work.SAMPLE_PEOPLE} of the people and carried over in "
-        "proportion.</p>"
+        f"desks is searched anew for {team_sensitivity.SAMPLE_PEOPLE} of the people and carried "
+        "over in proportion.</p>"
     )
     if not st.button("Find what moves it most", key=state.passing("ends"), width="stretch"):
         return None
@@ -141,8 +142,8 @@ def _ends(
     return ends
 
 
-def _moves(found: team_work.Found, ends: team_work.Ends, one: Shown, said: Said) -> None:
-    every = team_work.moves(found.team, ends, one.policy, said.assumed)
+def _moves(found: team_work.Found, ends: team_sensitivity.Ends, one: Shown, said: Said) -> None:
+    every = team_sensitivity.moves(found.team, ends, one.policy, said.assumed)
     made = moves_table(one, every)
     drawn = [
         team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
