@@ -37,6 +37,7 @@ _CHUNK = 20
 _CHUNK_POINTS = 600
 """Points side by side: their arrays then stay in the second cache of a core."""
 _BENT_DEG = 1.0
+_LEAST_SLOPE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -158,6 +159,7 @@ def _chin_up_range_deg(scene: Scene, judgements: Judgements) -> tuple[Floats, Fl
     upper, lower = np.degrees(np.arctan(np.tan(np.radians(band.gaze_down_deg)) * bend))
     down = np.degrees(np.arctan(np.where(ends.in_front, ends.tangent, np.inf)))
     slope = (down[:, 1] - down[:, 0]) / (most - least)
+    slope = np.where(slope == 0.0, _LEAST_SLOPE, slope)  # never in front: out of the band anyway
     lowest = least + (upper - down[:, 0]) / slope - _BENT_DEG
     highest = least + (lower - down[:, 0]) / slope + _BENT_DEG
     return np.maximum(lowest, least), np.minimum(highest, most)
