@@ -4,10 +4,23 @@ from __future__ import annotations
 
 from app import theme
 
+_RINGED = ", ".join(
+    f"{place}:has({inner}:focus-visible)"
+    for place, inner in (
+        ('[data-testid="stRadioOption"]', "input"),
+        ('[data-testid="stCheckbox"] label', "input"),
+        ('[data-testid="stSlider"] div', '> div > input[type="range"]'),
+        ('[data-testid="stTextInputRootElement"]', "input"),
+        ('[role="group"]', '[role="combobox"]'),
+    )
+)
+"""Where the ring of a field goes whose own input is hidden or cut off by its frame."""
+
 STYLE = f"""
 <style>
 :root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
-  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; }}
+  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; --lg-focus: {theme.ACCENT}; }}
+@media (prefers-color-scheme: dark) {{ :root {{ --lg-focus: {theme.ACCENT_IN_DARK}; }} }}
 .stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
 [data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
 h1, h2, h3 {{ letter-spacing: -0.005em; }}
@@ -25,7 +38,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   white-space: nowrap; }}
 .lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
 .lg-testing {{ height: 4px; margin-top: -4px; position: relative; }}
-.lg-testing i {{ display: block; height: 4px; background: var(--lg-accent); }}
+.lg-testing i {{ display: block; height: 4px; background: var(--lg-focus); }}
 .lg-answer.lg-old {{
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
@@ -80,8 +93,13 @@ h2.lg-case {{ font-size: 1.3125rem; padding: 0 0 0.5rem; }}
 @media (prefers-color-scheme: dark) {{
   [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}
 }}
-:focus-visible {{ outline: 3px solid {theme.ACCENT} !important; outline-offset: 2px; }}
-@media (prefers-color-scheme: dark) {{ :focus-visible {{ outline-color: #d9a3cd !important; }} }}
+:focus-visible, {_RINGED} {{ outline: 3px solid var(--lg-focus) !important;
+  outline-offset: 2px; }}
+[data-testid="stMain"]:focus-visible {{ outline-offset: -3px; }}
+[data-testid="stTextInputRootElement"] input:focus-visible, [role="combobox"]:focus-visible {{
+  outline: none !important; }}
+[data-testid="stMain"]:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
+[data-testid="stElementToolbar"] {{ display: none; }}
 @media (max-width: 640px) {{
   .stMainBlockContainer {{ padding: 4.25rem 0.75rem 3rem; }}
   .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}

@@ -18,6 +18,8 @@ RULE = "#8b929a"
 ACCENT = "#6a2c5e"
 """Mulberry: what can be acted on, and the lens that is chosen."""
 ACCENT_WASH = "#f4ebf2"
+ACCENT_IN_DARK = "#d9a3cd"
+"""The accent where it stands on the ground of the dark theme."""
 
 COMFORTABLE = "#17626b"
 """Full, dark: solid."""
@@ -45,7 +47,7 @@ THEME: dict[str, object] = {
     "theme.light.secondaryBackgroundColor": "#ffffff",
     "theme.light.textColor": "#000000",
     "theme.light.borderColor": "#8b929a",
-    "theme.dark.primaryColor": "#d9a3cd",
+    "theme.dark.primaryColor": ACCENT_IN_DARK,
     "theme.dark.backgroundColor": "#14181c",
     "theme.dark.secondaryBackgroundColor": "#1f252b",
     "theme.dark.textColor": "#f4f3ef",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import streamlit as st
 
@@ -29,27 +31,31 @@ def assumptions(fields: Fields) -> Said:
         '<p class="lg-quiet">A single number, or a range such as 120-180. Prices in any one '
         "currency. Blank is unknown, not free: a cost without its price is not shown.</p>"
     )
-    left, right = st.columns(2, gap="small")
-    fields.text("team.uptake", "Of those offered, take it up (%)", assumed="100", place=left)
+    places = _places()
+    fields.text(
+        "team.uptake", "Of those offered, take it up (%)", assumed="100", place=next(places)
+    )
     fields.text(
         "team.contribution_uptake",
         "The same with a fixed contribution (%)",
         assumed="as above",
-        place=right,
+        place=next(places),
     )
     fields.text(
         "team.earns_h",
         "Comfortable hours a day a change must earn",
         assumed=f"{EARNS_H:g}",
-        place=left,
+        place=next(places),
     )
     fields.text(
-        "team.threshold", "Smallest group shown (people)", assumed=DEFAULT_THRESHOLD, place=right
+        "team.threshold",
+        "Smallest group shown (people)",
+        assumed=DEFAULT_THRESHOLD,
+        place=next(places),
     )
     st.subheader("Prices", anchor=False)
-    places = st.columns(2, gap="small")
-    for number, (name, label) in enumerate(team_words.PRICE_LABELS.items()):
-        fields.text(f"team.price.{name}", label, place=places[number % 2])
+    for (name, label), place in zip(team_words.PRICE_LABELS.items(), _places(), strict=False):
+        fields.text(f"team.price.{name}", label, place=place)
     with st.expander("For the cost of one hour and the break-even"):
         places = st.columns(3, gap="small")
         for place, name, label in zip(
@@ -67,6 +73,12 @@ def assumptions(fields: Fields) -> Said:
         refused["team.threshold"] = refusal
     fields.say(refused)
     return Said(assumed, smallest, bool(refused))
+
+
+def _places() -> Iterator[Any]:
+    """Places for fields, two to a row, so that the keyboard goes row by row."""
+    while True:
+        yield from st.columns(2, gap="small")
 
 
 def _html(text: str) -> None:
