@@ -91,6 +91,7 @@ def desk_map(
         f'<g clip-path="url(#{name}-clip)">',
         *_bands(frame, *shown, name),
         _veil(frame, columns),
+        *_lines(frame, *shown),
         _too_steep(frame),
         _outline(frame, columns),
         "</g>",
@@ -177,11 +178,17 @@ def _cropped(
 
 
 def _bands(frame: Frame, heights: Floats, distances: Floats, share: Floats, name: str) -> list[str]:
-    """Each band over the one below it, then the line round it."""
+    """Each band over the one below it."""
     parts = []
     for band, level in enumerate(LEVELS, start=1):
         path = "".join(area(frame, heights, distances, share, level))
         parts.append(f'<path d="{path}" fill="{fill(band, name)}" shape-rendering="crispEdges"/>')
+    return parts
+
+
+def _lines(frame: Frame, heights: Floats, distances: Floats, share: Floats) -> list[str]:
+    """The line round each band, over the veil: it must be seen everywhere."""
+    parts = []
     for level in LEVELS:
         path = "".join(
             f"M{pair(start)}L{pair(end)}"

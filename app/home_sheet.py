@@ -62,13 +62,15 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
         f"<h1>{TITLE}</h1>",
         f'<p class="say">{escape(result.headline)}</p>',
         _list(result.first if len(result.first) <= MOST_FIRST else ()),
-        f'<h2>My desk</h2><div class="scroll" tabindex="0">{desk_table(result.facts)}</div>',
+        f'<h2>My desk</h2><div class="scroll" tabindex="0" role="region" aria-label="My desk">'
+        f"{desk_table(result.facts)}</div>",
         f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
         "<h2>What this check can not see</h2>",
         f'<p class="small">{escape(" ".join(result.unseen))}</p>',
         '<h2>Ruler</h2><p class="small">Print at full size (100 %). Lay a bank card on the ruler '
         "from 0. If it does not end at the mark, the print is not true.</p>",
-        f'<div class="scroll" tabindex="0">{ruler(length_cm=17)}</div>',
+        '<div class="scroll" tabindex="0" role="region" aria-label="Ruler">'
+        f"{ruler(length_cm=17)}</div>",
     ]
     return _page(TITLE, "".join(body))
 
@@ -76,7 +78,7 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
 def paper_tape() -> str:
     """A tape of a metre to print, cut and glue, with the bank card check on its first strip."""
     strips = [
-        f'<div class="strip scroll">'
+        f'<div class="strip scroll" tabindex="0" role="region" aria-label="Strip {at + 1}">'
         f"{ruler(length_cm=STRIP_CM, first_cm=at * STRIP_CM, name=f'strip-{at}')}</div>"
         for at in range(STRIPS)
     ]

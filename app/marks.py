@@ -25,6 +25,7 @@ def key(*, name: str = "key") -> str:
     """The three marks with their words, as HTML that wraps on a narrow page."""
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
+        f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
         f"{patterns(f'{name}{index}')}{_box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
         f'<span title="{GRADE_MEANING[grade]}">{grade}</span></li>'
         for index, grade in enumerate(theme.GRADES)

@@ -83,7 +83,11 @@ def _to_bring(answers: HomeAnswers, result: HomeResult) -> None:
             width="stretch",
         )
         st.subheader(home_words.HEADINGS["facts"], anchor=False)
-        _html(f'<div class="lg-scroll" tabindex="0">{desk_table(result.facts)}</div>')
+        name = home_words.HEADINGS["facts"]
+        _html(
+            f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{name}">'
+            f"{desk_table(result.facts)}</div>"
+        )
 
 
 def _picture(answers: HomeAnswers, result: HomeResult) -> None:

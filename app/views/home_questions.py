@@ -167,11 +167,14 @@ def _matched_ruler() -> None:
     wide = st.slider(home_words.MATCH_LABEL, least, most, key=state.seed(name, usual), step=1)
     state.keep(name, wide)
     px_a_cm = wide / CARD_CM
-    _html(f'<div class="lg-scroll" tabindex="0">{card_bar(px_a_cm=px_a_cm)}</div>')
+    _html(_scrolling("Bar to match", card_bar(px_a_cm=px_a_cm)))
     st.write(home_words.MATCHED)
-    _html(
-        f'<div class="lg-scroll" tabindex="0">{ruler(length_cm=20, unit=f"{px_a_cm:.3f}px")}</div>'
-    )
+    _html(_scrolling("Ruler", ruler(length_cm=20, unit=f"{px_a_cm:.3f}px")))
+
+
+def _scrolling(name: str, drawn: str) -> str:
+    """A drawing of a size that cannot give way, reached and moved by keyboard."""
+    return f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{name}">{drawn}</div>'
 
 
 def _heights(drawn: Questions) -> None:
