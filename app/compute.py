@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.case import Case
+from engine.errors import InputRefusedError
 from engine.results import Result
+
+if TYPE_CHECKING:
+    from app.asking import Asking
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,19 @@ def kept_answer(kept: dict[str, Any], case: Case) -> Answer:
         last = Answer(case=case, result=answer(case))
     kept["answer"] = last
     return last
+
+
+def answered(kept: dict[str, Any], asked: Asking) -> tuple[Answer | None, Asking]:
+    """The answer to what is asked, or the last good one where a value is refused."""
+    if asked.missing:
+        kept.pop("answer", None)
+        return None, asked
+    if asked.case is None:
+        return kept.get("answer"), asked
+    try:
+        return kept_answer(kept, asked.case), asked
+    except InputRefusedError as refusal:
+        return kept.get("answer"), asked.with_refusal(refusal)
 
 
 def kept_test(kept: dict[str, Any], case: Case, *, progress: Callable[[float], None]) -> Answer:

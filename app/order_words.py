@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
-from app.sheets import ORIGIN_WORDS, ROLE_WORDS, ZONE_WORDS
 from app.telling import capital
+from engine.case import Fit
 from engine.order_types import EyeOrder, Order
 from engine.prescription import format_eye
 from engine.units import signed_power
 
 NONE = "–"
+ORIGIN_WORDS = {
+    "measured": "measured",
+    "default": "default",
+    "assumed": "assumed",
+    "at_home": "from home",
+    "not stated": "not stated",
+}
+ZONE_WORDS = {
+    "distance": "Distance",
+    "intermediate": "Intermediate",
+    "near": "Near",
+    "top": "Top of the lens",
+    "upper": "Upper part",
+}
+ROLE_WORDS = {
+    "prescriber": "the prescriber",
+    "optician_under_local_rules": "the optician, as local rules allow",
+}
 EYE_HEADINGS = ("lens", "right", "left")
 FRAME_HEADINGS = ("frame", "value", "where from")
 CHECK_HEADINGS = ("check by geometry", "outcome", "by")
-FRAME_NAMES = {
-    "pantoscopic_deg": "pantoscopic tilt",
-    "vertex_mm": "vertex distance",
-    "wrap_deg": "wrap",
-    "lens_width_mm": "lens width",
-    "bridge_mm": "bridge",
-    "lens_depth_mm": "lens depth",
-}
 PASSED = {True: "holds", False: "fails", None: "not known"}
 YES_NO = {True: "yes", False: "no"}
 BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
@@ -44,8 +54,11 @@ def lens_words(order: Order) -> str:
     )
 
 
-def eye_rows(order: Order) -> list[list[str]]:
-    """Powers, centration, heights and blank of both lenses."""
+def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
+    """Powers, centration, heights and blank of both lenses.
+
+    targets: whether the wearer's own words for what is looked at are said.
+    """
     right, left = order.eyes
     rows = [["Prescribed", right.prescribed_written, left.prescribed_written]]
     if order.refraction_vertex_mm is not None:
@@ -62,7 +75,8 @@ def eye_rows(order: Order) -> list[list[str]]:
     rows.append(["Distance centration (mm)", *_both(order, "distance_centration_mm")])
     rows += [
         [
-            f"{capital(one.zone)} centration for {one.target}, {one.distance_cm:g} cm (mm)",
+            f"{capital(one.zone)} centration for {one.target + ', ' if targets else ''}"
+            f"{one.distance_cm:g} cm (mm)",
             f"{one.mm:.1f}",
             f"{other.mm:.1f}",
         ]
@@ -77,9 +91,9 @@ def eye_rows(order: Order) -> list[list[str]]:
 
 def frame_rows(order: Order) -> list[list[str]]:
     """The frame as worn and as made, each measured or a default."""
-    units = {"deg": "°", "mm": " mm"}
+    units, titles = {"deg": "°", "mm": " mm"}, Fit.model_fields
     rows = [
-        [capital(FRAME_NAMES[one.name]), f"{one.value:g}{units[one.unit]}", _origin(one.origin)]
+        [capital(titles[one.name].title), f"{one.value:g}{units[one.unit]}", _origin(one.origin)]
         for one in order.worn
     ]
     diameter = order.details.effective_diameter_mm

@@ -11,35 +11,16 @@ from datetime import date
 from html import escape
 
 from app import theme
+from app.order_words import EYE_HEADINGS, check_rows, eye_rows, frame_rows, lens_words, making_lines
 from app.pictures import Posture, side_view
 from app.scenery import seen
+from app.telling import capital
 from engine.case import Case
 from engine.letter import LetterField
-from engine.order_types import EyeOrder, Order
-from engine.prescription import format_eye
+from engine.order_types import Order
 from engine.results import OptionResult
-from engine.units import signed_power
 from engine.wearer_text import WearerSheet
 
-ORIGIN_WORDS = {
-    "measured": "measured",
-    "default": "default",
-    "assumed": "assumed",
-    "at_home": "from home",
-    "not stated": "not stated",
-}
-ZONE_WORDS = {
-    "distance": "Distance",
-    "intermediate": "Intermediate",
-    "near": "Near",
-    "top": "Top of the lens",
-    "upper": "Upper part",
-}
-ROLE_WORDS = {
-    "prescriber": "the prescriber",
-    "optician_under_local_rules": "the optician, as local rules allow",
-}
-_PASSED_WORDS = {True: "Holds", False: "Fails", None: "Not known"}
 FEW, LONG, MOST_LINES = 4, 6, 30
 _STYLE = f"""
 @page {{ size: auto; margin: 11mm; }}
@@ -72,18 +53,24 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 
 
 def order_sheet(order: Order) -> str:
-    """The order on one page; what is missing stands first."""
+    """The order on one page, for the laboratory; what is missing stands first.
+
+    Cautions stay on the page of the optician: they speak of the wearer's health and day.
+    """
     body = [
         "<h1>Spectacle lens order</h1>",
-        f"<p>Reference: {escape(order.label)}. {_lens_words(order)}</p>",
+        f"<p>Reference: {escape(order.label)}. {escape(lens_words(order))}</p>",
         _state(order),
         _eye_table(order),
-        f'<div class="columns"><div>{_frame(order)}</div><div>{_making(order)}</div></div>',
+        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
+        f"{_list(making_lines(order))}</div></div>",
         "<h2>Checks by geometry</h2>",
-        _list((_check_words(one.says, one.passed) for one in order.checks), small=True),
+        _list(
+            (f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)), small=True
+        ),
     ]
-    if order.notes or order.cautions:
-        body += ["<h2>Notes</h2>", _list([*order.notes, *order.cautions], small=True)]
+    if order.notes:
+        body += ["<h2>Notes</h2>", _list(order.notes, small=True)]
     return _page("Spectacle lens order", "".join(body))
 
 
@@ -135,15 +122,6 @@ def _looks(sheet: WearerSheet) -> str:
     )
 
 
-def _lens_words(order: Order) -> str:
-    name = "" if order.design_name is None else f" ({escape(order.design_name)})"
-    basis = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
-    return (
-        f"{escape(order.kind_name.capitalize())}{name}. Right before left."
-        f" Cylinder form: {order.cylinder_form}. Powers {basis[order.power_basis]}."
-    )
-
-
 def _state(order: Order) -> str:
     if order.complete:
         return '<p class="state">Complete.</p>'
@@ -159,120 +137,20 @@ def _state(order: Order) -> str:
 
 
 def _eye_table(order: Order) -> str:
-    rows = [
-        ("Prescribed", [eye.prescribed_written for eye in order.eyes]),
-        *_vertex_rows(order),
-        *_zone_rows(order),
-        ("Add", [_power(eye.add_d) for eye in order.eyes]),
-        ("Degression", [_unsigned(eye.degression_d) for eye in order.eyes]),
-        ("Distance centration, mm", [_plain(eye.distance_centration_mm) for eye in order.eyes]),
-        *_near_rows(order),
-        (f"{order.eyes[0].height.name.capitalize()}, mm", [_height(eye) for eye in order.eyes]),
-        ("Decentration in / up, mm", [_decentration(eye) for eye in order.eyes]),
-        ("Smallest uncut lens, mm", [_plain(eye.smallest_blank_mm) for eye in order.eyes]),
-        *_verification_rows(order),
-    ]
-    shown = [(name, cells) for name, cells in rows if any(cell != "–" for cell in cells)]
+    head = "".join(f'<th scope="col">{capital(name)}</th>' for name in EYE_HEADINGS)
     body = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
         + "</tr>"
-        for name, cells in shown
+        for name, *cells in eye_rows(order, targets=False)
     )
-    head = '<thead><tr><th scope="col">Lens</th><th scope="col">Right</th>'
-    return f'<table>{head}<th scope="col">Left</th></tr></thead><tbody>{body}</tbody></table>'
-
-
-def _vertex_rows(order: Order) -> list[tuple[str, list[str]]]:
-    if order.refraction_vertex_mm is None:
-        return []
-    fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
-    name = f"Refracted at {order.refraction_vertex_mm:g} mm, for {fitted:g} mm"
-    return [(name, [eye.at_fitted_vertex_written or "–" for eye in order.eyes])]
-
-
-def _zone_rows(order: Order) -> list[tuple[str, list[str]]]:
-    rows = []
-    for place, zone in enumerate(order.eyes[0].powers):
-        derived = " (derived)" if zone.derived else ""
-        cells = [eye.powers[place].written for eye in order.eyes]
-        rows.append((f"{ZONE_WORDS[zone.zone]}{derived}", cells))
-    return rows
-
-
-def _near_rows(order: Order) -> list[tuple[str, list[str]]]:
-    rows = []
-    for place, near in enumerate(order.eyes[0].near_centration):
-        left = order.eyes[1].near_centration
-        cells = [f"{near.mm:.1f}", f"{left[place].mm:.1f}" if place < len(left) else "–"]
-        rows.append((f"{near.zone.capitalize()} centration for {near.distance_cm:g} cm, mm", cells))
-    return rows
-
-
-def _verification_rows(order: Order) -> list[tuple[str, list[str]]]:
-    cells = [
-        "–" if eye.verification is None else format_eye(eye.verification, form=order.cylinder_form)
-        for eye in order.eyes
-    ]
-    return [("Laboratory's verification power", cells)]
-
-
-def _height(eye: EyeOrder) -> str:
-    if eye.height.mm is None:
-        return eye.height.reference
-    return f"{eye.height.mm:.1f} to {eye.height.reference}"
-
-
-def _decentration(eye: EyeOrder) -> str:
-    parts = (eye.decentration_in_mm, eye.decentration_up_mm)
-    if None in parts:
-        return "–"
-    return " / ".join(f"{part:+.1f}" for part in parts if part is not None)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def _frame(order: Order) -> str:
-    names = {
-        "pantoscopic_deg": "Pantoscopic tilt",
-        "vertex_mm": "Vertex distance",
-        "wrap_deg": "Wrap",
-        "lens_width_mm": "Lens width",
-        "bridge_mm": "Bridge",
-        "lens_depth_mm": "Lens depth",
-    }
-    units = {"deg": "°", "mm": " mm"}
-    lines = [
-        f"{names[one.name]} {one.value:g}{units[one.unit]}: {ORIGIN_WORDS[one.origin]}"
-        for one in order.worn
-    ]
-    details = order.details
-    if details.effective_diameter_mm is not None:
-        lines.append(f"Effective diameter {details.effective_diameter_mm:g} mm")
-    if details.shape_trace is not None:
-        lines.append("Trace sent" if details.shape_trace == "sent" else "Frame enclosed")
+    lines = [f"{name} {value}: {origin}" for name, value, origin in frame_rows(order)]
     lines.append("Heights are from the lowest point of the lens")
     return f"<h2>Frame</h2>{_list(lines)}"
-
-
-def _making(order: Order) -> str:
-    details = order.details
-    said = [
-        ("Index", None if details.lens_index is None else f"{details.lens_index:g}"),
-        ("Coating", details.coating),
-        ("Tint", details.tint),
-        ("Safety rating", details.safety_rating),
-        ("Uncut lens", _with_mm(details.blank_diameter_mm)),
-        ("Add set for", _with_cm(order.near_add_set_for_cm)),
-        ("Corridor", _with_mm(order.design.corridor_mm)),
-        ("Prism in the near zone", _yes(details.prism_in_near_zone)),
-        ("Compensated power in writing", _yes(details.compensated_power_wanted)),
-        ("Remake terms", details.remake_terms),
-        (
-            "Derived power authorised by",
-            None if order.authorised_by is None else ROLE_WORDS[order.authorised_by],
-        ),
-    ]
-    lines = [f"{name}: {value}" for name, value in said if value is not None]
-    return f"<h2>Making</h2>{_list(lines)}"
 
 
 def _picture(case: Case, option: OptionResult) -> str:
@@ -298,34 +176,6 @@ def _picture(case: Case, option: OptionResult) -> str:
 
 def _part(heading: str, lines: Sequence[str]) -> str:
     return f"<h2>{escape(heading)}</h2>{_list(lines)}" if lines else ""
-
-
-def _check_words(says: str, passed: bool | None) -> str:
-    return f"{_PASSED_WORDS[passed]}: {says}"
-
-
-def _power(value: float | None) -> str:
-    return "–" if value is None else signed_power(value)
-
-
-def _plain(value: float | None) -> str:
-    return "–" if value is None else f"{value:.1f}"
-
-
-def _unsigned(value: float | None) -> str:
-    return "–" if value is None else f"{value:.2f}"
-
-
-def _with_mm(value: float | None) -> str | None:
-    return None if value is None else f"{value:g} mm"
-
-
-def _with_cm(value: float | None) -> str | None:
-    return None if value is None else f"{value:g} cm"
-
-
-def _yes(value: bool | None) -> str | None:
-    return None if value is None else ("yes" if value else "no")
 
 
 def _list(lines: Iterable[str], *, small: bool = False) -> str:

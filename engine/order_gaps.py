@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.case import Fit
 from engine.lenses import KINDS
 from engine.order_measures import strongest_meridian_d
 from engine.order_types import Gap
@@ -27,14 +28,6 @@ NOT_PRESCRIBED = ("assumed", "default", "at_home")
 """Origins of a power that nobody prescribed."""
 WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
 BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
-_TITLES = {
-    "pantoscopic_deg": "pantoscopic tilt",
-    "vertex_mm": "vertex distance",
-    "wrap_deg": "wrap",
-    "lens_width_mm": "lens width",
-    "bridge_mm": "bridge",
-    "lens_depth_mm": "lens depth",
-}
 
 
 def origin_of(case: Case, name: str) -> str:
@@ -196,14 +189,14 @@ def _frame(case: Case, details: OrderDetails) -> Iterator[Gap]:
         if origin_of(case, name) == "not stated":
             yield Gap(
                 field=f"fit.{name}",
-                missing=f"whether the {_TITLES[name]} was measured or is a default",
+                missing=f"whether the {Fit.model_fields[name].title} was measured or is a default",
                 why="a default that nobody noticed becomes a remake",
             )
     for name in BOX:
         if origin_of(case, name) not in ("measured", "not stated"):
             yield Gap(
                 field=f"fit.{name}",
-                missing=f"the {_TITLES[name]} of the chosen frame",
+                missing=f"the {Fit.model_fields[name].title} of the chosen frame",
                 why="the lens is cut to it",
             )
     words = {

@@ -238,7 +238,7 @@ def test_eyes_that_were_only_assumed_are_never_ordered():
 
 def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
     made = order(strong(), details=STRONG_DETAILS)
-    rows = {row[0]: row[1:] for row in order_words.eye_rows(made)}
+    rows = {row[0]: row[1:] for row in order_words.eye_rows(made, targets=True)}
     assert rows["Prescribed"] == [
         "-6.50 -1.25 x 010 add +2.00 2.00 base up",
         "-6.50 -1.25 x 170 add +2.00",

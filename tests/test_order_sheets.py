@@ -71,7 +71,7 @@ def test_words_of_a_user_are_escaped_everywhere() -> None:
         update={"coating": evil, "tint": evil, "remake_terms": evil, "safety_rating": evil}
     )
     bad = made.model_copy(
-        update={"label": evil, "design_name": evil, "details": details, "cautions": (evil,)}
+        update={"label": evil, "design_name": evil, "details": details, "notes": (evil,)}
     )
     option = result.option("office")
     target = option.targets[0].model_copy(update={"target": evil})
@@ -120,6 +120,16 @@ def test_the_order_sheet_carries_the_numbers_of_the_order() -> None:
     assert "authorised by: the prescriber" in text
     assert "Refracted at 12 mm, for 13 mm" in text
     assert "Pantoscopic tilt 9°: measured" in text
+
+
+def test_the_laboratory_reads_none_of_the_wearers_own_words() -> None:
+    found = strong()
+    renamed = json.loads(json.dumps(found).replace('"papers"', '"my sheet music"'))
+    made = order(renamed, details=STRONG_DETAILS)
+    assert "my sheet music" in [one.target for one in made.eyes[0].near_centration]
+    text = _Tags(order_sheet(made)).text
+    assert "sheet music" not in text
+    assert "centration for 42 cm (mm)" in text
 
 
 def test_a_default_is_printed_as_a_default() -> None:

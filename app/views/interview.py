@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app import asking, questions, state, telling, words
-from app.compute import Answer, kept_answer
+from app.compute import answered
 from app.views import (
     interview_answer,
     interview_form,
@@ -15,7 +15,6 @@ from app.views import (
     keep_line,
 )
 from app.views.fields import Fields
-from engine.errors import InputRefusedError
 
 
 def page() -> None:
@@ -26,7 +25,7 @@ def page() -> None:
     with left:
         fields = _questions()
     asked = asking.ask({**state.answers(), **fields.answers})
-    answer, asked = _answered(asked)
+    answer, asked = answered(state.results(), asked)
     homeless = fields.say(asked.refused)
     if answer is not None:
         fields.note(telling.flag_notes(answer.result, asked.where), asked.brought)
@@ -66,20 +65,6 @@ def _questions() -> Fields:
     interview_form.six_answers(fields)
     interview_form.folded(fields)
     return fields
-
-
-def _answered(asked: asking.Asking) -> tuple[Answer | None, asking.Asking]:
-    """The answer to what is asked, or the last good one where a value is refused."""
-    kept = state.results()
-    if asked.missing:
-        kept.pop("answer", None)
-        return None, asked
-    if asked.case is None:
-        return kept.get("answer"), asked
-    try:
-        return kept_answer(kept, asked.case), asked
-    except InputRefusedError as refusal:
-        return kept.get("answer"), asked.with_refusal(refusal)
 
 
 page()

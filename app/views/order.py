@@ -7,7 +7,7 @@ from datetime import date
 import streamlit as st
 
 from app import asking, keeping, order_keeping, order_typed, order_work, state, telling, words
-from app.compute import Answer, kept_answer
+from app.compute import Answer, answered
 from app.order_words import state_words
 from app.views import keep_line, order_fields, order_lab, order_sheets, order_shown
 from app.views.desk_parts import html, quiet
@@ -34,7 +34,8 @@ def page() -> None:
     before = order_keeping.typed_before(state.answers(), order_keeping.ORDER)
     if before:
         state.put(before)
-    answer, asked = _answer()
+    typed = {**state.answers(), **order_fields.shown_measures()}
+    answer, asked = answered(state.results(), asking.ask(typed))
     if answer is None:
         quiet(NOTHING_YET)
         st.page_link("views/interview.py", label="Go to the Interview")
@@ -62,20 +63,6 @@ def page() -> None:
             _keep(answer, order, old=old)
     in_view.markdown(_line(answer, option, order, old=old), unsafe_allow_html=True)
     keep_line.panel(answer, old=bool(asked.refused))
-
-
-def _answer() -> tuple[Answer | None, asking.Asking]:
-    """The answer to the draft's case with the measures typed on this page."""
-    kept = state.results()
-    asked = asking.ask({**state.answers(), **order_fields.shown_measures()})
-    if asked.missing:
-        return None, asked
-    if asked.case is None:
-        return kept.get("answer"), asked
-    try:
-        return kept_answer(kept, asked.case), asked
-    except InputRefusedError as refusal:
-        return kept.get("answer"), asked.with_refusal(refusal)
 
 
 def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:

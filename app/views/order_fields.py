@@ -9,7 +9,7 @@ import streamlit as st
 
 from app import order_typed, questions, state
 from app.asking import FIT_FIELDS
-from app.sheets import ROLE_WORDS
+from app.order_words import ROLE_WORDS
 from app.svg import escaped
 from app.views.fields import Fields
 from engine.case import Case

@@ -20,7 +20,13 @@ def whole_order(order: Order, *, old: bool) -> None:
     html(f'<p class="lg-next"><b>{escaped(order_words.state_words(order))}</b></p>')
     _missing(order)
     quiet(order_words.lens_words(order))
-    html(table("Lenses, right before left", order_words.EYE_HEADINGS, order_words.eye_rows(order)))
+    html(
+        table(
+            "Lenses, right before left",
+            order_words.EYE_HEADINGS,
+            order_words.eye_rows(order, targets=True),
+        )
+    )
     html(table("Frame and position of wear", order_words.FRAME_HEADINGS,
                order_words.frame_rows(order)))  # fmt: skip
     html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order)))

@@ -8,7 +8,7 @@ from datetime import date
 import streamlit as st
 
 from app import asking, order_keeping, order_typed, order_work, pickup_words, state, telling, words
-from app.compute import Answer, kept_answer
+from app.compute import Answer, answered
 from app.views import keep_line, pickup_after, pickup_lens, pickup_worn
 from app.views.desk_parts import html, quiet
 from app.views.fields import Fields, alert
@@ -47,7 +47,8 @@ def page() -> None:
         before = order_keeping.typed_before(state.answers(), key)
         if before:
             state.put(before)
-    answer, refused = _answer()
+    answer, asked = answered(state.results(), asking.ask(state.answers()))
+    refused = bool(asked.refused)
     made = None if answer is None else _made(answer)
     if made is None:
         quiet(NOTHING_YET if answer is None else NO_ORDER)
@@ -70,20 +71,6 @@ def page() -> None:
     html_line = _line(made, pickup_words.outcome_words(found), pickup_words.short_outcome(found))
     in_view.markdown(html_line, unsafe_allow_html=True)
     keep_line.panel(answer, old=refused)
-
-
-def _answer() -> tuple[Answer | None, bool]:
-    """The answer to the draft's case, and whether a value of it is refused."""
-    kept = state.results()
-    asked = asking.ask(state.answers())
-    if asked.missing:
-        return None, False
-    if asked.case is None:
-        return kept.get("answer"), True
-    try:
-        return kept_answer(kept, asked.case), False
-    except InputRefusedError:
-        return kept.get("answer"), True
 
 
 def _made(answer: Answer) -> Made | None:

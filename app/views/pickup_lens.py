@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from app import pickup_typed, pickup_words, state
+from app.order_words import ZONE_WORDS
 from app.pickup_typed import asked_of, widget
-from app.sheets import ZONE_WORDS
 from app.svg import escaped
 from app.views.desk_parts import html, quiet
 from app.views.fields import Fields
