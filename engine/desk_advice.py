@@ -155,10 +155,12 @@ def _still_as_good(contest: Contest, index: int, place: Place, option: str) -> b
     case = desk_places.moved(contest.case, index, place)
     scene = scene_of([case], judgements=contest.judgements)
     solver = Solver(case, scene, contest.judgements)
-    hours = {one.solved.option: one.result for one in solver.options()}
-    best_h = max(one.comfortable_h for one in hours.values() if one.recommendable)
+    may = {one.solved.option: one.result for one in solver.options() if one.result.recommendable}
+    if option not in may:
+        return False
+    best_h = max(one.comfortable_h for one in may.values())
     near_h = plans.near_h(case, contest.judgements)
-    return option in hours and hours[option].comfortable_h >= best_h - near_h - _ROUNDING
+    return may[option].comfortable_h >= best_h - near_h - _ROUNDING
 
 
 def _as_told(contest: Contest, index: int, place: Place, option: str, hours: float) -> DeskFirst:
