@@ -19,14 +19,15 @@ class InputRefusedError(LevelgazeError, ValueError):
     """A value that cannot be computed with.
 
     Attributes:
-        field: where the value stands, as a path ("wearer.right.axis_deg").
+        field: where the value stands, as a path ("wearer.right.axis_deg"); signs that would not be
+            seen, or would turn a line round, are written as escapes.
         value: the value as given.
         allowed: the rule in words ("1 to 180").
     """
 
     def __init__(self, *, field: str, value: Any, allowed: str) -> None:
-        self.field, self.value, self.allowed = field, value, allowed
-        super().__init__(f"{field}: {_short(value)} is refused; allowed: {allowed}")
+        self.field, self.value, self.allowed = _visible(field), value, allowed
+        super().__init__(f"{self.field}: {_short(value)} is refused; allowed: {allowed}")
 
 
 class TableError(LevelgazeError):
@@ -48,6 +49,12 @@ class Flag:
     value: float | str
     range: str
     source: str
+
+
+def _visible(field: str, *, limit: int = 200) -> str:
+    """A path that may end in a key somebody else chose, on one line and of a bounded length."""
+    shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in field)
+    return shown if len(shown) <= limit else shown[: limit - 3] + "..."
 
 
 def _short(value: Any, *, limit: int = 60) -> str:

@@ -296,6 +296,9 @@ class _Reader:
             for at in np.flatnonzero(up > reach):
                 shown = f"{self.numbers[name][at]:g}"
                 self.refuse(int(at), name, shown, "clearly more than the height to the target")
+        for at in np.flatnonzero(np.isnan(top) & (half > screen)):
+            rule = "at least half the height of the screen"
+            self.refuse(int(at), "screen_distance_cm", f"{screen[at]:g}", rule)
         day = self.numbers["hours_screen"] + sum(self.numbers[name] for name in _ZERO_MEANS_NONE)
         for at in np.flatnonzero(day > 24.0):
             self.refuse(int(at), "hours_screen", f"{day[at]:g}", "24 h at most in all")

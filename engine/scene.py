@@ -18,6 +18,7 @@ from engine.targets import (
     centre_above_eye_cm,
     detail_arcmin,
     look_hours,
+    placing,
     size_cm,
     tilt_deg,
 )
@@ -264,7 +265,11 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
 
 
 def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
-    """The scene of some cases, in order."""
+    """The scene of some cases, in order.
+
+    Raises
+        InputRefusedError: a target that cannot stand where it was taped.
+    """
     wearers = wearers_of(cases, judgements=judgements)
     parts: list[dict[str, Floats]] = []
     names = ("wearer", "hours", "seated", "limit", "arcmin")
@@ -272,10 +277,11 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
     far: list[bool] = []
     for index, case in enumerate(cases):
         noticeable_d = float(wearers.blur_tolerance[index]) * judgements.blur_limit_base_d
-        for target in case.targets:
-            parts.append(
-                _points(target, stop_mm=wearers.stop_mm[index], n=int(judgements.points_a_side))
-            )
+        for number, target in enumerate(case.targets):
+            with placing(number, target):
+                parts.append(
+                    _points(target, stop_mm=wearers.stop_mm[index], n=int(judgements.points_a_side))
+                )
             arcmin = detail_arcmin(target)
             found["wearer"].append(index)
             found["hours"].append(_hours_on(case.activities, target.name))

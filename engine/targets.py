@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from engine import workstation
+from engine.errors import InputRefusedError
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from engine.case import Activity, Target
 
 
@@ -34,7 +38,7 @@ def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
     """Height of the centre of a target, from its centre or its top edge.
 
     A page without a tilt is held square to the line of sight, so its tilt depends on the centre:
-    solved by iteration to a hundredth of a millimetre.
+    solved by iteration to a hundredth of a millimetre, and exactly where that does not settle.
     """
     if target.centre_above_eye_cm is not None:
         return target.centre_above_eye_cm
@@ -48,8 +52,20 @@ def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
         square_to_sight = np.sqrt(1.0 - min(1.0, (centre / reach) ** 2))
         moved, centre = centre, top - half * float(square_to_sight)
         if abs(moved - centre) < 0.001:
-            break
-    return centre
+            return centre
+    return _square_centre_cm(top_cm=top, half_cm=half, reach_cm=reach)
+
+
+def _square_centre_cm(*, top_cm: float, half_cm: float, reach_cm: float) -> float:
+    """The height c of a page held square: top - c = half sqrt(1 - (c / reach)^2), the lower root.
+
+    >>> c = _square_centre_cm(top_cm=0.0, half_cm=20.0, reach_cm=17.6)
+    >>> round(c, 3), round(20.0 * (1.0 - (c / 17.6) ** 2) ** 0.5, 3)
+    (-13.213, 13.213)
+    """
+    flat = (half_cm / reach_cm) ** 2
+    root = half_cm * float(np.sqrt(max(0.0, 1.0 + flat - (top_cm / reach_cm) ** 2)))
+    return (top_cm - root) / (1.0 + flat)
 
 
 def tilt_deg(target: Target) -> float | None:
@@ -63,3 +79,24 @@ def look_hours(activity: Activity) -> dict[str, float]:
     """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
     total = sum(look.share for look in activity.looks)
     return {look.target: activity.hours * look.share / total for look in activity.looks}
+
+
+_NO_PLACE = {
+    "distance_cm": "more than its height over or under the eyes and its distance to the side",
+    "eye_to_point_mm": "so far away that no part of it reaches the glasses",
+}
+"""What is allowed, in the words of the tape, by the field the geometry refuses."""
+
+
+@contextmanager
+def placing(number: int, target: Target) -> Iterator[None]:
+    """A refusal inside, told of the field of the case in which the target was given."""
+    try:
+        yield
+    except InputRefusedError as refusal:
+        field, value, allowed = refusal.field, refusal.value, refusal.allowed
+        if field in _NO_PLACE:
+            field, value, allowed = "distance_cm", target.distance_cm, _NO_PLACE[field]
+        raise InputRefusedError(
+            field=f"targets.{number}.{field}", value=value, allowed=allowed
+        ) from None

@@ -17,7 +17,8 @@ MM_PER_CM = 10.0
 
 _MINUS_SIGNS = "\u2212\u2013\u2014\u2012\ufe63\uff0d"
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
-_LENGTH = re.compile(r"(?P<number>.*?)\s*(?P<unit>cm|mm|m|inches|inch|in|\"|”|″)?")
+_LENGTH = re.compile(r"(?P<number>.*?)\s*(?P<unit>cm|mm|m|inches|inch|in|\"|”|''|′′)?")
+"""The double prime of inches is two single ones here: plain_text folds it into them."""
 _CM_PER = {"": 1.0, "cm": 1.0, "mm": 0.1, "m": 100.0}
 
 
@@ -49,8 +50,8 @@ def parse_number(text: str, *, field: str) -> float:
 def parse_length_cm(text: str, *, field: str) -> float:
     """Read a length in cm; mm, m and inches are accepted when the unit is written.
 
-    >>> parse_length_cm('16 in', field="distance")
-    40.64
+    >>> parse_length_cm('16 in', field="distance"), parse_length_cm("16″", field="distance")
+    (40.64, 40.64)
     """
     match = _LENGTH.fullmatch(plain_text(text).lower())
     unit = (match["unit"] or "") if match else ""

@@ -1,0 +1,179 @@
+"""Ten thousand wild cases: an answer that holds together, or a refusal that names its field.
+
+The suite runs the first of them; `python -m pytest -m long tests/test_faults_cases.py -v` runs all,
+part by part. Warnings are errors here as everywhere.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from engine.__main__ import REFUSED, main
+from engine.advise import advise
+from engine.case import Case
+from engine.case_input import read_case
+from engine.errors import InputRefusedError
+from engine.exchange_json import case_from_json, case_to_json
+from engine.explain import explain
+from engine.order import order_for
+from engine.order_types import OrderDetails, OrderRefusedError
+from engine.results import PLACES, Result
+from tests.made_cases import Made, made_case
+
+SUM_H = 1e-9
+"""Room for the last bits of a sum: at most 12 x 12 x 81 shares of a day of up to 24 h."""
+ROUNDED_H = 1.5 * 10.0**-PLACES + SUM_H
+"""Three figures, each rounded to PLACES, are off by half of the last place each."""
+HOURS = ("comfortable_h", "strained_h", "not_served_h")
+SHARES = ("comfortable_share", "strained_share", "not_served_share")
+FEW = 70
+PART = 500
+PARTS = 20
+LEAST_ANSWERED = 0.5
+"""At least half must be answers: a maker of refusals alone would test little."""
+EVERY = 10
+"""Every tenth is also tested against measuring errors, which takes ten times as long."""
+
+
+def numbers(value: Any, at: str = "") -> Iterator[tuple[str, float]]:
+    """Every number in a document, with its place."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from numbers(inner, f"{at}.{key}")
+    elif isinstance(value, list | tuple):
+        for index, inner in enumerate(value):
+            yield from numbers(inner, f"{at}.{index}")
+    elif isinstance(value, float):
+        yield at, value
+
+
+def check_hours(case: Case, result: Result) -> None:
+    for one in (*result.options, *result.plans):
+        parts = [getattr(one, name) for name in HOURS]
+        assert min(parts) >= 0.0
+        assert abs(sum(parts) - case.day_h) <= SUM_H
+        assert -SUM_H <= one.reserve_h <= one.comfortable_h + SUM_H
+    for option in result.options:
+        for seen in option.targets:
+            parts = [getattr(seen, name) for name in SHARES]
+            assert all(-SUM_H <= part <= 1.0 + SUM_H for part in (*parts, seen.one_posture_share))
+            assert abs(sum(parts) - 1.0) <= SUM_H
+
+
+def check_plans(case: Case, result: Result) -> None:
+    options = {option.option for option in result.options}
+    activities = [activity.name for activity in case.activities]
+    for plan in result.plans:
+        assert {pair.option for pair in plan.pairs} <= options
+        assert sorted(name for pair in plan.pairs for name in pair.activities) == sorted(activities)
+        assert plan.cost is None or plan.cost >= 0.0
+    best = result.recommendation
+    names = [plan.plan for plan in result.plans]
+    assert len(set(names)) == len(names)
+    assert best.plan is None or best.plan in names
+    assert best.plan is not None or best.verdict == "not_computed"
+    assert best.winner_share is None or 0.0 <= best.winner_share <= 1.0
+
+
+def check_stop(case: Case, result: Result) -> None:
+    """A stop says why, and nothing can be ordered on it."""
+    asked = {"sudden_sight_loss", "eye_injury", "painful_red_eye"} & set(case.wearer.conditions)
+    assert result.stops or not asked
+    if result.stops:
+        assert result.options == result.plans == ()
+        assert result.recommendation.plan is None
+        with pytest.raises(OrderRefusedError):
+            order_for(case=case, result=result, option="sv_near", details=OrderDetails())
+
+
+def check_printed(case: Case, result: Result) -> None:
+    """What the command line prints: finite numbers, sums that hold, lines that fit."""
+    content = json.loads(result.to_json(), parse_constant=pytest.fail)
+    for one in (*content["options"], *content["plans"]):
+        assert abs(sum(one[name] for name in HOURS) - case.day_h) <= ROUNDED_H
+    text = explain(case, result)
+    assert text.isprintable() or (set(text) - {"\n"} and text.replace("\n", "").isprintable())
+    assert not re.search(r"(?<!\w)[-+]?(nan|inf)(?!\w)", text)
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def check_answer(case: Case, result: Result) -> None:
+    wrong = [(at, value) for at, value in numbers(result.model_dump()) if not math.isfinite(value)]
+    assert not wrong
+    check_hours(case, result)
+    check_plans(case, result)
+    check_stop(case, result)
+    check_printed(case, result)
+
+
+def check_refusal(
+    refusal: InputRefusedError, path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Field, value and rule; on the command line status 2, one plain line, and no answer."""
+    assert refusal.field
+    assert refusal.allowed
+    capsys.readouterr()
+    assert main(["advise", str(path)]) == REFUSED
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert len(said.err.splitlines()) == 1
+    assert said.err.rstrip("\n").isprintable()
+    assert " is refused; allowed: " in said.err
+
+
+def try_case(made: Made, number: int, path: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    """One case by the way of the command line; how it ended."""
+    text = json.dumps(made.content, ensure_ascii=number % 2 == 0)
+    path.write_text(text, encoding="utf-8", errors="surrogatepass")
+    try:
+        case = read_case(path)
+        assert not made.sure, "this must be refused"
+        result = advise(case, thorough=number % EVERY == 0)
+    except InputRefusedError as refusal:
+        check_refusal(refusal, path, capsys)
+        return "refused"
+    assert case_from_json(case_to_json(case)).digest() == case.digest()
+    check_answer(case, result)
+    return "stopped" if result.stops else "answered"
+
+
+def try_cases(numbers_: range, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Counter[str]:
+    """Many of them; a failure names the case, so that it can be made again."""
+    ended: Counter[str] = Counter()
+    faults = []
+    for number in numbers_:
+        made = made_case(number)
+        try:
+            ended[try_case(made, number, tmp_path / "case.json", capsys)] += 1
+        except Exception as fault:
+            faults.append(f"case {number} ({made.spoilt or 'as made'}): {fault!r:.300}")
+    with capsys.disabled():
+        print(f"\n  cases {numbers_.start} to {numbers_.stop - 1}: {dict(ended)}")
+    assert not faults, "\n".join([f"{len(faults)} of {len(numbers_)}", *faults[:20]])
+    return ended
+
+
+def test_wild_cases_are_answered_or_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ended = try_cases(range(FEW), tmp_path, capsys)
+    assert ended["answered"] >= LEAST_ANSWERED * FEW
+    assert ended["refused"] >= 10
+    assert ended["stopped"] >= 1
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("part", range(PARTS))
+def test_ten_thousand_wild_cases(
+    part: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ended = try_cases(range(part * PART, (part + 1) * PART), tmp_path, capsys)
+    assert ended["answered"] >= LEAST_ANSWERED * PART

@@ -1,0 +1,108 @@
+"""What the wild cases and rows found, each in the smallest form that showed it."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from engine.__main__ import REFUSED, main
+from engine.advise import advise
+from engine.case_input import build_case
+from engine.errors import InputRefusedError
+from engine.exchange_json import case_content
+from engine.roster import answer
+from engine.roster_rows import columns
+from engine.targets import centre_above_eye_cm
+from engine.units import parse_length_cm
+from tests import examples
+from tests.roster_examples import roster
+
+SETTLED_CM = 1e-6
+"""The square root in the closed form leaves about ten digits of a height of some centimetres."""
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "value"),
+    [
+        ({"distance_cm": 38, "top_above_eye_cm": 0, "diagonal_in": 100}, "distance_cm", 38),
+        ({"aspect": "900:16"}, "aspect", "900:16"),
+        (
+            {"distance_cm": 15, "top_above_eye_cm": 0, "tilt_deg": 90, "diagonal_in": 119},
+            "distance_cm",
+            15,
+        ),
+    ],
+    ids=["too tall to stand there", "a shape no screen has", "through the glasses"],
+)
+def test_a_target_that_cannot_stand_there_is_refused_by_its_field(
+    change: dict[str, Any], field: str, value: object
+) -> None:
+    """The form shows a refusal at the field it names; a bare "distance_cm" was no field."""
+    second = examples.screen(**{**change, "name": "second"})
+    case = examples.case(examples.paper(), second)
+    with pytest.raises(InputRefusedError) as told:
+        advise(case)
+    assert told.value.field == f"targets.1.{field}"
+    assert told.value.value == value
+    assert told.value.allowed
+
+
+def test_a_page_held_square_has_a_centre_wherever_its_top_is() -> None:
+    """Near and tall, the iteration swings for ever: the centre it stopped at was either end."""
+    page = examples.paper(distance_cm=15, height_cm=40, top_above_eye_cm=0)
+    del page["centre_above_eye_cm"]
+    target = examples.case(page).targets[0]
+    reach_cm = 15 + 2.65
+    centre = centre_above_eye_cm(target, stop_mm=26.5)
+    half_seen = 20 * math.sqrt(1 - (centre / reach_cm) ** 2)
+    assert abs(centre + half_seen) <= SETTLED_CM
+
+
+def test_a_key_cannot_write_on_the_terminal(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A key of a file is part of the refusal; it must not colour, clear or turn round the line."""
+    content = case_content(examples.case()) | {"a\x1b[2J\u202eb" + "x" * 5000: 1}
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps(content), encoding="utf-8")
+    assert main(["advise", str(path)]) == REFUSED
+    said = capsys.readouterr().err
+    assert said.startswith("a\\x1b[2J\\u202ebxxx")
+    assert said.rstrip("\n").isprintable()
+    assert len(said) <= 400
+
+
+def test_one_row_that_cannot_stand_there_does_not_stop_the_roster() -> None:
+    """Its height is not known: no height that could be drawn lets it stand so near."""
+    frame = roster(3, targets=1)
+    wall = {"screen_in": "120", "screen_aspect": "9:16", "screen_distance_cm": "51"}
+    frame.loc[2, list(wall)] = list(wall.values())
+    frame.loc[2, "screen_top_cm"] = ""
+    found = answer(frame)
+    assert found.rows.row.tolist() == [1, 3]
+    (problem,) = found.rows.problems
+    assert (problem.row, problem.column, problem.value) == (2, "screen_distance_cm", "51")
+    assert problem.rule == "at least half the height of the screen"
+
+
+@pytest.mark.parametrize("text", ["26″", "26 ′′", "26''", '26"', "26 ”"])
+def test_every_sign_of_inches_is_read(text: str) -> None:
+    assert abs(parse_length_cm(text, field="screen") - 66.04) <= 1e-9  # the last bits of a product
+
+
+def test_a_roster_may_have_no_row_that_can_be_computed() -> None:
+    frame = pd.DataFrame([dict.fromkeys(columns(), "")], index=[1], dtype=object)
+    assert len(answer(frame).rows.row) == 0
+
+
+def test_a_screen_never_in_front_is_no_division_by_nothing() -> None:
+    """Case 50 of the made ones: the search for a free change of desk divided by a slope of 0."""
+    from tests.made_cases import made_case
+
+    result = advise(build_case(made_case(50).content), thorough=True)
+    assert result.recommendation.verdict != "not_computed"
