@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -25,6 +25,7 @@ from engine.exchange import (
     read_upload,
     version_changes,
 )
+from engine.exchange_json import read_object
 from engine.home_case import VISIT_FILE, case_from_visit_file
 from engine.results import RESULTS_VERSION, Result
 from engine.store import Entry, Record, StaleError, Store
@@ -36,6 +37,13 @@ SAVED_AT = "kept.saved_at"
 NEWS = "kept.news"
 """Lines to show after opening: what another version changed, what the form does not show."""
 MOST_LISTED = 20
+MOST_LINES, LONGEST_LINE, LONGEST_FIELD = 20, 1000, 120
+"""Of what is told about an opened file: a damaged one could fill the page."""
+
+
+ANSWER_UNREADABLE = (
+    "The answer kept with this case cannot be compared with today's; the case is answered anew."
+)
 
 
 @dataclass(frozen=True)
@@ -161,9 +169,12 @@ def older_lines(case: Case, result_json: str | None) -> list[str]:
     stored = json.loads(result_json)
     if stored.get("results_version") == RESULTS_VERSION:
         return []
-    verdict = stored.get("recommendation", {}).get("verdict")
-    fresh = _answer_like(case, tested=verdict != "not_computed")
-    return version_lines(version_changes(stored_result=result_json, fresh_result=fresh.to_json()))
+    try:
+        verdict = stored.get("recommendation", {}).get("verdict")
+        fresh = _answer_like(case, tested=verdict != "not_computed").to_json()
+        return version_lines(version_changes(stored_result=result_json, fresh_result=fresh))
+    except (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
+        return [ANSWER_UNREADABLE]  # another version, or a hand, may have written anything
 
 
 def _answer_like(case: Case, *, tested: bool) -> Result:
@@ -187,20 +198,23 @@ def read_file(content: bytes) -> File:
     if len(content) <= LARGEST_UPLOAD_BYTES and _is_visit_file(content):
         case = build_case(case_from_visit_file(content.decode("utf-8-sig")))
         return _whole_file("visit", case, None, ())
-    found = read_upload(content)
+    try:
+        found = read_upload(content)
+    except RecursionError:
+        allowed = "JSON of usual depth"
+        raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
     if found.case is not None:
         return _whole_file(found.kind, found.case, found.result_json, found.set_aside)
     answers = {"prescription": opened.prescription_words(found.prescription)}
-    return File(found.kind, answers, False, "", _set_aside_lines(found.set_aside))
+    return File(found.kind, answers, False, "", _bounded(_set_aside_lines(found.set_aside)))
 
 
 def _is_visit_file(content: bytes) -> bool:
     """Whether a file says of itself that it comes from the home check."""
     try:
-        found = json.loads(content)
-    except (ValueError, RecursionError):
+        return bool(read_object(content).get("file") == VISIT_FILE)
+    except InputRefusedError:
         return False
-    return isinstance(found, dict) and found.get("file") == VISIT_FILE
 
 
 def _whole_file(kind: str, case: Case, result_json: str | None, set_aside: tuple[str, ...]) -> File:
@@ -210,11 +224,17 @@ def _whole_file(kind: str, case: Case, result_json: str | None, set_aside: tuple
         *_aside_lines(case, answers),
         *_set_aside_lines(set_aside),
     )
-    return File(kind, answers, True, case.label, lines)
+    return File(kind, answers, True, case.label, _bounded(lines))
 
 
 def _set_aside_lines(set_aside: tuple[str, ...]) -> tuple[str, ...]:
     return (f"In the file, but not taken over: {', '.join(set_aside)}.",) if set_aside else ()
+
+
+def _bounded(lines: Sequence[str]) -> tuple[str, ...]:
+    shown = [one if len(one) <= LONGEST_LINE else one[:LONGEST_LINE] + "…" for one in lines]
+    more = len(shown) - MOST_LINES
+    return (*shown[:MOST_LINES], *([f"{more} more lines."] if more > 0 else []))
 
 
 def file_name(label: str, ending: str) -> str:
@@ -228,6 +248,6 @@ def trouble(error: LevelgazeError) -> str:
     if isinstance(error, InputRefusedError):
         value = str(error.value).strip() or "nothing"
         shown = value if len(value) <= 60 else value[:59] + "…"
-        return f"{error.field}: {shown} is refused; allowed: {error.allowed}"
+        return f"{error.field[:LONGEST_FIELD]}: {shown} is refused; allowed: {error.allowed}"
     text = str(error)
     return text[:1].upper() + text[1:]

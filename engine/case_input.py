@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -69,8 +70,7 @@ def _keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """An object, or a refusal where a key stands twice: the last would silently win."""
     found = dict(pairs)
     if len(found) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
+        twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
         raise InputRefusedError(field=twice, value="twice", allowed="each key once")
     return found
 

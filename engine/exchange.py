@@ -119,11 +119,12 @@ def _from_bundle(found: dict[str, Any], label: str) -> Upload:
         for one in found["entry"]
         if one["resource"].get("resourceType") not in ("VisionPrescription", "Observation")
     ]
-    left = (*set_aside(resource), *others)
     if not holds_measures(found):
         prescription = prescription_from_fhir(resource)
+        left = (*set_aside(resource), *others)
         return Upload("prescription", None, prescription, set_aside=left)
     case = case_from_bundle(found, label=label)
+    left = (*set_aside(resource), *others)
     return Upload("bundle", case, case.wearer.prescription, set_aside=left)
 
 

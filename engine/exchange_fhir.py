@@ -142,8 +142,9 @@ def check_structure(resource: Mapping[str, Any]) -> None:
         found = error.errors(include_url=False)[0]
         path = ".".join(str(part) for part in (kind, *found["loc"]))
         _refuse(path, found.get("input"), f"what FHIR R5 allows here ({found['msg']})")
-    except (KeyError, LookupError):
-        _refuse("resourceType", kind, "a resource of FHIR R5")
+    except (AttributeError, LookupError, TypeError, ValueError, RecursionError):
+        # fhir.resources fails in ways of its own where an element is of another kind
+        _refuse(kind, "an element of another kind", "a resource of FHIR R5")
 
 
 def set_aside(resource: Mapping[str, Any]) -> tuple[str, ...]:
@@ -234,9 +235,13 @@ def _check_product(lens: Mapping[str, Any], path: str) -> None:
 def _number(value: Any, path: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         _refuse(path, value, "a number")
-    if not math.isfinite(value):
-        _refuse(path, str(value), "a finite number")
-    return float(value)
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        _refuse(path, str(value)[:20], "a finite number")
+    return number
 
 
 def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str) -> None:
@@ -258,7 +263,7 @@ def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str)
 
 
 def _check_step(power_d: float, path: str) -> None:
-    off_d = abs(power_d - round(power_d / STEP_D) * STEP_D)
+    off_d = abs(math.remainder(power_d, STEP_D))
     if off_d > STEP_RESIDUE_D + 1e-9:  # residue of binary fractions
         _refuse(path, power_d, "steps of a quarter or an eighth of a dioptre")
 

@@ -8,6 +8,7 @@ in `extensions`.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from typing import Any, NoReturn
 
 from pydantic import ValidationError
@@ -85,22 +86,35 @@ def read_object(text: str | bytes) -> dict[str, Any]:
     """
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text.removeprefix("\ufeff")
-        content = json.loads(plain, object_pairs_hook=_once_each, parse_constant=_no_number)
+        content = json.loads(
+            plain, object_pairs_hook=_once_each, parse_constant=_no_number, parse_int=_whole_number
+        )
         json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
     except InputRefusedError:
         raise
     except UnicodeError:
         _refuse("another encoding or broken characters", "JSON in UTF-8")
     except json.JSONDecodeError as error:
-        found = f"{error.msg} in line {error.lineno}" if plain.strip() else "an empty file"
-        _refuse(found, "whole JSON")
+        _refuse(_broken(plain, error.lineno), "whole JSON")
     except ValueError:
         _refuse("a number out of range", "finite numbers")
     except RecursionError:
         _refuse("nested too deeply", "JSON of usual depth")
     if not isinstance(content, dict):
-        _refuse(type(content).__name__, "one JSON object")
+        _refuse(_WORDS.get(type(content), "a number"), "one JSON object")
     return content
+
+
+_WORDS: dict[type, str] = {list: "a list", str: "a text", bool: "true or false", type(None): "null"}
+
+
+def _broken(text: str, line: int) -> str:
+    """What is wrong with a text that is no JSON, for somebody who never saw one."""
+    if not text.strip():
+        return "an empty file"
+    if "\0" in text or text.lstrip()[0] not in "{[":
+        return "a file of another kind"
+    return f"a damaged or cut off file, from line {line} on,"
 
 
 def _refuse(value: str, allowed: str) -> NoReturn:
@@ -110,10 +124,19 @@ def _refuse(value: str, allowed: str) -> NoReturn:
 def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     content = dict(pairs)
     if len(content) < len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for key in keys if keys.count(key) > 1)
+        twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
         raise InputRefusedError(field=twice[:60], value="twice", allowed="each key once")
     return content
+
+
+def _whole_number(digits: str) -> int:
+    """A whole number that is also a finite float, so that it can be computed with."""
+    value = int(digits)
+    try:
+        float(value)
+    except OverflowError:
+        _refuse("a number out of range", "finite numbers")
+    return value
 
 
 def _no_number(value: str) -> NoReturn:

@@ -114,7 +114,8 @@ def read_visit_file(text: str) -> HomeAnswers:
         InputRefusedError: it is not such a file, or holds a refused value.
     """
     if len(text) > LARGEST_FILE:
-        raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed="100000")
+        allowed = f"at most {LARGEST_FILE} characters in a visit file"
+        raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
     try:
         content = json.loads(text.removeprefix("\ufeff"))
     except (ValueError, RecursionError):
@@ -126,8 +127,12 @@ def read_visit_file(text: str) -> HomeAnswers:
             field="version", value=content.get("version"), allowed=str(VISIT_VERSION)
         )
     answers = content.get("answers")
-    if not isinstance(answers, dict) or set(content) != {"file", "version", "answers"}:
-        raise InputRefusedError(field="answers", value="nothing", allowed="the answers, only")
+    if not isinstance(answers, dict):
+        raise InputRefusedError(field="answers", value="nothing", allowed="the answers")
+    for key in content:
+        if key not in ("file", "version", "answers"):
+            allowed = "file, version and answers, nothing else"
+            raise InputRefusedError(field=key, value="given", allowed=allowed)
     return answers_from(answers)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app import keeping, state
+from app import keeping, state, telling
 from app.svg import escaped
 from app.views import case_parts
 from app.views.fields import alert
@@ -35,8 +35,8 @@ def open_a_file() -> None:
     try:
         found = keeping.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        sentence = f"The file was not opened. {keeping.trouble(refusal)}. Nothing else changed."
-        _html(alert(sentence))
+        said = telling.capital(keeping.trouble(refusal).removeprefix("file: "))
+        _html(alert(f"The file was not opened. {said}. Nothing else changed."))
         return
     _html(f'<p class="lg-quiet">{escaped(KINDS[found.kind])}</p>')
     for line in found.lines:
