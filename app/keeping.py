@@ -198,11 +198,7 @@ def read_file(content: bytes) -> File:
     if len(content) <= LARGEST_UPLOAD_BYTES and _is_visit_file(content):
         case = build_case(case_from_visit_file(content.decode("utf-8-sig")))
         return _whole_file("visit", case, None, ())
-    try:
-        found = read_upload(content)
-    except RecursionError:
-        allowed = "JSON of usual depth"
-        raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
+    found = read_upload(content)
     if found.case is not None:
         return _whole_file(found.kind, found.case, found.result_json, found.set_aside)
     answers = {"prescription": opened.prescription_words(found.prescription)}

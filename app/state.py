@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from app.drafts import BOOK, Draft
 
@@ -132,9 +133,12 @@ def replace(values: dict[str, Any]) -> None:
 
 
 def forget() -> None:
-    """Delete this tab's draft with all that was computed from it, and start an empty one."""
+    """Delete this tab's draft, what was computed from it and the files given; start empty."""
     generation = _tab()["generation"]
     BOOK.delete(_draft().token)
+    context = get_script_run_ctx()
+    if context is not None:
+        context.uploaded_file_mgr.remove_session_files(context.session_id)
     st.session_state.clear()
     st.query_params.pop(TOKEN, None)
     _tab().update(generation=generation, notice="deleted")

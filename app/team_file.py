@@ -70,7 +70,7 @@ def read_file(content: bytes) -> pd.DataFrame:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        _refuse("a file in another encoding, or one that was cut off", UTF8)
+        _refuse("text in another encoding, or cut off", UTF8)
     if "\0" in text:
         _refuse("not a text file", UTF8)
     if not text.strip():
@@ -79,8 +79,10 @@ def read_file(content: bytes) -> pd.DataFrame:
 
 
 def _frame(text: str) -> pd.DataFrame:
-    first = text.lstrip().split("\n", 1)[0]
-    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first else ",", strict=True)
+    first = text.lstrip().splitlines()[0]
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=";" if ";" in first else ",", strict=True
+    )
     try:
         names = [name.strip() for name in next(reader)]
         check_header([name for name in names if name != PEOPLE])

@@ -100,7 +100,14 @@ def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
         size = f"{len(content) / 1e6:.1f} MB"
         allowed = f"at most {LARGEST_UPLOAD_BYTES / 1e6:g} MB"
         raise InputRefusedError(field="file", value=size, allowed=allowed)
-    found = read_object(content)
+    try:
+        return _upload(read_object(content), content, label)
+    except RecursionError:
+        allowed = "JSON of usual depth"
+        raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
+
+
+def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
     if found.get("resourceType") == "Bundle":
         return _from_bundle(found, label)
     if "resourceType" in found:

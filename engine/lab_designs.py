@@ -10,7 +10,7 @@ import csv
 import io
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, NoReturn, TypeVar
 
 from engine import tables
 from engine.errors import InputRefusedError
@@ -36,6 +36,7 @@ VERIFICATIONS: dict[str, Verification] = {
 Read = TypeVar("Read")
 MOST_ROWS = 2000
 MOST_CHARACTERS = 1_000_000
+UTF8 = "a whole text file, saved as CSV in UTF-8"
 _NAME = re.compile(NAME_PATTERN)
 
 
@@ -78,6 +79,22 @@ def template_csv() -> str:
     return ",".join(tables.by_id("lab_list_columns")) + "\n"
 
 
+def read_lab_file(content: bytes) -> LabList:
+    """Read a list from the bytes of a file; see `read_lab_list`.
+
+    Raises
+        InputRefusedError: it is not text in UTF-8, or not such a list.
+
+    >>> read_lab_file(template_csv().encode("utf-8-sig"))
+    LabList(designs=(), errors=())
+    """
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        _refuse("text in another encoding, or cut off", UTF8)
+    return read_lab_list(text)
+
+
 def read_lab_list(text: str) -> LabList:
     """Read a list from CSV text; a row with an error is left out and told.
 
@@ -85,20 +102,29 @@ def read_lab_list(text: str) -> LabList:
         InputRefusedError: it is not a table with the template's columns, or far too long.
     """
     columns = list(tables.by_id("lab_list_columns"))
+    text = text.removeprefix("\ufeff")
     if len(text) > MOST_CHARACTERS:
-        allowed = f"at most {MOST_CHARACTERS} characters"
-        raise InputRefusedError(field="lab list", value=f"{len(text)} characters", allowed=allowed)
+        _refuse(f"{len(text)} characters", f"at most {MOST_CHARACTERS} characters")
+    if "\0" in text:
+        _refuse("not a text file", UTF8)
+    if not text.strip():
+        _refuse("an empty file", "the header of the template and rows under it")
+    mark = ";" if ";" in text.lstrip().splitlines()[0] else ","
     try:
-        rows = list(csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True))
-    except csv.Error as problem:
-        raise InputRefusedError(field="lab list", value=str(problem), allowed="a CSV") from None
-    header = [cell.strip() for cell in rows[0]] if rows else []
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True))
+    except csv.Error:
+        _refuse("a broken table, or one that was cut off", "cells separated by commas, in whole")
+    header = [cell.strip() for cell in rows[0]]
     if sorted(header) != sorted(columns):
-        raise InputRefusedError(field="header", value=header, allowed=", ".join(columns))
+        raise InputRefusedError(field="header", value=", ".join(header), allowed=", ".join(columns))
     if len(rows) > MOST_ROWS:
         allowed = f"at most {MOST_ROWS}"
         raise InputRefusedError(field="rows", value=len(rows), allowed=allowed)
     return _read_rows(header, rows[1:])
+
+
+def _refuse(found: str, allowed: str) -> NoReturn:
+    raise InputRefusedError(field="lab list", value=found, allowed=allowed) from None
 
 
 def _read_rows(header: list[str], rows: list[list[str]]) -> LabList:

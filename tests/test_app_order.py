@@ -490,7 +490,7 @@ def test_a_list_with_another_header_is_refused_whole():
     page = complete()
     page.file_uploader[0].set_value(("list.csv", b"a,b\n1,2\n", "text/csv"))
     page.run()
-    assert "The list was not loaded. header" in said(whole(page))
+    assert "The list was not loaded. Header: a, b is refused; allowed: design," in said(whole(page))
 
 
 def test_the_letter_holds_only_what_is_ticked():

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app import order_typed, state
+from app import order_typed, state, telling
 from app.views.desk_parts import html, quiet
 from app.views.fields import alert, refusal_words
 from app.views.interview_answer import table
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.lab_designs import LabDesign, LabList, read_lab_list, template_csv
+from engine.lab_designs import LabDesign, LabList, read_lab_file, template_csv
 
 HEADINGS = ("row", "column", "value", "rule")
 MOST_SHOWN = 40
 LARGEST_MB = 1
+FORGOTTEN = "order.lab_forgotten"
+"""How often this draft forgot a list: each time the uploader starts empty."""
 
 
 def loaded() -> list[LabDesign]:
@@ -45,22 +47,28 @@ def lab_list() -> None:
             "Filled list (CSV)",
             type=["csv"],
             max_upload_size=LARGEST_MB,
-            key="lab-upload",
+            key=state.passing(f"lab {state.results().get(FORGOTTEN, 0)}"),
         )
         if given is not None:
             _take(given.getvalue())
         if held:
-            st.button("Forget the list", on_click=state.put, args=({order_typed.LAB: []},))
+            st.button("Forget the list", on_click=_forget)
+
+
+def _forget() -> None:
+    """Forget the list, and the file in the uploader, which would load it again."""
+    results = state.results()
+    results[FORGOTTEN] = results.get(FORGOTTEN, 0) + 1
+    state.put({order_typed.LAB: []})
 
 
 def _take(content: bytes) -> None:
     try:
-        found = read_lab_list(content.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        html(alert("The list was not loaded: the file is not text in UTF-8."))
-        return
+        found = read_lab_file(content)
     except InputRefusedError as refusal:
-        html(alert(f"The list was not loaded. {refusal.field}: {refusal_words(refusal)}"))
+        what = "header: " if refusal.field == "header" else ""
+        said = telling.capital(f"{what}{refusal_words(refusal)}")
+        html(alert(f"The list was not loaded. {said}. Nothing else changed."))
         return
     rows = order_typed.lab_rows(found.designs)
     if rows and rows != state.held(order_typed.LAB):
