@@ -11,6 +11,7 @@ from datetime import date
 from html import escape
 
 from app import theme
+from app.order_old import HEADINGS, change_rows
 from app.order_words import EYE_HEADINGS, check_rows, eye_rows, frame_rows, lens_words, making_lines
 from app.pictures import Posture, side_view
 from app.scenery import seen
@@ -18,6 +19,7 @@ from app.telling import capital
 from engine.case import Case
 from engine.letter import LetterField
 from engine.order_types import Order
+from engine.pair_change import PairChange
 from engine.results import OptionResult
 from engine.wearer_text import WearerSheet
 
@@ -61,7 +63,7 @@ def order_sheet(order: Order) -> str:
         "<h1>Spectacle lens order</h1>",
         f"<p>Reference: {escape(order.label)}. {escape(lens_words(order))}</p>",
         _state(order),
-        _eye_table(order),
+        _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
         f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
         f"{_list(making_lines(order))}</div></div>",
         "<h2>Checks by geometry</h2>",
@@ -115,6 +117,19 @@ def prescriber_letter(
     return _page("To the prescriber", "".join(body))
 
 
+def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], reference: str) -> str:
+    """The old pair beside the ordered one on one page; what is pointed out stands first."""
+    body = [
+        "<h1>Old pair and new pair</h1>",
+        f"<p>Reference: {escape(reference)}. Right before left.</p>",
+        _part("Look at this", notes),
+        _rows(HEADINGS, change_rows(changes)),
+        "<p>The old pair is as read on the lensmeter. Base curve, material and use are compared by "
+        "hand.</p>",
+    ]
+    return _page("Old pair and new pair", "".join(body))
+
+
 def _looks(sheet: WearerSheet) -> str:
     return "".join(
         f"<p><strong>{escape(look.target)}</strong>: {escape(' '.join(look.says))}</p>"
@@ -136,13 +151,17 @@ def _state(order: Order) -> str:
     )
 
 
-def _eye_table(order: Order) -> str:
-    head = "".join(f'<th scope="col">{capital(name)}</th>' for name in EYE_HEADINGS)
+def _rows(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table whose first column names its rows."""
+    head = "".join(
+        f'<th scope="col">{escape(capital(name))}</th>' if name else "<td></td>"
+        for name in headings
+    )
     body = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
         + "</tr>"
-        for name, *cells in eye_rows(order, targets=False)
+        for name, *cells in rows
     )
     return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 

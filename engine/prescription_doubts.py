@@ -167,10 +167,22 @@ def _unequal_adds(both: Prescription, field: str) -> Iterator[Flag]:
         yield Flag(f"{field}.add_d", value, usual, NO_SOURCE)
 
 
-def _swapped(both: Prescription, earlier: Prescription, field: str) -> Iterator[Flag]:
+def eyes_swapped(both: Prescription, *, earlier: Prescription) -> bool:
+    """Whether a prescription fits an earlier record much better with right and left exchanged."""
+    as_written, exchanged = _apart_d(both, earlier)
+    return as_written - exchanged >= SWAP_GAIN_D - _ROUNDING_D and exchanged <= as_written / 2
+
+
+def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
+    """Distance of both eyes from an earlier record: as written, and with the eyes exchanged."""
     as_written = _distance_d(both.right, earlier.right) + _distance_d(both.left, earlier.left)
     exchanged = _distance_d(both.right, earlier.left) + _distance_d(both.left, earlier.right)
-    if as_written - exchanged >= SWAP_GAIN_D - _ROUNDING_D and exchanged <= as_written / 2:
+    return as_written, exchanged
+
+
+def _swapped(both: Prescription, earlier: Prescription, field: str) -> Iterator[Flag]:
+    if eyes_swapped(both, earlier=earlier):
+        as_written, exchanged = _apart_d(both, earlier)
         value = f"{as_written:.2f} D from the earlier record, {exchanged:.2f} D with eyes exchanged"
         usual = "nearer to the earlier record as written than with right and left exchanged"
         yield Flag(field, value, usual, NO_SOURCE)

@@ -10,9 +10,12 @@ from typing import Any
 
 import pytest
 
-from app.sheets import order_sheet, prescriber_letter, wearer_page
+from app.order_old import compared, notes
+from app.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
 from engine.followup import follow_up_dates
 from engine.letter import letter_fields
+from engine.pair_change import OldPair
+from engine.prescription_text import parse_prescription
 from engine.wearer_text import wearer_sheet
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
 
@@ -43,14 +46,25 @@ def sheets(found: dict[str, Any], details: dict[str, Any]) -> dict[str, str]:
         case=case, result=result, option=option, dates=follow_up_dates(collected=date(2030, 1, 2))
     )
     fields = letter_fields(case=case, result=result, order=made)
+    old = OldPair(
+        powers=parse_prescription("R +1.00 -1.25 x 040 add +1.00 L -1.50 add +1.00 1.00 base in"),
+        pd_right_mm=33.0,
+        pd_left_mm=30.0,
+        height_right_mm=17.0,
+        height_left_mm=17.0,
+        pantoscopic_deg=2.0,
+    )
+    changes = compared(order=made, old=old, case=case)
+    said = notes(changes, old=old, case=case)
     return {
+        "change": change_sheet(changes, notes=said, reference=case.label),
         "order": order_sheet(made),
         "wearer": wearer_page(told, case=case, option=option),
         "letter": prescriber_letter(fields, reference=case.label, written=date(2030, 1, 2)),
     }
 
 
-@pytest.mark.parametrize("name", ["order", "wearer", "letter"])
+@pytest.mark.parametrize("name", ["order", "wearer", "letter", "change"])
 def test_no_script_and_nothing_from_outside(name: str) -> None:
     text = sheets(strong(), STRONG_DETAILS)[name]
     tags = _Tags(text)

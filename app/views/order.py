@@ -9,7 +9,14 @@ import streamlit as st
 from app import asking, keeping, order_keeping, order_typed, order_work, state, telling, words
 from app.compute import Answer, answered
 from app.order_words import state_words
-from app.views import keep_line, order_fields, order_lab, order_sheets, order_shown
+from app.views import (
+    keep_line,
+    order_fields,
+    order_lab,
+    order_old,
+    order_sheets,
+    order_shown,
+)
 from app.views.desk_parts import html, quiet
 from app.views.fields import alert
 from app.views.interview_answer import line_in_view
@@ -47,12 +54,13 @@ def page() -> None:
     left, right = st.columns([5, 7], gap="large")
     with left:
         option, details, fields, refused = _asked(answer, choices, asked)
+        worn = order_old.fields(fields)
     reference, refusal = _reference(fields)
     if refusal is not None:
         refused = {**refused, order_typed.REFERENCE: refusal}
     with right:
         order, refused = _ordered(answer, option, details, reference, refused)
-        homeless = fields.say(refused)
+        homeless = fields.say({**refused, **worn.refused})
         order_fields.mark_origins(fields, answer.case, list(refused))
         for said in homeless:
             html(alert(said))
@@ -60,6 +68,8 @@ def page() -> None:
         if order is not None:
             order_shown.whole_order(order, old=old)
             order_sheets.downloads(answer, option, order, old=old)
+            if worn.pair is not None:
+                order_old.beside(order, worn.pair, answer.case, stale=old)
             _keep(answer, order, old=old)
     in_view.markdown(_line(answer, option, order, old=old), unsafe_allow_html=True)
     keep_line.panel(answer, old=bool(asked.refused))

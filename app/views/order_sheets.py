@@ -27,10 +27,10 @@ def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) 
     left, right = st.columns(2)
     with left:
         name = "Order sheet" if order.complete else "Order sheet, not complete"
-        _download(name, order_sheet(order), order.label, "-order.html")
+        download(name, order_sheet(order), order.label, "-order.html")
     with right:
         page = wearer_page(told, case=answer.case, option=made)
-        _download("Wearer's sheet", page, order.label, "-wearer.html")
+        download("Wearer's sheet", page, order.label, "-wearer.html")
     _letter(answer, order)
 
 
@@ -49,10 +49,11 @@ def _letter(answer: Answer, order: Order) -> None:
         page = prescriber_letter(
             ticked(found, chosen=chosen), reference=order.label, written=date.today()
         )
-        _download("Letter to the prescriber", page, order.label, "-letter.html")
+        download("Letter to the prescriber", page, order.label, "-letter.html")
 
 
-def _download(title: str, page: str, label: str, ending: str) -> None:
+def download(title: str, page: str, label: str, ending: str) -> None:
+    """A button that gives one sheet as a file."""
     st.download_button(
         title,
         page.encode(),

@@ -38,7 +38,7 @@ def _crowded() -> dict[str, Any]:
     return found
 
 
-SHEETS = ["order", "gaps", "wearer", "plain", "letter"]
+SHEETS = ["order", "gaps", "wearer", "plain", "letter", "change"]
 CROWDED = ["crowded order", "crowded wearer", "crowded letter"]
 
 
