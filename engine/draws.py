@@ -168,8 +168,8 @@ def activity_hours(case: Case, draws: Draws) -> Floats:
             hours[:, place, names[name]] = spent * draws.looks[:, column]
             column += 1
         total = hours[:, place].sum(axis=1, keepdims=True)
-        if activity.looks:
-            hours[:, place] *= activity.hours / total
+        counts = total > 0.0  # the least number above 0 may leave none of itself to its parts
+        hours[:, place] *= np.divide(activity.hours, total, out=np.zeros_like(total), where=counts)
     return hours
 
 

@@ -12,16 +12,22 @@ import pytest
 
 from engine.__main__ import REFUSED, main
 from engine.advise import advise
-from engine.case_input import build_case
+from engine.desk import comfortable_shares
+from engine.desk_places import place_of
+from engine.details import Chosen
 from engine.errors import InputRefusedError
 from engine.exchange_json import case_content
+from engine.lenses import KINDS
 from engine.roster import answer
 from engine.roster_rows import columns
+from engine.scene import scene_of
+from engine.tables import Judgements
 from engine.targets import centre_above_eye_cm
 from engine.units import parse_length_cm
 from tests import examples
 from tests.roster_examples import roster
 
+STANDARD = Judgements.standard()
 SETTLED_CM = 1e-6
 """The square root in the closed form leaves about ten digits of a height of some centimetres."""
 
@@ -100,9 +106,25 @@ def test_a_roster_may_have_no_row_that_can_be_computed() -> None:
     assert len(answer(frame).rows.row) == 0
 
 
-def test_a_screen_never_in_front_is_no_division_by_nothing() -> None:
-    """Case 50 of the made ones: the search for a free change of desk divided by a slope of 0."""
-    from tests.made_cases import made_case
+def test_a_screen_that_reaches_behind_the_face_is_no_division_by_nothing() -> None:
+    """Points never in front of the face stand at the same angle at both ends of the band."""
+    large = examples.screen(tilt_deg=90, width_cm=300, height_cm=300, distance_cm=60)
+    large = {name: large[name] for name in large if name not in ("diagonal_in", "aspect")}
+    case = examples.case(large)
+    wearers = scene_of([case], judgements=STANDARD).wearers
+    target = case.targets[0]
+    places = [place_of(target, stop_mm=float(wearers.stop_mm[0]))]
+    distance = KINDS["sv_distance"]
+    lens = Chosen(distance, distance.families(STANDARD)[0], 0.0)
+    shares = comfortable_shares(wearers, target, places, lens=lens, judgements=STANDARD)
+    assert 0.0 <= shares[0] < 0.5
 
-    result = advise(build_case(made_case(50).content), thorough=True)
-    assert result.recommendation.verdict != "not_computed"
+
+def test_the_shortest_hours_there_are_have_a_verdict() -> None:
+    """Half of the least number above 0 is 0: no part of it may be divided by the sum of them."""
+    hours = [examples.activity(5e-324, screen=0.5, papers=0.5)]
+    case = examples.case(examples.screen(), examples.paper(), activities=hours)
+    told = advise(case, thorough=True).recommendation
+    assert told.verdict != "not_computed"
+    assert told.winner_share is not None
+    assert 0.0 <= told.winner_share <= 1.0
