@@ -16,6 +16,7 @@ ALLOWED_HOSTS = [HOST, "localhost"]
 FIRST_PORT = 8610
 """Above the ports that other local programs usually take; any free one would do."""
 PORTS_TRIED = 50
+LARGEST_UPLOAD_MB = 25
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -43,13 +44,17 @@ def serve(port: int) -> None:
     """Run the page server on one port; returns after a stop signal."""
     import streamlit
 
-    from app.guard import guards
+    from app import faults
+    from app.guard import guards, keep_uploads_in_memory
     from app.ready import announcing
 
+    faults.keep_values_out_of_logs()
+    keep_uploads_in_memory(of_megabytes=LARGEST_UPLOAD_MB)
     page_server = streamlit.App(
         Path(__file__).with_name("main.py"),
         middleware=guards(hosts=ALLOWED_HOSTS),
         lifespan=announcing(address=f"http://{HOST}:{port}"),
+        on_script_error=faults.shown,
     )
     page_server.run(config=server_settings(port))
 
@@ -64,7 +69,7 @@ def server_settings(port: int) -> dict[str, object]:
         "server.headless": True,
         "server.allowedHosts": ALLOWED_HOSTS,
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": 25,
+        "server.maxUploadSize": LARGEST_UPLOAD_MB,
         "server.maxMessageSize": 20,
         "server.disconnectedSessionTTL": 20,
         "server.enableStaticServing": False,
@@ -74,6 +79,7 @@ def server_settings(port: int) -> dict[str, object]:
         "client.toolbarMode": "minimal",
         "logger.hideWelcomeMessage": True,
         "logger.level": "warning",
+        "logger.enableRich": False,
         "runner.magicEnabled": False,
         **THEME,
     }

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from starlette.datastructures import MutableHeaders
+from starlette.formparsers import MultiPartParser
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
@@ -36,8 +37,12 @@ HEADERS = {
 }
 
 
+MADE_FILES = "/media/"
+"""Where the page library serves what a page made: sheets, tables, cases."""
+
+
 class QuietHeaders:
-    """Add the headers above to every answer."""
+    """Add the headers above to every answer; the browser stores no file made from answers."""
 
     def __init__(self, app: Any) -> None:
         self.app = app
@@ -50,9 +55,16 @@ class QuietHeaders:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
+                if scope.get("path", "").startswith(MADE_FILES):
+                    headers["cache-control"] = "no-store"
             await send(message)
 
         await self.app(scope, receive, amended)
+
+
+def keep_uploads_in_memory(*, of_megabytes: int) -> None:
+    """Files that are given never touch the disk: by default one over 1 MB would be parked there."""
+    MultiPartParser.spool_max_size = (of_megabytes + 1) * 2**20
 
 
 def guards(*, hosts: Sequence[str]) -> list[Middleware]:

@@ -28,7 +28,7 @@ def open_a_file() -> None:
         "Case, record, FHIR prescription or bundle, or visit file (JSON)",
         type=["json"],
         max_upload_size=LARGEST_MB,
-        key=state.passing("case file"),
+        key=state.passing("cases.file"),
     )
     if given is None:
         return

@@ -166,7 +166,8 @@ def _download(title: str, label: str, ending: str, content: Callable[[], str]) -
 
 def _copy(label: str) -> None:
     with st.expander("Copy it"):
-        new = st.text_input("Label of the copy", key=state.seed("cases.copy", ""), live=PAUSE)
+        key = state.seed("cases.copy", "")
+        new = st.text_input("Label of the copy", key=key, live=PAUSE, autocomplete="off")
         st.button("Copy", key="copy-case", on_click=_copied, args=(label, new))
 
 

@@ -1,0 +1,464 @@
+"""Damaged files at every uploader: a sentence with what is allowed, and the page goes on.
+
+Three pages take a file: Kept cases (JSON), Order (a laboratory's list) and Team (rows). What the
+page library itself refuses, by size and by ending, is tried in a real browser.
+"""
+
+from __future__ import annotations
+
+import copy
+import csv
+import html
+import io
+import json
+import random
+import re
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app import asking, compute, drafts, keeping, order_typed, questions, team_file, words
+from app.team_words import problem_frame
+from engine.errors import InputRefusedError
+from engine.exchange import bundle, case_to_json, prescription_to_fhir
+from engine.home_answers import answers_from
+from engine.home_case import visit_file
+from engine.lab_designs import read_lab_file
+from engine.roster_rows import Problem
+from engine.team_tables import export_csv
+from tests.invented_result import invented_result
+from tests.test_app_cases import HOME
+
+MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
+CASE = asking.ask(questions.EXAMPLE).case
+HOSTILE = '![x](http://example.invalid/a)<img src="http://example.invalid/b">'
+RANDOM = random.Random(20261125).randbytes(4096)
+ZIP = b"PK\x03\x04\x14\x00\x08\x00" + RANDOM
+PNG = b"\x89PNG\r\n\x1a\n" + RANDOM
+BROKEN_TABLE = (
+    "A broken table, or one that was cut off is refused; allowed: cells separated by commas"
+)
+NOT_TEXT = "Not a text file is refused; allowed: a whole text file, saved as CSV in UTF-8"
+OTHER_TEXT = "Text in another encoding, or cut off is refused; allowed: a whole text file, saved"
+TAKEN = ""
+"""Where a damage does no harm and the file is read."""
+
+
+def as_json(value: Any) -> bytes:
+    """A value as a file."""
+    return json.dumps(value).encode()
+
+
+def record(**more: Any) -> dict[str, Any]:
+    """An exported record whose answer was given by another version."""
+    result = json.loads(invented_result(CASE).to_json()) | {"results_version": "0"} | more
+    save = {"revision": 1, "case": json.loads(case_to_json(CASE)), "result": result}
+    return {"levelgaze_record": 1, "revisions": [save]}
+
+
+GOOD_JSON = {
+    "case": json.loads(case_to_json(CASE)),
+    "record": record(),
+    "prescription": prescription_to_fhir(CASE),
+    "bundle": bundle(CASE),
+    "visit": json.loads(visit_file(answers_from(HOME))),
+}
+ROWS = (
+    "ref,age_years,screen_kind,screen_in,hours_screen,present_kind\n"
+    "A-1,54,monitor,24,6,general_progressive\nA-2,55,laptop,14,6,\n"
+)
+LIST = (
+    "design,kind,degressions_d,reference,minimum_height_mm,verification_power\n"
+    "Invented desk,office,0.75 1.00,lower_limbus,16,on_order\n"
+)
+
+
+def json_damages() -> dict[str, tuple[bytes, str]]:
+    """Every way a JSON file is damaged: the file, and what the page says of it."""
+    whole, kind = "is refused; allowed: whole JSON", "A file of another kind"
+    cut = f"A damaged or cut off file, from line 1 on, {whole}"
+    good, visit = as_json(GOOD_JSON["case"]), as_json(GOOD_JSON["visit"])
+    encoded = "Another encoding or broken characters is refused; allowed: JSON in UTF-8"
+    finite = "is refused; allowed: finite numbers"
+    deep = "Nested too deeply is refused; allowed: JSON of usual depth"
+    found = {
+        "empty": (b"", f"An empty file {whole}"),
+        "one byte": (b"x", f"{kind} {whole}"),
+        "random": (RANDOM, encoded),
+        "zip": (ZIP, encoded),
+        "png": (PNG, encoded),
+        "pdf": (b"%PDF-1.7\n1 0 obj", f"{kind} {whole}"),
+        "a table": (ROWS.encode(), f"{kind} {whole}"),
+        "utf-16": (good.decode().encode("utf-16"), encoded),
+        "utf-16 of a visit": (visit.decode().encode("utf-16"), encoded),
+        "utf-16 without a mark": (good.decode().encode("utf-16-le"), f"{kind} {whole}"),
+        "utf-32": (good.decode().encode("utf-32"), encoded),
+        "utf-8 with a mark": (good.decode().encode("utf-8-sig"), TAKEN),
+        "latin-1": ('{"label": "café"}'.encode("latin-1"), encoded),
+        "a nul inside": (good[:40] + b"\0" + good[40:], f"{kind} {whole}"),
+        "a nul behind": (good + b"\0", f"{kind} {whole}"),
+        "crlf": (json.dumps(GOOD_JSON["case"], indent=1).replace("\n", "\r\n").encode(), TAKEN),
+        "cr": (json.dumps(GOOD_JSON["case"], indent=1).replace("\n", "\r").encode(), TAKEN),
+        "brackets": (b"[" * 100_000, deep),
+        "deep foreign data": (
+            with_deep(GOOD_JSON["case"], "extensions"),
+            "Case: deeper is refused",
+        ),
+        "digits": (good[:-1] + b',"x":' + b"9" * 5000 + b"}", f"A number out of range {finite}"),
+        "400 digits": (good[:-1] + b',"x":' + b"9" * 400 + b"}", f"A number out of range {finite}"),
+        "1e999": (good[:-1] + b',"x":1e999}', f"A number out of range {finite}"),
+        "not a number": (good[:-1] + b',"x":NaN}', f"NaN {finite}"),
+        "not a number in a visit": (visit[:-1] + b',"x":NaN}', f"NaN {finite}"),
+        "infinite": (good[:-1] + b',"x":-Infinity}', f"-Infinity {finite}"),
+        "a key twice": (good[:-1] + b',"label":"B"}', "Label: twice is refused; allowed: each key"),
+        "a list": (b"[]", "A list is refused; allowed: one JSON object"),
+        "null": (b"null", "Null is refused; allowed: one JSON object"),
+        "another file": (b"{}", "Label: nothing is refused; allowed: a value must be given"),
+        "a resource": (as_json({"resourceType": "Patient"}), "ResourceType: Patient is refused"),
+        "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
+        "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
+        "a formula as a label": (as_json({**GOOD_JSON["case"], "label": "=1+1"}), "Label: =1+1 is"),
+    }
+    for name, content in GOOD_JSON.items():
+        whole_file = as_json(content)
+        for part in (0.01, 0.3, 0.7):
+            size = max(1, int(len(whole_file) * part))
+            found[f"{name} cut at {part:g}"] = (whole_file[:size], cut)
+        found[f"{name} without its end"] = (whole_file[:-1], cut)
+    return found
+
+
+def with_deep(content: dict[str, Any], key: str) -> bytes:
+    """A file with lists in lists under a key."""
+    deep = b'{"x": ' + b"[" * 500 + b"]" * 500 + b"}"
+    return as_json({**content, key: "HERE"}).replace(b'"HERE"', deep)
+
+
+def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
+    """The ways of damage that both tables share."""
+    plain = good.encode()
+    mixed = good.replace("A-1", "Zoé").replace("Invented desk", "Pupitre é")
+    return {
+        "empty": (b"", "An empty file is refused; allowed: "),
+        "spaces": (b" \n\n", "An empty file is refused; allowed: "),
+        "a mark alone": (b"\xef\xbb\xbf", "An empty file is refused; allowed: "),
+        "one byte": (b"x", "Header: x is refused; allowed: "),
+        "cut in the header": (plain[:21], "is refused; allowed: "),
+        "an open quote": (plain + b'"abc', BROKEN_TABLE),
+        "random": (RANDOM, OTHER_TEXT),
+        "zip": (ZIP, OTHER_TEXT),
+        "png": (PNG, OTHER_TEXT),
+        "utf-16": (good.encode("utf-16"), OTHER_TEXT),
+        "utf-16 without a mark": (good.encode("utf-16-le"), NOT_TEXT),
+        "utf-8 with a mark": (good.encode("utf-8-sig"), TAKEN),
+        "latin-1": (mixed.encode("latin-1"), OTHER_TEXT),
+        "nul": (plain[:80] + b"\0" + plain[80:], NOT_TEXT),
+        "crlf": (good.replace("\n", "\r\n").encode(), TAKEN),
+        "cr": (good.replace("\n", "\r").encode(), TAKEN),
+        "semicolons": (good.replace(",", ";").encode(), TAKEN),
+        "10,000 columns": (",".join(f"c{n}" for n in range(10_000)).encode(), "Header: c0"),
+        "a row of 10,000 cells": (plain + b",".join([b"1"] * 10_000) + b"\n", "10000"),
+        "a cell of 200,000 letters": (plain + b"x" * 200_000 + b",1,1,1,1,1\n", BROKEN_TABLE),
+        "brackets": (b"[" * 100_000, "Header: [[[["),
+        "a resource": (as_json(GOOD_JSON["prescription"]), "Header: {"),
+        "a column twice": (plain.replace(b",", b",design,ref,", 1), "Header: "),
+        "tabs": (good.replace(",", "\t").encode(), "Header: "),
+        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 is refused"),
+        "markup as header": (
+            f"{HOSTILE}\n1\n".encode(),
+            "Header: ![x](http://example.invalid/a)<img",
+        ),
+    }
+
+
+def team_damages() -> dict[str, tuple[bytes, str]]:
+    """Damages of the rows of a team."""
+    several = ROWS + "".join(f"A-{n},54,monitor,24,6,\n" for n in range(3, 10_010))
+    return table_damages(ROWS) | {
+        "a header alone": (ROWS.splitlines()[0].encode(), "A header alone is refused; allowed: at"),
+        "a cut row": (ROWS[:-2].encode(), "row 2 whole row 5 of 6 cells"),
+        "too many rows": (several.encode(), "More than 10,000 rows is refused; allowed: 10,000"),
+        "a list of designs": (LIST.encode(), "Header: design is refused; allowed: the columns"),
+        "not a number": (ROWS.replace("54", "NaN").encode(), "row 1 age_years NaN"),
+        "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 1 age_years 9999"),
+        "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 1 screen_kind =1+1"),
+        "markup": (
+            ROWS.replace("monitor", HOSTILE.replace('"', "")).encode(),
+            "row 1 screen_kind ![x]",
+        ),
+    }
+
+
+def list_damages() -> dict[str, tuple[bytes, str]]:
+    """Damages of a laboratory's list."""
+    long = LIST + "".join(f"D{n},office,1,lower_limbus,16,near\n" for n in range(2_010))
+    return table_damages(LIST) | {
+        "a header alone": (LIST.splitlines()[0].encode(), "Designs that can be used: 0."),
+        "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
+        "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
+        "too long": (b"x" * 1_000_001, "1000001 characters is refused; allowed: at most 1000000"),
+        "rows of a team": (ROWS.encode(), "Header: ref, age_years"),
+        "not a number": (LIST.replace("16", "NaN").encode(), "2 minimum_height_mm NaN 6 to 50"),
+        "400 digits": (LIST.replace("16", "9" * 400).encode(), "2 minimum_height_mm 9999"),
+        "formulas": (LIST.replace("Invented", "=Inv").encode(), "2 design =Inv desk 1 to 40"),
+        "markup": (
+            LIST.replace("lower_limbus", HOSTILE.replace('"', "")).encode(),
+            "2 reference ![x]",
+        ),
+    }
+
+
+@dataclass
+class Uploader:
+    """A page with an uploader and something typed before."""
+
+    page: AppTest
+    kept: dict[str, Any]
+    name: str
+
+    def give(self, content: bytes) -> str:
+        """Hand a file over and return what can be read."""
+        self.page.file_uploader[0].set_value((f"{HOSTILE}.{self.name}", content, "text/plain"))
+        self.page.run()
+        return self.read()
+
+    def read(self) -> str:
+        """What can be read; nothing failed and nothing is markup."""
+        assert not self.page.exception
+        assert words.FAULT not in [one.value for one in self.page.error]
+        pieces = "\n".join(one.value for one in self.page.markdown)
+        assert "![" not in pieces
+        assert "<img" not in pieces
+        return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", pieces)).split())
+
+    def draft(self) -> dict[str, Any]:
+        """What the draft holds now."""
+        token = self.page.query_params["draft"]
+        found = drafts.BOOK.find(token[0] if isinstance(token, list) else token)
+        assert found is not None
+        return dict(found.values)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _apart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(drafts, "BOOK", drafts.DraftBook())
+        patch.setattr("app.state.BOOK", drafts.BOOK)
+        patch.setattr(compute, "answer", invented_result)
+        patch.setenv("LEVELGAZE_STORE", str(tmp_path_factory.mktemp("kept") / "cases.sqlite3"))
+        yield
+
+
+def opened(view: str, ending: str) -> Uploader:
+    """A page on the draft of the invented wearer, with a mark that must still be there later."""
+    draft = drafts.BOOK.start()
+    for name, value in {**questions.EXAMPLE, "team.source": "file", "order.tint": "grey"}.items():
+        draft.put(name, value)
+    page = AppTest.from_file(str(MAIN), default_timeout=60)
+    page.query_params["draft"] = draft.token
+    page.run()
+    page.switch_page(f"views/{view}.py")
+    page.run()
+    found = Uploader(page, {}, ending)
+    found.read()
+    found.kept = found.draft()
+    return found
+
+
+@pytest.fixture(scope="module")
+def cases_page() -> Uploader:
+    """Kept cases; one page for every damage, as a person would try again and again."""
+    return opened("cases", "json")
+
+
+@pytest.fixture(scope="module")
+def team_page() -> Uploader:
+    """Team, rows from a file."""
+    return opened("team", "csv")
+
+
+@pytest.fixture(scope="module")
+def order_page() -> Uploader:
+    """Order, a laboratory's list."""
+    return opened("order", "csv")
+
+
+def each(damages: Callable[[], dict[str, tuple[bytes, str]]]) -> Any:
+    """One test for each damage."""
+    found = damages()
+    return pytest.mark.parametrize(("content", "says"), list(found.values()), ids=list(found))
+
+
+@each(json_damages)
+def test_kept_cases_says_why_a_file_is_not_opened(
+    cases_page: Uploader, capfd: pytest.CaptureFixture[str], content: bytes, says: str
+) -> None:
+    said = cases_page.give(content)
+    buttons = [one.label for one in cases_page.page.button]
+    if says == TAKEN:
+        assert "A whole case." in said
+        assert any(one.startswith("Open the file in the Interview") for one in buttons)
+    else:
+        assert f"The file was not opened. {says}" in said
+        assert (
+            said.split("The file was not opened.")[1].rstrip(" .").endswith("Nothing else changed")
+        )
+        assert not any(one.startswith("Open the file") for one in buttons)
+    assert cases_page.draft() == cases_page.kept
+    assert capfd.readouterr().err == ""
+
+
+@each(team_damages)
+def test_team_says_why_a_file_is_not_read(
+    team_page: Uploader, capfd: pytest.CaptureFixture[str], content: bytes, says: str
+) -> None:
+    said = team_page.give(content)
+    listed = says.startswith("row ") or says == "10000"
+    if says == TAKEN:
+        assert "Read: 2 rows, 2 of them good; 2 people" in said
+        assert "was not read" not in said
+    elif listed:
+        assert (f"row 3 whole row {says} of 6 cells" if says == "10000" else says) in said
+        assert "will be left out" in said
+    else:
+        assert says.lower() in said.split("The file was not read.")[1].lower()
+        assert "What was loaded before is gone." in said
+    assert team_page.draft() == team_page.kept
+    assert capfd.readouterr().err == ""
+
+
+@each(list_damages)
+def test_order_says_why_a_list_is_not_loaded(
+    order_page: Uploader, capfd: pytest.CaptureFixture[str], content: bytes, says: str
+) -> None:
+    said = order_page.give(content)
+    told = "The list was not loaded." in said
+    held = order_page.draft()
+    if says == TAKEN:
+        assert "Designs that can be used: 1." in said
+        assert [one["design"] for one in held[order_typed.LAB]] == ["Invented desk"]
+    elif told:
+        assert says in said.split("The list was not loaded.")[1]
+        assert "Nothing else changed." in said
+    else:
+        row = "3 row 10000 6 cells" if says == "10000" else says
+        assert row in said
+    typed = {name: held[name] for name in order_page.kept if name != order_typed.LAB}
+    assert typed == {name: order_page.kept[name] for name in typed}
+    assert typed["order.tint"] == "grey"
+    assert capfd.readouterr().err == ""
+
+
+def test_each_page_still_takes_a_good_file(
+    cases_page: Uploader, team_page: Uploader, order_page: Uploader
+) -> None:
+    assert "A visit file" in cases_page.give(as_json(GOOD_JSON["visit"]))
+    assert "2 people" in team_page.give(ROWS.encode())
+    assert "Designs that can be used: 1." in order_page.give(LIST.encode())
+
+
+def test_a_forgotten_list_does_not_come_back_from_the_uploader() -> None:
+    order = opened("order", "csv")
+    assert "Designs that can be used: 1." in order.give(LIST.encode())
+    next(one for one in order.page.button if one.label == "Forget the list").click()
+    order.page.run()
+    order.read()
+    assert order.draft()[order_typed.LAB] == []
+    assert "Designs loaded" not in order.read()
+    assert "Designs that can be used: 1." in order.give(LIST.encode())
+
+
+def nodes(content: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The path of every value in a file."""
+    yield at
+    if isinstance(content, dict | list):
+        inner = content.items() if isinstance(content, dict) else enumerate(content)
+        for key, value in inner:
+            yield from nodes(value, (*at, key))
+
+
+WRONG = (
+    None, True, 0, -1, 1e308, 10**308, "", "x", "=1+1", HOSTILE, [], [[]], {}, {"a": 1}, [1, 2],
+    1.5, {"0": 1}, [{}], [None],
+)  # fmt: skip
+
+
+def misshapen(content: Any, chance: random.Random) -> Any:
+    """The file with one value of another kind in a place, or gone."""
+    path = chance.choice(list(nodes(content))[1:])
+    changed = copy.deepcopy(content)
+    here = changed
+    for step in path[:-1]:
+        here = here[step]
+    if chance.random() < 0.1:
+        del here[path[-1]]
+    else:
+        here[path[-1]] = chance.choice(WRONG)
+    return changed
+
+
+@pytest.mark.parametrize("name", list(GOOD_JSON))
+def test_a_value_of_another_kind_anywhere_is_read_or_refused(name: str) -> None:
+    chance = random.Random(f"20261125 {name}")
+    refused: list[InputRefusedError] = []
+    for _ in range(400):
+        content = as_json(misshapen(GOOD_JSON[name], chance))
+        try:
+            found = keeping.read_file(content)
+        except InputRefusedError as refusal:
+            refused.append(refusal)
+        else:
+            assert found.kind == name
+    assert refused
+    assert all(one.allowed for one in refused)
+    assert max(len(keeping.trouble(one)) for one in refused) < 2_000
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"recommendation": None}, {"recommendation": [1]}, {"options": 5}, {"schema": 10**300}],
+    ids=str,
+)
+def test_a_kept_answer_of_any_shape_is_answered_anew(wrong: dict[str, Any]) -> None:
+    found = keeping.read_file(as_json(record(**wrong)))
+    assert found.whole
+    assert found.lines
+    assert found.lines[0].startswith(("This answer was kept with version 0", "The answer kept"))
+
+
+def test_what_a_huge_file_has_to_tell_is_bounded() -> None:
+    many = {f"x{n}": n for n in range(3_000)}
+    found = keeping.read_file(as_json(record(recommendation=many)))
+    assert len(found.lines) == keeping.MOST_LINES + 1
+    assert found.lines[-1].endswith("more lines.")
+
+
+def test_a_key_twice_among_a_hundred_thousand_is_found_at_once() -> None:
+    keys = b",".join(b'"k%d":1' % number for number in range(100_000))
+    began = time.monotonic()
+    with pytest.raises(InputRefusedError, match="k99999: 'twice'"):
+        keeping.read_file(b"{" + keys + b',"k99999":1}')
+    assert time.monotonic() - began < 20  # one by one it took minutes; a busy machine needs 1 s
+
+
+STARTS = ("=", "+", "-", "@", "\t=", "\r=", "  =", "\t@")
+
+
+@pytest.mark.parametrize("start", STARTS, ids=repr)
+def test_a_cell_that_a_spreadsheet_would_run_is_neutralised(start: str) -> None:
+    cell = f"{start}cmd|' /C calc'!A0"
+    problem = Problem(row=1, column="screen_kind", value=cell, rule="one of monitor, laptop")
+    exported = export_csv(problem_frame([problem]))
+    shown = list(csv.reader(io.StringIO(exported)))[1][2]
+    assert shown.startswith("'")
+    row = ROWS.replace("monitor", f'"{cell}"')
+    read = team_file.checked(team_file.read_file(row.encode()))
+    assert [one.column for one in read.problems] == ["screen_kind"]
+    listed = read_lab_file(LIST.replace("Invented desk", f'"{cell}"').encode())
+    assert listed.designs == ()
+    assert [one.column for one in listed.errors] == ["design"]
