@@ -1,0 +1,292 @@
+"""What a person sees of a page, measured: pixels of words in pictures, rings of focus, lost words.
+
+Contrast is WCAG 2.2's: (lighter + 0.05) / (darker + 0.05) of relative luminances.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import time
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+from tests.browser.harness import Browser
+
+Floats = NDArray[np.float64]
+
+TALL = (1280, 6000)
+WORDS_RATIO, MARKS_RATIO = 4.5, 3.0
+"""Least contrast of words and of marks (WCAG 2.2, 1.4.3 and 1.4.11)."""
+SHARPER = 3
+"""Pixels a CSS pixel in a close look: a stem of the smallest words is then three of them wide."""
+MAIN = "[data-testid=stMain]"
+
+_PICTURES = """
+return [...document.querySelectorAll('svg')]
+  .filter(s => s.checkVisibility()
+    && [...s.querySelectorAll('text')].some(t => t.textContent.trim()))
+"""
+_WORDS = """
+const s = arguments[0];
+s.scrollIntoView({block: 'center', behavior: 'instant'});
+const b = s.getBoundingClientRect();
+const far = n => { let o = 1; for (; n && n !== s; n = n.parentElement)
+  o *= +getComputedStyle(n).opacity; return o; };
+const box = {x: Math.max(b.x, 0), y: Math.max(b.y, 0)};
+return [box.x, box.y,
+  Math.min(b.right, innerWidth) - box.x, Math.min(b.bottom, innerHeight) - box.y,
+  [...s.querySelectorAll('text')].filter(t => t.textContent.trim() && far(t) > 0).map(t => {
+    const r = t.getBoundingClientRect();
+    return [t.textContent, r.x - box.x, r.y - box.y, r.width, r.height]; })]
+"""
+_HIDE = """
+const s = document.createElement('style'); s.id = 'wordless';
+s.textContent = 'svg text { fill: transparent !important }'; document.head.append(s)
+"""
+_SHOW = "document.getElementById('wordless').remove()"
+
+_STOP = """
+const e = document.activeElement;
+if (!e || e === document.body) return null;
+const r = e.getBoundingClientRect(), main = document.querySelector('[data-testid=stMain]');
+const rgb = c => (c.match(/[\\d.]+/g) || [0, 0, 0, 0]).map(Number);
+const ground = n => { for (; n; n = n.parentElement) {
+  const c = rgb(getComputedStyle(n).backgroundColor);
+  if (c.length < 4 || c[3] > 0.9) return c.slice(0, 3); } return [255, 255, 255]; };
+const hidden = n => { for (; n && n !== document.body; n = n.parentElement)
+  if (getComputedStyle(n).clip.startsWith('rect(0px')) return true; return false; };
+let ring = null;
+for (let n = e, i = 0; n && i < 6 && !ring; n = n.parentElement, i++) {
+  const s = getComputedStyle(n);
+  if (s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2 && !hidden(n))
+    ring = {colour: rgb(s.outlineColor).slice(0, 3), ground: ground(n.parentElement)};
+}
+const line = document.querySelector('.st-key-answer');
+const group = e.closest('[role=radiogroup]');
+return {
+  kind: [e.closest('[data-testid]')?.dataset.testid, e.type || e.tagName].join(' '),
+  name: (group ? group.getAttribute('aria-label') + ': ' : '')
+    + (e.getAttribute('aria-label') || e.innerText || (e.labels && e.labels[0]?.innerText) || ''),
+  x: r.x, y: r.y + main.scrollTop, right: r.right, top: r.top, bottom: r.bottom, ring,
+  inside: main.contains(e) && e !== main,
+  covered: line && main.contains(e) && !line.contains(e)
+    ? line.getBoundingClientRect().bottom - r.bottom : -1,
+  block: [...document.querySelectorAll('[data-testid=stHorizontalBlock]')]
+    .findLastIndex(b => b.contains(e) && !b.querySelector('h2, h3')),
+}
+"""
+_CUT = """
+const shut = v => v === 'hidden' || v === 'clip';
+return [...document.querySelectorAll('[data-testid=stMain] *')].filter(e => {
+  if (e.closest('svg') || !e.innerText || !e.checkVisibility()) return false;
+  const s = getComputedStyle(e);
+  if (s.clip.startsWith('rect(0px')) return false;
+  const cut = (shut(s.overflowX) && e.scrollWidth > e.clientWidth + 1)
+    || (shut(s.overflowY) && e.scrollHeight > e.clientHeight + 1);
+  const own = [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+  const off = own && !e.closest('.lg-scroll') && e.getBoundingClientRect().right > innerWidth + 1;
+  return cut || off;
+}).map(e => e.innerText.slice(0, 60))
+"""
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One stop of the Tab key.
+
+    Attributes:
+        kind: of field; name: as said by a screen reader. x, y, right: on the page, CSS pixels.
+        ring: contrast of the ring of focus with what it lies on; 0 without one.
+        covered_px: how far the line in view lies over it; block: its row of columns, or -1.
+    """
+
+    kind: str
+    name: str
+    x: float
+    y: float
+    right: float
+    ring: float
+    inside: bool
+    covered_px: float
+    block: int
+
+
+def luminance(colour: Floats) -> Floats:
+    """Relative luminance of colours 0 to 255, along the last axis."""
+    part = colour / 255.0
+    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def contrast(one: Any, other: Any) -> Floats:
+    """Contrast ratio of two colours, or of two pictures pixel by pixel."""
+    a, b = luminance(np.asarray(one, dtype=float)), luminance(np.asarray(other, dtype=float))
+    return np.asarray((np.maximum(a, b) + 0.05) / (np.minimum(a, b) + 0.05))
+
+
+def pixels(page: Browser, box: tuple[float, float, float, float], *, scale: int = 1) -> Floats:
+    """A part of the window (x, y, width, height) as red, green, blue."""
+    clip = dict(zip(("x", "y", "width", "height"), box, strict=True)) | {"scale": scale}
+    shot = page.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png", "clip": clip})
+    image = Image.open(io.BytesIO(base64.b64decode(shot["data"])))
+    return np.asarray(image.convert("RGB")).astype(float)
+
+
+def words_in_pictures(page: Browser) -> list[tuple[str, float]]:
+    """Every line of words in a picture or chart with its contrast, as drawn.
+
+    The picture is taken with its words and without them; where the two differ are the words, and
+    what lies there without them is their ground, halo and pattern included.
+    """
+    found = []
+    for picture in page.driver.execute_script(_PICTURES):
+        *box, texts = page.driver.execute_script(_WORDS, picture)
+        with_words = pixels(page, tuple(box), scale=SHARPER)
+        page.driver.execute_script(_HIDE)
+        without = pixels(page, tuple(box), scale=SHARPER)
+        page.driver.execute_script(_SHOW)
+        for text, *place in texts:
+            found.append((text, _ratio(with_words, without, place)))
+    return found
+
+
+def _ratio(with_words: Floats, without: Floats, place: list[float]) -> float:
+    """Median contrast of the cores of the letters; 0 where nothing is seen."""
+    x, y, wide, high = (value * SHARPER for value in place)
+    part = np.s_[max(int(y), 0) : int(y + high) + 1, max(int(x), 0) : int(x + wide) + 1]
+    here, ground = with_words[part], without[part]
+    if not here.size:
+        return 0.0
+    change = np.abs(here - ground).max(axis=2)
+    if change.max() == 0:
+        return 0.0
+    return float(np.median(contrast(here, ground)[change > 0.5 * change.max()]))
+
+
+def tab_stops(page: Browser, *, most: int = 200, back: int = 0) -> list[Stop]:
+    """Every stop of the Tab key from the first to the last; or so many going back from the end."""
+    if not back:
+        page.driver.execute_script(
+            "document.activeElement.blur();"
+            f"document.querySelector('{MAIN}').scrollTo({{top: 0, behavior: 'instant'}})"
+        )
+    press = (Keys.SHIFT, Keys.TAB) if back else (Keys.TAB,)
+    stops = []
+    for _ in range(back or most):
+        keys = ActionChains(page.driver)
+        for key in press[:-1]:
+            keys = keys.key_down(key)
+        keys = keys.send_keys(press[-1])
+        for key in press[:-1]:
+            keys = keys.key_up(key)
+        keys.perform()
+        said = page.driver.execute_script(_STOP)
+        if said is None:
+            return stops
+        stops.append(_stop(said))
+    if back:
+        return stops
+    raise AssertionError(f"{most} tabs do not reach the end; the last is {stops[-1].name!r}")
+
+
+def _stop(said: dict[str, Any]) -> Stop:
+    ring = said["ring"]
+    return Stop(
+        kind=said["kind"],
+        name=" ".join(said["name"].split()),
+        x=said["x"],
+        y=said["y"],
+        right=said["right"],
+        ring=0.0 if ring is None else float(contrast(ring["colour"], ring["ground"])),
+        inside=said["inside"],
+        covered_px=said["covered"],
+        block=said["block"],
+    )
+
+
+def jumps(stops: list[Stop], *, row_px: float = 30.0) -> list[str]:
+    """Where the Tab key leaves the order of reading.
+
+    Down, or to the right of what was left: a step up must begin a column to the right. Within a
+    row of columns without a heading of its own, row by row.
+    """
+    inside = [stop for stop in stops if stop.inside]
+    found = [
+        f"{one.name!r} -> {two.name!r}"
+        for one, two in pairwise(inside)
+        if two.y < one.y - row_px and two.x < one.x + row_px
+    ]
+    for block in {stop.block for stop in inside} - {-1}:
+        own = [stop for stop in inside if stop.block == block]
+        found += [
+            f"{one.name!r} before {two.name!r}"
+            for one, two in pairwise(own)
+            if two.y < one.y - row_px
+        ]
+    return found
+
+
+def lost_and_cut(page: Browser, words: set[str]) -> dict[str, list[str]]:
+    """Words that were there before, parts that are cut off, and pixels beyond the side."""
+    sideways = page.driver.execute_script(
+        "const m = document.querySelector('[data-testid=stMain]'), d = document.documentElement;"
+        "return Math.max(m.scrollWidth - m.clientWidth, d.scrollWidth - innerWidth)"
+    )
+    found = {
+        "lost": sorted(words - words_of(page)),
+        "cut": page.driver.execute_script(_CUT),
+        "sideways": [f"{sideways} px"] if sideways > 0 else [],
+    }
+    return {name: value for name, value in found.items() if value}
+
+
+def words_of(page: Browser) -> set[str]:
+    """The words in view or to be scrolled to."""
+    return set(page.text(MAIN).split())
+
+
+def theme(page: Browser, name: str) -> None:
+    """Ask for the light or the dark theme as the operating system would, and wait for it."""
+    page.driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia",
+        {"features": [{"name": "prefers-color-scheme", "value": name}]},
+    )
+    page.wait_for(lambda: (float(luminance(ground(page))) < 0.2) == (name == "dark"), name)
+    time.sleep(0.3)
+
+
+def ground(page: Browser) -> Floats:
+    """The colour of the page's own ground."""
+    said = page.driver.execute_script(
+        "const c = getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor;"
+        "return c.match(/[\\d.]+/g).slice(0, 3).map(Number)"
+    )
+    return np.array(said, dtype=float)
+
+
+def ring_seen(page: Browser, selector: str) -> int:
+    """Pixels that change with a contrast of 3 when the element gets the keyboard focus."""
+    element = page.driver.find_element(By.CSS_SELECTOR, selector)
+    ActionChains(page.driver).send_keys(Keys.TAB).perform()  # by script the ring then moves along
+    box = page.driver.execute_script(
+        "document.querySelector('[data-testid=stSkipToContent]').focus();"
+        "const e = arguments[0]; e.scrollIntoView({block: 'center', behavior: 'instant'});"
+        "const r = e.getBoundingClientRect();"
+        "return [Math.max(r.x - 40, 0), Math.max(r.y - 20, 0), r.width + 80, r.height + 40]",
+        element,
+    )
+    time.sleep(0.25)
+    off = pixels(page, tuple(box))
+    page.driver.execute_script("arguments[0].focus({preventScroll: true})", element)
+    time.sleep(0.25)
+    on = pixels(page, tuple(box))
+    return int((contrast(on, off) >= MARKS_RATIO).sum())
