@@ -86,14 +86,15 @@ return {
 """
 _CUT = """
 const shut = v => v === 'hidden' || v === 'clip';
-return [...document.querySelectorAll('[data-testid=stMain] *')].filter(e => {
+return [...document.querySelectorAll(arguments[0] + ' *')].filter(e => {
   if (e.closest('svg') || !e.innerText || !e.checkVisibility()) return false;
   const s = getComputedStyle(e);
   if (s.clip.startsWith('rect(0px')) return false;
   const cut = (shut(s.overflowX) && e.scrollWidth > e.clientWidth + 1)
     || (shut(s.overflowY) && e.scrollHeight > e.clientHeight + 1);
   const own = [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
-  const off = own && !e.closest('.lg-scroll') && e.getBoundingClientRect().right > innerWidth + 1;
+  const off = own && !e.closest('.lg-scroll, .scroll')
+    && e.getBoundingClientRect().right > innerWidth + 1;
   return cut || off;
 }).map(e => e.innerText.slice(0, 60))
 """
@@ -235,33 +236,48 @@ def jumps(stops: list[Stop], *, row_px: float = 30.0) -> list[str]:
     return found
 
 
-def lost_and_cut(page: Browser, words: set[str]) -> dict[str, list[str]]:
+def lost_and_cut(page: Browser, words: set[str], *, root: str = MAIN) -> dict[str, list[str]]:
     """Words that were there before, parts that are cut off, and pixels beyond the side."""
     sideways = page.driver.execute_script(
-        "const m = document.querySelector('[data-testid=stMain]'), d = document.documentElement;"
-        "return Math.max(m.scrollWidth - m.clientWidth, d.scrollWidth - innerWidth)"
+        "const m = document.querySelector(arguments[0]), d = document.documentElement;"
+        "return Math.max(m.scrollWidth - m.clientWidth, d.scrollWidth - innerWidth)",
+        root,
     )
     found = {
-        "lost": sorted(words - words_of(page)),
-        "cut": page.driver.execute_script(_CUT),
+        "lost": sorted(words - words_of(page, root=root)),
+        "cut": page.driver.execute_script(_CUT, root),
         "sideways": [f"{sideways} px"] if sideways > 0 else [],
     }
     return {name: value for name, value in found.items() if value}
 
 
-def words_of(page: Browser) -> set[str]:
+def words_of(page: Browser, *, root: str = MAIN) -> set[str]:
     """The words in view or to be scrolled to."""
-    return set(page.text(MAIN).split())
+    return set(page.text(root).split())
+
+
+def zoom(page: Browser, size: tuple[int, int], *, dots: int = 1) -> None:
+    """A window of this size in CSS pixels, each so many pixels of the screen wide."""
+    metrics = {"width": size[0], "height": size[1], "deviceScaleFactor": dots}
+    page.driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride", {**metrics, "mobile": dots == 1 and size[0] < 600}
+    )
+    time.sleep(0.5)
 
 
 def theme(page: Browser, name: str) -> None:
     """Ask for the light or the dark theme as the operating system would, and wait for it."""
+    prefer(page, name)
+    page.wait_for(lambda: (float(luminance(ground(page))) < 0.2) == (name == "dark"), name)
+    time.sleep(0.3)
+
+
+def prefer(page: Browser, name: str) -> None:
+    """What the operating system asks for."""
     page.driver.execute_cdp_cmd(
         "Emulation.setEmulatedMedia",
         {"features": [{"name": "prefers-color-scheme", "value": name}]},
     )
-    page.wait_for(lambda: (float(luminance(ground(page))) < 0.2) == (name == "dark"), name)
-    time.sleep(0.3)
 
 
 def ground(page: Browser) -> Floats:

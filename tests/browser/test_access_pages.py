@@ -20,7 +20,7 @@ from tests.browser.home_people import PEOPLE, visit
 from tests.browser.seen import MARKS_RATIO, TALL, WORDS_RATIO, Stop
 from tests.browser.test_cases import type_into_label
 from tests.browser.test_interview import load_example, wait_tested
-from tests.browser.test_order_pickup import READINGS, fill, go, open_folds
+from tests.browser.test_order_pickup import READINGS, fill, go, open_folds, ours
 from tests.browser.test_team import computed, field, press
 
 PAGES = {
@@ -38,8 +38,6 @@ PICTURES = {"": 4, "desk": 1, "home-check": 1, "team": 3}
 """Pictures and charts of a filled page."""
 READ = ("Right: laboratory's", "Right: power read", "Right: cross below")
 """Readings enough for a failed tolerance."""
-LIBRARY_OWN = {"empty-table-header", "presentation-role-conflict"}
-"""The two minor findings in the page library itself."""
 ZOOMED = (640, 450)
 """A window of 1280 x 900 at a zoom of 200 %, in CSS pixels; each is two pixels of the screen."""
 LINES_IN_VIEW = 0.4
@@ -113,7 +111,7 @@ def test_axe_finds_nothing_and_words_stand_out(shown: tuple[str, Browser]) -> No
     flawed, faint, words = {}, {}, 0
     for colours in ("light", "dark"):
         seen.theme(page, colours)
-        found = [rule for rule in page.axe() if rule["id"] not in LIBRARY_OWN]
+        found = ours(page.axe())
         said = seen.words_in_pictures(page)
         words += len(said)
         low = [one for one in said if one[1] < WORDS_RATIO]
@@ -186,11 +184,7 @@ def test_nothing_is_lost_at_twice_the_size_or_on_a_phone(shown: tuple[str, Brows
     words = seen.words_of(page)
     found = {}
     for size, dots in ((ZOOMED, 2), (PHONE, 1)):
-        metrics = {"width": size[0], "height": size[1], "deviceScaleFactor": dots}
-        page.driver.execute_cdp_cmd(
-            "Emulation.setDeviceMetricsOverride", {**metrics, "mobile": size == PHONE}
-        )
-        time.sleep(0.6)
+        seen.zoom(page, size, dots=dots)
         trouble = seen.lost_and_cut(page, words)
         found |= {size: trouble} if trouble else {}
         covered = page.driver.execute_script(
