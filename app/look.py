@@ -24,6 +24,19 @@ STYLE = f"""
 .stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
 [data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
 h1, h2, h3 {{ letter-spacing: -0.005em; }}
+[data-testid="stTopNavLink"] {{ border-radius: 0; border-bottom: 3px solid transparent; }}
+[data-testid="stTopNavLink"][aria-current="page"] {{ background: none;
+  border-bottom-color: var(--lg-focus); }}
+[data-testid="stExpandSidebarButton"]::after {{ content: "Pages"; padding-left: 0.35rem;
+  font-size: 1rem; }}
+[data-testid="stPageLink"] p {{ text-decoration: underline; text-underline-offset: 0.2em;
+  text-decoration-color: var(--lg-focus); }}
+[data-testid="stPageLink"] a {{ padding-left: 0; }}
+[data-testid="InputInstructions"] {{ display: none; }}
+[data-testid="stHorizontalBlock"]:not(:has(.lg-refused, .lg-flag, .lg-from)) >
+  [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] >
+  [data-testid="stElementContainer"]:first-child > [data-testid="stTextInput"]):not(:has(
+  [data-testid="stElementContainer"]:nth-child(n + 3))) {{ align-self: flex-end; }}
 [data-testid='stLayoutWrapper']:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
   z-index: 90; }}
 .lg-card, .lg-picture {{ background: var(--lg-paper); color: var(--lg-ink); }}
@@ -43,7 +56,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
 .lg-refused {{ background: var(--lg-paper); color: var(--lg-ink);
-  border-left: 4px solid var(--lg-ink); padding: 0.3rem 0.6rem; font-size: 0.9375rem; }}
+  border: 1px solid var(--lg-ink); border-left-width: 4px; padding: 0.3rem 0.6rem;
+  font-size: 0.9375rem; }}
 .lg-refused::before {{ content: "\\26A0\\00A0"; }}
 .lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
   font-size: 0.9375rem; }}
@@ -51,15 +65,21 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 @media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
 [data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll) {{
   margin-bottom: 0; }}
-.lg-next {{ border-left: 4px solid var(--lg-accent); padding: 0.1rem 0 0.1rem 0.75rem;
+.lg-next {{ border-left: 4px solid var(--lg-focus); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
-.lg-scroll {{ overflow-x: auto; background: var(--lg-paper); }}
-.lg-table {{ border-collapse: collapse; font-size: 0.9375rem; width: 100%; color: var(--lg-ink);
-  font-variant-numeric: tabular-nums; }}
+.lg-scroll {{ overflow-x: auto; background: var(--lg-paper); color: var(--lg-ink); }}
+[data-testid="stMarkdownContainer"] .lg-table {{ border-collapse: collapse; font-size: 0.9375rem;
+  width: 100%; margin: 0; color: var(--lg-ink); font-variant-numeric: tabular-nums; }}
 .lg-table caption {{ text-align: left; font-weight: 600; padding: 0.4rem 0.5rem; }}
-.lg-table th, .lg-table td {{ text-align: left; vertical-align: top; padding: 0.3rem 0.5rem;
-  border-bottom: 1px solid #c9ccd0; }}
-.lg-table thead th {{ border-bottom: 2px solid var(--lg-ink); }}
+[data-testid="stMarkdownContainer"] .lg-table :is(th, td) {{ text-align: left; vertical-align: top;
+  padding: 0.3rem 0.75rem 0.3rem 0.5rem; border: 0; border-bottom: 1px solid #c9ccd0; }}
+[data-testid="stMarkdownContainer"] .lg-table .lg-figure {{ text-align: right; }}
+[data-testid="stMarkdownContainer"] .lg-table thead th {{ vertical-align: bottom;
+  border-bottom: 2px solid var(--lg-ink); }}
+[data-testid="stMarkdownContainer"] .lg-table tr.lg-off :is(th, td) {{ font-weight: 600;
+  background: {theme.ACCENT_WASH}; }}
+[data-testid="stMarkdownContainer"] .lg-table tr.lg-off th {{
+  box-shadow: inset 4px 0 0 var(--lg-accent); }}
 .lg-picture svg {{ display: block; width: 100%; height: auto; }}
 .lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
 .lg-picture.lg-lens {{ max-width: 30rem; }}
@@ -67,7 +87,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-pair svg {{ display: block; width: 100%; height: auto; border: 1px solid var(--lg-rule); }}
 .lg-key {{ list-style: none; margin: 0 0 0.5rem; padding: 0; display: flex; flex-wrap: wrap;
   gap: 0.15rem 1.25rem; font-size: 0.875rem; }}
-.lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0; }}
+.lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0;
+  font-size: 0.875rem; }}
 .lg-key svg {{ flex: none; }}
 .lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
 [data-testid="stTextInput"] input::placeholder {{ font-style: italic; opacity: 1;
@@ -90,6 +111,13 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
 h2.lg-case {{ font-size: 1.3125rem; padding: 0 0 0.5rem; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
+.lg-two {{ columns: 2 15rem; column-gap: 1.5rem; }}
+.lg-two li {{ break-inside: avoid; }}
+.lg-picture + .lg-quiet, .lg-picture + .lg-key, .lg-pair + .lg-quiet {{ margin-top: 0.6rem; }}
+.lg-stopped {{ background: var(--lg-paper); color: var(--lg-ink); border: 3px solid var(--lg-ink);
+  padding: 0.75rem 1rem; max-width: 44rem; }}
+.lg-stopped p {{ font-size: 1.0625rem; margin: 0.35rem 0 0; }}
+.lg-stopped p:first-child {{ margin: 0; font-weight: 600; }}
 @media (prefers-color-scheme: dark) {{
   [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}
 }}

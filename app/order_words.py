@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from app.telling import capital
 from engine.case import Fit
 from engine.order_types import EyeOrder, Order
@@ -9,6 +11,8 @@ from engine.prescription import format_eye
 from engine.units import signed_power
 
 NONE = "–"
+FACT = re.compile(r" \(F\d+\)")
+"""The number of a row among the collected facts: of no use to a reader of the page."""
 ORIGIN_WORDS = {
     "measured": "measured",
     "default": "default",
@@ -70,8 +74,8 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
         [_zone_words(one.zone, derived=one.derived), one.written, other.written]
         for one, other in zip(right.powers, left.powers, strict=True)
     ]
-    rows.append(["Add", _power(right.add_d), _power(left.add_d)])
-    rows.append(["Degression", _two(right.degression_d), _two(left.degression_d)])
+    rows.append(["Add (D)", _power(right.add_d), _power(left.add_d)])
+    rows.append(["Degression (D)", _two(right.degression_d), _two(left.degression_d)])
     rows.append(["Distance centration (mm)", *_both(order, "distance_centration_mm")])
     rows += [
         [
@@ -104,7 +108,10 @@ def frame_rows(order: Order) -> list[list[str]]:
 
 def check_rows(order: Order) -> list[list[str]]:
     """Minimum height, depth and cut-out."""
-    return [[capital(one.says), PASSED[one.passed], one.source or NONE] for one in order.checks]
+    return [
+        [capital(one.says), PASSED[one.passed], FACT.sub("", one.source) or NONE]
+        for one in order.checks
+    ]
 
 
 def making_lines(order: Order) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.telling import capital
-from app.words import chin_words
+from app.words import chin_words, hours
 from engine import tables
 from engine.as_worn import WornEffect
 from engine.complaints import RankedCause
@@ -15,8 +15,8 @@ from engine.verify_types import Check, Verification
 
 NONE = "–"
 PASSED, FAILED, UNCHECKED = "passed", "not passed", "not checkable"
-CHECK_HEADINGS = ("line", "outcome", "ordered, read, how far off")
-WORN_HEADINGS = ("looked at", "chin as ordered, as worn", "change", "hours lost")
+CHECK_HEADINGS = ("line", "outcome", "ordered", "read", "how far off")
+WORN_HEADINGS = ("looked at", "chin as ordered; as worn", "change", "hours lost")
 CAUSE_HEADINGS = ("cause", "points", "check")
 OUTCOMES = {
     "pass": PASSED,
@@ -49,17 +49,22 @@ def check_rows(checks: Sequence[Check]) -> list[list[str]]:
         [
             capital(_line_words(one)),
             OUTCOMES[one.outcome],
-            _found_words(one),
+            *_found_words(one),
         ]
         for one in ordered
     ]
 
 
-def _found_words(check: Check) -> str:
-    said = [f"ordered {check.ordered}"] if check.ordered else []
-    said += [f"read {check.read}"] if check.read else []
+def _found_words(check: Check) -> list[str]:
+    """What was ordered and read, and how far it is off: the exact figure beside its limit."""
     memory = f" ({MEMORY})" if check.from_memory else ""
-    return "; ".join([*said, check.says.replace(" pd", " Δ") + memory])
+    says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
+    return [_figure(check.ordered), _figure(check.read), says + memory]
+
+
+def _figure(said: str) -> str:
+    """A prism or height without a sign where it is none."""
+    return said.replace("+0.00", "0.00") if said == "+0.00" else said or NONE
 
 
 def _line_words(check: Check) -> str:
@@ -105,9 +110,10 @@ def finding_words(found: RangeFinding) -> str:
 
 def worn_line(found: WornEffect, *, day_h: float) -> str:
     """What the crosses cost in a day."""
+    lost = hours(max(0.0, found.lost_h))
     return (
-        f"As ordered {found.comfortable_h_ordered:.1f} of {day_h:g} h comfortable, as worn "
-        f"{found.comfortable_h_worn:.1f} h: {max(0.0, found.lost_h):.1f} h lost. "
+        f"As ordered {hours(found.comfortable_h_ordered)} of {hours(day_h)} h comfortable, as worn "
+        f"{hours(found.comfortable_h_worn)} h: {'nothing' if lost == '0' else f'{lost} h'} lost. "
         f"Prism between the eyes straight ahead: {found.vertical_imbalance_pd:.2f} vertical, at "
         f"most {found.horizontal_prism_pd:.2f} sideways (prism dioptres)."
     )
@@ -120,11 +126,16 @@ def worn_rows(found: WornEffect) -> list[list[str]]:
             one.target,
             f"{_chin(one.chin_up_ordered_deg)}; {_chin(one.chin_up_worn_deg)}"
             + _narrower(one.narrower_cm),
-            NONE if one.chin_change_deg is None else f"{one.chin_change_deg + 0.0:+.1f}°",
+            NONE if one.chin_change_deg is None else _turn(one.chin_change_deg),
             f"{one.lost_h + 0.0:.2f}",
         ]
         for one in found.targets
     ]
+
+
+def _turn(degrees: float) -> str:
+    said = f"{degrees + 0.0:+.1f}".replace("-", "−")
+    return "none" if said[1:] == "0.0" else f"{said}°"
 
 
 def _chin(chin_up_deg: float | None) -> str:

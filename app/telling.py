@@ -19,6 +19,8 @@ from engine.results import (
 )
 
 LONGEST_LINE_WORDS = 20
+LEAST_CUT = 6
+"""A clause that ends before this word says too little to stand alone."""
 VERDICT_WORDS = {
     "firm": "firm",
     "depends": "depends on one measurement",
@@ -31,8 +33,11 @@ EXCLUDED_WORDS = {
 }
 """Exclusions without a caution of the same id."""
 LONGEST_NAME_WORDS = 4
+AGAINST = "against_"
+"""How the ids of the reasons against another lens begin."""
+WHY_THIS, WHY_NOT, WHAT_WOULD = "Why this one", "Why not another", "What would change it"
 HOW_TO_MEASURE = {
-    "usable_accommodation_d": "The amplitude, or a clear range taped on the Desk page, gives it.",
+    "usable_accommodation_d": "The amplitude gives it, or a clear range taped on the Desk page.",
     "blur_tolerance": "A clear range taped on the Desk page gives it.",
 }
 
@@ -136,10 +141,15 @@ def capital(text: str) -> str:
 
 
 def _short(text: str) -> str:
+    """At most twenty words, cut where a clause ends, so that it can still be read aloud."""
     words = text.split()
     if len(words) <= LONGEST_LINE_WORDS:
         return text
-    return " ".join(words[:LONGEST_LINE_WORDS]).rstrip(",;.") + " …"
+    kept = words[:LONGEST_LINE_WORDS]
+    whole = [place for place, word in enumerate(kept) if word[-1] in ".,;" and place >= LEAST_CUT]
+    if whole:
+        return " ".join(kept[: whole[-1] + 1]).rstrip(".,;") + "."
+    return " ".join(kept) + " …"
 
 
 def next_words(result: Result, *, assumed_paths: Sequence[str]) -> str | None:
@@ -174,16 +184,35 @@ def other_doubts(result: Result, where: Mapping[str, str]) -> list[str]:
     ]
 
 
-def reason_lines(result: Result) -> list[str]:
-    """Why this plan, why not the others, what would change it."""
+def reason_groups(result: Result) -> dict[str, list[str]]:
+    """Why this plan, why not the others, what would change it; empty groups are left out."""
     said = result.recommendation
-    against = [
-        f"{capital(option_name(option))} is left out. {' '.join(_excluding(option))}"
-        for option in result.options
-        if option.excluded_by
+    groups = {
+        WHY_THIS: [one.text for one in said.reasons if not one.id.startswith(AGAINST)],
+        WHY_NOT: [
+            *_gathered([one.text for one in said.reasons if one.id.startswith(AGAINST)]),
+            *(
+                f"{option_name(option)} is left out. {' '.join(_excluding(option))}"
+                for option in result.options
+                if option.excluded_by
+            ),
+        ],
+        WHAT_WOULD: [told.text for told in said.what_would_change],
+    }
+    return {title: [capital(line) for line in lines] for title, lines in groups.items() if lines}
+
+
+def _gathered(lines: Sequence[str]) -> list[str]:
+    """One line a lens: what stands against it, and then its hours."""
+    found: dict[str, list[str]] = {}
+    for line in lines:
+        lens, colon, rest = line.partition(": ")
+        found.setdefault(lens if colon else "", []).append(rest if colon else line)
+    return [
+        line
+        for lens, rests in found.items()
+        for line in ([f"{lens}: {' '.join(map(capital, rests))}"] if lens else rests)
     ]
-    lines = [told.text for told in said.reasons] + against
-    return lines + [told.text for told in said.what_would_change]
 
 
 def _excluding(option: OptionResult) -> list[str]:
@@ -193,10 +222,10 @@ def _excluding(option: OptionResult) -> list[str]:
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
     """What to mind: of the wearer and the desk first, then of each of these lenses."""
-    lines = [told.text for told in result.cautions]
+    lines = [capital(told.text) for told in result.cautions]
     for option in options:
         lead = f"{capital(option_name(option))}: " if len(options) > 1 else ""
-        lines += [lead + told.text for told in option.cautions]
+        lines += [capital(lead + told.text) for told in option.cautions]
     return lines
 
 

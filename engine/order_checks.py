@@ -76,7 +76,7 @@ def _heights(
             known = height is not None and limit is not None
             yield OrderCheck(
                 id=f"minimum_height_{eye.side}",
-                says=f"{eye.side} height {_mm(height)}, at least {_mm(limit)}",
+                says=_against(f"{eye.side} height", height, "at least", limit),
                 value=height,
                 limit=limit,
                 passed=height >= limit - 1e-9 if known else None,  # type: ignore[operator]
@@ -98,10 +98,11 @@ def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[
     for eye in eyes:
         needed, blank = eye.smallest_blank_mm, details.blank_diameter_mm
         known = needed is not None and blank is not None
-        box = "" if details.effective_diameter_mm is not None else " (box diagonal for the shape)"
+        box = " (box diagonal for the shape)" if needed is not None else ""
+        box = "" if details.effective_diameter_mm is not None else box
         yield OrderCheck(
             id=f"cut_out_{eye.side}",
-            says=f"{eye.side} uncut lens {_mm(blank)}, needs about {_mm(needed)}{box}",
+            says=_against(f"{eye.side} uncut lens", blank, "needs about", needed) + box,
             value=blank,
             limit=needed,
             passed=blank >= needed if known else None,  # type: ignore[operator]
@@ -110,5 +111,15 @@ def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[
         )
 
 
-def _mm(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.1f} mm"
+def _against(what: str, value: float | None, least: str, limit: float | None) -> str:
+    """A size against its limit, in words, whichever of the two is known.
+
+    >>> _against("right height", 20.0, "at least", 17.0)
+    'right height 20.0 mm, at least 17.0 mm'
+    >>> _against("right height", None, "at least", 17.0), _against("left height", 20.0, "of", None)
+    ('right height, at least 17.0 mm', 'left height 20.0 mm, its limit not known')
+    """
+    name = what if value is None else f"{what} {value:.1f} mm"
+    if limit is not None:
+        return f"{name}, {least} {limit:.1f} mm"
+    return name if value is None else f"{name}, its limit not known"

@@ -199,7 +199,7 @@ def plus_cylinder(eye: EyePrescription) -> EyePrescription:
 
 
 def format_eye(eye: EyePrescription, *, form: CylinderForm = "minus") -> str:
-    """One eye as an order writes it: signs, two decimals, three-digit axis, add, prism.
+    """One eye as an order writes it: signs, two decimals, three-digit axis, prism, add.
 
     An exact odd eighth is cut, not rounded (2.125 reads 2.12, 2.375 reads 2.37), as orders do
     (common practice, no source).
@@ -207,7 +207,7 @@ def format_eye(eye: EyePrescription, *, form: CylinderForm = "minus") -> str:
     >>> format_eye(EyePrescription(sphere_d=-2.25, cylinder_d=-0.5, axis_deg=5, add_d=2.0))
     '-2.25 -0.50 x 005 add +2.00'
     >>> format_eye(EyePrescription(sphere_d=0.0, prism=(Prism(amount_pd=1.5, base="in"),)))
-    '+0.00 DS 1.50 base in'
+    '+0.00 DS prism 1.50 base in'
     """
     eye = minus_cylinder(eye) if form == "minus" else plus_cylinder(eye)
     words = [_written(eye.sphere_d)]
@@ -215,9 +215,11 @@ def format_eye(eye: EyePrescription, *, form: CylinderForm = "minus") -> str:
         words.append("DS")
     else:
         words.append(f"{_written(eye.cylinder_d)} x {eye.axis_deg:03d}")
+    prisms = [f"{_written(prism.amount_pd)[1:]} base {prism.base}" for prism in eye.prism]
+    if prisms:
+        words.append(f"prism {' and '.join(prisms)}")
     if eye.add_d is not None:
         words.append(f"add {_written(eye.add_d)}")
-    words += [f"{_written(prism.amount_pd)[1:]} base {prism.base}" for prism in eye.prism]
     return " ".join(words)
 
 

@@ -94,8 +94,9 @@ class _Judge:
         meridian, cylinder, axis = None, None, None
         if reading.power is not None:
             meridian, cylinder, axis = power_differences(ordered=ordered, read=reading.power)
-        words = _power_words(ordered)
-        read = None if reading.power is None else _power_words(reading.power)
+        words, read = _power_parts(ordered), None
+        if reading.power is not None:
+            read = _power_parts(reading.power)
         of_cylinder = abs(ordered.cylinder_d)
         for quantity, limit, difference, unit in (
             ("sphere", self._limit("sphere", of=strongest), meridian, "D"),
@@ -104,14 +105,14 @@ class _Judge:
         ):
             if quantity == "axis" and (limit is None or (read is not None and axis is None)):
                 why = "no axis is judged: below 0.12 D of cylinder, or none to read"
-                yield _not_judged("axis", side, words, read or "", why)
+                yield _not_judged("axis", side, words["axis"], read["axis"] if read else "", why)
                 continue
             yield self._judged(
                 quantity,
                 side,
                 limit,
-                ordered=words,
-                read=read,
+                ordered=words[quantity],
+                read=None if read is None else read[quantity],
                 difference=difference,
                 unit=unit,
             )
@@ -311,6 +312,14 @@ def _power_words(eye: EyePrescription) -> str:
     if eye.cylinder_d == 0.0:
         return f"{eye.sphere_d:+.2f} DS"
     return f"{eye.sphere_d:+.2f} {eye.cylinder_d:+.2f} x {eye.axis_deg:03d}"
+
+
+def _power_parts(eye: EyePrescription) -> dict[str, str]:
+    """The whole power, its cylinder and its axis, each as it is compared."""
+    cylinder_d = minus_cylinder(eye).cylinder_d
+    axis = "none" if cylinder_d == 0.0 else f"{minus_cylinder(eye).axis_deg:03d}"
+    cylinder = "none" if cylinder_d == 0.0 else f"{cylinder_d:+.2f}"
+    return {"sphere": _power_words(eye), "cylinder": cylinder, "axis": axis}
 
 
 def _power_along(eye: EyeOrder, meridian_deg: float) -> float:

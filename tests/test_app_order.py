@@ -240,10 +240,10 @@ def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
     made = order(strong(), details=STRONG_DETAILS)
     rows = {row[0]: row[1:] for row in order_words.eye_rows(made, targets=True)}
     assert rows["Prescribed"] == [
-        "-6.50 -1.25 x 010 add +2.00 2.00 base up",
+        "-6.50 -1.25 x 010 prism 2.00 base up add +2.00",
         "-6.50 -1.25 x 170 add +2.00",
     ]
-    assert rows["Degression"] == [f"{made.design.degression_d:.2f}"] * 2
+    assert rows["Degression (D)"] == [f"{made.design.degression_d:.2f}"] * 2
     assert rows["Distance centration (mm)"] == ["31.0", "32.5"]
     assert rows["Fitting height (mm)"][0] == "20.0 to the pupil centre, level gaze"
     # Box: (52 + 18) / 2 = 35, so 4.0 and 2.5 inward; 20 - 17 = 3.0 and 3.5 up.

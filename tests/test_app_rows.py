@@ -140,7 +140,7 @@ def test_what_decides_a_tested_answer_is_asked_next(invented):
 
 def test_why_a_lens_is_left_out_is_a_sentence_and_never_an_id(two_parts):
     _, result = two_parts
-    lines = telling.reason_lines(result)
+    lines = telling.reason_groups(result)[telling.WHY_NOT]
     left_out = [line for line in lines if "is left out" in line]
     assert left_out
     assert not any("_" in line for line in left_out), left_out

@@ -157,12 +157,12 @@ def test_powers_by_zone_are_the_distance_sphere_plus_what_the_zone_adds(option: 
 def test_powers_are_written_with_sign_two_decimals_and_three_digit_axis_in_the_form_asked() -> None:
     found = order(strong(), details=STRONG_DETAILS | {"power_basis": "as_prescribed"})
     right = found.eye("right")
-    assert right.prescribed_written == "-6.50 -1.25 x 010 add +2.00 2.00 base up"
-    assert right.powers[0].written == "-4.50 -1.25 x 010 2.00 base up"
+    assert right.prescribed_written == "-6.50 -1.25 x 010 prism 2.00 base up add +2.00"
+    assert right.powers[0].written == "-4.50 -1.25 x 010 prism 2.00 base up"
     details = STRONG_DETAILS | {"cylinder_form": "plus", "power_basis": "as_prescribed"}
     plus = order(strong(), details=details)
     assert plus.cylinder_form == "plus"
-    assert plus.eye("right").powers[0].written == "-5.75 +1.25 x 100 2.00 base up"
+    assert plus.eye("right").powers[0].written == "-5.75 +1.25 x 100 prism 2.00 base up"
 
 
 def test_derived_powers_name_a_role_and_only_then() -> None:
@@ -183,7 +183,7 @@ def test_vertex_is_recomputed_meridian_by_meridian_and_shown() -> None:
     assert abs(right.at_fitted_vertex.sphere_d - first) <= CLOSE
     assert abs(right.at_fitted_vertex.cylinder_d - (second - first)) <= CLOSE
     assert abs(right.powers[0].power.sphere_d - (first + 2.0)) <= CLOSE
-    assert right.at_fitted_vertex_written == "-6.54 -1.27 x 010 add +2.00 2.00 base up"
+    assert right.at_fitted_vertex_written == "-6.54 -1.27 x 010 prism 2.00 base up add +2.00"
 
 
 @pytest.mark.parametrize(("sphere", "asked"), [(-3.99, False), (-4.0, True), (-4.01, True)])

@@ -43,6 +43,8 @@ def page() -> None:
         if answer is None or answer.result.stops:
             interview_rest.nothing_yet(answer, fields.answers)
         else:
+            if old:
+                interview_rest.out_of_date()
             row, shown = interview_answer.first_look(answer)
             interview_picture.picture(answer, row, asked)
             interview_rest.ask_next(answer, asked)

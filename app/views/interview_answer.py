@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import streamlit as st
@@ -11,6 +12,10 @@ from app.compute import Answer
 from app.rows import Row
 from app.svg import escaped
 from app.words import hours
+
+FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
+NO_FIGURE = ("–", "", "hidden", "none")
+LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
 
 
 def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
@@ -37,7 +42,7 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
 
 def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     """Day bars and the choice of a row; returns the chosen row and all that are shown."""
-    title, more = st.columns([3, 2], vertical_alignment="bottom")
+    title, more = st.columns([3, 2], vertical_alignment="center")
     title.header("The day through each lens", anchor=False)
     every = more.toggle("Show every kind of lens", key=state.seed("view.every", False))
     state.keep("view.every", every)
@@ -64,17 +69,38 @@ def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     return by_name[chosen], found
 
 
-def table(caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A plain table whose first column names its rows; every cell is escaped."""
-    head = "".join(f'<th scope="col">{escaped(heading)}</th>' for heading in headings)
+def table(
+    caption: str,
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    off: Sequence[int] = (),
+) -> str:
+    """A plain table whose first column names its rows; every cell is escaped.
+
+    Columns of figures stand to the right. off: the rows that are to be seen first.
+    """
+    kinds = ["", *(_kind([row[place] for row in rows]) for place in range(1, len(headings)))]
+    head = "".join(
+        f'<th scope="col"{kind}>{escaped(heading)}</th>'
+        for heading, kind in zip(headings, kinds, strict=True)
+    )
     body = "".join(
-        f'<tr><th scope="row">{escaped(row[0])}</th>'
-        + "".join(f"<td>{escaped(cell)}</td>" for cell in row[1:])
+        f'<tr{LG_OFF if place in off else ""}><th scope="row">{escaped(row[0])}</th>'
+        + "".join(
+            f"<td{kind}>{escaped(cell)}</td>" for cell, kind in zip(row[1:], kinds[1:], strict=True)
+        )
         + "</tr>"
-        for row in rows
+        for place, row in enumerate(rows)
     )
     return (
         f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{escaped(caption)}">'
         f'<table class="lg-table"><caption>{escaped(caption)}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
+
+
+def _kind(cells: Sequence[str]) -> str:
+    """Marks a column of which every cell is one figure, or nothing."""
+    figures = [cell for cell in cells if cell not in NO_FIGURE]
+    return LG_FIGURE if figures and all(FIGURE.fullmatch(cell) for cell in figures) else ""

@@ -16,11 +16,13 @@ from app.svg import escaped
 from app.views.fields import alert
 from app.views.interview_answer import table
 from app.words import GRADE_MEANING
-from engine.results import OptionResult
+from engine.results import OptionResult, Result
 from engine.workstation import declination_deg, free_chin_up_deg
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
+STOPPED = "Stop. No lens is advised while this stands."
+OUT_OF_DATE = "Out of date: these are the bars and pictures of the last answers that could be used."
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
@@ -34,8 +36,18 @@ def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
             "sharper. No name is wanted, and nothing leaves this computer.</p>"
         )
         return
-    for stop in answer.result.stops:
-        _html(f'<p class="lg-quiet">{escaped(stop.text)}</p>')
+    stopped(answer.result)
+
+
+def stopped(result: Result) -> None:
+    """What stops everything, in full, the same on every page."""
+    said = "".join(f"<p>{escaped(stop.text)}</p>" for stop in result.stops)
+    _html(f'<div class="lg-stopped"><p>{STOPPED}</p>{said}</div>')
+
+
+def out_of_date() -> None:
+    """What stands below is of the last answers that could be used."""
+    _html(f'<div class="lg-flag">{OUT_OF_DATE}</div>')
 
 
 def _desk_so_far(answers: Mapping[str, Any]) -> str:
@@ -70,8 +82,11 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
         _list(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and what would change the answer"):
-        _list(telling.reason_lines(answer.result))
-        _list([f"{grade.capitalize()}: {meaning}." for grade, meaning in GRADE_MEANING.items()])
+        meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
+        groups = {**telling.reason_groups(answer.result), "The three grades": meanings}
+        for title, lines in groups.items():
+            _html(f'<p class="lg-quiet"><b>{title}</b></p>')
+            _list(lines)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):

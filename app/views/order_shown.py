@@ -11,13 +11,14 @@ from app.views.desk_parts import html, listed, quiet
 from app.views.interview_answer import table
 from engine.order_types import Order
 
+BEFORE = "Before it can be sent"
+
 
 def whole_order(order: Order, *, old: bool) -> None:
     """The whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
         html('<div class="lg-flag">Out of date: the last order before a value was refused.</div>')
-    html(f'<p class="lg-next"><b>{escaped(order_words.state_words(order))}</b></p>')
     _missing(order)
     quiet(order_words.lens_words(order))
     html(
@@ -29,10 +30,11 @@ def whole_order(order: Order, *, old: bool) -> None:
     )
     html(table("Frame and position of wear", order_words.FRAME_HEADINGS,
                order_words.frame_rows(order)))  # fmt: skip
-    html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order)))
-    lines = order_words.making_lines(order)
+    off = [place for place, one in enumerate(order.checks) if one.passed is False]
+    html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order), off=off))
+    lines = "".join(f"<li>{escaped(line)}</li>" for line in order_words.making_lines(order))
     if lines:
-        listed(lines)
+        html(f'<p class="lg-quiet"><b>Making</b></p><ul class="lg-quiet lg-two">{lines}</ul>')
     if order.notes or order.cautions:
         count = len(order.notes) + len(order.cautions)
         with st.expander(f"Notes and cautions: {count}", expanded=True):
@@ -40,7 +42,8 @@ def whole_order(order: Order, *, old: bool) -> None:
 
 
 def _missing(order: Order) -> None:
-    failing = [f"Fails: {one.says}." for one in order.checks if one.passed is False]
-    lines = [*failing, *(f"{capital(gap.missing)}: {gap.why}." for gap in order.missing)]
+    failing = [("Fails", one.says) for one in order.checks if one.passed is False]
+    lines = [*failing, *((capital(gap.missing), gap.why) for gap in order.missing)]
     if lines:
-        listed(lines)
+        items = "".join(f"<li><b>{escaped(what)}</b>: {escaped(why)}.</li>" for what, why in lines)
+        html(f'<p class="lg-next"><b>{BEFORE}</b></p><ul class="lg-quiet">{items}</ul>')

@@ -54,7 +54,7 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
         listed(pickup_words.date_lines(dates))
         quiet("To ask, with the numbers of the record:")
         stage_ = "late" if stage == "late" else "first"
-        listed([one.text for one in follow_up_questions(option=option, stage=stage_)])
+        listed([capital(one.text) for one in follow_up_questions(option=option, stage=stage_)])
         told = wearer_sheet(case=answer.case, result=answer.result, option=option, dates=dates)
         st.download_button(
             "Wearer's sheet with these dates",
@@ -85,7 +85,7 @@ def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) ->
         fields.several(YES, "Asked or tried, and yes", list(askable), words=askable.get)
         fields.several(NO, "Asked or tried, and no", list(askable), words=askable.get)
         for number, target in enumerate(case.targets):
-            with st.expander(f"Seen and taped at {plain(target.name)}"):
+            with st.expander(f"{capital(plain(target.name))}: seen and taped"):
                 _seen(fields, number, target.name)
     told, refused = pickup_typed.read_complaint(fields.answers, case.targets)
     fields.say(refused)

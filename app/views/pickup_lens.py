@@ -78,11 +78,11 @@ def _last_good(readings: Readings | None) -> Readings:
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
         html('<div class="lg-flag">Out of date: the last readings before one was refused.</div>')
-    html(f'<p class="lg-next"><b>{escaped(pickup_words.outcome_words(found))}</b></p>')
     if office:
-        quiet("The power change is not among the lines that can pass.")
+        quiet("The power change of an office lens is not among the lines that can pass.")
     rows = pickup_words.check_rows(found.checks)
-    html(table("Each line against the order", pickup_words.CHECK_HEADINGS, rows))
+    off = [place for place, row in enumerate(rows) if row[1] == pickup_words.FAILED]
+    html(table("Each line against the order", pickup_words.CHECK_HEADINGS, rows, off=off))
     memory = any(one.from_memory for one in found.checks)
     for line in pickup_words.standing_lines(found.checks):
         kind = "lg-flag" if memory else "lg-quiet"
