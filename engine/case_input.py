@@ -47,7 +47,7 @@ def read_case(path: Path) -> Case:
     """
     try:
         text = path.read_text(encoding="utf-8-sig")
-        content = json.loads(text, object_pairs_hook=_keys_once)
+        content = json.loads(text, object_pairs_hook=keys_once)
     except OSError as error:
         raise _bad_file(path, "a JSON file", error.strerror or "cannot be read") from None
     except UnicodeDecodeError:
@@ -66,8 +66,12 @@ def read_case(path: Path) -> Case:
     return build_case(content)
 
 
-def _keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object, or a refusal where a key stands twice: the last would silently win."""
+def keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object of JSON, for `json.loads`; the last of two equal keys would silently win.
+
+    Raises
+        InputRefusedError: a key stands twice.
+    """
     found = dict(pairs)
     if len(found) < len(pairs):
         twice = Counter(name for name, _ in pairs).most_common(1)[0][0]

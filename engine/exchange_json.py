@@ -8,13 +8,12 @@ in `extensions`.
 from __future__ import annotations
 
 import json
-from collections import Counter
 from typing import Any, NoReturn
 
 from pydantic import ValidationError
 
 from engine.case import Case
-from engine.case_input import build_case
+from engine.case_input import build_case, keys_once
 from engine.errors import InputRefusedError
 from engine.results import Result
 
@@ -87,7 +86,7 @@ def read_object(text: str | bytes) -> dict[str, Any]:
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text.removeprefix("\ufeff")
         content = json.loads(
-            plain, object_pairs_hook=_once_each, parse_constant=_no_number, parse_int=_whole_number
+            plain, object_pairs_hook=keys_once, parse_constant=_no_number, parse_int=_whole_number
         )
         json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
     except InputRefusedError:
@@ -119,14 +118,6 @@ def _broken(text: str, line: int) -> str:
 
 def _refuse(value: str, allowed: str) -> NoReturn:
     raise InputRefusedError(field="file", value=value, allowed=allowed) from None
-
-
-def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    content = dict(pairs)
-    if len(content) < len(pairs):
-        twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
-        raise InputRefusedError(field=twice[:60], value="twice", allowed="each key once")
-    return content
 
 
 def _whole_number(digits: str) -> int:
