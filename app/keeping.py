@@ -9,7 +9,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from app import asking, compute, opened
@@ -37,6 +37,8 @@ SAVED_AT = "kept.saved_at"
 NEWS = "kept.news"
 """Lines to show after opening: what another version changed, what the form does not show."""
 MOST_LISTED = 20
+CLOCKS_APART = timedelta(minutes=5)
+"""Clocks of two computers, or one that is set right, may differ by so much without a word."""
 MOST_LINES, LONGEST_LINE, LONGEST_FIELD = 20, 1000, 120
 """Of what is told about an opened file: a damaged one could fill the page."""
 
@@ -134,14 +136,20 @@ def is_saved(held: Mapping[str, Any], case: Case | None) -> bool:
 
 
 def when_words(at: datetime, *, now: datetime | None = None) -> str:
-    """A moment in the local time of this computer; the day only where it is another one."""
+    """A moment in the local time of this computer; the day only where it is another one.
+
+    On the day on which the clocks change the time says which one it is by. A moment still to come
+    was written down by a clock ahead of this one, and says so.
+    """
     local = at.astimezone()
     today = (now or datetime.now(local.tzinfo)).astimezone()
     clock = f"{local:%H:%M}"
     if local.date() == today.date():
-        return clock
-    year = "" if local.year == today.year else f" {local.year}"
-    return f"{local.day} {local:%B}{year}, {clock}"
+        said = clock if local.utcoffset() == today.utcoffset() else f"{clock} {local:%Z}"
+    else:
+        year = "" if local.year == today.year else f" {local.year}"
+        said = f"{local.day} {local:%B}{year}, {clock}"
+    return said if local <= today + CLOCKS_APART else f"{said} by a clock ahead of this one"
 
 
 def opened_values(record: Record) -> dict[str, Any]:

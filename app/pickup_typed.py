@@ -14,6 +14,7 @@ from engine.as_worn import CrossError
 from engine.case import Target
 from engine.complaints import Complaint, SeenTarget
 from engine.errors import InputRefusedError
+from engine.followup import follow_up_dates
 from engine.order_types import SIDES, EyeOrder, Order
 from engine.units import parse_length_cm
 from engine.verify import lens_class
@@ -158,12 +159,14 @@ def read_day(text: str, *, otherwise: date) -> date:
     """The day of collection.
 
     Raises
-        InputRefusedError: it is no date.
+        InputRefusedError: it is no date, or one so late that no later date can be told.
     """
     if not text.strip():
         return otherwise
     try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
+        found = date.fromisoformat(text.strip())
+        follow_up_dates(collected=found)
+        return found
+    except (ValueError, OverflowError):
         allowed = "a day such as 2030-01-31"
         raise InputRefusedError(field=COLLECTED, value=text, allowed=allowed) from None

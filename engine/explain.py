@@ -22,6 +22,7 @@ _VERDICTS = {
     "not_computed": "not yet tested against measuring errors",
 }
 _SHOWN_AGAINST = 3
+_FEWEST_H = 0.01
 
 
 def explain(case: Case, result: Result) -> str:
@@ -63,7 +64,7 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
     if plan is None:
         yield from _wrapped(f"{case.label}: no lens is recommended.")
     else:
-        hours = f"{plan.comfortable_h:.1f} of {case.day_h:g} h comfortable"
+        hours = f"{plan.comfortable_h:.1f} of {_day_hours(case)} h comfortable"
         yield from _wrapped(f"{case.label}: {_plan_words(result, plan)}")
         yield from _wrapped(f"{hours}; {_VERDICTS[best.verdict]}")
     usable = result.usable_accommodation_d
@@ -87,7 +88,7 @@ def _stops(result: Result) -> Iterator[str]:
 def _day(case: Case, result: Result) -> Iterator[str]:
     if not result.options:
         return
-    yield f"The day ({case.day_h:g} h)      # comfortable  + strained  . not served"
+    yield f"The day ({_day_hours(case)} h)      # comfortable  + strained  . not served"
     for option in result.options:
         hours = (option.comfortable_h, option.strained_h, option.not_served_h)
         name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
@@ -97,6 +98,11 @@ def _day(case: Case, result: Result) -> Iterator[str]:
     yield "r: comfortable hours in reserve (half the focusing, half the blur tolerance)"
     if any(not option.recommendable for option in result.options):
         yield "*: not recommended here (see its cautions)"
+
+
+def _day_hours(case: Case) -> str:
+    """Hours of the day as a person would write them, however few."""
+    return f"{case.day_h:g}" if case.day_h >= _FEWEST_H else f"under {_FEWEST_H:g}"
 
 
 def _bar(hours: tuple[float, float, float], day_h: float) -> str:

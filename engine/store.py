@@ -23,7 +23,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from engine.errors import LevelgazeError
 from engine.store_file import (
@@ -37,6 +37,9 @@ from engine.store_file import (
     transaction,
 )
 from engine.store_text import LONGEST_LABEL, check_label, check_texts, checksum, search_key
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 RECORD_VERSION = 1
 """Of the exported record."""
@@ -100,14 +103,21 @@ class Store:
         path: the file; default_path() where left out.
         wait_s: how long to wait for another session that is writing.
         most_pages: the file may not grow beyond so many pages of 4096 bytes; no limit where None.
+        clock: what time it is. Revisions go by their number: a clock that jumps loses nothing.
 
     Raises
         StoreError: on opening and in every method, one of its kinds.
     """
 
     def __init__(
-        self, path: Path | None = None, *, wait_s: float = WAIT_S, most_pages: int | None = None
+        self,
+        path: Path | None = None,
+        *,
+        wait_s: float = WAIT_S,
+        most_pages: int | None = None,
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
+        self._clock = clock
         self.path = path if path is not None else default_path()
         self._connection = connect(self.path, wait_s=wait_s)
         try:
@@ -147,8 +157,7 @@ class Store:
         """
         check_label(label)
         check_texts(label, case_json, result_json)
-        now = datetime.now(UTC)
-        at = now.isoformat(timespec="microseconds")
+        at = self._clock().astimezone(UTC).isoformat(timespec="microseconds")
         with told(self.path), transaction(self._connection):
             case_id, found = self._find(label)
             if found != expected_revision:
@@ -201,7 +210,7 @@ class Store:
     def entries(
         self, *, search: str = "", offset: int = 0, limit: int | None = None
     ) -> tuple[Entry, ...]:
-        """The kept cases whose label holds the text, the last saved first."""
+        """The kept cases whose label holds the text, the latest time of saving first."""
         found = self._rows(
             "SELECT label, revision, saved_at FROM cases WHERE instr(search_key, ?)"
             " ORDER BY saved_at DESC, id DESC LIMIT ? OFFSET ?",

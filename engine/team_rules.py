@@ -7,7 +7,7 @@ judgment C-392/21; every card belongs to one line, and lines are never put toget
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from engine import tables
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
 STALE_AFTER_MONTHS = 12
+ACROSS_ZONES = timedelta(days=1)
+"""The date of one part of the world is a day behind that of another."""
 LINES = {"uk": "United Kingdom", "eu": "European Union and its members", "us": "United States"}
 
 
@@ -28,7 +30,8 @@ class RuleCard:
     Attributes:
         line: uk, eu or us; cards of different lines are not to be combined.
         meaning: in plain words. date_checked, how_checked: when and from what.
-        stale: older than 12 months. warning: what to say then, else "".
+        stale: older than 12 months. clock_behind: this computer's date is before that day, so that
+            nothing can be said of its age. warning: what to say then, else "".
     """
 
     id: str
@@ -40,10 +43,16 @@ class RuleCard:
     date_checked: date
     how_checked: str
     stale: bool
+    clock_behind: bool = False
 
     @property
     def warning(self) -> str:
-        """What to say of a card that is too old."""
+        """What to say of a card that is too old, or may be."""
+        if self.clock_behind:
+            return (
+                f"Checked on {self.date_checked.isoformat()}, a day still to come by the date of"
+                " this computer: set its date, or the age of this rule is not known."
+            )
         if not self.stale:
             return ""
         return (
@@ -101,6 +110,7 @@ def _card(row: Mapping[str, str], today: date) -> RuleCard:
         date_checked=checked,
         how_checked=row["how_checked"],
         stale=_months_between(checked, today) >= STALE_AFTER_MONTHS,
+        clock_behind=today < checked - ACROSS_ZONES,
     )
 
 

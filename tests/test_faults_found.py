@@ -17,6 +17,7 @@ from engine.desk_places import place_of
 from engine.details import Chosen
 from engine.errors import InputRefusedError
 from engine.exchange_json import case_content
+from engine.explain import explain
 from engine.lenses import KINDS
 from engine.roster import answer
 from engine.roster_rows import columns
@@ -124,7 +125,9 @@ def test_the_shortest_hours_there_are_have_a_verdict() -> None:
     """Half of the least number above 0 is 0: no part of it may be divided by the sum of them."""
     hours = [examples.activity(5e-324, screen=0.5, papers=0.5)]
     case = examples.case(examples.screen(), examples.paper(), activities=hours)
-    told = advise(case, thorough=True).recommendation
+    result = advise(case, thorough=True)
+    told = result.recommendation
+    assert "0.0 of under 0.01 h comfortable" in explain(case, result)
     assert told.verdict != "not_computed"
     assert told.winner_share is not None
     assert 0.0 <= told.winner_share <= 1.0
