@@ -121,16 +121,16 @@ def stands_words(result: Result, option: str) -> str:
     if best is None or option in {pair.option for pair in best.pairs}:
         return ""
     if len(best.pairs) > 1:
-        return "as it stands: two pairs"
-    return f"as it stands: {telling.lens_name(result.option(best.pairs[0].option).kind)}"
+        return "without a move: two pairs"
+    return f"without a move: {telling.lens_name(result.option(best.pairs[0].option).kind)}"
 
 
 def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> list[str]:
     """What the map says, in sentences with their numbers."""
     lens = lens_words(option)
     lines = [
-        f"Now {place_words(sight.now)}: {percent(sight.share)} of the {name} is comfortable "
-        f"through {lens}."
+        f"It stands {place_words(sight.now)}: {percent(sight.share)} of the {name} is "
+        f"comfortable through {lens}."
     ]
     if sight.suits:
         return [*lines, "No move is needed for this lens."]
@@ -150,8 +150,8 @@ def _after(option: OptionResult, then: Answer) -> list[str]:
     new = then.result.option(option.option)
     day_h = hours(then.case.day_h)
     said = (
-        f"Every lens solved again at that place: {lens_words(option)} gives "
-        f"{hours(new.comfortable_h)} of {day_h} h comfortable, {hours(option.comfortable_h)} h now."
+        f"With the screen there, {lens_words(option)} gives {hours(new.comfortable_h)} "
+        f"of {day_h} h comfortable; now it gives {hours(option.comfortable_h)} h."
     )
     best = chosen_plan(then.result)
     if best is None:
@@ -160,7 +160,7 @@ def _after(option: OptionResult, then: Answer) -> list[str]:
     if within_reach(then, option.option):
         other = "" if best.plan == option.option else f" (best there: {names})"
         return [said, f"That is as good as any pair, within a twentieth of the day{other}."]
-    return [said, f"More of the day there: {names}."]
+    return [said, f"The most of the day there: {names}."]
 
 
 def _best_line(name: str, sight: Sight) -> str:
@@ -247,8 +247,8 @@ def sure_lines(case: Case, result: Result) -> list[str]:
     if said.verdict == "depends" and said.depends_on is None:
         sure = "Not firm"
     lines = [
-        f"{sure}: {names}. With every measurement drawn anew {DRAWS} times "
-        f"within its usual error, it wins {percent(said.winner_share)} of the draws."
+        f"{sure}: {names}. In {DRAWS} trials, each with every measurement off by its usual error, "
+        f"it stays the best in {percent(said.winner_share)}."
     ]
     if said.verdict == "toss_up":
         lines.append("No plan wins clearly: let price, looks and habit decide, or measure better.")
@@ -318,7 +318,7 @@ def value_at(case: Case, result: Result, field: str) -> float | None:
 
 def edge_words(limits: Sequence[str]) -> str:
     """What bounds the places it may go to."""
-    return f"Beyond them: {'; '.join(limit_words(limit) for limit in limits)}."
+    return f"Beyond that: {'; '.join(limit_words(limit) for limit in limits)}."
 
 
 def signed(value: float) -> str:
@@ -334,6 +334,13 @@ def region_words(columns: Sequence[Column]) -> str:
     low = min(column.low_cm for column in columns)
     high = max(column.high_cm for column in columns)
     return (
-        f"At its tilt it may go from {near:.0f} to {far:.0f} cm away, its centre from "
-        f"{signed(low)} to {signed(high)} cm against the eyes."
+        f"At its tilt it may stand {near:.0f} to {far:.0f} cm away, its centre from "
+        f"{_level(high)} to {_level(low)}."
     )
+
+
+def _level(height_cm: float) -> str:
+    """A height against the eyes in words."""
+    if round(height_cm) == 0:
+        return "eye level"
+    return f"{abs(height_cm):.0f} cm {'above' if height_cm > 0 else 'below'} the eyes"

@@ -27,9 +27,9 @@ _STYLE = f"""
 body {{ font: 9pt/1.19 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   max-width: 19cm; margin: 0 auto; padding: 0.3cm; background: {theme.PAPER}; }}
 body.tape {{ page: tape; max-width: 27cm; }}
-h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
-h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.15cm 0 0.02cm;
-  color: {theme.ACCENT}; }}
+h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm;
+  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+h2 {{ font: 600 10.5pt/1.2 'Source Serif', Georgia, serif; margin: 0.15cm 0 0.02cm; }}
 p, ul, ol {{ margin: 0.03cm 0; }} ul, ol {{ padding-left: 0.5cm; }}
 .say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-weight: 600; }}
 .columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.6cm; }}

@@ -83,7 +83,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-picture svg {{ display: block; width: 100%; height: auto; }}
 .lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
 .lg-picture.lg-lens {{ max-width: 30rem; }}
-.lg-pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0.5rem; }}
+.lg-pair {{ display: grid; padding-bottom: 0.75rem; grid-template-columns: 1fr 1fr; gap: 0.5rem; }}
 .lg-pair svg {{ display: block; width: 100%; height: auto; border: 1px solid var(--lg-rule); }}
 .lg-key {{ list-style: none; margin: 0 0 0.5rem; padding: 0; display: flex; flex-wrap: wrap;
   gap: 0.15rem 1.25rem; font-size: 0.875rem; }}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.telling import capital
-from app.words import chin_words, hours
+from app.words import chin_words, day_words, hours
 from engine import tables
 from engine.as_worn import WornEffect
 from engine.complaints import RankedCause
@@ -149,14 +149,11 @@ def _narrower(narrower_cm: float) -> str:
 def date_lines(dates: Dates) -> list[str]:
     """When to ask."""
     return [
-        f"First contact: {_day(dates.first)}, two weeks after collection.",
-        f"Decide between {_day(dates.decide_from)} and {_day(dates.decide_by)}, four to six weeks.",
+        f"First contact: {day_words(dates.first)}, two weeks after collection.",
+        f"Decide between {day_words(dates.decide_from)} and {day_words(dates.decide_by)}, "
+        "four to six weeks.",
         f"{capital(dates.standing)}.",
     ]
-
-
-def _day(day: object) -> str:
-    return f"{day:%d %B %Y}".lstrip("0")
 
 
 def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:

@@ -122,6 +122,7 @@ def side_view(
     parts = [
         _body(frame),
         *[_thing(frame, other, quiet=True) for other in others if other.kind != "far"],
+        *[_quiet_name(frame, other) for other in others if other.kind == "page"],
         *_fan(frame, eye, target, posture),
         _thing(frame, target, quiet=False),
         _head(frame, posture, pantoscopic_deg, lens_depth_cm, fitting_height_cm),
@@ -167,7 +168,7 @@ def _fit(target: Seen, others: tuple[Seen, ...]) -> tuple[_Frame, float]:
     ends = [thing.row(row) for thing in near for row in ("top", "bottom")]
     right = max([60.0, *[x for x, _ in ends]]) + 9.0
     top = max([17.0, *[y + 3.0 for _, y in ends]])
-    bottom = min([-30.0, *[y - 4.0 for _, y in ends]])
+    bottom = min([-30.0, *[y - 9.0 for _, y in ends]])
     left = -24.0
     scale = PANEL_W / (right - left)
     return _Frame(scale, left, top), TOP_BAND + (top - bottom) * scale + 6.0
@@ -231,6 +232,13 @@ def _thing(frame: _Frame, thing: Seen, *, quiet: bool) -> str:
         back = (thing.ahead_cm + 1.2, thing.above_cm)
         parts.append(svg.line(frame.at(back), frame.at(foot), stroke=theme.RULE, width=2.0))
     return "".join(parts)
+
+
+def _quiet_name(frame: _Frame, thing: Seen) -> str:
+    """What the thin line is, under its end nearest to the wearer."""
+    x, y = frame.at(min((thing.row("top"), thing.row("bottom"))))
+    name = thing.name if len(thing.name) <= 16 else thing.name[:15] + "…"
+    return svg.words(name, x=x - 4, y=y + 12, size=11, fill=theme.SOFT_INK)
 
 
 def _fan(frame: _Frame, eye: Point, target: Seen, posture: Posture) -> list[str]:

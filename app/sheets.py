@@ -16,6 +16,7 @@ from app.order_words import EYE_HEADINGS, check_rows, eye_rows, frame_rows, lens
 from app.pictures import Posture, side_view
 from app.scenery import seen
 from app.telling import capital
+from app.words import day_words
 from engine.case import Case
 from engine.letter import LetterField
 from engine.order_types import Order
@@ -28,9 +29,9 @@ _STYLE = f"""
 @page {{ size: auto; margin: 11mm; }}
 body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   background: {theme.PAPER}; max-width: 18.6cm; margin: 0 auto; padding: 0.2cm; }}
-h1 {{ font: 600 16pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm; }}
-h2 {{ font: 600 10.5pt/1.2 'Source Sans', system-ui, sans-serif; margin: 0.25cm 0 0.05cm;
-  color: {theme.ACCENT}; }}
+h1 {{ font: 600 16pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.15cm;
+  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+h2 {{ font: 600 10.5pt/1.2 'Source Serif', Georgia, serif; margin: 0.25cm 0 0.05cm; }}
 p, ul {{ margin: 0.05cm 0; }} ul {{ padding-left: 0.5cm; }}
 table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.03cm 0.15cm 0.03cm 0;
@@ -85,7 +86,7 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
         _picture(case, option),
         "<h2>Where to look</h2>",
         f'<div class="looks">{_looks(sheet)}</div>',
-        _part("What they can not do", [*sheet.limits, *sheet.safety]),
+        _part("What they cannot do", [*sheet.limits, *sheet.safety]),
         _part("How to handle them", sheet.handling),
         _part("The first days", sheet.first_days),
         _part("When to come back", sheet.come_back),
@@ -100,7 +101,7 @@ def prescriber_letter(
     fields: Sequence[LetterField], *, reference: str, written: date | None = None
 ) -> str:
     """The letter with the ticked fields and nothing else."""
-    day = "" if written is None else f" Date: {written.isoformat()}."
+    day = "" if written is None else f" {day_words(written)}."
     crowded = sum(len(field.lines) for field in fields) > MOST_LINES
     body = [
         f'<div class="{"many" if crowded else "few"}">',
@@ -109,7 +110,7 @@ def prescriber_letter(
         "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
     ]
     for field in fields:
-        body += [f"<h2>{escape(field.title)}</h2>", _list(field.lines)]
+        body += [f"<h2>{escape(field.title)}</h2>", _list(map(capital, field.lines))]
     body.append(
         "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
         "<p>&#160;</p><p>Role and date:</p></div>"
@@ -132,7 +133,7 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
 
 def _looks(sheet: WearerSheet) -> str:
     return "".join(
-        f"<p><strong>{escape(look.target)}</strong>: {escape(' '.join(look.says))}</p>"
+        f"<p><strong>{escape(capital(look.target))}</strong>: {escape(' '.join(look.says))}</p>"
         for look in sheet.looks
     )
 

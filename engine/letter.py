@@ -82,9 +82,9 @@ def _desk(case: Case) -> tuple[str, ...]:
     for target in case.targets:
         top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
         edge, height = ("top edge", top) if top is not None else ("centre", centre or 0.0)
-        side = "above" if height >= 0 else "below"
+        side = f"{abs(height):g} cm {'above' if height > 0 else 'below'} the eyes"
         lines.append(
-            f"{target.name}: {target.distance_cm:g} cm, {edge} {abs(height):g} cm {side} the eyes"
+            f"{target.name}: {target.distance_cm:g} cm, {edge} {side if height else 'at eye level'}"
         )
     return tuple(lines)
 

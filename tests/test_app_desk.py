@@ -386,10 +386,11 @@ def test_lower_the_screen_and_the_present_pair_will_do():
     text = said(page)
     assert f"Lower the main screen by {lower_cm:.0f} cm and the present pair will do." in text
     assert (
-        f"the present pair gives {hours(then_h)} of 6 h comfortable, {hours(now_h)} h now" in text
+        f"the present pair gives {hours(then_h)} of 6 h comfortable; now it gives {hours(now_h)} h."
+        in text
     )
     assert f"{lower_cm:.0f} cm lower" in text
-    assert "as it stands: single-vision computer" in text
+    assert "without a move: single-vision computer" in text
 
 
 def test_a_suggestion_is_solved_again_before_it_is_shown(monkeypatch):
@@ -478,9 +479,9 @@ def test_how_sure_is_tested_on_demand_and_kept_with_the_draft_only():
     page = whole(button.click().run())
     result = draft_of(page).results["tested"].result.recommendation
     text = said(page)
-    assert "as it stands: office lens" in text
-    assert f"it wins {100 * result.winner_share:.0f} % of the draws" in text
-    assert "300 times" in text
+    assert "without a move: office lens" in text
+    assert f"it stays the best in {100 * result.winner_share:.0f} %." in text
+    assert "In 300 trials" in text
     assert not [one for one in page.button if one.key == "desk-test"]
     if result.depends_on is not None and result.depends_on.turns_at is not None:
         turns_at = desk_words.number(result.depends_on.turns_at)

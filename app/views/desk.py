@@ -12,7 +12,8 @@ from app.desk_work import Look, Sight
 from app.svg import escaped
 from app.views import desk_more, desk_sure
 from app.views.desk_parts import html, listed, quiet
-from app.views.interview_answer import line_in_view, table
+from app.views.interview_answer import empty_line, line_in_view, table
+from app.views.interview_rest import stopped
 from engine import targets
 from engine.case import Case
 from engine.errors import InputRefusedError
@@ -23,6 +24,7 @@ NOTHING_YET = (
     "This page works on the wearer of the Interview. Type the age and the add there first; then "
     "the map of the desk appears here."
 )
+FIRST = "Nothing to map yet: the Interview comes first."
 NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
 OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
 REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
@@ -34,13 +36,13 @@ def page() -> None:
     st.title(words.PAGES["desk"], anchor=False)
     answer = _answer()
     if answer is None:
+        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
         quiet(NOTHING_YET)
         st.page_link("views/interview.py", label="Go to the Interview")
         return
     if answer.result.stops:
         in_view.markdown(_line(answer, None), unsafe_allow_html=True)
-        for stop in answer.result.stops:
-            quiet(stop.text)
+        stopped(answer.result)
         return
     work = desk_work.kept_for(state.results(), answer.case)
     look = _map_and_words(work, answer)

@@ -9,7 +9,7 @@ import streamlit as st
 from app import desk_words, desk_work, state, telling
 from app.compute import Answer
 from app.desk_work import Look
-from app.views.desk_parts import html, listed
+from app.views.desk_parts import html, listed, quiet
 from app.views.interview_answer import table
 from app.words import hours
 from engine import desk_places
@@ -25,7 +25,7 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     """The screen stays, the seat rises, the text grows: each solved again for every lens."""
     index = look.index
     case, name = answer.case, look.name(answer.case)
-    st.header("Other ways, each solved again for every lens", anchor=False)
+    st.header("Other ways to a better day", anchor=False)
     left, right = st.columns(2, gap="large")
     seat = left.slider(
         "Seat higher by (cm)", 0, SEAT_MOST_CM, step=1, key=state.seed("desk.seat_cm", 0)
@@ -52,11 +52,13 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
             lambda: desk_places.text_enlarged(case, index, factor=text / 100),
         )
         rows.append(desk_words.way_row(f"{name}: text at {text} %", through, larger))
-    caption = f"Comfortable hours of {hours(case.day_h)} h a day"
+    caption = f"Comfortable hours of {hours(case.day_h)} h a day, each row searched anew"
     lens = f"through {desk_words.lens_words(look.option)}"
     headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[1]]
     html(table(caption, headings, rows))
-    listed([desk_words.fixed_words(answer, name), *([desk_words.FOOTREST] if seat else [])])
+    quiet(desk_words.fixed_words(answer, name))
+    if seat:
+        quiet(desk_words.FOOTREST)
 
 
 def all_stations(work: dict[Any, Any], answer: Answer) -> None:

@@ -17,8 +17,9 @@ from engine.results import Result
 
 TEST = "Test the answer against measuring errors"
 NOT_TESTED = (
-    "The answer stands on measurements that are each a little wrong. The test draws all of them "
-    "anew, 300 times, and counts how often the recommended pair still wins."
+    "The answer stands on measurements that are each a little wrong. The test takes all of them "
+    "wrong by their usual errors, 300 times, and counts how often the recommended pair is still "
+    "the best."
 )
 LABELS = {
     "trial_add_d": "Trial added power (D)",
@@ -49,10 +50,10 @@ def how_sure(answer: Answer) -> Result:
 
 def _run(place: st.delta_generator.DeltaGenerator, case: Case) -> Answer:
     """The test with its progress."""
-    bar = place.progress(0.0, text="Drawing every measurement anew")
+    bar = place.progress(0.0, text="Trying other measurements")
 
     def told(done: float) -> None:
-        bar.progress(min(1.0, done), text=f"Drawing every measurement anew: {100 * done:.0f} %")
+        bar.progress(min(1.0, done), text=f"Trying other measurements: {100 * done:.0f} %")
 
     found = compute.kept_test(state.results(), case, progress=told)
     place.empty()

@@ -181,6 +181,8 @@ _FOCUS = """<script>
 _STYLE = """<style>
 .st-key-home_body { max-width: 46rem; }
 .st-key-home_body h2:focus { outline: none !important; }
+.st-key-home_body :is(label, .stTextInput input) p, .st-key-home_body .stTextInput input {
+  font-size: 1rem; }
 .st-key-home_body .lg-stop p { font-size: 1.125rem; margin: 0.3rem 0; }
 .st-key-home_body .stCheckbox label, .st-key-home_body .stRadio label { padding-block: 0.2rem; }
 .st-key-home_body .lg-stop { margin-bottom: 1rem; }

@@ -21,10 +21,7 @@ LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
 def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
     """The one line always in view, as HTML; the only live region of the page."""
     if line is None:
-        return (
-            '<div class="lg-answer lg-empty" role="status"><b class="lg-say">'
-            "Type the age and the add: the first answer appears here.</b></div>"
-        )
+        return empty_line("Type the age and the add: the first answer appears here.")
     kinds = ["lg-answer", *(["lg-stop"] if line.stop else []), *(["lg-old"] if old else [])]
     figures = ""
     if line.comfortable_h is not None:
@@ -37,6 +34,13 @@ def line_in_view(line: telling.Line | None, *, old: bool, counts: str) -> str:
         f'<div class="{" ".join(kinds)}" role="status"><b class="lg-say">{escaped(line.says)}</b>'
         f'{figures}<span class="lg-verdict">{escaped(word)}</span>'
         f'<span class="lg-counts">{escaped(counts)}</span></div>'
+    )
+
+
+def empty_line(says: str) -> str:
+    """The same line before there is anything to say."""
+    return (
+        f'<div class="lg-answer lg-empty" role="status"><b class="lg-say">{escaped(says)}</b></div>'
     )
 
 

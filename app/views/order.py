@@ -19,7 +19,8 @@ from app.views import (
 )
 from app.views.desk_parts import html, quiet
 from app.views.fields import alert
-from app.views.interview_answer import line_in_view
+from app.views.interview_answer import empty_line, line_in_view
+from app.views.interview_rest import stopped
 from engine.case import Case
 from engine.errors import InputRefusedError
 from engine.order_types import Order, OrderDetails, OrderRefusedError
@@ -28,6 +29,7 @@ from engine.results import OptionResult
 NOTHING_YET = (
     "This page orders a lens for the wearer of the Interview. Type the age and the add there first."
 )
+FIRST = "Nothing to order yet: the Interview comes first."
 OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
 WHY_NOT = "No order is made from this answer."
 CHOSEN = "order.option_chosen"
@@ -44,6 +46,7 @@ def page() -> None:
     typed = {**state.answers(), **order_fields.shown_measures()}
     answer, asked = answered(state.results(), asking.ask(typed))
     if answer is None:
+        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
         quiet(NOTHING_YET)
         st.page_link("views/interview.py", label="Go to the Interview")
         return
@@ -81,8 +84,7 @@ def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> Non
     in_view.markdown(line_in_view(line, old=False, counts="no order"), unsafe_allow_html=True)
     html(alert(WHY_NOT))
     if answer.result.stops:
-        for stop in answer.result.stops:
-            quiet(stop.text)
+        stopped(answer.result)
     elif answer.result.provisional:
         quiet(
             "The answer is provisional: no add is known, and none is ordered from the age alone. "

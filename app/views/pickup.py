@@ -12,7 +12,7 @@ from app.compute import Answer, answered
 from app.views import keep_line, pickup_after, pickup_lens, pickup_worn
 from app.views.desk_parts import html, quiet
 from app.views.fields import Fields, alert
-from app.views.interview_answer import line_in_view
+from app.views.interview_answer import empty_line, line_in_view
 from engine.errors import InputRefusedError
 from engine.order_types import Order, OrderRefusedError
 from engine.results import OptionResult
@@ -21,6 +21,7 @@ NOTHING_YET = (
     "This page holds a finished pair against its order. There is no case in work: open the kept "
     "case, or begin in the Interview."
 )
+FIRST = "Nothing to check yet: the order comes first."
 NO_ORDER = "Nothing is ordered for this case yet, so there is nothing to hold the pair against."
 
 
@@ -51,6 +52,7 @@ def page() -> None:
     refused = bool(asked.refused)
     made = None if answer is None else _made(answer)
     if made is None:
+        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
         quiet(NOTHING_YET if answer is None else NO_ORDER)
         st.page_link("views/cases.py", label=words.OPEN_CASES)
         st.page_link("views/order.py", label="Go to the Order page")

@@ -187,7 +187,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     desktop.settle()
     file = downloaded(desktop, "Letter to the prescriber", tmp_path)
     text = file.read_text(encoding="utf-8")
-    assert "main screen: 65 cm, top edge 5 cm above the eyes" in text
+    assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text
     assert "+0.50" not in text
     _printed(desktop, file, "To the prescriber")
 
