@@ -149,7 +149,9 @@ class InBrowser:
         return time.perf_counter() - began
 
 
-def measure(*, sessions: int = SESSIONS, alone: int = ROUNDS_ALONE, both: int = ROUNDS_TOGETHER):
+def measure(
+    *, sessions: int = SESSIONS, alone: int = ROUNDS_ALONE, both: int = ROUNDS_TOGETHER
+) -> list[Row]:
     """Rows of the table."""
     most = 2 * (alone + both)
     steps = [interview(0, rounds=most)]
