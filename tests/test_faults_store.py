@@ -1,0 +1,146 @@
+"""The file of kept cases in trouble: what a person reads, and that nothing typed is lost.
+
+What the file itself does then is in test_store_file.py; here it is the pages that meet it. Every
+trouble but one is a real one of a real file; the write-protected one is real for SQLite, since the
+system would let root write.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from engine.store import Store
+from engine.store_file import STORE_VERSION
+from tests.test_app_cases import kept_page, opened_page, press, said, store_path, type_in
+
+__all__ = ["store_path"]
+
+NOT_SAVED = "Nothing was saved, and what was kept before is as it was."
+Trouble = Callable[[Path, pytest.MonkeyPatch], Iterator[None]]
+
+
+def locked(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Another session is in the middle of a save and does not end."""
+    patch.setitem(Store.__init__.__kwdefaults__, "wait_s", 0.05)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        yield
+        other.execute("ROLLBACK")
+
+
+def full(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The file may not grow by a page."""
+    with closing(sqlite3.connect(path)) as connection:
+        pages = connection.execute("PRAGMA page_count").fetchone()[0]
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    patch.setitem(Store.__init__.__kwdefaults__, "most_pages", pages)
+    yield
+
+
+def write_protected(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The system says that the file may not be written."""
+    assert path.exists()
+    allowed = os.access
+    patch.setattr(os, "access", lambda at, mode: mode != os.W_OK and allowed(at, mode))
+    yield
+
+
+def newer(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A newer version of the program has been here."""
+    del patch
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(f"PRAGMA user_version={STORE_VERSION + 1}")
+    yield
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(f"PRAGMA user_version={STORE_VERSION}")
+
+
+def damaged(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The disk gave back other bytes than it was given, everywhere but in the head."""
+    del patch
+    sound = path.read_bytes()
+    path.write_bytes(sound[:4096] + bytes([0xA5]) * (len(sound) - 4096))
+    yield
+    path.write_bytes(sound)
+
+
+def unreachable(path: Path, patch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The place named for the file is a folder."""
+    patch.setenv("LEVELGAZE_STORE", str(path.parent))
+    yield
+
+
+TROUBLES: dict[str, tuple[Trouble, str, bool]] = {
+    "locked": (
+        locked,
+        f"another session is writing to the kept cases. {NOT_SAVED} Try again",
+        True,
+    ),
+    "full": (full, f"there is no room left for the kept cases. {NOT_SAVED} Free some disk", True),
+    "write-protected": (
+        write_protected,
+        "the kept cases may be read but not changed, because the file or its folder is"
+        f" write-protected. {NOT_SAVED}",
+        True,
+    ),
+    "newer": (
+        newer,
+        f"a newer version of this program keeps its cases here (format {STORE_VERSION + 1}; this"
+        f" one reads up to {STORE_VERSION}). The file was left as it is; use the newer version.",
+        False,
+    ),
+    "damaged": (
+        damaged,
+        "the file of kept cases is damaged. Close the program, put a copy of the file aside and"
+        " bring back the last good one; nothing in it was changed.",
+        False,
+    ),
+    "unreachable": (unreachable, "this is a folder; name a file in it.", False),
+}
+"""The trouble, the sentence a person reads, and whether the kept cases can still be read."""
+
+
+@pytest.fixture
+def page() -> AppTest:
+    """One case kept, then changed in the form and given another name."""
+    found = type_in(kept_page(), "Age (years)", "55")
+    return type_in(found, "Label of your choice, no name needed", "B7")
+
+
+@pytest.mark.parametrize("name", TROUBLES)
+def test_a_trouble_of_the_store_is_a_sentence_and_what_was_typed_stays(
+    name: str, page: AppTest, store_path: Path
+) -> None:
+    trouble, sentence, readable = TROUBLES[name]
+    with pytest.MonkeyPatch.context() as patch, contextmanager(trouble)(store_path, patch):
+        press(page, "Save")
+        assert sentence in said(page)
+        assert str(store_path.parent) in said(page)
+        ages = [one.value for one in page.text_input if one.label == "Age (years)"]
+        assert ages == ["55"]
+        listed = said(opened_page("cases"))
+        assert ("A12" in listed) == readable
+        assert (sentence in listed) == (not readable)
+    press(page, "Save")
+    assert "Case B7: saved" in said(page)
+    with Store(store_path) as store:
+        assert [entry.label for entry in store.entries()] == ["B7", "A12"]
+
+
+def test_a_case_that_cannot_be_deleted_is_told_and_stays(store_path: Path) -> None:
+    kept_page()
+    with pytest.MonkeyPatch.context() as patch, contextmanager(locked)(store_path, patch):
+        found = opened_page("cases")
+        next(one for one in found.checkbox if one.label.startswith("Yes, delete")).check()
+        found.run()
+        press(found, "Delete")
+        assert "another session is writing to the kept cases" in said(found)
+    with Store(store_path) as store:
+        assert store.count() == 1
