@@ -82,7 +82,7 @@ def look_hours(activity: Activity) -> dict[str, float]:
 
 
 _NO_PLACE = {
-    "distance_cm": "more than its height over or under the eyes and its distance to the side",
+    "distance_cm": "more than the height of its middle from eye level and its distance to the side",
     "eye_to_point_mm": "so far away that no part of it reaches the glasses",
 }
 """What is allowed, in the words of the tape, by the field the geometry refuses."""

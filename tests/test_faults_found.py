@@ -10,6 +10,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from app.asking import ask
+from app.questions import EXAMPLE
 from engine.__main__ import REFUSED, main
 from engine.advise import advise
 from engine.desk import comfortable_shares
@@ -57,6 +59,16 @@ def test_a_target_that_cannot_stand_there_is_refused_by_its_field(
     assert told.value.field == f"targets.1.{field}"
     assert told.value.value == value
     assert told.value.allowed
+
+
+def test_the_form_shows_the_refusal_where_the_distance_was_typed() -> None:
+    typed = {"main.distance_cm": "30", "main.diagonal_in": "90", "main.top_above_eye_cm": "0"}
+    asked = ask({**EXAMPLE, **typed})
+    assert asked.case is not None
+    with pytest.raises(InputRefusedError) as told:
+        advise(asked.case)
+    (field,) = asked.with_refusal(told.value).refused
+    assert field == "main.distance_cm"
 
 
 def test_a_page_held_square_has_a_centre_wherever_its_top_is() -> None:
