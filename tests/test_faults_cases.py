@@ -18,13 +18,24 @@ import pytest
 
 from engine.__main__ import REFUSED, main
 from engine.advise import advise
-from engine.case import Case
+from engine.case import (
+    Activity,
+    Case,
+    Design,
+    Fit,
+    Look,
+    MeasuredRange,
+    PresentPair,
+    Target,
+    Wearer,
+)
 from engine.case_input import read_case
 from engine.errors import InputRefusedError
 from engine.exchange_json import case_from_json, case_to_json
 from engine.explain import explain
 from engine.order import order_for
 from engine.order_types import OrderDetails, OrderRefusedError
+from engine.prescription import EyePrescription, Prism
 from engine.results import PLACES, Result
 from tests.made_cases import Made, made_case
 
@@ -159,6 +170,24 @@ def try_cases(numbers_: range, tmp_path: Path, capsys: pytest.CaptureFixture[str
         print(f"\n  cases {numbers_.start} to {numbers_.stop - 1}: {dict(ended)}")
     assert not faults, "\n".join([f"{len(faults)} of {len(numbers_)}", *faults[:20]])
     return ended
+
+
+def keys(value: Any) -> set[str]:
+    """Every key in a document."""
+    if isinstance(value, list):
+        return set().union(*map(keys, value))
+    if not isinstance(value, dict):
+        return set()
+    return set(value).union(*map(keys, value.values()))
+
+
+def test_every_field_of_the_contract_is_made() -> None:
+    """A new field is no part of the wild cases until the maker makes it."""
+    made = set().union(*(keys(made_case(number).content) for number in range(300)))
+    models = (Case, Wearer, EyePrescription, Prism, Fit, PresentPair, Design, Target, Look)
+    for model in (*models, Activity, MeasuredRange):
+        fields = {info.alias or name for name, info in model.model_fields.items()}
+        assert fields <= made, fields - made
 
 
 def test_wild_cases_are_answered_or_refused(
