@@ -21,6 +21,7 @@ import pytest
 from app import drafts, keeping, pickup_typed, pickup_words
 from app.drafts import EXPIRY_S, DraftBook
 from app.team_words import law_list
+from app.views import team_law
 from engine.errors import InputRefusedError
 from engine.followup import DECIDE_BY_DAYS, follow_up_dates
 from engine.store import StaleError, Store
@@ -209,6 +210,16 @@ def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
     day = pickup_typed.read_day("2031-03-01", otherwise=date(1970, 1, 1))
     lines = pickup_words.date_lines(follow_up_dates(collected=day))
     assert lines[0].startswith("First contact: 15 March 2031")
+
+
+def test_a_slip_refused_by_a_clock_ahead_says_which_day_the_computer_has(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(team_law, "_today", lambda: date(2099, 1, 1))
+    with pytest.raises(InputRefusedError, match="by this computer it is 2099-01-01"):
+        team_law._date("2028-03-01")
+    monkeypatch.setattr(team_law, "_today", lambda: date(1970, 1, 1))
+    assert team_law._date("2028-03-01") == date(2028, 3, 1)
 
 
 # Rules of law

@@ -92,8 +92,9 @@ def _date(text: str) -> date:
         found = None
     if found is None or len(text) != len("2028-03-01"):
         raise InputRefusedError(field="team.slip.date", value=text, allowed=DATE_RULE)
-    if found < _today():
-        allowed = "a day that is still to come"
+    today = _today()
+    if found < today:
+        allowed = f"a day that is still to come; by this computer it is {today.isoformat()}"
         raise InputRefusedError(field="team.slip.date", value=text, allowed=allowed)
     return found
 
