@@ -65,7 +65,7 @@ def visit_sheet(answers: HomeAnswers, result: HomeResult) -> str:
         f'<h2>My desk</h2><div class="scroll" tabindex="0" role="region" aria-label="My desk">'
         f"{desk_table(result.facts)}</div>",
         f'<div class="columns"><div>{"".join(left)}</div><div>{"".join(right)}</div></div>',
-        "<h2>What this check can not see</h2>",
+        "<h2>What this check cannot see</h2>",
         f'<p class="small">{escape(" ".join(result.unseen))}</p>',
         '<h2>Ruler</h2><p class="small">Print at full size (100 %). Lay a bank card on the ruler '
         "from 0. If it does not end at the mark, the print is not true.</p>",

@@ -13,7 +13,7 @@ LEAD = (
 )
 NEXT = "Next"
 BACK = "Back"
-SKIP = "I can not tell. Go on"
+SKIP = "I cannot tell. Go on"
 NONE_OF_THESE = "None of these is true"
 STOP_TITLE = "Please stop here"
 STOP_MISTAKE = "I ticked that by mistake"
@@ -21,7 +21,7 @@ TICK_ONE = "Tick what fits, or the last box."
 CHOOSE_ONE = "Choose one. If you do not know, choose the last one."
 CHOOSE_AGE = "Choose your age."
 SIZE_NEEDED = "Write the size of each screen."
-NUMBER_NEEDED = "Fill in each number. If you can not, press the button beside Next."
+NUMBER_NEEDED = "Fill in each number. If you cannot, press the button beside Next."
 REFUSED = "{value} does not work here. Please write: {allowed}."
 TO_MEND = "One number needs another look. See the note under it."
 LENS_PART = "Through which part of the lens do you see the screen best?"
@@ -30,7 +30,7 @@ FORM = "What is your {screen}?"
 SIZE = "Size of your {screen}, in inches"
 SHAPE = "Shape of your {screen}"
 SIDE = "Where is your {screen}, seen from the main one?"
-FIXED = "My {screen} can not be moved"
+FIXED = "My {screen} cannot be moved"
 DISTANCE = "From your nose to the middle of your {screen}"
 REACH = "Can you touch your {screen} with your fingers, sitting as usual?"
 RULER = "What do you measure with?"
@@ -59,7 +59,7 @@ HEADINGS = {
     "move": "What moving the screen would do",
     "kinds": "Kinds of lens worth asking about",
     "ask": "What to ask",
-    "unseen": "What this check can not see",
+    "unseen": "What this check cannot see",
     "facts": "Your numbers",
 }
 STEP_NAMES = {

@@ -111,10 +111,13 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
 h2.lg-case {{ font-size: 1.3125rem; padding: 0 0 0.5rem; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
+p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 .lg-two {{ columns: 2 15rem; column-gap: 1.5rem; }}
 .lg-two li {{ break-inside: avoid; }}
 .lg-picture + .lg-quiet, .lg-picture + .lg-key, .lg-pair + .lg-quiet {{ margin-top: 0.6rem; }}
-.lg-stopped {{ background: var(--lg-paper); color: var(--lg-ink); border: 3px solid var(--lg-ink);
+.lg-worn {{ list-style: none; padding-left: 0 !important; }}
+.lg-stopped {{ margin-top: 1rem; background: var(--lg-paper); color: var(--lg-ink);
+  border: 3px solid var(--lg-ink);
   padding: 0.75rem 1rem; max-width: 44rem; }}
 .lg-stopped p {{ font-size: 1.0625rem; margin: 0.35rem 0 0; }}
 .lg-stopped p:first-child {{ margin: 0; font-weight: 600; }}

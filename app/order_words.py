@@ -162,9 +162,7 @@ def _with(value: float | None, unit: str) -> str | None:
 
 
 def _height(eye: EyeOrder) -> str:
-    if eye.height.mm is None:
-        return eye.height.reference
-    return f"{eye.height.mm:.1f} to {eye.height.reference}"
+    return eye.height.says
 
 
 def _moved(eye: EyeOrder) -> str:

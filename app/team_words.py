@@ -9,6 +9,7 @@ import pandas as pd
 
 from app.svg import escaped
 from app.team_charts import Bar, figure
+from app.telling import capital
 from engine.errors import InputRefusedError
 from engine.roster_rows import Problem
 from engine.team import EARNS_H, POLICIES, PRICES, Assumptions, PolicyTotal, Range, Spread
@@ -295,7 +296,8 @@ def _claim(row: Mapping[str, str]) -> str:
         f'<li><p class="lg-claim">{escaped(row["claim"])} '
         f'<span class="lg-sure">how sure: {escaped(row["certainty"])}</span></p>'
         f'<p class="lg-found">{escaped(row["finding"])}</p>'
-        f'<p class="lg-from">{escaped(row["design"] + size)}. {escaped(row["source"])}.</p></li>'
+        f'<p class="lg-from">{escaped(capital(row["design"]) + size)}. '
+        f"{escaped(capital(row['source']))}.</p></li>"
     )
 
 

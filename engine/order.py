@@ -129,7 +129,7 @@ def _notes(case: Case, chosen: OptionResult, derived: bool) -> tuple[str, ...]:
     notes = []
     if chosen.excluded_by:
         because = ", ".join(one.replace("_", " ") for one in chosen.excluded_by)
-        notes.append(f"The answer does not recommend this lens: {because}.")
+        notes.append(f"This lens is not recommended for the whole day: {because}.")
     if derived:
         notes.append("Derived power: not on the prescription; see who authorised it.")
     if max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left)) < 4.0:

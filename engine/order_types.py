@@ -102,6 +102,14 @@ class Height(_Part):
     reference: str
     below_pupil_mm: float | None
 
+    @property
+    def says(self) -> str:
+        """The height with what it is measured to; what it is measured to where it is not known."""
+        if self.mm is None:
+            return self.reference
+        joined = ": " if self.reference[:1].isdigit() else " to "
+        return f"{self.mm:.1f}{joined}{self.reference}"
+
 
 class EyeOrder(_Part):
     """One lens."""

@@ -163,7 +163,7 @@ class _Judge:
             "height",
             eye.side,
             limit,
-            ordered=f"{eye.height.mm:.1f} to {eye.height.reference}",
+            ordered=eye.height.says,
             read=reading.height_mm,
             difference=None if reading.height_mm is None else reading.height_mm - eye.height.mm,
             unit="mm",

@@ -46,18 +46,19 @@ def empty_line(says: str) -> str:
 
 def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     """Day bars and the choice of a row; returns the chosen row and all that are shown."""
-    title, more = st.columns([3, 2], vertical_alignment="center")
-    title.header("The day through each lens", anchor=False)
+    st.header("The day through each lens", anchor=False)
+    drawn = st.container()
+    key_of_grades, more = st.columns([3, 2], vertical_alignment="center")
     every = more.toggle("Show every kind of lens", key=state.seed("view.every", False))
     state.keep("view.every", every)
     found = rows.all_rows(answer.result) if every else rows.first_look(answer.result)
     by_name = {row.name: row for row in found}
     key = state.among("view.option", list(by_name))
     bars = rows.bars(found, chosen=state.shown("view.option"))
-    st.vega_lite_chart(
+    drawn.vega_lite_chart(
         spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
     )
-    st.markdown(marks.key(), unsafe_allow_html=True)
+    key_of_grades.markdown(marks.key(), unsafe_allow_html=True)
     worn = rows.worn_lines(found)
     if worn:
         items = "".join(f"<li>{escaped(line)}</li>" for line in worn)

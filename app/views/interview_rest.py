@@ -85,8 +85,7 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**telling.reason_groups(answer.result), "The three grades": meanings}
         for title, lines in groups.items():
-            _html(f'<p class="lg-quiet"><b>{title}</b></p>')
-            _list(lines)
+            _list(lines, title=title)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
@@ -100,8 +99,7 @@ def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
         _html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
         equivalents = telling.equivalent_lines(option)
         if equivalents:
-            _html('<p class="lg-quiet">Designs that serve this day as well:</p>')
-            _list(equivalents)
+            _list(equivalents, title="Designs that serve this day as well")
     needs = figures.need_rows(answer.result)
     _html(table("What each thing looked at asks for", figures.NEED_HEADINGS, needs))
     lenses = {option.option: option for one in shown for option in one.options}
@@ -134,9 +132,10 @@ def _lens(answer: Answer, option: OptionResult) -> None:
     _html(f'<div class="lg-picture lg-lens">{svg_text}</div>')
 
 
-def _list(lines: Sequence[str]) -> None:
+def _list(lines: Sequence[str], *, title: str = "") -> None:
     items = "".join(f"<li>{escaped(text)}</li>" for text in lines)
-    _html(f'<ul class="lg-quiet">{items}</ul>')
+    head = f'<p class="lg-quiet"><b>{escaped(title)}</b></p>' if title else ""
+    _html(f'{head}<ul class="lg-quiet">{items}</ul>')
 
 
 def _html(text: str) -> None:

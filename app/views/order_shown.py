@@ -38,7 +38,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     if order.notes or order.cautions:
         count = len(order.notes) + len(order.cautions)
         with st.expander(f"Notes and cautions: {count}", expanded=True):
-            listed([*order.notes, *order.cautions])
+            listed([capital(line) for line in (*order.notes, *order.cautions)])
 
 
 def _missing(order: Order) -> None:

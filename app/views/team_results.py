@@ -41,14 +41,14 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
     _html(f'<p class="lg-next"><b>{first}</b></p>')
     _html(f'<p class="lg-quiet">{escaped(_how(found, said))}</p>')
     _html(team_words.policy_list())
-    for name, title in (
-        ("helped", "People helped"),
-        ("gained_h", "Comfortable hours a day gained, all together"),
+    for name, title, axis in (
+        ("helped", "People helped", "people"),
+        ("gained_h", "Comfortable hours a day gained, all together", "hours a day"),
     ):
         left, right = st.columns([3, 2], gap="medium")
         with left:
             st.subheader(title, anchor=False)
-            _ranges(team_words.bars(shown, name), title)
+            _ranges(team_words.bars(shown, name), title, axis)
         with right:
             _html('<p class="lg-quiet"><b>How far that is known</b></p>')
             _html(team_words.evidence_list(evidence(), team_words.BESIDE[name]))
@@ -77,7 +77,7 @@ def _costs(shown: Sequence[Shown], said: Said) -> None:
     bars = team_words.cost_bars(shown)
     if any(bar.span is not None for bar in bars):
         st.subheader("Cost to you, in your own prices", anchor=False)
-        _ranges(bars, "Cost to you, in your own prices")
+        _ranges(bars, "Cost to you, in your own prices", "your own currency")
     cells = team_words.policy_cells(shown, said.assumed)
     _html(table("Policies side by side", team_words.HEADINGS, cells))
     missing = team_words.missing_for_break_even(said.assumed)
@@ -172,8 +172,7 @@ def _cell(value: object) -> str:
     return team_charts.figure(value) if isinstance(value, float) else str(value)
 
 
-def _ranges(bars: Sequence[team_charts.Bar], title: str) -> None:
-    axis = title[:1].lower() + title[1:]
+def _ranges(bars: Sequence[team_charts.Bar], title: str, axis: str) -> None:
     _vega(team_charts.ranges(bars, axis=axis), team_charts.ranges_text(bars, title=title))
 
 

@@ -13,7 +13,7 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.browser.harness import Browser
 
-NEXT, SKIP = "Next", "I can not tell. Go on"
+NEXT, SKIP = "Next", "I cannot tell. Go on"
 _MAIN = "[data-testid='stMain']"
 
 
@@ -95,7 +95,7 @@ PEOPLE = (
         age="60 to 64",
         glasses="Office glasses",
         coping=("I lean towards", "The middle"),
-        screens=(("Extra wide",), ("My main screen can not",)),
+        screens=(("Extra wide",), ("My main screen cannot",)),
         sizes={"main": "34"},
         distances={f"{_NOSE}main": "30 in"},
         heights={f"{_DESK}your eyes": "19 in", f"{_DESK}the top edge of your main": "17 in"},

@@ -61,7 +61,7 @@ def test_five_people_reach_a_result_that_orders_nothing(
 ) -> None:
     begin(desktop, served)
     visit(desktop, person)
-    desktop.wait_for_text("What this check can not see")
+    desktop.wait_for_text("What this check cannot see")
     said = desktop.text() + "\n"
     sheet = words_of(downloaded(desktop, "Get the sheet", tmp_path, "my-desk.html"))
     file = downloaded(desktop, "Get the file", tmp_path, "my-desk.json")
@@ -229,7 +229,7 @@ def test_every_question_fits_a_phone_and_passes_axe(served, phone) -> None:
     begin(phone, served)
     look("flags")
     visit(phone, PEOPLE[1], each=look)
-    phone.wait_for_text("What this check can not see")
+    phone.wait_for_text("What this check cannot see")
     look("result")
     assert wide == []
     assert flawed == {}
@@ -250,7 +250,7 @@ def test_measures_that_cannot_be_right_are_named_and_hold_one_back(served, deskt
     desktop.wait_for_text("If you meant inches, write 24 in.")
     type_in(desktop, "From your nose to the middle of your main", "95")
     click(desktop, "Yes, easily")
-    desktop.wait_for_text("Both can not be right.")
+    desktop.wait_for_text("Both cannot be right.")
     click(desktop, "The paper ruler")
     type_in(desktop, "A bank card on", "8.2")
     desktop.wait_for_text("Your paper ruler is off")
