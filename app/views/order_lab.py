@@ -25,7 +25,10 @@ def loaded() -> list[LabDesign]:
 
 
 def lab_list() -> None:
-    """Template and upload; a row with an error is left out and named."""
+    """Template and upload; a row with an error is left out and named.
+
+    What is said of a file stands under the folded part, which closes when new fields appear.
+    """
     held = loaded()
     with st.expander("Load a laboratory's list"):
         if held:
@@ -49,10 +52,10 @@ def lab_list() -> None:
             max_upload_size=LARGEST_MB,
             key=state.passing(f"lab {state.results().get(FORGOTTEN, 0)}"),
         )
-        if given is not None:
-            _take(given.getvalue())
         if held:
             st.button("Forget the list", on_click=_forget)
+    if given is not None:
+        _take(given.getvalue())
 
 
 def _forget() -> None:
