@@ -41,10 +41,12 @@ s.scrollIntoView({block: 'center', behavior: 'instant'});
 const b = s.getBoundingClientRect();
 const far = n => { let o = 1; for (; n && n !== s; n = n.parentElement)
   o *= +getComputedStyle(n).opacity; return o; };
+const edge = s.closest('.lg-scroll, .scroll')?.getBoundingClientRect().right ?? innerWidth;
 const box = {x: Math.max(b.x, 0), y: Math.max(b.y, 0)};
-return [box.x, box.y,
-  Math.min(b.right, innerWidth) - box.x, Math.min(b.bottom, innerHeight) - box.y,
-  [...s.querySelectorAll('text')].filter(t => t.textContent.trim() && far(t) > 0).map(t => {
+const right = Math.min(b.right, edge, innerWidth);
+return [box.x, box.y, right - box.x, Math.min(b.bottom, innerHeight) - box.y,
+  [...s.querySelectorAll('text')].filter(t => t.textContent.trim() && far(t) > 0
+    && t.getBoundingClientRect().right <= right).map(t => {
     const r = t.getBoundingClientRect();
     return [t.textContent, r.x - box.x, r.y - box.y, r.width, r.height]; })]
 """

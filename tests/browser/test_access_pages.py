@@ -21,7 +21,7 @@ from tests.browser.seen import MARKS_RATIO, TALL, WORDS_RATIO, Stop
 from tests.browser.test_cases import type_into_label
 from tests.browser.test_interview import load_example, wait_tested
 from tests.browser.test_order_pickup import READINGS, fill, go, open_folds, ours
-from tests.browser.test_team import computed, field, press
+from tests.browser.test_team import SEARCH_S, computed, field, press
 
 PAGES = {
     "": "The day through each lens",
@@ -29,7 +29,7 @@ PAGES = {
     "order": "Not complete",
     "pickup": "Not passed",
     "cases": "What changed between two saves",
-    "home-check": "What this check can not see",
+    "home-check": "What this check cannot see",
     "team": "the first end named",
     "evidence": "What the model leaves out",
 }
@@ -42,6 +42,10 @@ ZOOMED = (640, 450)
 """A window of 1280 x 900 at a zoom of 200 %, in CSS pixels; each is two pixels of the screen."""
 LINES_IN_VIEW = 0.4
 """Most of the height of a zoomed window that stays covered while the page is scrolled."""
+
+
+DARK_QUESTIONS: dict[str, list[object]] = {}
+"""What was found in each question of the home check in the dark theme, on the way through it."""
 
 
 @pytest.fixture(scope="module")
@@ -63,13 +67,29 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
             field(page, "One pair of screen", "100-180")
             computed(page)
             press(page, "Find what moves it most")
-            page.wait_for_text("the first end named")
+            found = PAGES["team"]
+            page.wait_for(lambda: found in page.text() and page.idle(), found, seconds=SEARCH_S)
             go(page, "home-check", until="Is any of this true now?")
-            visit(page, PEOPLE[1])
+            seen.theme(page, "dark")
+            visit(page, PEOPLE[1], each=lambda step: _look(page, step))
             page.wait_for_text(PAGES["home-check"])
             yield page
     finally:
         program.stop()
+
+
+def _look(page: Browser, step: str) -> None:
+    """axe, and the words drawn, at one question; its folds opened for it."""
+    if step in ("distances", "heights"):
+        open_folds(page)
+    faint = [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]
+    DARK_QUESTIONS[step] = [*page.axe(context=f"'{seen.MAIN}'"), *faint]
+
+
+@pytest.mark.usefixtures("filled")
+def test_every_question_of_the_home_check_is_clean_in_the_dark_theme() -> None:
+    assert len(DARK_QUESTIONS) == 12
+    assert {step: found for step, found in DARK_QUESTIONS.items() if found} == {}
 
 
 def _keep_twice(page: Browser) -> None:
