@@ -76,7 +76,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 [data-testid="stMarkdownContainer"] .lg-table .lg-figure {{ text-align: right; }}
 [data-testid="stMarkdownContainer"] .lg-table thead th {{ vertical-align: bottom;
   border-bottom: 2px solid var(--lg-ink); }}
-[data-testid="stMarkdownContainer"] .lg-table tr.lg-off :is(th, td) {{ font-weight: 600;
+[data-testid="stMarkdownContainer"] .lg-table tr.lg-off :is(th, td) {{ font-weight: 700;
   background: {theme.ACCENT_WASH}; }}
 [data-testid="stMarkdownContainer"] .lg-table tr.lg-off th {{
   box-shadow: inset 4px 0 0 var(--lg-accent); }}

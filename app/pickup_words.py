@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from app.telling import capital
@@ -14,6 +15,8 @@ from engine.verify_range import RangeFinding, RangeStep
 from engine.verify_types import Check, Verification
 
 NONE = "–"
+NOTHING = re.compile(r"[+-](0\.0+)\b")
+"""A difference or prism of nothing; a power keeps its sign."""
 PASSED, FAILED, UNCHECKED = "passed", "not passed", "not checkable"
 CHECK_HEADINGS = ("line", "outcome", "ordered", "read", "how far off")
 WORN_HEADINGS = ("looked at", "chin as ordered; as worn", "change", "hours lost")
@@ -63,8 +66,10 @@ def _found_words(check: Check) -> list[str]:
 
 
 def _figure(said: str) -> str:
-    """A prism or height without a sign where it is none."""
-    return said.replace("+0.00", "0.00") if said == "+0.00" else said or NONE
+    """What was written; nothing carries no sign."""
+    if "DS" in said or " x " in said:
+        return said
+    return NOTHING.sub(r"\1", said) or NONE
 
 
 def _line_words(check: Check) -> str:

@@ -51,7 +51,7 @@ def order_checks(
                 value=top_d,
                 limit=0.0,
                 passed=top_d >= -1e-9,
-                source="CE opticaltraining.com p6 (F149)",
+                source="opticaltraining.com, course text, page 6 (F149)",
             )
         )
     return tuple(found)
