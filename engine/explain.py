@@ -106,8 +106,8 @@ def _day_hours(case: Case) -> str:
 
 
 def _bar(hours: tuple[float, float, float], day_h: float) -> str:
-    comfortable = round(_BAR * hours[0] / day_h)
-    served = round(_BAR * (hours[0] + hours[1]) / day_h)
+    served = min(round(_BAR * (hours[0] + hours[1]) / day_h), _BAR)
+    comfortable = min(round(_BAR * hours[0] / day_h), served)
     return "#" * comfortable + "+" * (served - comfortable) + "." * (_BAR - served)
 
 

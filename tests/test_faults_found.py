@@ -135,11 +135,16 @@ def test_a_screen_that_reaches_behind_the_face_is_no_division_by_nothing() -> No
 
 def test_the_shortest_hours_there_are_have_a_verdict() -> None:
     """Half of the least number above 0 is 0: no part of it may be divided by the sum of them."""
-    hours = [examples.activity(5e-324, screen=0.5, papers=0.5)]
+    hours = [
+        examples.activity(5e-324, screen=0.5, papers=0.5),
+        examples.activity(5e-324, name="later", screen=1),
+    ]
     case = examples.case(examples.screen(), examples.paper(), activities=hours)
     result = advise(case, thorough=True)
     told = result.recommendation
-    assert "0.0 of under 0.01 h comfortable" in explain(case, result)
+    text = explain(case, result)
+    assert "0.0 of under 0.01 h comfortable" in text
+    assert max(map(len, text.splitlines())) <= 80
     assert told.verdict != "not_computed"
     assert told.winner_share is not None
     assert 0.0 <= told.winner_share <= 1.0
