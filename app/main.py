@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from app import faults, look, state, words
+from app.turns import TURNS
 
 VIEWS = Path(__file__).with_name("views")
 
@@ -45,7 +46,8 @@ state.begin()
 state.turn_to(chosen.url_path)
 say_draft_news()
 try:
-    chosen.run()
+    with TURNS.page():
+        chosen.run()
 except Exception as fault:
     faults.log(fault)
     st.error(words.FAULT)

@@ -9,6 +9,7 @@ from app.asking import Asking
 from app.compute import Answer
 from app.rows import Row
 from app.svg import escaped
+from app.turns import TURNS
 from app.views.fields import alert, guarded, refusal_words
 from app.words import chin_words, hours
 from engine.case import Case
@@ -44,7 +45,8 @@ def _picture(answer: Answer, row: Row, asked: Asking) -> None:
         except InputRefusedError as refusal:
             _html(alert(refusal_words(refusal)))
             return
-        found = held.held(case, row, looked_at=looked_at)
+        with TURNS.page():
+            found = held.held(case, row, looked_at=looked_at)
         _html(pair_of_views(case, found.through, looked_at))
         said = escaped(moved_words(answer, row, found, looked_at))
         _html(f'<p class="lg-quiet lg-moved">{said}</p>')

@@ -8,11 +8,15 @@ import streamlit as st
 
 from app import compute, state
 from app.compute import Answer
+from app.turns import TURNS
 from app.views.fields import guarded
 from engine.errors import InputRefusedError
 
 WAIT_S = 0.8
-"""Rest after a change before the test begins: a person still typing is not made to wait."""
+"""Rest after a change before the test begins: a person still typing is not made to wait.
+
+Where another session's answer is being tested, this one asks again after the same time.
+"""
 
 
 @dataclass
@@ -43,13 +47,24 @@ def _test(answer: Answer, turn: _Turn) -> None:
         turn.first = False
         _bar(place, None)
         return
-    _bar(place, 0.0)
+    with TURNS.test() as mine:
+        _bar(place, 0.0 if mine else None)
+        if not mine or not _tested(answer, place):
+            return
+    st.rerun()
+
+
+def _tested(answer: Answer, place: object) -> bool:
+    def told(done: float) -> None:
+        _bar(place, done)
+        TURNS.stand_aside()
+
     try:
-        compute.kept_test(state.results(), answer.case, progress=lambda done: _bar(place, done))
+        compute.kept_test(state.results(), answer.case, progress=told)
     except InputRefusedError:
         _bar(place, None)  # the full page names the refused value
-        return
-    st.rerun()
+        return False
+    return True
 
 
 def _bar(place: object, done: float | None) -> None:

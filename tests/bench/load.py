@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import random
 import statistics
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -244,6 +245,7 @@ def run(
         finally:
             busy.discard(place)
 
+    sys.stderr.write(f"  {len(crowd)} at once, {think_s[0]:g} to {think_s[1]:g} s of thought ...\n")
     threads = [threading.Thread(target=follow, args=(place,)) for place in range(len(crowd))]
     for thread in threads:
         thread.start()
