@@ -23,6 +23,15 @@ MOST_TEXT = 4000
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
 
 
+def passed_s() -> float:
+    """Seconds that no change of the clock moves, counted also while the computer sleeps.
+
+    time.monotonic() stands still in a sleep (Linux, macOS): a draft would outlive the night.
+    """
+    which = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
+    return time.monotonic() if which is None else time.clock_gettime(which)
+
+
 @dataclass
 class Draft:
     """One person's answers, as typed, with a count of the changes made."""
@@ -48,7 +57,7 @@ class Draft:
 class DraftBook:
     """The drafts of this process, the least recently touched forgotten first."""
 
-    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, *, clock: Callable[[], float] = passed_s) -> None:
         self._clock = clock
         self._drafts: OrderedDict[str, Draft] = OrderedDict()
         self._lock = threading.Lock()

@@ -172,8 +172,21 @@ def test_a_draft_lives_by_a_clock_that_never_jumps(monkeypatch: pytest.MonkeyPat
     for wall in (0.0, time.time() - 1e8, time.time() + 1e9):
         monkeypatch.setattr(time, "time", lambda wall=wall: wall)
         assert book.find(token) is not None
-    assert drafts.BOOK._clock is time.monotonic
-    assert time.get_clock_info("monotonic").adjustable is False
+    assert drafts.BOOK._clock is drafts.passed_s
+
+
+def test_a_draft_does_not_outlive_a_night_in_which_the_computer_sleeps() -> None:
+    """In a process whose clocks of sleep run ahead: awake 0 s more, asleep for ten hours."""
+    asleep_s = 36_000
+    tell = "from app.drafts import passed_s; import time; print(passed_s() - time.monotonic())"
+    began = in_zone(BERLIN, "-c", tell)
+    ahead = ["unshare", "--user", "--map-root-user", "--time", f"--boottime={asleep_s}"]
+    later = subprocess.run(
+        [*ahead, sys.executable, "-c", tell], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert later.returncode == 0, f"no namespace with clocks of its own here: {later.stderr}"
+    # Two starts of a process lie between both readings of two clocks that run alike.
+    assert abs(float(later.stdout) - float(began) - asleep_s) <= 1.0
 
 
 def test_a_draft_ends_after_the_hours_that_passed() -> None:
