@@ -4,15 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from engine.lenses import KINDS
 from engine.order_measures import (
     at_vertex,
     decentration_mm,
     largest_effective_diameter_mm,
     smallest_blank_mm,
+    strongest_meridian_d,
     with_added_power,
 )
-from engine.order_types import SIDES, EyeOrder, Height, NearCentration, ZonePower
+from engine.order_types import (
+    SIDES,
+    EyeOrder,
+    Height,
+    NearCentration,
+    OrderRefusedError,
+    ZonePower,
+)
 from engine.prescription import format_eye, meridian_power_d
 from engine.spectacles import near_centration_mm, pantoscopic_centre_drop_mm
 from engine.units import MM_PER_CM
@@ -83,12 +93,14 @@ class LensWriter:
         vertex_mm = self.details.refraction_vertex_mm
         if vertex_mm is None:
             return None
-        return at_vertex(prescribed, from_mm=vertex_mm, to_mm=self.case.fit.vertex_mm)
+        return _writable(at_vertex(prescribed, from_mm=vertex_mm, to_mm=self.case.fit.vertex_mm))
 
     def _powers(self, base: EyePrescription) -> tuple[ZonePower, ...]:
         found = []
         for zone, added_d, derived in self._zones:
-            power = with_added_power(base, added_d=added_d + self._more_add_d(base, zone))
+            power = _writable(
+                with_added_power(base, added_d=added_d + self._more_add_d(base, zone))
+            )
             found.append(
                 ZonePower(
                     zone=zone,
@@ -256,3 +268,15 @@ class LensWriter:
         if lab is None or lab.verification_power == "on_order":
             return None
         return next((one.power for one in powers if one.zone == lab.verification_power), None)
+
+
+def _writable(eye: EyePrescription) -> EyePrescription:
+    """The power itself, or a refusal where it is more than a prescription can hold."""
+    try:
+        return type(eye).model_validate(eye.model_dump())
+    except ValidationError:
+        power_d, cylinder_d = strongest_meridian_d(eye), abs(eye.cylinder_d)
+        part = f"{power_d:.2f} D in a meridian and a cylinder of {cylinder_d:.2f} D"
+        raise OrderRefusedError(
+            f"it would have {part}, more than a prescription can hold"
+        ) from None

@@ -105,6 +105,16 @@ def check_stop(case: Case, result: Result) -> None:
             order_for(case=case, result=result, option="sv_near", details=OrderDetails())
 
 
+def check_orders(case: Case, result: Result) -> None:
+    """Each option is ordered in finite numbers, or refused with a reason."""
+    for option in result.options:
+        try:
+            order = order_for(case=case, result=result, option=option.option)
+        except OrderRefusedError:
+            continue
+        assert all(math.isfinite(value) for _, value in numbers(order.model_dump()))
+
+
 def check_printed(case: Case, result: Result) -> None:
     """What the command line prints: finite numbers, sums that hold, lines that fit."""
     content = json.loads(result.to_json(), parse_constant=pytest.fail)
@@ -122,6 +132,7 @@ def check_answer(case: Case, result: Result) -> None:
     check_hours(case, result)
     check_plans(case, result)
     check_stop(case, result)
+    check_orders(case, result)
     check_printed(case, result)
 
 

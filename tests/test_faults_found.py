@@ -21,6 +21,8 @@ from engine.errors import InputRefusedError
 from engine.exchange_json import case_content
 from engine.explain import explain
 from engine.lenses import KINDS
+from engine.order import order_for
+from engine.order_types import OrderDetails, OrderRefusedError
 from engine.roster import answer
 from engine.roster_rows import columns
 from engine.scene import scene_of
@@ -80,6 +82,27 @@ def test_a_page_held_square_has_a_centre_wherever_its_top_is() -> None:
     centre = centre_above_eye_cm(target, stop_mm=26.5)
     half_seen = 20 * math.sqrt(1 - (centre / reach_cm) ** 2)
     assert abs(centre + half_seen) <= SETTLED_CM
+
+
+@pytest.mark.parametrize(
+    ("eye", "details"),
+    [
+        ({"sphere_d": 29.0}, OrderDetails()),
+        (
+            {"sphere_d": 20.0, "cylinder_d": 9.5, "axis_deg": 90},
+            OrderDetails(refraction_vertex_mm=25.0, power_basis="at_fitted_vertex"),
+        ),
+    ],
+    ids=["the add on top", "at another vertex distance"],
+)
+def test_a_power_beyond_what_can_be_prescribed_is_no_order(
+    eye: dict[str, Any], details: OrderDetails
+) -> None:
+    """It was an error of the library of models, which no page catches."""
+    both = {side: {**eye, "add_d": 2.0} for side in ("right", "left")}
+    case = examples.case(wearer=both, fit={"vertex_mm": 5})
+    with pytest.raises(OrderRefusedError, match="more than a prescription can hold"):
+        order_for(case=case, result=advise(case), option="sv_near", details=details)
 
 
 def test_a_key_cannot_write_on_the_terminal(
