@@ -52,7 +52,7 @@ def lens_picture(
     power_at: Where,
     frame: FrameShape,
     points: Sequence[GazePoint],
-    step_mm: float = 1.0,
+    step_mm: float = 0.7,
     name: str = "lens",
 ) -> str:
     """The power map of one lens with the gaze points of the day.
@@ -151,7 +151,7 @@ def _cells(
     clip = f'<clipPath id="{name}-frame"><rect {_frame_rect(frame, at, scale)}/></clipPath>'
     return [
         f"<defs>{clip}{_patterns(name)}</defs>",
-        f'<g clip-path="url(#{name}-frame)">{"".join(parts)}</g>',
+        f'<g clip-path="url(#{name}-frame)" shape-rendering="crispEdges">{"".join(parts)}</g>',
     ]
 
 

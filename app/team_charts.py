@@ -15,6 +15,7 @@ from app import theme
 ROW_PX = 52
 MOVE_PX = 64
 AXIS_PX = 48
+LARGE = 1000.0
 FONT = "Source Sans, system-ui, sans-serif"
 
 Spec = dict[str, Any]
@@ -38,7 +39,7 @@ class Bar:
         """Middle and range, or why there are none."""
         if self.span is None:
             return self.why
-        low, mid, high = self.span
+        low, mid, high = map(rounded, self.span)
         if low == high:
             return figure(mid)
         return f"{figure(mid)} ({figure(low)} to {figure(high)})"
@@ -58,6 +59,15 @@ class Ends:
         if self.at_low == self.at_high:
             return f"no change ({figure(self.at_low)})"
         return f"{figure(self.at_low)} ○ to {figure(self.at_high)} ●"
+
+
+def rounded(value: float) -> float:
+    """A large number in three figures, as it is said beside a bar; the table has all of them.
+
+    >>> rounded(7275.0), rounded(31350.0), rounded(145.0), rounded(0.25)
+    (7280.0, 31400.0, 145.0, 0.25)
+    """
+    return float(f"{value:.3g}") if abs(value) >= LARGE else value
 
 
 def figure(value: float) -> str:
