@@ -12,7 +12,7 @@ import numpy as np
 
 from engine import workstation
 from engine.accommodation import blur_limit_d
-from engine.desk_places import Place, moves, place_of, text_height_mm
+from engine.desk_places import Place, moves, place_of, standing, text_height_mm
 from engine.gaze import Gaze
 from engine.posture import comfortable
 from engine.scene import Scene, Wearers, scene_of
@@ -127,10 +127,18 @@ def comfortable_shares(
     lens: Chosen,
     judgements: Judgements,
 ) -> Floats:
-    """Comfortable share of a screen at every place, with one lens held, (places,)."""
+    """Comfortable share of a screen at every place, with one lens held, (places,).
+
+    None of it where it cannot stand.
+    """
+    found = np.zeros(len(places))
     if not places:
-        return np.zeros(0)
-    whole = places_scene(wearers, target, places, judgements=judgements)
+        return found
+    stand = np.flatnonzero(standing(target, places, stop_mm=float(wearers.stop_mm[0])))
+    if not stand.size:
+        return found
+    kept = [places[int(at)] for at in stand]
+    whole = places_scene(wearers, target, kept, judgements=judgements)
     lowest, highest = _chin_up_range_deg(whole, judgements)
     possible = np.flatnonzero(highest - lowest >= judgements.window_deg)
     order = possible[np.argsort((lowest + highest)[possible], kind="stable")]
@@ -140,9 +148,10 @@ def comfortable_shares(
         scene = whole.points_at(part)
         within = float(lowest[part].min()), float(highest[part].max())
         views = Views(scene, judgements, chin_up_within_deg=within)
-        free_d = np.full(len(places), lens.free_d)
+        free_d = np.full(len(kept), lens.free_d)
         clear[part] = clear_points(views, lens.kind, lens.family, free_d[:, None])[:, 0]
-    return whole.by_target(clear)
+    found[stand] = whole.by_target(clear)
+    return found
 
 
 def _chin_up_range_deg(scene: Scene, judgements: Judgements) -> tuple[Floats, Floats]:

@@ -17,7 +17,9 @@ from engine.targets import tilt_deg as tilt_of
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from numpy.typing import NDArray
 
     from engine.case import Case, Target
     from engine.tables import Judgements
@@ -161,6 +163,30 @@ def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Pla
         for place in tried
         if obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
     ]
+
+
+def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> NDArray[np.bool_]:
+    """Whether the whole screen stands in front of the glasses at each place, (places,)."""
+    height, distance, tilt = np.array(
+        [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
+    ).T
+    up, right = MM_PER_CM * height, MM_PER_CM * target.offset_cm
+    found: NDArray[np.bool_] = (MM_PER_CM * distance + stop_mm) ** 2 - up**2 - right**2 > 0.0
+    width_cm, height_cm = size_cm(target)
+    large = found & (np.hypot(width_cm, height_cm) / 2 >= distance)
+    if large.any():  # only then can a part of it reach the glasses
+        face = workstation.face_points_mm(
+            distance_cm=distance[large],
+            centre_above_eye_cm=height[large],
+            width_cm=width_cm,
+            height_cm=height_cm,
+            stop_mm=stop_mm,
+            tilt_deg=tilt[large],
+            offset_cm=target.offset_cm,
+        )
+        nearest_mm = np.sqrt(face[0] ** 2 + face[1] ** 2 + face[2] ** 2).min(axis=(-2, -1))
+        found[large] = nearest_mm > stop_mm
+    return found
 
 
 def _by_size(steps: Iterable[float]) -> list[float]:

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from app.asking import ask
+from app.desk_work import sight
 from app.questions import EXAMPLE
 from engine.__main__ import REFUSED, main
 from engine.advise import advise
@@ -140,6 +141,28 @@ def test_every_sign_of_inches_is_read(text: str) -> None:
 def test_a_roster_may_have_no_row_that_can_be_computed() -> None:
     frame = pd.DataFrame([dict.fromkeys(columns(), "")], index=[1], dtype=object)
     assert len(answer(frame).rows.row) == 0
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"distance_cm": 75, "offset_cm": 34, "centre_above_eye_cm": 1},
+        {"distance_cm": 114, "diagonal_in": 100, "centre_above_eye_cm": -80, "tilt_deg": 52},
+    ],
+    ids=["a second screen at the side", "so large that parts would reach the glasses"],
+)
+def test_the_map_of_places_leaves_out_where_a_screen_cannot_stand(change: dict[str, Any]) -> None:
+    """One such place of 1500 took the whole map, and the Desk page with it."""
+    screen = {**examples.screen(), **change}
+    del screen["top_above_eye_cm"]
+    case = examples.case(screen)
+    result = advise(case)
+    found = sight(case, result.options[0], 0)
+    shares = found.places.share
+    assert ((shares >= 0.0) & (shares <= 1.0)).all()
+    nearest_lowest = shares[0, 0]
+    assert nearest_lowest == 0.0
+    assert shares.max() > 0.0
 
 
 def test_a_screen_that_reaches_behind_the_face_is_no_division_by_nothing() -> None:
