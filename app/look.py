@@ -63,7 +63,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.9375rem; }}
 .lg-from {{ margin-top: -0.75rem; font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
 @media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
-[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll) {{
+[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll,
+  > .lg-claims, > .lg-stopped) {{
   margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-focus); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
@@ -116,7 +117,7 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 .lg-two li {{ break-inside: avoid; }}
 .lg-picture + .lg-quiet, .lg-picture + .lg-key, .lg-pair + .lg-quiet {{ margin-top: 0.6rem; }}
 .lg-worn {{ list-style: none; padding-left: 0 !important; }}
-.lg-stopped {{ margin-top: 1rem; background: var(--lg-paper); color: var(--lg-ink);
+.lg-stopped {{ margin: 1rem 0; background: var(--lg-paper); color: var(--lg-ink);
   border: 3px solid var(--lg-ink);
   padding: 0.75rem 1rem; max-width: 44rem; }}
 .lg-stopped p {{ font-size: 1.0625rem; margin: 0.35rem 0 0; }}

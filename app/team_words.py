@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -10,6 +11,7 @@ import pandas as pd
 from app.svg import escaped
 from app.team_charts import Bar, figure
 from app.telling import capital
+from app.words import day_words
 from engine.errors import InputRefusedError
 from engine.roster_rows import Problem
 from engine.team import EARNS_H, POLICIES, PRICES, Assumptions, PolicyTotal, Range, Spread
@@ -18,6 +20,8 @@ from engine.team_rules import NOT_LEGAL_ADVICE, RuleCard
 from engine.team_tables import Shown
 from engine.units import parse_number
 
+FACT = re.compile(r" ?\(?\b[EF]\d{3}\)?|job page section \d+")
+"""Where a fact stands among those collected for this program: of no use to a reader of the page."""
 WHAT = (
     "Who in a team would gain from other glasses for the screen, how many hours that is, and what "
     "each way of paying for them costs. An hour counts as comfortable when what is looked at is "
@@ -303,21 +307,30 @@ def _claim(row: Mapping[str, str]) -> str:
 
 def law_list(cards: Sequence[RuleCard]) -> str:
     """The rules of a country with their sources; a rule not checked for long says so."""
+    before = ("", *(card.country for card in cards))
     said = "".join(
-        f'<li><p class="lg-claim">{escaped(card.country)}</p>'
-        f'<p class="lg-found">{escaped(card.meaning)}</p>'
+        "<li>"
+        + (f'<p class="lg-claim">{escaped(card.country)}</p>' if card.country != last else "")
+        + f'<p class="lg-found">{escaped(card.meaning)}</p>'
         + (f'<p class="lg-flag">{escaped(card.warning)}</p>' if card.warning else "")
-        + f'<p class="lg-from">{escaped(card.source)}, {escaped(card.locator)}. Checked on '
-        f"{escaped(card.date_checked.isoformat())}: {escaped(card.how_checked)}.</p></li>"
-        for card in cards
+        + f'<p class="lg-from">{escaped(_where(card))}. Checked on '
+        f"{escaped(day_words(card.date_checked))}: {escaped(card.how_checked)}.</p></li>"
+        for card, last in zip(cards, before, strict=False)
     )
     return f'<ul class="lg-claims">{said}</ul><p class="lg-quiet">{escaped(NOT_LEGAL_ADVICE)}</p>'
+
+
+def _where(card: RuleCard) -> str:
+    """The source and the place in it, without the numbers of the collected facts."""
+    place = FACT.sub("", card.locator).strip()
+    return ", ".join([card.source, place] if place else [card.source])
 
 
 def hold_list(rows: Sequence[tuple[bool, str, str]], *, may: bool) -> str:
     """What an employer may hold, or may not."""
     said = "".join(
-        f'<li><p class="lg-found">{escaped(text)}</p><p class="lg-from">{escaped(source)}.</p></li>'
+        f'<li><p class="lg-found">{escaped(text)}</p><p class="lg-from">'
+        f"{escaped(capital(source))}.</p></li>"
         for allowed, text, source in rows
         if allowed is may
     )
