@@ -15,6 +15,7 @@ import numpy as np
 from app.words import hours
 from engine import tables
 from engine.case import Case
+from engine.errors import InputRefusedError
 from engine.lenses import KINDS
 from engine.results import OptionResult
 from engine.scene import scene_of
@@ -25,6 +26,8 @@ POINTS_A_SIDE = 5.0
 """Points over a screen here, 25 for the engine's 81: the sentence needs hours to a tenth."""
 LEAST_H = 0.05
 """Below this no question is worth asking."""
+_LENGTHS = ("distance_cm", "text_height_mm")
+"""What cannot be nothing or less."""
 WHAT = {
     "distance_cm": "Tape the distance of the {name} from the bridge of the nose",
     "top_above_eye_cm": "Tape the top edge of the {name} against the height of the eyes",
@@ -66,8 +69,11 @@ def next_question(case: Case, option: OptionResult, *, assumed_paths: Sequence[s
 def doubts(case: Case, option: OptionResult, *, assumed_paths: Sequence[str]) -> list[Doubt]:
     """Every assumed value with a published or judged spread, and its effect."""
     found = list(_moved(case, assumed_paths))
-    cases = [case, *[moved for _, pair in found for moved in pair]]
-    all_hours = comfortable_hours(cases, option)
+    try:
+        all_hours = comfortable_hours([case, *_of_pairs(found)], option)
+    except InputRefusedError:  # at one of them a target could not stand
+        found = [one for one in found if all(_can_stand(moved) for moved in one[1])]
+        all_hours = comfortable_hours([case, *_of_pairs(found)], option)
     doubts = []
     for index, (doubt, _) in enumerate(found):
         lower, upper = all_hours[1 + 2 * index : 3 + 2 * index]
@@ -87,6 +93,18 @@ def comfortable_hours(cases: Sequence[Case], option: OptionResult) -> list[float
     return [float(value) for value in scene.hours(found.comfortable)]
 
 
+def _of_pairs(found: Sequence[tuple[dict[str, Any], tuple[Case, Case]]]) -> list[Case]:
+    return [moved for _, pair in found for moved in pair]
+
+
+def _can_stand(case: Case) -> bool:
+    try:
+        scene_of([case], judgements=Judgements.standard())
+    except InputRefusedError:
+        return False
+    return True
+
+
 def _moved(case: Case, paths: Sequence[str]) -> Iterator[tuple[dict[str, Any], tuple[Case, Case]]]:
     for path in paths:
         part, *_, field = path.split(".")
@@ -100,6 +118,8 @@ def _moved(case: Case, paths: Sequence[str]) -> Iterator[tuple[dict[str, Any], t
         if row is None or value is None:
             continue
         spread = float(row["spread"])
+        if field in _LENGTHS and value <= spread:
+            continue
         pair = tuple(_with(case, index, field, value + way * spread) for way in (-1, 1))
         name = "" if index is None else case.targets[index].name
         yield (

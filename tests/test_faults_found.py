@@ -12,6 +12,7 @@ import pytest
 
 from app.asking import ask
 from app.desk_work import sight
+from app.next_question import doubts
 from app.questions import EXAMPLE
 from engine.__main__ import REFUSED, main
 from engine.advise import advise
@@ -141,6 +142,22 @@ def test_every_sign_of_inches_is_read(text: str) -> None:
 def test_a_roster_may_have_no_row_that_can_be_computed() -> None:
     frame = pd.DataFrame([dict.fromkeys(columns(), "")], index=[1], dtype=object)
     assert len(answer(frame).rows.row) == 0
+
+
+def test_what_to_measure_next_leaves_out_what_cannot_be() -> None:
+    """Low down, ten centimetres nearer is no place for the screen, and small text may not be none.
+
+    It was a fault of the whole page.
+    """
+    low = examples.screen(distance_cm=65, top_above_eye_cm=-48, text_height_mm=0.2)
+    case = examples.case(low)
+    option = advise(case).options[0]
+    paths = ("targets.0.distance_cm", "targets.0.text_height_mm", "fit.pantoscopic_deg")
+    found = doubts(case, option, assumed_paths=paths)
+    assert [doubt.field for doubt in found] == ["pantoscopic_deg"]
+    placed = examples.case(examples.screen())
+    found = doubts(placed, advise(placed).options[0], assumed_paths=paths)
+    assert [doubt.field for doubt in found] == ["distance_cm", "text_height_mm", "pantoscopic_deg"]
 
 
 @pytest.mark.parametrize(
