@@ -110,12 +110,13 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.875rem; font-weight: 400; }}
 .lg-kept {{ font-size: 0.9375rem; margin: 0 0 0.5rem; }}
 .lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
-h2.lg-case {{ font-size: 1.3125rem; padding: 0 0 0.5rem; }}
+p.lg-case {{ font-size: 1.3125rem; font-weight: 600; line-height: 1.25; padding: 0 0 0.5rem; }}
 .lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
 p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 .lg-two {{ columns: 2 15rem; column-gap: 1.5rem; }}
 .lg-two li {{ break-inside: avoid; }}
 .lg-picture + .lg-quiet, .lg-picture + .lg-key, .lg-pair + .lg-quiet {{ margin-top: 0.6rem; }}
+.lg-beside {{ padding-top: 0.9rem; }}
 .lg-worn {{ list-style: none; padding-left: 0 !important; }}
 .lg-stopped {{ margin: 1rem 0; background: var(--lg-paper); color: var(--lg-ink);
   border: 3px solid var(--lg-ink);

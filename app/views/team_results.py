@@ -50,7 +50,7 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
             st.subheader(title, anchor=False)
             _ranges(team_words.bars(shown, name), title, axis)
         with right:
-            st.subheader("How far that is known", anchor=False)
+            _html('<p class="lg-quiet lg-beside"><b>How far that is known</b></p>')
             _html(team_words.evidence_list(evidence(), team_words.BESIDE[name]))
     _costs(shown, said)
     _closer(found, rows, shown, said, old=old)
