@@ -72,6 +72,11 @@ def passing(name: str) -> str:
     return f"passing.{tab['generation']}.{tab.get('token')}.{name}"
 
 
+def pressed(key: str) -> bool:
+    """Whether this run was asked for by the button of that key, drawn again in it or not."""
+    return bool(st.session_state.get(key))
+
+
 def shown(name: str, default: Any = "") -> Any:
     """What the widget of a value shows now, or would show first."""
     return st.session_state[seed(name, default)]

@@ -18,12 +18,15 @@ KINDS = {
     "bundle": "A prescription with desk and fit.",
     "visit": "A visit file: what the wearer measured at home. No power comes from it.",
 }
+OPEN = "open-file"
 LARGEST_MB = LARGEST_UPLOAD_BYTES // 1_000_000
 
 
 def open_a_file() -> None:
     """The uploader, what the file holds, and the button that takes it over."""
     st.header("Open a file", anchor=False)
+    if state.pressed(OPEN):  # what was taken over has a draft of its own, and the file is forgotten
+        st.switch_page(case_parts.INTERVIEW)
     given = st.file_uploader(
         "Case, record, FHIR prescription or bundle, or visit file (JSON)",
         type=["json"],
@@ -43,7 +46,7 @@ def open_a_file() -> None:
         _html(f'<p class="lg-quiet">{escaped(line)}</p>')
     if found.whole:
         values = {**found.answers, "keep.label": found.label, keeping.NEWS: list(found.lines)}
-        case_parts.open_button("Open the file in the Interview", values, key="open-file")
+        case_parts.open_button("Open the file in the Interview", values, key=OPEN)
         return
     if st.button(
         "Take the prescription into the answers",
