@@ -33,7 +33,9 @@ def told() -> None:
 
 def chosen(entry: Entry) -> None:
     """Everything that can be done with one case."""
-    _html(f'<h2 class="lg-case">{escaped(entry.label)}</h2>')
+    # no h2: the page library would give it a link with the label in its address
+    name = escaped(entry.label)
+    _html(f'<p class="lg-case" role="heading" aria-level="2">{name}</p>')
     try:
         with Store() as store:
             saves = store.revisions(label=entry.label)[::-1]

@@ -1,0 +1,161 @@
+"""The real program in a home of its own, watched from inside: what it writes, whom it calls.
+
+A `sitecustomize` in its path notes every file it opens for writing and every call to a network,
+and can make a function fail with everything it was given in the fault's own words.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.browser.harness import ROOT, START_S, Served, free_port
+
+PARTS = ("app", "engine", "reference_tables")
+WATCHER = """
+import json, os, sys, threading, time
+
+_notes = os.open(os.environ["WATCHED_NOTES"], os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+_seams = os.environ["WATCHED_SEAMS"]
+_CALLS = ("socket.connect", "socket.bind", "socket.sendto", "socket.sendmsg",
+          "socket.getaddrinfo", "socket.gethostbyname", "socket.gethostbyaddr",
+          "urllib.Request", "http.client.connect", "subprocess.Popen", "os.system", "os.exec",
+          "os.posix_spawn", "os.fork", "webbrowser.open", "smtplib.connect", "ftplib.connect")
+
+
+def _heard(event, args):
+    if event == "open":
+        path, mode, flags = args
+        if not (flags or 0) & (os.O_WRONLY | os.O_RDWR) and not set(str(mode or "")) & set("wax+"):
+            return
+        seen = path
+    elif event in ("sqlite3.connect", "os.mkdir", "os.rename", "tempfile.mkstemp"):
+        seen = args[0]
+    elif event in _CALLS:
+        seen = args[1:]
+    else:
+        return
+    os.write(_notes, (json.dumps([event, str(seen)]) + "\\n").encode())
+
+
+def _seam():
+    while True:
+        time.sleep(0.05)
+        try:
+            with open(_seams) as file:
+                wanted = file.read().split()
+        except OSError:
+            continue
+        for name in wanted:
+            module, function = name.rsplit(".", 1)
+            if module in sys.modules and not hasattr(sys.modules[module], "was"):
+                sys.modules[module].was = getattr(sys.modules[module], function)
+                setattr(sys.modules[module], function, _failing)
+        for name in [name for name in list(sys.modules) if hasattr(sys.modules[name], "was")]:
+            was = sys.modules[name].was
+            if f"{name}.{was.__name__}" not in wanted:
+                setattr(sys.modules[name], was.__name__, was)
+                del sys.modules[name].was
+
+
+def _failing(*args, **more):
+    raise RuntimeError(f"told: {args!r} {more!r}")
+
+
+sys.addaudithook(_heard)
+threading.Thread(target=_seam, daemon=True).start()
+"""
+
+
+@dataclass
+class Apart:
+    """A program with nothing around it but its own folders."""
+
+    served: Served
+    folder: Path
+
+    @property
+    def store(self) -> Path:
+        """The one file that may hold what a person saved."""
+        return self.folder / "data" / "levelgaze" / "cases.sqlite3"
+
+    def notes(self) -> list[tuple[str, str]]:
+        """What it opened for writing and whom it called, in order."""
+        lines = (self.folder / "watched" / "notes").read_text(encoding="utf-8").splitlines()
+        return [(event, seen) for event, seen in map(json.loads, lines)]
+
+    def fail(self, *functions: str) -> None:
+        """Let these functions fail from now on, and no others."""
+        (self.folder / "watched" / "seams").write_text(" ".join(functions), encoding="utf-8")
+        time.sleep(0.3)
+
+    def held_open(self) -> list[str]:
+        """Files the process holds open, deleted ones too."""
+        links = Path(f"/proc/{self.served.process.pid}/fd").iterdir()
+        return [str(link.readlink()) for link in links if link.is_symlink()]
+
+    def files(self) -> Iterator[tuple[Path, bytes]]:
+        """Every file in its folders, with its bytes."""
+        for path in sorted(self.folder.rglob("*")):
+            if path.is_file():
+                yield path, path.read_bytes()
+
+
+@contextmanager
+def apart(folder: Path) -> Iterator[Apart]:
+    """Start a copy of the program with a home, caches and a folder for passing files of its own."""
+    for name in PARTS:
+        left = shutil.ignore_patterns("__pycache__")
+        shutil.copytree(ROOT / name, folder / "copy" / name, ignore=left)
+    for name in ("home", "cache", "config", "data", "passing", "watched"):
+        (folder / name).mkdir()
+    (folder / "watched" / "sitecustomize.py").write_text(WATCHER, encoding="utf-8")
+    with (folder / "said").open("w", encoding="utf-8") as said:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "app", "--port", str(free_port())],
+            cwd=folder / "copy",
+            stdout=said,
+            stderr=subprocess.STDOUT,
+            text=True,
+            env=_surroundings(folder),
+        )
+    program = Apart(Served(process, ""), folder)
+    try:
+        program.served.address = _address(program)
+        yield program
+    finally:
+        program.served.stop()
+
+
+def _surroundings(folder: Path) -> dict[str, str]:
+    return {
+        "PATH": os.environ["PATH"],
+        "LANG": "C.UTF-8",
+        "HOME": str(folder / "home"),
+        "XDG_CACHE_HOME": str(folder / "cache"),
+        "XDG_CONFIG_HOME": str(folder / "config"),
+        "XDG_DATA_HOME": str(folder / "data"),
+        "TMPDIR": str(folder / "passing"),
+        "PYTHONPATH": str(folder / "watched"),
+        "PYTHONUNBUFFERED": "1",
+        "WATCHED_NOTES": str(folder / "watched" / "notes"),
+        "WATCHED_SEAMS": str(folder / "watched" / "seams"),
+    }
+
+
+def _address(program: Apart) -> str:
+    end = time.monotonic() + START_S
+    while time.monotonic() < end and program.served.process.poll() is None:
+        said = (program.folder / "said").read_text(encoding="utf-8")
+        if "Levelgaze is at " in said and "(this computer only)" in said:
+            return said.split("Levelgaze is at ")[1].split(" ")[0]
+        time.sleep(0.05)
+    raise AssertionError((program.folder / "said").read_text(encoding="utf-8"))
