@@ -1,0 +1,136 @@
+"""Back, Forward, reload in mid-form, and two tabs: nothing typed is lost or mixed up."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser import walk
+from tests.browser.harness import DESKTOP, PHONE, WAIT_S, Browser, Served
+from tests.browser.walk import LINE, held, holds, put, turn_to
+
+HEADINGS = {
+    "Interview": "The day through each lens",
+    "Desk": "Tape the nearest",
+    "Order": "Not complete",
+    "Pick-up": "Lensmeter and marks",
+    "Kept cases": "On this computer",
+    "Home check": "Is any of this true now?",
+    "Team": "Who is in the team",
+    "Evidence": "What the model leaves out",
+}
+
+
+def begun(page: Browser, served: Served) -> str:
+    """Two answers and the line they come to."""
+    page.open(served.address, until="Type the age and the add")
+    put(page, "Age", "56")
+    put(page, "Add, or the whole", "2.25")
+    put(page, "Distance", "71")
+    page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer")
+    page.wait_for(lambda: "not yet tested" not in page.text(LINE), "a tested answer", seconds=60)
+    return page.text(LINE)
+
+
+@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["1280", "360"])
+def test_back_and_forward_through_every_page_and_a_reload_of_each(
+    served: Served, size: tuple[int, int]
+) -> None:
+    with walk.window(size) as page:
+        said = begun(page, served)
+        titles = list(HEADINGS)
+        for title in titles[1:]:
+            turn_to(page, title, until=HEADINGS[title])
+        for title in reversed(titles[:-1]):
+            _back_to(page, title)
+        assert page.text(LINE) == said
+        holds(page, Age="56", Distance="71")
+        page.driver.forward()
+        page.wait_for_text(HEADINGS["Desk"])
+        assert "add" not in page.driver.current_url
+        page.driver.back()
+        page.wait_for_text(HEADINGS["Interview"])
+        holds(page, Age="56", Distance="71")
+
+
+def _back_to(page: Browser, title: str) -> None:
+    """Back until a page is shown: an address written by the page is a step too."""
+    for pressed in range(1, MOST_BACK + 1):
+        page.driver.back()
+        try:
+            page.wait_for(
+                lambda: HEADINGS[title] in page.text() and page.idle(),
+                title,
+                seconds=WAIT_S if pressed == MOST_BACK else 3.0,
+            )
+        except AssertionError:
+            if pressed == MOST_BACK:
+                raise
+        else:
+            return
+
+
+MOST_BACK = 4
+"""Presses of Back from one page to the one before it: the home check writes three addresses."""
+FORMS = {
+    "Interview": ("Hours a day", "5"),
+    "Desk": ("Trial added power", "1.5"),
+    "Order": ("Refractive index", "1.6"),
+    "Pick-up": ("Right: power read", "+2.75 DS"),
+    "Kept cases": ("Search the labels", "A1"),
+    "Team": ("50 to 54, at a monitor", "24"),
+}
+"""A field of each form and what is typed into it before the reload."""
+
+
+def test_a_reload_in_the_middle_of_each_form_keeps_what_was_typed(served: Served) -> None:
+    with walk.window(PHONE) as page:
+        begun(page, served)
+        for title, (name, text) in FORMS.items():
+            if title != "Interview":
+                turn_to(page, title, until=HEADINGS[title])
+            if title == "Desk":
+                _open_tape(page)
+            put(page, name, text)
+            page.driver.refresh()
+            page.wait_for_text(HEADINGS[title])
+            page.wait_for(page.idle, "an idle page")
+            if title == "Desk":
+                _open_tape(page)
+            page.wait_for(lambda n=name, t=text: held(page, n) == t, f"{name} {text} again")
+            assert walk.typed_in_address(page, text, "2.25") == []
+
+
+def _open_tape(page: Browser) -> None:
+    page.driver.execute_script(
+        "[...document.querySelectorAll('summary')]"
+        ".find(s => s.innerText.includes('Tape the nearest')).click()"
+    )
+    page.settle()
+
+
+def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(served: Served) -> None:
+    with walk.window(DESKTOP) as page:
+        said = begun(page, served)
+        first, address = page.driver.current_window_handle, page.driver.current_url
+        page.driver.switch_to.new_window("tab")
+        page.resize(DESKTOP)
+        page.open(served.address, until="Type the age and the add")
+        assert held(page, "Age") == ""
+        put(page, "Age", "47")
+        page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer to the other wearer")
+        assert page.text(LINE) != said
+        assert page.driver.current_url != address
+        page.driver.switch_to.window(first)
+        put(page, "Hours a day", "7")
+        page.wait_for(lambda: "of 7 h comfortable" in page.text(LINE), "seven hours")
+        holds(page, Age="56", Distance="71")
+        page.driver.switch_to.new_window("tab")
+        page.resize(DESKTOP)
+        root, query = address.split("/?")
+        page.open(f"{root}/order?{query}", until=HEADINGS["Order"])
+        put(page, "Refractive index", "1.6")
+        page.driver.switch_to.window(first)
+        put(page, "Hours a day", "5")
+        page.wait_for_text("changed in another window")
+        walk.press(page, "Show the other window's answers")
+        holds(page, Hours_a_day="7")
