@@ -334,9 +334,16 @@ def region_words(columns: Sequence[Column]) -> str:
     low = min(column.low_cm for column in columns)
     high = max(column.high_cm for column in columns)
     return (
-        f"At its tilt it may stand {near:.0f} to {far:.0f} cm away, its centre from "
-        f"{_level(high)} to {_level(low)}."
+        f"At its tilt it may stand {near:.0f} to {far:.0f} cm away, its centre "
+        f"{_between(high, low)}."
     )
+
+
+def _between(high_cm: float, low_cm: float) -> str:
+    """Two heights against the eyes in words."""
+    if round(high_cm) < 0:
+        return f"{-high_cm:.0f} to {-low_cm:.0f} cm below the eyes"
+    return f"from {_level(high_cm)} to {_level(low_cm)}"
 
 
 def _level(height_cm: float) -> str:

@@ -47,7 +47,7 @@ def stopped(result: Result) -> None:
 
 def out_of_date() -> None:
     """What stands below is of the last answers that could be used."""
-    _html(f'<div class="lg-flag">{OUT_OF_DATE}</div>')
+    _html(f'<div class="lg-flag" style="margin-top: 1rem">{OUT_OF_DATE}</div>')
 
 
 def _desk_so_far(answers: Mapping[str, Any]) -> str:
