@@ -184,29 +184,3 @@ def test_the_phone_shows_kept_cases_without_sideways_scrolling(keeping):
         )
         assert wide[0] <= wide[1]
         assert "A12" in page.text()
-
-
-@pytest.mark.parametrize("dark", [False, True])
-def test_axe_finds_nothing_of_ours_on_kept_cases(keeping, dark):
-    with browser(size=(1280, 6000), dark=dark) as page:
-        page.open(keeping.address, until="Interview")
-        load_example(page)
-        type_into_label(page, "A12")
-        page.wait_for_text("Case A12: saved")
-        replace(page, "Distance", "70")
-        type_into_label(page, "A12")
-        page.wait_for_text("Case A12: saved")
-        page.driver.execute_script("document.querySelector('.st-key-keep a').click()")
-        page.wait_for_text("What changed between two saves")
-        for summary in page.driver.find_elements(
-            By.CSS_SELECTOR, "[data-testid=stExpander] summary"
-        ):
-            page.driver.execute_script("arguments[0].click()", summary)
-        time.sleep(1)
-        page.settle()
-        found = [one for one in page.axe() if one["id"] not in LIBRARY_OWN]
-        assert found == [], found
-
-
-LIBRARY_OWN = {"presentation-role-conflict"}
-"""A minor finding in the page library's own uploader."""

@@ -234,21 +234,6 @@ def test_on_a_phone_the_answer_stays_in_view_and_nothing_runs_off_the_side(serve
     assert order[1] < order[2] < order[3]
 
 
-def test_axe_finds_nothing_of_ours(served):
-    for dark in (False, True):
-        with browser(size=(1280, 6000), dark=dark) as page:
-            page.open(served.address, until="Interview")
-            load_example(page)
-            for summary in page.driver.find_elements(
-                By.CSS_SELECTOR, "[data-testid=stExpander] summary"
-            ):
-                page.driver.execute_script("arguments[0].click()", summary)
-            time.sleep(1)
-            page.settle()
-            found = page.axe()
-            assert found == [], found
-
-
 def test_the_answer_is_tested_after_it_is_shown(served, desktop):
     desktop.open(served.address, until="Interview")
     path = "//button[contains(., 'Load an invented wearer')]"
