@@ -207,7 +207,7 @@ def home_and_team(walk: Walk) -> None:
     walk.to("home-check")
     person = PEOPLE[2]
     distances = dict.fromkeys(person.distances or (), NUMBERS[1])
-    visit(walk.page, replace(person, distances=distances), each=walk.look)
+    visit(walk.page, replace(person, distances=distances))
     walk.look("home-check result")
     walk.press("Get the sheet")
     walk.press("Get the file")
@@ -272,9 +272,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walk]:
         )
         walk = Walk(program, page, downloads)
         for part in PARTS:
-            began = time.monotonic()
             part(walk)
-            print(part.__name__, time.monotonic() - began, flush=True)
         history = page.driver.execute_cdp_cmd("Page.getNavigationHistory", {})
         walk.addresses.update(entry["url"] for entry in history["entries"])
         entries = "return performance.getEntries().map(e => e.name)"
