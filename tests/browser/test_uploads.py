@@ -20,7 +20,7 @@ from engine.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_
 from tests.browser.harness import Browser, Served, start_app
 from tests.browser.test_interview import field, load_example, replace
 from tests.browser.test_team import HEADER, press
-from tests.test_faults_uploads import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
+from tests.upload_damages import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
 
 CASE = asking.ask(questions.EXAMPLE).case
 MEGABYTE = 2**20

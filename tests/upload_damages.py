@@ -1,0 +1,191 @@
+"""Files as they should not be: every damage of the fault tests, and what a page says of it."""
+
+from __future__ import annotations
+
+import json
+import random
+from typing import Any
+
+from app import asking, questions
+from engine.exchange import bundle, case_to_json, prescription_to_fhir
+from engine.home_answers import answers_from
+from engine.home_case import visit_file
+from tests.invented_result import invented_result
+from tests.test_app_cases import HOME
+
+CASE = asking.ask(questions.EXAMPLE).case
+HOSTILE = '![x](http://example.invalid/a)<img src="http://example.invalid/b">'
+RANDOM = random.Random(20261125).randbytes(4096)
+ZIP = b"PK\x03\x04\x14\x00\x08\x00" + RANDOM
+PNG = b"\x89PNG\r\n\x1a\n" + RANDOM
+BROKEN_TABLE = (
+    "A broken table, or one that was cut off is refused; allowed: cells separated by commas"
+)
+NOT_TEXT = "Not a text file is refused; allowed: a whole text file, saved as CSV in UTF-8"
+OTHER_TEXT = "Text in another encoding, or cut off is refused; allowed: a whole text file, saved"
+TAKEN = ""
+"""Where a damage does no harm and the file is read."""
+
+
+def as_json(value: Any) -> bytes:
+    """A value as a file."""
+    return json.dumps(value).encode()
+
+
+def record(**more: Any) -> dict[str, Any]:
+    """An exported record whose answer was given by another version."""
+    result = json.loads(invented_result(CASE).to_json()) | {"results_version": "0"} | more
+    save = {"revision": 1, "case": json.loads(case_to_json(CASE)), "result": result}
+    return {"levelgaze_record": 1, "revisions": [save]}
+
+
+GOOD_JSON = {
+    "case": json.loads(case_to_json(CASE)),
+    "record": record(),
+    "prescription": prescription_to_fhir(CASE),
+    "bundle": bundle(CASE),
+    "visit": json.loads(visit_file(answers_from(HOME))),
+}
+ROWS = (
+    "ref,age_years,screen_kind,screen_in,hours_screen,present_kind\n"
+    "A-1,54,monitor,24,6,general_progressive\nA-2,55,laptop,14,6,\n"
+)
+LIST = (
+    "design,kind,degressions_d,reference,minimum_height_mm,verification_power\n"
+    "Invented desk,office,0.75 1.00,lower_limbus,16,on_order\n"
+)
+
+
+def json_damages() -> dict[str, tuple[bytes, str]]:
+    """Every way a JSON file is damaged: the file, and what the page says of it."""
+    whole, kind = "is refused; allowed: whole JSON", "A file of another kind"
+    cut = f"A damaged or cut off file, from line 1 on, {whole}"
+    good, visit = as_json(GOOD_JSON["case"]), as_json(GOOD_JSON["visit"])
+    encoded = "Another encoding or broken characters is refused; allowed: JSON in UTF-8"
+    finite = "is refused; allowed: finite numbers"
+    deep = "Nested too deeply is refused; allowed: JSON of usual depth"
+    found = {
+        "empty": (b"", f"An empty file {whole}"),
+        "one byte": (b"x", f"{kind} {whole}"),
+        "random": (RANDOM, encoded),
+        "zip": (ZIP, encoded),
+        "png": (PNG, encoded),
+        "pdf": (b"%PDF-1.7\n1 0 obj", f"{kind} {whole}"),
+        "a table": (ROWS.encode(), f"{kind} {whole}"),
+        "utf-16": (good.decode().encode("utf-16"), encoded),
+        "utf-16 of a visit": (visit.decode().encode("utf-16"), encoded),
+        "utf-16 without a mark": (good.decode().encode("utf-16-le"), f"{kind} {whole}"),
+        "utf-32": (good.decode().encode("utf-32"), encoded),
+        "utf-8 with a mark": (good.decode().encode("utf-8-sig"), TAKEN),
+        "latin-1": ('{"label": "café"}'.encode("latin-1"), encoded),
+        "a nul inside": (good[:40] + b"\0" + good[40:], f"{kind} {whole}"),
+        "a nul behind": (good + b"\0", f"{kind} {whole}"),
+        "crlf": (json.dumps(GOOD_JSON["case"], indent=1).replace("\n", "\r\n").encode(), TAKEN),
+        "cr": (json.dumps(GOOD_JSON["case"], indent=1).replace("\n", "\r").encode(), TAKEN),
+        "brackets": (b"[" * 100_000, deep),
+        "deep foreign data": (
+            with_deep(GOOD_JSON["case"], "extensions"),
+            "Case: deeper is refused",
+        ),
+        "digits": (good[:-1] + b',"x":' + b"9" * 5000 + b"}", f"A number out of range {finite}"),
+        "400 digits": (good[:-1] + b',"x":' + b"9" * 400 + b"}", f"A number out of range {finite}"),
+        "1e999": (good[:-1] + b',"x":1e999}', f"A number out of range {finite}"),
+        "not a number": (good[:-1] + b',"x":NaN}', f"NaN {finite}"),
+        "not a number in a visit": (visit[:-1] + b',"x":NaN}', f"NaN {finite}"),
+        "infinite": (good[:-1] + b',"x":-Infinity}', f"-Infinity {finite}"),
+        "a key twice": (good[:-1] + b',"label":"B"}', "Label: twice is refused; allowed: each key"),
+        "a list": (b"[]", "A list is refused; allowed: one JSON object"),
+        "null": (b"null", "Null is refused; allowed: one JSON object"),
+        "another file": (b"{}", "Label: nothing is refused; allowed: a value must be given"),
+        "a resource": (as_json({"resourceType": "Patient"}), "ResourceType: Patient is refused"),
+        "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
+        "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
+        "a formula as a label": (as_json({**GOOD_JSON["case"], "label": "=1+1"}), "Label: =1+1 is"),
+    }
+    for name, content in GOOD_JSON.items():
+        whole_file = as_json(content)
+        for part in (0.01, 0.3, 0.7):
+            size = max(1, int(len(whole_file) * part))
+            found[f"{name} cut at {part:g}"] = (whole_file[:size], cut)
+        found[f"{name} without its end"] = (whole_file[:-1], cut)
+    return found
+
+
+def with_deep(content: dict[str, Any], key: str) -> bytes:
+    """A file with lists in lists under a key."""
+    deep = b'{"x": ' + b"[" * 500 + b"]" * 500 + b"}"
+    return as_json({**content, key: "HERE"}).replace(b'"HERE"', deep)
+
+
+def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
+    """The ways of damage that both tables share."""
+    plain = good.encode()
+    mixed = good.replace("A-1", "Zoé").replace("Invented desk", "Pupitre é")
+    return {
+        "empty": (b"", "An empty file is refused; allowed: "),
+        "spaces": (b" \n\n", "An empty file is refused; allowed: "),
+        "a mark alone": (b"\xef\xbb\xbf", "An empty file is refused; allowed: "),
+        "one byte": (b"x", "Header: x is refused; allowed: "),
+        "cut in the header": (plain[:21], "is refused; allowed: "),
+        "an open quote": (plain + b'"abc', BROKEN_TABLE),
+        "random": (RANDOM, OTHER_TEXT),
+        "zip": (ZIP, OTHER_TEXT),
+        "png": (PNG, OTHER_TEXT),
+        "utf-16": (good.encode("utf-16"), OTHER_TEXT),
+        "utf-16 without a mark": (good.encode("utf-16-le"), NOT_TEXT),
+        "utf-8 with a mark": (good.encode("utf-8-sig"), TAKEN),
+        "latin-1": (mixed.encode("latin-1"), OTHER_TEXT),
+        "nul": (plain[:80] + b"\0" + plain[80:], NOT_TEXT),
+        "crlf": (good.replace("\n", "\r\n").encode(), TAKEN),
+        "cr": (good.replace("\n", "\r").encode(), TAKEN),
+        "semicolons": (good.replace(",", ";").encode(), TAKEN),
+        "10,000 columns": (",".join(f"c{n}" for n in range(10_000)).encode(), "Header: c0"),
+        "a row of 10,000 cells": (plain + b",".join([b"1"] * 10_000) + b"\n", "10000"),
+        "a cell of 200,000 letters": (plain + b"x" * 200_000 + b",1,1,1,1,1\n", BROKEN_TABLE),
+        "brackets": (b"[" * 100_000, "Header: [[[["),
+        "a resource": (as_json(GOOD_JSON["prescription"]), "Header: {"),
+        "a column twice": (plain.replace(b",", b",design,ref,", 1), "Header: "),
+        "tabs": (good.replace(",", "\t").encode(), "Header: "),
+        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 is refused"),
+        "markup as header": (
+            f"{HOSTILE}\n1\n".encode(),
+            "Header: ![x](http://example.invalid/a)<img",
+        ),
+    }
+
+
+def team_damages() -> dict[str, tuple[bytes, str]]:
+    """Damages of the rows of a team."""
+    several = ROWS + "".join(f"A-{n},54,monitor,24,6,\n" for n in range(3, 10_010))
+    return table_damages(ROWS) | {
+        "a header alone": (ROWS.splitlines()[0].encode(), "A header alone is refused; allowed: at"),
+        "a cut row": (ROWS[:-2].encode(), "row 2 whole row 5 of 6 cells"),
+        "too many rows": (several.encode(), "More than 10,000 rows is refused; allowed: 10,000"),
+        "a list of designs": (LIST.encode(), "Header: design is refused; allowed: the columns"),
+        "not a number": (ROWS.replace("54", "NaN").encode(), "row 1 age_years NaN"),
+        "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 1 age_years 9999"),
+        "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 1 screen_kind =1+1"),
+        "markup": (
+            ROWS.replace("monitor", HOSTILE.replace('"', "")).encode(),
+            "row 1 screen_kind ![x]",
+        ),
+    }
+
+
+def list_damages() -> dict[str, tuple[bytes, str]]:
+    """Damages of a laboratory's list."""
+    long = LIST + "".join(f"D{n},office,1,lower_limbus,16,near\n" for n in range(2_010))
+    return table_damages(LIST) | {
+        "a header alone": (LIST.splitlines()[0].encode(), "Designs that can be used: 0."),
+        "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
+        "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
+        "too long": (b"x" * 1_000_001, "1000001 characters is refused; allowed: at most 1000000"),
+        "rows of a team": (ROWS.encode(), "Header: ref, age_years"),
+        "not a number": (LIST.replace("16", "NaN").encode(), "2 minimum_height_mm NaN 6 to 50"),
+        "400 digits": (LIST.replace("16", "9" * 400).encode(), "2 minimum_height_mm 9999"),
+        "formulas": (LIST.replace("Invented", "=Inv").encode(), "2 design =Inv desk 1 to 40"),
+        "markup": (
+            LIST.replace("lower_limbus", HOSTILE.replace('"', "")).encode(),
+            "2 reference ![x]",
+        ),
+    }
