@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import ExitStack
 from typing import Any
 
 from streamlit.proto.BackMsg_pb2 import BackMsg
@@ -25,11 +26,15 @@ class Visitor:
     """One tab on the first page of a program that runs."""
 
     def __init__(self, address: str) -> None:
-        self._live = connect(
-            address.replace("http://", "ws://") + "/_stcore/stream",
-            subprotocols=["streamlit"],  # type: ignore[list-item]
-            max_size=None,
-            ping_interval=None,
+        self._left = ExitStack()
+        self._live = self._left.enter_context(
+            connect(
+                address.replace("http://", "ws://") + "/_stcore/stream",
+                subprotocols=["streamlit"],  # type: ignore[list-item]
+                max_size=None,
+                ping_interval=None,
+                close_timeout=1,
+            )
         )
         self._query = self._page = ""
         self._values: dict[str, WidgetState] = {}
@@ -48,7 +53,7 @@ class Visitor:
 
     def close(self) -> None:
         """Leave as a closed tab does."""
-        self._live.close()
+        self._left.close()
 
     def set(self, name: str, value: str) -> None:
         """Put a value into the field of that name, without waiting for the answer."""
@@ -86,7 +91,7 @@ class Visitor:
             field = getattr(element, element.WhichOneof("type"))
             if getattr(field, "id", "").partition(".")[2] == name:
                 return field
-        raise AssertionError(f"the page has no field {name}")
+        raise AssertionError(f"the page has no field {name}: {self.faults} {self.texts()}"[:900])
 
     def _ask(self, part: str = "") -> None:
         message = BackMsg()
