@@ -89,7 +89,7 @@ def doubt(
     verdict = _verdict(contest, share)
     decides = None
     if verdict != "firm" and len(contest.plans) > 1:
-        decides = _decisive(contest, draws, wins[:, 0], spread)
+        decides = _decisive(contest, draws, wins[:, 0], spread, lambda done: tell(0.8 + 0.2 * done))
     tell(1.0)
     return Doubt(verdict, share, shares, decides)
 
@@ -230,7 +230,13 @@ class _Input:
     moved: Callable[[Draws, Floats], Draws]
 
 
-def _decisive(contest: Contest, draws: Draws, won: Floats, spreads: Spreads) -> DependsOn | None:
+def _decisive(
+    contest: Contest,
+    draws: Draws,
+    won: Floats,
+    spreads: Spreads,
+    progress: Callable[[float], None],
+) -> DependsOn | None:
     """The input whose error parts the draws won from those lost the most, and where it turns."""
     lost = won < 0.5
     if lost.all() or not lost.any():
@@ -242,15 +248,19 @@ def _decisive(contest: Contest, draws: Draws, won: Floats, spreads: Spreads) -> 
         return abs(one.errors[lost].mean() - one.errors[~lost].mean()) / spread if spread else 0.0
 
     most = max(inputs, key=parting)
-    return DependsOn(field=most.field, turns_at=_turning_point(contest, most), unit=most.unit)
+    return DependsOn(
+        field=most.field, turns_at=_turning_point(contest, most, progress), unit=most.unit
+    )
 
 
-def _turning_point(contest: Contest, one: _Input) -> float | None:
+def _turning_point(
+    contest: Contest, one: _Input, progress: Callable[[float], None]
+) -> float | None:
     """The value nearest to the measured one at which another plan wins, all else as measured."""
     steps = np.linspace(-_TURNING_REACH, _TURNING_REACH, 2 * _TURNING_STEPS + 1) * one.spread
     slope = contest.judgements.free_posture_slope
     start = no_errors(contest.case, count=len(steps), slope=slope)
-    won = plan_wins(contest, one.moved(start, steps))[:, 0] >= 0.5
+    won = plan_wins(contest, one.moved(start, steps), progress=progress)[:, 0] >= 0.5
     turned = np.flatnonzero(won != won[_TURNING_STEPS])
     if not turned.size:
         return None
