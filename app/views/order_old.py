@@ -22,7 +22,7 @@ def fields(asked: OrderFields) -> order_old.Old:
         left, right = st.columns(2, gap="small", wrap=False)
         asked.text(order_old.CENTRATION, "Old centration R/L (mm)", place=left)
         asked.text(order_old.HEIGHT, "Old fitting height R/L (mm)", place=right)
-        asked.text(order_old.TILT, "Old pantoscopic tilt (°)", place=left)
+        asked.text(order_old.TILT, "Old pantoscopic tilt (°)")
         st.caption("Base curve, material and use are compared by hand.")
     return order_old.read_old(asked.answers)
 
