@@ -19,7 +19,7 @@ from engine.prescription_text import parse_prescription
 POWERS, CENTRATION, HEIGHT, TILT = (
     f"order.old.{name}" for name in ("powers", "pd", "height_mm", "pantoscopic_deg")
 )
-HEADINGS = ("what", "eye", "old pair", "this order", "change", "")
+HEADINGS = ("what", "eye", "old pair", "this order", "change", "note")
 POINTED_OUT = "look at this"
 _UNITS = {"deg": "°", "prism dioptre": " prism dioptres", "D": " D", "mm": " mm"}
 _PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}

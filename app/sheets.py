@@ -154,10 +154,7 @@ def _state(order: Order) -> str:
 
 def _rows(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """A table whose first column names its rows."""
-    head = "".join(
-        f'<th scope="col">{escape(capital(name))}</th>' if name else "<td></td>"
-        for name in headings
-    )
+    head = "".join(f'<th scope="col">{escape(capital(name))}</th>' for name in headings)
     body = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
