@@ -10,26 +10,12 @@ import pytest
 
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.test_order_pickup import CHOICES, sideways
+from tests.browser.test_order_pickup import CHOICES, DETAILS, sideways
 from tests.browser.walk import LINE, choose, pick, put, turn_to
 
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
-MEASURES = {
-    "Monocular distances": "31/32.5",
-    "Add was set for": "40",
-    "Fitting height": "20/20.5",
-    "Lens width": "52",
-    "Bridge": "18",
-    "Lens depth": "34",
-    "Effective diameter": "55",
-    "Least height": "17",
-    "Refractive index": "1.6",
-    "Uncut lens": "75",
-    "Coating": "none",
-    "Tint": "none",
-    "Remake terms": "one remake within 60 days",
-}
+MEASURES = {**DETAILS, "Coating": "none"}
 
 
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["1280", "360"])
