@@ -6,11 +6,12 @@ import re
 from collections.abc import Sequence
 
 from app.telling import capital
-from app.words import chin_words, day_words, hours
+from app.words import chin_words, hours
 from engine import tables
 from engine.as_worn import WornEffect
 from engine.complaints import RankedCause
 from engine.followup import Dates
+from engine.units import day_words
 from engine.verify_range import RangeFinding, RangeStep
 from engine.verify_types import Check, Verification
 

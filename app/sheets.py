@@ -16,12 +16,12 @@ from app.order_words import EYE_HEADINGS, check_rows, eye_rows, frame_rows, lens
 from app.pictures import Posture, side_view
 from app.scenery import seen
 from app.telling import capital
-from app.words import day_words
 from engine.case import Case
 from engine.letter import LetterField
 from engine.order_types import Order
 from engine.pair_change import PairChange
 from engine.results import OptionResult
+from engine.units import day_words
 from engine.wearer_text import WearerSheet
 
 FEW, LONG, MOST_LINES = 4, 6, 30

@@ -11,14 +11,13 @@ import pandas as pd
 from app.svg import escaped
 from app.team_charts import Bar, figure
 from app.telling import capital
-from app.words import day_words
 from engine.errors import InputRefusedError
 from engine.roster_rows import Problem
 from engine.team import EARNS_H, POLICIES, PRICES, Assumptions, PolicyTotal, Range, Spread
 from engine.team_privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team_rules import NOT_LEGAL_ADVICE, RuleCard
 from engine.team_tables import Shown
-from engine.units import parse_number
+from engine.units import day_words, parse_number
 
 FACT = re.compile(r" ?\(?\b[EF]\d{3}\)?|job page section \d+")
 """Where a fact stands among those collected for this program: of no use to a reader of the page."""

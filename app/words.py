@@ -5,8 +5,6 @@ Sentences that carry a result come from the engine's sentence table; these do no
 
 from __future__ import annotations
 
-from datetime import date
-
 PROGRAM = "Levelgaze"
 COMMAND_HELP = "Serve the Levelgaze pages on this computer only (127.0.0.1)."
 PORT_HELP = "port to serve on, 1024 to 65535; a busy one gives way to the next free one"
@@ -72,11 +70,6 @@ def port_busy(*, wanted: int, taken: int) -> str:
 def no_port(*, first: int, tried: int) -> str:
     """Printed when no port is free."""
     return f"No free port among the {tried} from {first} on; name another with --port."
-
-
-def day_words(day: date) -> str:
-    """A day as a person writes it: 2 January 2030."""
-    return f"{day.day} {day:%B %Y}"
 
 
 def hours(value: float) -> str:

@@ -203,7 +203,7 @@ def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Fl
 
     powers: (wearers, powers).
     """
-    return next(iter(_clear_points(views, kind, family, powers)))
+    return next(_clear_points(views, kind, family, powers))
 
 
 def clear_shares(

@@ -8,8 +8,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING
 
 from engine.errors import InputRefusedError
+
+if TYPE_CHECKING:
+    from datetime import date
 
 CM_PER_INCH = 2.54
 """Exact by definition (international inch, 1959)."""
@@ -77,6 +81,16 @@ def signed_power(power_d: float) -> str:
     '-0.50'
     """
     return f"{power_d + 0.0:+.2f}"
+
+
+def day_words(day: date) -> str:
+    """A day as a person writes it.
+
+    >>> from datetime import date
+    >>> day_words(date(2030, 1, 2))
+    '2 January 2030'
+    """
+    return f"{day.day} {day:%B %Y}"
 
 
 def chin_words(*, chin_up_deg: float) -> str:

@@ -6,12 +6,11 @@ Every number is one of the record. Nothing here promises less pain.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.lenses import KINDS
-from engine.units import CM_PER_INCH
+from engine.units import CM_PER_INCH, day_words
 
 if TYPE_CHECKING:
     from engine.case import Case
@@ -71,8 +70,8 @@ def wearer_sheet(
         []
         if dates is None
         else [
-            _say("come_first", first=_day(dates.first)),
-            _say("come_late", by=_day(dates.decide_by)),
+            _say("come_first", first=day_words(dates.first)),
+            _say("come_late", by=day_words(dates.decide_by)),
         ]
     )
     return WearerSheet(
@@ -178,7 +177,3 @@ def length(distance_cm: float) -> str:
         else f"{distance_cm / CM_IN_A_METRE:.1f} m"
     )
     return f"{metric} ({inches})"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"

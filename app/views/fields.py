@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
 
@@ -17,6 +17,15 @@ PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
 BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
 """What a text that was not typed here is marked with, by its origin."""
+
+
+def two_to_a_row(*, wrap: bool = True) -> Iterator[Any]:
+    """Places for fields, two to a row, so that the keyboard goes row by row.
+
+    wrap: whether the two stand one over the other on a phone.
+    """
+    while True:
+        yield from st.columns(2, gap="small", wrap=wrap)
 
 
 class Fields:

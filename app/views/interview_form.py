@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import streamlit as st
 
 from app import asking, asking_desk, questions, state, telling
 from app.presets import main_screens, others, presets
-from app.views.fields import Fields
+from app.views.fields import Fields, two_to_a_row
 from engine import tables
 from engine.tables import Judgements
 
@@ -92,7 +91,7 @@ def _desk(fields: Fields) -> None:
 
 
 def _target(fields: Fields, slot: str, preset: str) -> None:
-    places = _places()
+    places = two_to_a_row(wrap=False)
     held = state.answers()
     height = asking_desk.height_of(slot, presets()[preset], held)
     for name in asking_desk.numbers_of(slot, presets()[preset], held):
@@ -104,12 +103,6 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
         label = "Desk below the eyes (cm)"
         fields.text(f"{slot}.desk_below_eye_cm", label, assumed=50, place=next(places))
         fields.tick(f"{slot}.fixed", "cannot be moved")
-
-
-def _places() -> Iterator[Any]:
-    """Places for fields, two to a row, so that the keyboard goes row by row."""
-    while True:
-        yield from st.columns(2, gap="small", wrap=False)
 
 
 def _slot_title(slot: str, preset: str) -> str:
@@ -138,7 +131,7 @@ def _day(fields: Fields) -> None:
     fields.text("day.name", "Name of the hours above", assumed=asking_desk.DAY_NAME)
     if len(slots) > 1:
         st.markdown("**Share of looking in the hours at the desk (%)**")
-        for (slot, preset), place in zip(slots.items(), _places(), strict=False):
+        for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
             label = _slot_title(slot, preset)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
     filled = [i for i in range(asking.MOST_PARTS) if state.held(f"part{i}.hours")]
@@ -148,7 +141,7 @@ def _day(fields: Fields) -> None:
 
 def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
     st.markdown(f"**Another part of the day ({index + 1})**")
-    part, places = f"part{index}", _places()
+    part, places = f"part{index}", two_to_a_row(wrap=False)
 
     def title(slot: str) -> str:
         return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
@@ -172,7 +165,7 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
 
 
 def _fit(fields: Fields) -> None:
-    places = _places()
+    places = two_to_a_row(wrap=False)
     for name in asking.FIT_FIELDS:
         label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
         fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
@@ -184,7 +177,9 @@ def _fit(fields: Fields) -> None:
 def _present(fields: Fields) -> None:
     kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
     kind = fields.choice("present.kind", "Kind of lens", kinds, words=questions.kind_words)
-    for name, place in zip(asking.DESIGN_FIELDS.get(kind, ()), _places(), strict=False):
+    for name, place in zip(
+        asking.DESIGN_FIELDS.get(kind, ()), two_to_a_row(wrap=False), strict=False
+    ):
         fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
     if kind == "office":
         fields.choice("present.shape", "Shape", ["desk", "room"])
@@ -193,7 +188,7 @@ def _present(fields: Fields) -> None:
 
 
 def _wearer(fields: Fields) -> None:
-    places = _places()
+    places = two_to_a_row(wrap=False)
     fields.text(
         "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
     )
@@ -209,6 +204,6 @@ def _wearer(fields: Fields) -> None:
 
 def _prices(fields: Fields) -> None:
     st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
-    for kind, place in zip(asking.priced_kinds(), _places(), strict=False):
+    for kind, place in zip(asking.priced_kinds(), two_to_a_row(wrap=False), strict=False):
         label = telling.capital(questions.kind_words(kind))
         fields.text(f"price.{kind}", label, place=place)

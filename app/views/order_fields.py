@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
@@ -11,7 +11,7 @@ from app import order_typed, questions, state
 from app.asking import FIT_FIELDS
 from app.order_words import ROLE_WORDS
 from app.svg import escaped
-from app.views.fields import Fields
+from app.views.fields import Fields, two_to_a_row
 from engine.case import Case
 from engine.lab_designs import LabDesign
 from engine.lenses import KINDS
@@ -113,16 +113,10 @@ def _origin_words(origin: str, *, may: bool = False) -> str:
     return "default" if may else "default: measure it"
 
 
-def _places() -> Iterator[Any]:
-    """Places for fields, two to a row, so that the keyboard goes row by row."""
-    while True:
-        yield from st.columns(2, gap="small", wrap=False)
-
-
 def _wearer(fields: OrderFields, option: OptionResult) -> None:
     st.subheader("Measured on the wearer", anchor=False)
     fields.text("prescription", "Whole prescription")
-    places = _places()
+    places = two_to_a_row(wrap=False)
     fields.text("pd", "Monocular distances R/L (mm)", place=next(places))
     fields.text("wearer.near_test_distance_cm", "Add was set for (cm)", place=next(places))
     fields.text("fit.fitting_height_mm", HEIGHT, assumed=20)
@@ -132,7 +126,7 @@ def _wearer(fields: OrderFields, option: OptionResult) -> None:
 
 def _frame(fields: OrderFields) -> None:
     st.subheader("Frame, as worn", anchor=False)
-    places = _places()
+    places = two_to_a_row(wrap=False)
     for name in FIT_FIELDS:
         label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
         fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
@@ -147,7 +141,7 @@ def _frame(fields: OrderFields) -> None:
 def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     st.subheader("Powers", anchor=False)
     fields.either("order.cylinder_form", "Cylinder form", ["minus", "plus"])
-    places = _places()
+    places = two_to_a_row(wrap=False)
     fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
     fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
     if fields.answers[order_typed.widget("refraction_vertex_mm", option.option)]:
@@ -181,14 +175,14 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
             label = "Height R/L, lower limbus to lowest point of the lens (mm)"
             fields.told("reference_height_mm", label)
     if option.kind == "office" or (design and design.verification_power == "on_order"):
-        places = _places()
+        places = two_to_a_row(wrap=False)
         fields.told("verification_right", "Verification power, right", next(places))
         fields.told("verification_left", "Verification power, left", next(places))
 
 
 def _without_list(fields: OrderFields, option: OptionResult) -> None:
     """The laboratory's numbers typed one by one."""
-    places = _places()
+    places = two_to_a_row(wrap=False)
     if option.kind == "office":
         fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
     if option.kind in PROGRESSIVE:
@@ -200,7 +194,7 @@ def _without_list(fields: OrderFields, option: OptionResult) -> None:
 
 def _making(fields: OrderFields, case: Case) -> None:
     st.subheader("Making", anchor=False)
-    places = _places()
+    places = two_to_a_row(wrap=False)
     fields.told("lens_index", "Refractive index", next(places))
     fields.told("blank_diameter_mm", "Uncut lens (mm)", next(places))
     fields.told("coating", "Coating, or none", next(places))

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import streamlit as st
 
 from app import team_words
-from app.views.fields import Fields
+from app.views.fields import Fields, two_to_a_row
 from engine.errors import InputRefusedError
 from engine.team import EARNS_H, Assumptions
 from engine.team_privacy import DEFAULT_THRESHOLD
@@ -31,7 +29,7 @@ def assumptions(fields: Fields) -> Said:
         '<p class="lg-quiet">A single number, or a range such as 120-180. Prices in any one '
         "currency. Blank is unknown, not free: a cost without its price is not shown.</p>"
     )
-    places = _places()
+    places = two_to_a_row()
     fields.text(
         "team.uptake", "Of those offered, take it up (%)", assumed="100", place=next(places)
     )
@@ -54,7 +52,7 @@ def assumptions(fields: Fields) -> Said:
         place=next(places),
     )
     st.subheader("Prices", anchor=False)
-    for (name, label), place in zip(team_words.PRICE_LABELS.items(), _places(), strict=False):
+    for (name, label), place in zip(team_words.PRICE_LABELS.items(), two_to_a_row(), strict=False):
         fields.text(f"team.price.{name}", label, place=place)
     with st.expander("For the cost of one hour and the break-even"):
         places = st.columns(3, gap="small")
@@ -73,12 +71,6 @@ def assumptions(fields: Fields) -> Said:
         refused["team.threshold"] = refusal
     fields.say(refused)
     return Said(assumed, smallest, bool(refused))
-
-
-def _places() -> Iterator[Any]:
-    """Places for fields, two to a row, so that the keyboard goes row by row."""
-    while True:
-        yield from st.columns(2, gap="small")
 
 
 def _html(text: str) -> None:
