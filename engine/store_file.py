@@ -213,8 +213,10 @@ def _opened(path: Path, *, wait_s: float, writable: bool) -> sqlite3.Connection:
 
 def _side_file(path: Path, ending: str) -> bool:
     """True where a log or journal with content lies beside the file."""
-    beside = path.with_name(path.name + ending)
-    return beside.exists() and beside.stat().st_size > 0
+    try:
+        return path.with_name(path.name + ending).stat().st_size > 0
+    except FileNotFoundError:  # also one that another session removed this moment
+        return False
 
 
 def _refuse_others(path: Path) -> None:

@@ -30,6 +30,7 @@ from engine.store_file import (
     StoreNewerError,
     StoreReadOnlyError,
     StoreUnreachableError,
+    _side_file,
 )
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -144,6 +145,16 @@ def at_once(number: int, work: Callable[[], int]) -> list[object]:
 
 def test_many_sessions_make_the_file_together(path: Path) -> None:
     assert at_once(8, lambda: count(path)) == [0] * 8
+
+
+def test_a_side_file_that_another_session_removes_meanwhile_is_none(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may be gone between any two looks at it: `exists` says what was true, not what is."""
+    monkeypatch.setattr(Path, "exists", lambda *_, **__: True)
+    assert not _side_file(path, "-journal")
+    path.with_name(path.name + "-journal").write_bytes(b"begun")
+    assert _side_file(path, "-journal")
 
 
 def test_many_sessions_save_together(path: Path) -> None:
