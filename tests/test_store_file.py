@@ -435,7 +435,7 @@ def test_no_acknowledged_save_is_lost_and_none_is_half_when_the_writer_is_killed
     chance = random.Random(6)
     acknowledged: list[tuple[int, str, int]] = []
     kills = 0
-    while len(acknowledged) < 200:
+    while len(acknowledged) < 200 or kills < 15:
         start = acknowledged[-1][0] + 2 if acknowledged else 0
         command = [sys.executable, "-c", _WRITER, str(path), str(ROOT), str(start)]
         writer = subprocess.Popen(
@@ -455,7 +455,6 @@ def test_no_acknowledged_save_is_lost_and_none_is_half_when_the_writer_is_killed
             acknowledged.append((int(number), label, int(revision)))
         kills += 1
         check_kept(path, acknowledged, kills)
-    assert kills >= 15
 
 
 def check_kept(path: Path, acknowledged: list[tuple[int, str, int]], kills: int) -> None:
