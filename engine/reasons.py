@@ -9,7 +9,7 @@ from engine.plans import option_name, told
 from engine.units import chin_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from engine.case import Case
     from engine.plans import Choice, Plan
@@ -62,13 +62,14 @@ def reasons_against(
 ) -> tuple[Told, ...]:
     """Why not the others a wearer asks about."""
     chosen = {option.option for option, _ in choice.plan.pairs}
+    reached = _reached([option for option in options if option.option in chosen])
     needy = any(activity.needs for activity in case.activities)
     found: list[Told] = []
     for option in options:
         if option.option not in _OTHERS or option.option in chosen:
             continue
         name = plan_option_name(option)
-        found += _against_posture(name, option)
+        found += _against_posture(name, option, reached)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
         found.append(
@@ -78,6 +79,7 @@ def reasons_against(
                 comfortable_h=written_h(option.comfortable_h),
                 strained_h=written_h(option.strained_h),
                 not_served_h=written_h(option.not_served_h),
+                reserve_h=written_h(option.reserve_h),
             )
         )
     return tuple(found)
@@ -124,9 +126,23 @@ def _postures(plan: Plan, options: Sequence[OptionResult]) -> Iterator[Told]:
         )
 
 
-def _against_posture(name: str, option: OptionResult) -> Iterator[Told]:
-    """The first target that is not mostly comfortable, and what posture it asks for."""
-    poor = [target for target in option.targets if target.comfortable_share < 0.5]
+def _reached(chosen: Sequence[OptionResult]) -> dict[str, float]:
+    """The comfortable share of each target through the better of the chosen pairs."""
+    found: dict[str, float] = {}
+    for target in (target for option in chosen for target in option.targets):
+        found[target.target] = max(found.get(target.target, 0.0), target.comfortable_share)
+    return found
+
+
+def _against_posture(
+    name: str, option: OptionResult, reached: Mapping[str, float]
+) -> Iterator[Told]:
+    """The first target not mostly comfortable where the chosen pairs do better, and its posture."""
+    poor = [
+        target
+        for target in option.targets
+        if target.comfortable_share < min(0.5, reached[target.target])
+    ]
     if not poor:
         return
     row = _centre(poor[0])

@@ -1,0 +1,100 @@
+"""The reasons given say no more than the hours beside them: held against the rows of the answer."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from engine.advise import advise
+from engine.case_input import read_case
+from engine.plans import option_name
+from engine.results import OptionResult, Result, Told
+from tests import examples
+
+CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
+WRITTEN_H = 0.05 + 1e-9
+"""Hours are written with one decimal."""
+
+
+@cache
+def answer(path: Path) -> Result:
+    return advise(read_case(path))
+
+
+@pytest.fixture(params=CASES, ids=lambda path: path.stem)
+def result(request: pytest.FixtureRequest) -> Result:
+    return answer(request.param)
+
+
+def reasons(result: Result, name: str) -> list[Told]:
+    return [told for told in result.recommendation.reasons if told.id == name]
+
+
+def chosen(result: Result) -> list[OptionResult]:
+    plan = next(one for one in result.plans if one.plan == result.recommendation.plan)
+    return [result.option(pair.option) for pair in plan.pairs]
+
+
+def test_nothing_that_may_be_recommended_gives_more_than_what_is_said_to_give_most(
+    result: Result,
+) -> None:
+    said = reasons(result, "most_hours") or reasons(result, "as_good_hours")
+    assert len(said) == 1
+    values = said[0].values
+    most = float(values.get("best_h", values["comfortable_h"]))
+    may = [
+        plan.comfortable_h
+        for plan in result.plans
+        if all(result.option(pair.option).recommendable for pair in plan.pairs)
+    ]
+    assert max(may) <= most + WRITTEN_H
+    assert max(may) >= most - WRITTEN_H
+
+
+def test_the_hours_against_a_lens_are_those_of_its_row(result: Result) -> None:
+    said = reasons(result, "against_hours")
+    assert said
+    rows = {option_name(one.option, one.kind): one for one in result.options}
+    for told in said:
+        row = rows[told.values["option"]]
+        assert row not in chosen(result)
+        for name in ("comfortable_h", "strained_h", "not_served_h", "reserve_h"):
+            assert abs(float(told.values[name]) - getattr(row, name)) <= WRITTEN_H
+            assert f"{told.values[name]} h" in told.text
+
+
+def test_a_posture_speaks_against_a_lens_only_where_the_chosen_pairs_do_better(
+    result: Result,
+) -> None:
+    rows = {option_name(one.option, one.kind): one for one in result.options}
+    for told in reasons(result, "against_blurred") + reasons(result, "against_chin_up"):
+        share = of_target(rows[told.values["option"]], told.values["target"])
+        assert share < max(of_target(one, told.values["target"]) for one in chosen(result))
+
+
+def of_target(option: OptionResult, name: str) -> float:
+    return next(one.comfortable_share for one in option.targets if one.target == name)
+
+
+def test_a_colleague_neither_lens_shows_speaks_against_neither() -> None:
+    result = answer(next(path for path in CASES if path.stem == "eye_level_27in"))
+    assert [one.option for one in chosen(result)] == ["office"]
+    assert of_target(result.option("office"), "colleague") == 0
+    assert of_target(result.option("sv_computer"), "colleague") == 0
+    assert not reasons(result, "against_blurred")
+    assert [told.values["option"] for told in reasons(result, "against_chin_up")] == [
+        "general progressive"
+    ]
+
+
+def test_a_line_that_is_not_accepted_is_not_counted_among_what_may_be_recommended() -> None:
+    eyes = {"right": {"sphere_d": 1.0, "add_d": 2.0}, "left": {"sphere_d": -2.0, "add_d": 2.0}}
+    screen = examples.screen(diagonal_in=27, top_above_eye_cm=5, text_height_mm=3.2)
+    result = advise(examples.case(screen, age_years=55, wearer=eyes))
+    best = max(result.options, key=lambda one: one.comfortable_h)
+    assert best.excluded_by == ("line_not_accepted",)
+    assert best.comfortable_h > chosen(result)[0].comfortable_h + 1
+    (told,) = reasons(result, "most_hours")
+    assert "nothing that may be recommended here gives more" in told.text
