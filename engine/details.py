@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.accommodation import clear_range_cm
+from engine.lens_families import Points
 from engine.posture import View, any_posture, blur_of, chin_ups_deg, power_of
 from engine.results import ClearRange, OptionTarget, RowResult, Scales
 from engine.units import MM_PER_CM
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     from engine.lens_families import Family
     from engine.lenses import Kind
-    from engine.scene import Scene
+    from engine.scene import Scene, Wearers
     from engine.search import Shares
     from engine.tables import Judgements
 
@@ -42,6 +43,15 @@ class Chosen:
     kind: Kind
     family: Family
     free_d: float
+
+    def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
+        """Added power in D at heights above the fitting point, (heights,); wearers: of one."""
+        one = np.ones((1, 1))
+        up = heights_mm[None, :]
+        points = Points(x_mm=0.0 * up, y_mm=up, zone_width=one, down_mm=0.0 * one)
+        found = self.family.field(points, wearers.as_columns())
+        power_d = np.broadcast_to(power_of(found, free_d=self.free_d * one), up.shape)
+        return power_d.ravel()
 
 
 class Closeup:

@@ -10,9 +10,8 @@ import numpy as np
 from engine import cautions, plans, reasons
 from engine.accommodation import usual_add_d
 from engine.details import Chosen, Closeup
-from engine.lens_families import Points
+from engine.lens_families import HIGHEST_ADD_D
 from engine.lenses import KINDS, Kind
-from engine.posture import power_of
 from engine.results import OptionResult
 from engine.search import Shares, Views, best_columns, candidates, equivalent_columns, shares
 
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from engine.scene import Scene
     from engine.tables import Judgements
 
-HIGHEST_ADD_D = 4.0
 MORE_PLUS_D = (0.25, 0.50)
 """How much more near power is tried before the prescriber is asked."""
 
@@ -117,21 +115,24 @@ class Solver:
         )
 
     def more_plus(self, choice: Choice) -> tuple[Told, ...]:
-        """Whether more near power than prescribed would bring enough to ask the prescriber."""
-        wearers, worth_h = self.scene.wearers, self.judgements.more_plus_worth_h
+        """Whether more near power than prescribed would bring enough to ask the prescriber.
+
+        Held against the plan and every design of its kind at the prescribed add: hours that
+        another design would bring are no reason to ask for plus.
+        """
+        wearers = self.scene.wearers
         if self.case.wearer.add_d is None or len(choice.plan.pairs) > 1:
             return ()
-        option = choice.plan.pairs[0][0]
-        now_h, gains = choice.plan.hours.comfortable, [0.0]
+        kind = KINDS[choice.plan.pairs[0][0].kind]
+        now_h = max(choice.plan.hours.comfortable, _most_h(self.views, kind))
+        most_h = now_h
         for more_d in MORE_PLUS_D:
             add_d = np.minimum(wearers.add_d + more_d, HIGHEST_ADD_D)
             scene = replace(self.scene, wearers=replace(wearers, add_d=add_d))
-            found = candidates(Views(scene, self.judgements), KINDS[option.kind])
-            if found.comfortable_h.size:
-                gains.append(float(np.nanmax(found.comfortable_h)) - now_h)
-        if max(gains) < worth_h:
+            most_h = max(most_h, _most_h(Views(scene, self.judgements), kind))
+        if most_h - now_h < self.judgements.more_plus_worth_h:
             return ()
-        return (plans.told("more_plus", gain_h=reasons.written_h(max(gains))),)
+        return (plans.told("more_plus", gain_h=reasons.written_h(most_h - now_h)),)
 
     def _option(
         self,
@@ -189,13 +190,16 @@ class Solver:
 
     def _covers(self, chosen: Chosen) -> bool:
         """Clear distance from the fitting point up to 10 mm above it."""
-        heights = np.linspace(0.0, self.judgements.clear_distance_up_mm, 21)[None, :]
-        one = np.ones((1, 1))
-        points = Points(x_mm=0.0 * heights, y_mm=heights, zone_width=one, down_mm=0.0 * one)
-        found = chosen.family.field(points, self.scene.wearers.as_columns())
-        power = power_of(found, free_d=chosen.free_d * one)
+        heights_mm = np.linspace(0.0, self.judgements.clear_distance_up_mm, 21)
+        power_d = chosen.power_above_d(heights_mm, wearers=self.scene.wearers)
         limit_d = self.judgements.clear_distance_added_d
-        return plans.covers_distance(chosen.kind.id, list(power.ravel()), limit_d)
+        return plans.covers_distance(chosen.kind.id, list(power_d), limit_d)
+
+
+def _most_h(views: Views, kind: Kind) -> float:
+    """Comfortable hours of the design of a kind that gives the most; 0 where none can be made."""
+    found = candidates(views, kind).comfortable_h
+    return float(np.nanmax(found)) if found.size else 0.0
 
 
 def _by_name(

@@ -50,7 +50,7 @@ def reasons_for(
             )
         )
     found += _decided(choice)
-    found += _postures(plan, options)
+    found += _postures(case, plan, options)
     if not plans.holds_up(plan, judgements=judgements):
         values = {"comfortable_h": written_h(hours.comfortable)}
         found.append(told("does_not_hold", **values, reserve_h=written_h(hours.reserve)))
@@ -112,10 +112,16 @@ def _decided(choice: Choice) -> Iterator[Told]:
     yield told(f"decided_{choice.decided_by}", **values)
 
 
-def _postures(plan: Plan, options: Sequence[OptionResult]) -> Iterator[Told]:
-    """The chin-up at the centre of the most looked-at screen of the first pair."""
-    first = next(one for one in options if one.option == plan.pairs[0][0].option)
-    target = first.targets[0]
+def _postures(case: Case, plan: Plan, options: Sequence[OptionResult]) -> Iterator[Told]:
+    """The chin-up at the centre of what the first pair is worn for most, screens before others."""
+    option, activities = plan.pairs[0]
+    hours = plans.hours_by_target(activities)
+    if not hours:
+        return
+    screens = {one.name for one in case.targets if one.kind == "screen"}
+    most = max(hours, key=lambda name: (name in screens, hours[name]))
+    first = next(one for one in options if one.option == option.option)
+    target = next(one for one in first.targets if one.target == most)
     row = _centre(target)
     if row.chin_up_deg is not None:
         yield told(
