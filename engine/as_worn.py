@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from engine import tables
 from engine.details import Chosen, Closeup
 from engine.lenses import KINDS
-from engine.order_measures import strongest_meridian_d
+from engine.order_measures import strongest_meridian_d, with_added_power
 from engine.scene import scene_of
 from engine.search import Views, shares
 from engine.spectacles import prentice_prism_pd
@@ -157,12 +157,13 @@ def worn_effect(
     worn = min(eyes, key=lambda one: (round(one.comfortable_h, 6), -one.not_served_h))
     apart_mm = _narrower_mm(option.kind, right, left)
     off = max(abs(value) for eye in (right, left) for value in (eye.below_mm, eye.right_mm))
+    added_d = _added_ahead_d(case, option.kind, made, judged)
     return WornEffect(
         comfortable_h_ordered=ordered.comfortable_h,
         comfortable_h_worn=worn.comfortable_h,
         lost_h=ordered.comfortable_h - worn.comfortable_h,
-        vertical_imbalance_pd=_imbalance_pd(case, right, left),
-        horizontal_prism_pd=_sideways_pd(case, right, left),
+        vertical_imbalance_pd=_imbalance_pd(case, right, left, added_d=added_d),
+        horizontal_prism_pd=_sideways_pd(case, right, left, added_d=added_d),
         within_tolerance=off <= WITHIN_MM + _ROUNDING,
         targets=tuple(
             _effect(case, before, after, apart_mm, covers, judged)
@@ -268,17 +269,34 @@ def _effect_words(change: float | None, now: float | None) -> str:
     return f"the chin goes {abs(change):.1f} degrees {'higher' if change > 0 else 'lower'}"
 
 
-def _imbalance_pd(case: Case, right: CrossError, left: CrossError) -> float:
-    """Vertical prism between the eyes from crosses at unequal heights, straight ahead."""
+def _added_ahead_d(case: Case, kind: str, design: Design, judgements: Judgements) -> float:
+    """What the pair adds to the distance power at the fitting point."""
+    wearers = scene_of([case], judgements=judgements).wearers
+    chosen = _chosen(case, kind, design, judgements)
+    return float(chosen.power_above_d(np.zeros(1), wearers=wearers)[0])
+
+
+def _imbalance_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
+    """Vertical prism between the eyes from crosses at unequal heights, straight ahead.
+
+    By the power the gaze meets there: that for distance and what the pair adds to it.
+    """
     eyes = ((case.wearer.right, right), (case.wearer.left, left))
     prisms = [
-        float(prentice_prism_pd(power_d=eye.vertical_power_d, decentration_mm=error.below_mm))
+        float(
+            prentice_prism_pd(
+                power_d=eye.vertical_power_d + added_d, decentration_mm=error.below_mm
+            )
+        )
         for eye, error in eyes
     ]
     return abs(prisms[0] - prisms[1])
 
 
-def _sideways_pd(case: Case, right: CrossError, left: CrossError) -> float:
+def _sideways_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
     """Largest sideways prism the errors can make together, by the strongest meridian."""
     eyes = ((case.wearer.right, right), (case.wearer.left, left))
-    return sum(strongest_meridian_d(eye) * abs(error.right_mm) / 10.0 for eye, error in eyes)
+    return sum(
+        strongest_meridian_d(with_added_power(eye, added_d=added_d)) * abs(error.right_mm) / 10.0
+        for eye, error in eyes
+    )

@@ -80,9 +80,30 @@ def test_single_vision_does_not_mind_the_height_but_prism_is_told() -> None:
         left=CrossError(below_mm=-1.0, right_mm=2.0),
     )
     assert effect.lost_h <= CLOSE
-    assert abs(effect.vertical_imbalance_pd - 5.0 * 3.0 / 10.0) <= CLOSE
-    assert abs(effect.horizontal_prism_pd - 5.0 * 2.0 / 10.0) <= CLOSE
+    # Prentice: the lens before the eye is the distance power and what is added for the screen.
+    power_d = 5.0 - (result.option("sv_computer").design.add_d or 0.0)
+    assert power_d < 4.0
+    assert abs(effect.vertical_imbalance_pd - power_d * 3.0 / 10.0) <= CLOSE
+    assert abs(effect.horizontal_prism_pd - power_d * 2.0 / 10.0) <= CLOSE
     assert [one.narrower_cm for one in effect.targets] == [0.0] * len(effect.targets)
+
+
+def test_reading_glasses_make_prism_where_the_distance_power_is_none() -> None:
+    found = content()
+    for side in ("right", "left"):
+        found["wearer"][side] |= {"sphere_d": 0.0, "cylinder_d": 0.0, "add_d": 2.5}
+    case, result = answered(json.dumps(found))
+    option = result.option("sv_near")
+    assert option.design.add_d == 2.5
+    low = CrossError(below_mm=2.0, right_mm=1.0)
+    effect = worn_effect(case=case, option=option, right=low, left=CrossError())
+    # Prentice: 2.50 D a fifth of a centimetre off makes 0.50 prism dioptre, a tenth 0.25.
+    assert abs(effect.vertical_imbalance_pd - 0.50) <= CLOSE
+    assert abs(effect.horizontal_prism_pd - 0.25) <= CLOSE
+    distance = worn_effect(
+        case=case, option=result.option("sv_distance"), right=low, left=CrossError()
+    )
+    assert distance.vertical_imbalance_pd == distance.horizontal_prism_pd == 0.0
 
 
 def test_crosses_apart_from_the_pupils_narrow_the_shared_strip() -> None:
