@@ -12,7 +12,7 @@ import numpy as np
 
 from engine import tables
 from engine.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
-from engine.plans import PRESENT, near_h
+from engine.plans import PRESENT, holds_up, near_h
 from engine.results import DependsOn
 from engine.scene import calibration_of
 from engine.search import Views, clear_shares
@@ -104,10 +104,7 @@ def _spreads_of(case: Case) -> Spreads:
 
 
 def _verdict(contest: Contest, share: float) -> Literal["firm", "depends", "toss_up"]:
-    hours = contest.plans[0].hours
-    keeps = 1.0 - contest.judgements.reserve_loss_share
-    holds = hours.reserve >= keeps * hours.comfortable - 1e-9
-    if share >= FIRM and holds:
+    if share >= FIRM and holds_up(contest.plans[0], judgements=contest.judgements):
         return "firm"
     return "depends" if share >= DEPENDS else "toss_up"
 

@@ -77,8 +77,8 @@ def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Sc
 
     forward, right, up = (of_points(name) for name in ("forward_mm", "right_mm", "up_mm"))
     point_target = point_target[points]
-    target_wearer, hours, arcmin = target_wearer[by_wearer], of_targets("hours"), None
-    arcmin = of_targets("arcmin")
+    target_wearer = target_wearer[by_wearer]
+    hours, arcmin = of_targets("hours"), of_targets("arcmin")
     is_far = np.concatenate([np.full(len(part.wearers), part.is_far) for part in parts])[by_wearer]
     stop_mm = wearers.stop_mm[target_wearer[point_target]]
     reach = np.sqrt(forward**2 + right**2 + up**2)
@@ -87,7 +87,7 @@ def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Sc
         target_wearer=target_wearer,
         target_hours=hours,
         seated_hours=hours,
-        limit_d=blur_limit_d(text_arcmin=arcmin),
+        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=judgements.blur_limit_base_d),
         is_far=is_far,
         legible=is_far | (arcmin >= judgements.illegible_arcmin),
         point_target=point_target,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -93,6 +94,21 @@ def test_designs_are_those_of_advise(
                 ]
                 ours = found.design[at, OPTIONS.index(name)]
                 assert found.designs[ours] == " ".join(words), (at, name)
+
+
+def test_a_changed_judgement_changes_the_roster_as_it_changes_advise() -> None:
+    stricter = replace(Judgements.standard(), blur_limit_base_d=0.15)
+    rows = roster(6, seed=1, targets=1)
+    found = answer(rows, settings=Settings(judgements=stricter))
+    usual = answer(rows).hours["comfortable_h"]
+    assert np.nansum(found.hours["comfortable_h"]) < np.nansum(usual) - 1.0
+    for at in range(6):
+        values = {name: float(one[at]) for name, one in found.drawn.values.items()}
+        case = case_of(values, present_kind=str(found.rows.present_kind[at]))
+        for theirs in advise(case, judgements=stricter).options:
+            if not cannot_be_ordered(theirs):
+                ours = found.hours["comfortable_h"][at, OPTIONS.index(theirs.option)]
+                assert abs(ours - theirs.comfortable_h) < SAME_H, (at, theirs.option)
 
 
 def test_bare_eyes_may_be_what_is_worn_whatever_their_power() -> None:
