@@ -196,6 +196,17 @@ def test_a_draw_moves_a_target_as_taped():
     assert abs(back.forward_mm[0] - scene.forward_mm[0] - 40.0) <= 1e-9
 
 
+def test_a_deeper_centre_of_rotation_leaves_what_is_asked_of_the_lens():
+    # Straight ahead the lens and the target stay where they are, so the demand does too.
+    case = examples.case(examples.far(distance_cm=70, centre_above_eye_cm=0), add_d=2.5)
+    start = no_errors(case, count=1, slope=0.4)
+    deeper = drawn_scene(
+        scene_of([case], judgements=JUDGED), replace(start, rotation_centre_mm=np.array([2.0]))
+    )
+    assert abs(deeper.demand_d[0] - 100.0 / 70.0) <= 1e-9
+    assert abs(deeper.wearers.stop_mm[0] - 28.5) <= 1e-9
+
+
 def test_drawn_hours_keep_the_length_of_the_day():
     case = examples.case(examples.screen(), examples.paper())
     draws = draw(case, count=50, seed=5, spreads=Spreads.standard(), slope=0.4)

@@ -107,7 +107,7 @@ def test_a_plan_of_one_pair_wears_it_all_day() -> None:
     assert not plan.needs_swapping
 
 
-@pytest.mark.parametrize(("behind_h", "reserve_wins"), [(0.299, True), (0.301, False)])
+@pytest.mark.parametrize(("behind_h", "reserve_wins"), [(0.299, True), (0.3, True), (0.301, False)])
 def test_plans_within_5_percent_of_the_day_are_as_good(behind_h: float, reserve_wins: bool) -> None:
     """6 h: 5 % is 0.30 h."""
     choice = chosen(
@@ -120,7 +120,9 @@ def test_plans_within_5_percent_of_the_day_are_as_good(behind_h: float, reserve_
     assert len(choice.close) == (2 if reserve_wins else 1)
 
 
-@pytest.mark.parametrize(("behind_h", "reserve_wins"), [(0.249, True), (0.251, False)])
+@pytest.mark.parametrize(
+    ("behind_h", "reserve_wins"), [(0.249, True), (0.25, True), (0.251, False)]
+)
 def test_a_short_day_still_allows_a_quarter_of_an_hour(behind_h: float, reserve_wins: bool) -> None:
     """2 h: 5 % would be 0.10 h; a share of s is 2 s hours."""
     short = day({**WORK, "hours": 2})
@@ -130,7 +132,9 @@ def test_a_short_day_still_allows_a_quarter_of_an_hour(behind_h: float, reserve_
     assert (choice.plan.name == "office") is reserve_wins
 
 
-@pytest.mark.parametrize(("ahead_h", "rule"), [(0.501, "reserve"), (0.499, "one_posture")])
+@pytest.mark.parametrize(
+    ("ahead_h", "rule"), [(0.501, "reserve"), (0.5, "reserve"), (0.499, "one_posture")]
+)
 def test_reserve_decides_from_half_an_hour_and_then_one_posture(ahead_h: float, rule: str) -> None:
     choice = chosen(
         day(),
@@ -141,7 +145,7 @@ def test_reserve_decides_from_half_an_hour_and_then_one_posture(ahead_h: float, 
     assert choice.plan.name == ("sv_near" if rule == "reserve" else "office")
 
 
-@pytest.mark.parametrize(("ahead", "decides"), [(0.101, True), (0.099, False)])
+@pytest.mark.parametrize(("ahead", "decides"), [(0.101, True), (0.1, True), (0.099, False)])
 def test_one_posture_decides_from_a_tenth(ahead: float, decides: bool) -> None:
     choice = chosen(
         day(),

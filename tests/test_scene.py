@@ -88,6 +88,15 @@ def test_a_page_without_a_tilt_is_square_to_the_line_of_sight() -> None:
     assert abs((top - centre) @ centre) <= 1e-3  # square: mm^2 on half a metre
 
 
+def test_the_top_edge_of_a_page_held_square_is_where_it_was_taped() -> None:
+    given = {name: value for name, value in PAGE.items() if name != "centre_above_eye_cm"}
+    one = scene(given | {"top_above_eye_cm": -12.0})
+    heights = [float(one.up_mm[one.middle & (one.row == row)][0]) for row in (0, 4)]
+    # Row 0 stands 4 of 9 cells above the middle, the edge half a cell more.
+    edge_mm = heights[1] + (heights[0] - heights[1]) * 4.5 / 4.0
+    assert abs(edge_mm - -120.0) <= 0.01  # the iteration stops at a hundredth of a millimetre
+
+
 def test_mirrored_columns_stand_once_with_both_shares() -> None:
     """The whole screen, off to the side by almost nothing, says the same as the half."""
     half, whole = scene(SCREEN), scene(SCREEN | {"offset_cm": 1e-9})
