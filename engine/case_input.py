@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
 DEEPEST = 100
 """Lists and objects in each other: far above any case, far below what Python can follow."""
+MOST_VALUES = 5000
+"""Entries of all lists and objects but extensions: far above any case, checked in no time."""
+MOST_NAMED = 3
+"""Keys of a crowd that a refusal names one by one."""
 
 
 def build_case(content: Mapping[str, Any]) -> Case:
@@ -33,6 +37,7 @@ def build_case(content: Mapping[str, Any]) -> Case:
     """
     if _is_deeper(content, DEEPEST):
         raise InputRefusedError(field="case", value="deeper", allowed=f"nested {DEEPEST} deep")
+    _refuse_a_crowd(content)
     try:
         return Case.model_validate(content)
     except ValidationError as error:
@@ -90,16 +95,50 @@ def _is_deeper(content: Any, limit: int) -> bool:
     return True
 
 
+def _refuse_a_crowd(content: Any) -> None:
+    """Refuse what may be wrong in thousands of places before each of them is looked at."""
+    level: list[tuple[str, Any]] = [("case", content)] if isinstance(content, dict) else []
+    count = 0
+    while level:
+        inner = []
+        for path, part in level:
+            count += len(part)
+            if count > MOST_VALUES:
+                most = f"at most {MOST_VALUES:,} values in a case"
+                allowed = f"{most}; foreign data goes into extensions"
+                raise InputRefusedError(field=path, value=_crowd(path, part), allowed=allowed)
+            named = part.items() if isinstance(part, dict) else enumerate(part)
+            before = "" if path == "case" else f"{path}."
+            inner += [
+                (f"{before}{name}", value)
+                for name, value in named
+                if isinstance(value, dict | list | tuple) and (before or name != "extensions")
+            ]
+        level = inner
+
+
+def _crowd(path: str, part: Any) -> str:
+    """How many there are, and the first few names that no field of a case has there."""
+    if not isinstance(part, dict):
+        return f"{len(part):,} items"
+    _, model = _field_at(tuple(path.split(".")), Case)
+    known = {info.alias or name for name, info in model.model_fields.items()}
+    strange = [str(name) for name in part if name not in known]
+    named = ", ".join(f"{name:.12}" for name in strange[:MOST_NAMED])
+    more = len(strange) - MOST_NAMED
+    return f"{named} and {more:,} more keys" if more > 0 else named
+
+
 def _bad_file(path: Path, allowed: str, found: str) -> InputRefusedError:
     return InputRefusedError(field=path.name, value=found, allowed=allowed)
 
 
-def refusals(error: ValidationError) -> list[InputRefusedError]:
-    """One refusal for each thing that is wrong, in the order of the fields."""
-    return [_refusal(found) for found in error.errors()]
+def refusals(error: ValidationError, *, model: type[BaseModel] = Case) -> list[InputRefusedError]:
+    """One refusal for each thing that is wrong, in the order of the fields of the model."""
+    return [_refusal(found, model) for found in error.errors()]
 
 
-def _refusal(found: Any) -> InputRefusedError:
+def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
     path, value, context = found["loc"], found["input"], found.get("ctx", {})
     if found["type"] == "between_fields":
         path, value = (*path, context["field"]), context["value"]
@@ -108,7 +147,7 @@ def _refusal(found: Any) -> InputRefusedError:
     elif isinstance(value, dict):
         value = "an object"
     field = ".".join(str(part) for part in path if part != "[key]") or "case"
-    return InputRefusedError(field=field, value=value, allowed=_allowed(found))
+    return InputRefusedError(field=field, value=value, allowed=_allowed(found, model))
 
 
 _ALLOWED = {
@@ -130,12 +169,13 @@ _ALLOWED = {
 }
 
 
-def _allowed(found: Any) -> str:
+def _allowed(found: Any, model: type[BaseModel]) -> str:
     context, kind = found.get("ctx", {}), found["type"]
     if kind in _ALLOWED:
         return _ALLOWED[kind]
     if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
-        return allowed_range(_field_at(found["loc"])) or _plain(found["msg"])
+        info, _ = _field_at(found["loc"], model)
+        return allowed_range(info) or _plain(found["msg"])
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         return f"at least {least} item" if most is None else f"at most {most} items"
@@ -148,16 +188,17 @@ def _plain(message: str) -> str:
     return re.sub(r"^(Value error, |Input should be )", "", message)
 
 
-def _field_at(path: tuple[str | int, ...]) -> FieldInfo:
-    """The definition of the field a path leads to."""
-    model: type[BaseModel] = Case
+def _field_at(
+    path: tuple[str | int, ...], model: type[BaseModel]
+) -> tuple[FieldInfo, type[BaseModel]]:
+    """The definition of the field a path leads to, and the model that is looked into there."""
     info = FieldInfo()
     for part in path:
         if isinstance(part, str) and part in model.model_fields:
             info = model.model_fields[part]
             inner = [kind for kind in _inner_types(info.annotation) if issubclass(kind, BaseModel)]
             model = inner[0] if inner else model
-    return info
+    return info, model
 
 
 def _inner_types(annotation: Any) -> Iterator[type]:

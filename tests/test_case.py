@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+import time
 from collections.abc import Callable, Iterator
 from typing import Annotated, Any
 
@@ -19,7 +20,7 @@ from pydantic.fields import FieldInfo
 from engine import case as case_module
 from engine import tables
 from engine.case import Case, Design, Fit, Look, MeasuredRange, Name, Target, Wearer
-from engine.case_input import DEEPEST, allowed_range, build_case, usual_range_flags
+from engine.case_input import DEEPEST, MOST_VALUES, allowed_range, build_case, usual_range_flags
 from engine.errors import InputRefusedError
 from engine.prescription import EyePrescription, Prism
 
@@ -413,6 +414,41 @@ def test_a_rule_between_fields(name: str) -> None:
 )
 def test_at_the_edge_of_a_rule_a_case_is_made(content: dict[str, Any]) -> None:
     assert isinstance(build_case(content), Case)
+
+
+CROWD = 300_000
+"""Keys as in a file of 5 MB; checked one by one they took several seconds."""
+KEYS = {f"k{number}": 0 for number in range(CROWD)}
+NAMED = f"k0, k1, k2 and {CROWD - 3:,} more keys"
+
+
+@pytest.mark.parametrize(
+    ("content", "field", "value"),
+    [
+        (CONTENT | KEYS, "case", NAMED),
+        (changed(("targets", 0), CONTENT["targets"][0] | KEYS), "targets.0", NAMED),
+        (changed(("origin",), KEYS), "origin", NAMED),
+        (changed(("targets",), [{}] * CROWD), "targets", f"{CROWD:,} items"),
+        (
+            changed(("targets",), [{"a": [0] * 600}] * 100),
+            "targets.7.a",
+            "600 items",
+        ),
+    ],
+    ids=["unknown keys", "of a target", "origins", "targets", "many small lists"],
+)
+def test_a_crowd_of_values_is_refused_at_once(
+    content: dict[str, Any], field: str, value: str
+) -> None:
+    began = time.process_time()
+    found = refusal(content)
+    assert time.process_time() - began <= 1.0, "seconds; it takes about a fifth of one"
+    assert (found.field, found.value) == (field, value)
+    assert found.allowed.startswith(f"at most {MOST_VALUES:,} values")
+
+
+def test_a_crowd_of_foreign_data_is_kept() -> None:
+    assert len(build_case(changed(("extensions",), KEYS)).extensions) == CROWD
 
 
 def test_a_key_that_is_deep_is_refused_before_it_is_read() -> None:
