@@ -74,6 +74,12 @@ def _tenth(value: float) -> float:
     return round(value, 1) + 0.0
 
 
+def _hours_of_a_day(value: float) -> float:
+    if not 0 <= value <= 24:
+        raise ValueError("0 to 24 hours")
+    return _tenth(value)
+
+
 Length = Annotated[float, AfterValidator(_tenth)]
 """cm, or inches of a diagonal, to one decimal."""
 
@@ -132,7 +138,7 @@ class HomeAnswers(_Told):
     eyes_above_desk_cm: Length | None = _length("eyes above the desk", ge=10, le=120)
     reading: tuple[HomeReading, ...] | None = Field(None, max_length=3)
     others: tuple[Annotated[str, _choice("others")], ...] | None = None
-    hours: dict[str, Annotated[float, AfterValidator(_tenth), Field(ge=0, le=24)]] | None = None
+    hours: dict[str, Annotated[float, AfterValidator(_hours_of_a_day)]] | None = None
     needs: tuple[Annotated[str, _choice("needs")], ...] | None = None
     bothers: tuple[Annotated[str, _choice("bothers")], ...] | None = None
     tell: tuple[Annotated[str, _choice("tell")], ...] | None = None
@@ -176,7 +182,7 @@ def answers_from(content: dict[str, Any]) -> HomeAnswers:
     try:
         return HomeAnswers.model_validate(content)
     except ValidationError as error:
-        raise refusals(error)[0] from None
+        raise refusals(error, model=HomeAnswers)[0] from None
 
 
 def answered(answers: HomeAnswers, step: Step) -> bool:

@@ -104,6 +104,21 @@ def test_a_refused_value_is_named_and_keeps_its_question_open(
     assert home_form.step_of(name) == step
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "allowed"),
+    [
+        ("s0.size", "99", "7 to 60 in"),
+        ("s1.distance", "3 m", "15 to 250 cm"),
+        ("s0.top", "-5", "1 to 150 cm"),
+        ("eyes", "4", "10 to 120 cm"),
+        ("reading.papers.cm", "900", "15 to 150 cm"),
+        ("hours.papers", "30", "0 to 24 hours"),
+    ],
+)
+def test_a_refusal_says_both_limits_and_the_unit(name: str, text: str, allowed: str) -> None:
+    assert changed(name, text).refused[name].allowed == allowed
+
+
 def test_too_many_hours_in_all_are_refused() -> None:
     values = fields(**{"hours.main screen": "20", "hours.papers": "5"})
     reading = home_form.read(values)

@@ -109,11 +109,8 @@ def _buttons(step: str, problem: object) -> None:
     at = STEPS.index(step)
     if at and right.button(home_words.BACK, width="stretch", key=f"home_back_{step}"):
         _go(STEPS[at - 1])
-    if passing:
-        state.keep(f"{PREFIX}done.{step}", "skipped")
-        _after(step)
-    elif onward:
-        state.keep(f"{PREFIX}done.{step}", True)
+    if passing or onward:
+        state.keep(f"{PREFIX}done.{step}", "skipped" if passing else True)
         complaint = _complaint(step)
         if complaint:
             problem.markdown(alert(complaint), unsafe_allow_html=True)  # type: ignore[attr-defined]

@@ -84,7 +84,7 @@ class Questions:
         for name, refusal in reading.refused.items():
             place = self._places.get(name)
             if place is not None:
-                _put(place, alert(_refusal(refusal)))
+                _put(place, alert(_refusal(name, refusal)))
 
 
 def ask(step: str) -> Questions:
@@ -232,8 +232,8 @@ def _doubt(text: str) -> str:
     return f'<div class="lg-flag" role="status">{escaped(text)}</div>'
 
 
-def _refusal(refusal: InputRefusedError) -> str:
-    value = str(refusal.value)
+def _refusal(name: str, refusal: InputRefusedError) -> str:
+    value = str(state.held(PREFIX + name) or "").strip() or str(refusal.value)
     shown = value if len(value) <= 20 else value[:19] + "…"
     return home_words.REFUSED.format(value=shown, allowed=refusal.allowed)
 

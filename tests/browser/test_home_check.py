@@ -20,6 +20,7 @@ from tests.browser.harness import Browser
 from tests.browser.home_people import (
     NEXT,
     PEOPLE,
+    SKIP,
     Person,
     asked,
     click,
@@ -258,6 +259,11 @@ def test_measures_that_cannot_be_right_are_named_and_hold_one_back(served, deskt
     desktop.wait_for_text("One number needs another look.")
     assert step_in_address(desktop) == "distances"
     type_in(desktop, "A bank card on", "8.5")
+    type_in(desktop, "From your nose to the middle of your main", "5 m")
+    desktop.wait_for_text("5 m does not work here. Please write: 15 to 250 cm.")
+    click(desktop, SKIP)
+    desktop.wait_for_text("One number needs another look.")
+    assert step_in_address(desktop) == "distances"
     type_in(desktop, "From your nose to the middle of your main", "far away")
     desktop.wait_for_text("does not work here")
     type_in(desktop, "From your nose to the middle of your main", "65,5")
