@@ -116,11 +116,16 @@ def compete(
 
 
 def _without_twins(made: Sequence[Plan], lenses: Mapping[str, Chosen]) -> tuple[Plan, ...]:
-    """Plans with the same lenses under other names left out: +1.50 for the screen and for near."""
+    """Plans with the same lenses under other names left out: +1.50 for the screen and for near.
+
+    Of twins the first stays, but one with the pair worn today takes its place: it is at hand.
+    """
     found: dict[tuple[object, ...], Plan] = {}
     for plan in made:
         worn = tuple(_same_lens(lenses[option.option]) for option, _ in plan.pairs)
-        found.setdefault(worn, plan)
+        at_hand = any(option.option == plans.PRESENT for option, _ in plan.pairs)
+        if worn not in found or (at_hand and found[worn] is not made[0]):
+            found[worn] = plan
     return tuple(found.values())
 
 

@@ -237,6 +237,23 @@ def test_lower_the_screen_and_the_present_glasses_do():
     assert again.option("present_pair").comfortable_h >= best_h - max(0.25, 0.05 * case.day_h)
 
 
+def test_bring_the_screen_nearer_and_the_present_readers_do():
+    # Readers of +2.00 focus an eye at rest at 50 cm; the screen stands at 68 cm. The same readers
+    # could be ordered anew, which must not hide the pair at hand.
+    case = examples.case(
+        examples.screen(top_above_eye_cm=-2, distance_cm=68),
+        present_pair={"kind": "sv_near", "design": {"add_d": 2.0}},
+    )
+    first = advise(case, thorough=True).recommendation.desk_first
+    assert first is not None
+    assert (first.option, first.field) == ("present_pair", "distance_cm")
+    nearer = case.targets[0].model_copy(update={"distance_cm": 68.0 + first.change_cm})
+    assert 50.0 <= nearer.distance_cm < 68.0
+    again = advise(case.model_copy(update={"targets": (nearer,)}))
+    assert abs(again.option("present_pair").comfortable_h - first.comfortable_h) <= 1e-6
+    assert advise(case).option("present_pair").comfortable_h == 0.0
+
+
 def test_a_screen_that_cannot_move_is_not_moved():
     fixed = examples.case(
         examples.screen(top_above_eye_cm=2, distance_cm=62, text_height_mm=4.0, movable=False),
