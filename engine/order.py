@@ -8,7 +8,7 @@ from engine import tables
 from engine.errors import InputRefusedError
 from engine.lenses import KINDS
 from engine.order_checks import order_checks
-from engine.order_gaps import BOX, WORN, gaps, origin_of
+from engine.order_gaps import BOX, VERTEX_MATTERS_D, WORN, gaps, origin_of
 from engine.order_lens import LensWriter
 from engine.order_measures import strongest_meridian_d
 from engine.order_types import Order, OrderDetails, OrderRefusedError, WornValue
@@ -132,8 +132,12 @@ def _notes(case: Case, chosen: OptionResult, derived: bool) -> tuple[str, ...]:
         notes.append(f"This lens is not recommended for the whole day: {because}.")
     if derived:
         notes.append("Derived power: not on the prescription; see who authorised it.")
-    if max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left)) < 4.0:
-        notes.append("Below 4 D the vertex distance changes the power by less than it is made to.")
+    strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
+    if strongest_d < VERTEX_MATTERS_D:
+        notes.append(
+            f"Below {VERTEX_MATTERS_D:g} D the vertex distance changes the power by less than it is"
+            " made to."
+        )
     if chosen.kind == "office":
         notes.append(
             "The lens has one reference point. Its power change is not checked on a lensmeter."

@@ -89,7 +89,7 @@ def _heights(
                 says=f"{eye.side} segment height {height:.1f} mm, its centre inside from {limit:g}",
                 value=height,
                 limit=limit,
-                passed=height >= limit,
+                passed=height >= limit - 1e-9,
                 source="segment centre 5 mm below its line (F084) and the margin of the frame",
             )
 

@@ -261,6 +261,20 @@ def test_the_frame_depth_at_its_limit(depth: float, passed: bool) -> None:
     assert checks["frame_depth"] is passed
 
 
+def test_a_segment_height_at_its_limit_is_inside_whatever_the_binary_residue() -> None:
+    # 12.2 less 5.2 mm is 7 mm: the centre 5 mm below the line, and the 2 mm of the frame.
+    found = content()
+    found["fit"] |= {"fitting_height_right_mm": 12.2, "fitting_height_left_mm": 12.1}
+    case, result = answered(json.dumps(found))
+    line = result.option("bifocal_ft28").design.model_copy(update={"line_drop_mm": 5.2})
+    lined = result.option("bifocal_ft28").model_copy(update={"design": line})
+    only = result.model_copy(update={"options": (lined,)})
+    made = order_for(case=case, result=only, option="bifocal_ft28", details=OrderDetails(**DETAILS))
+    checks = {one.id: one.passed for one in made.checks}
+    assert checks["segment_inside_right"] is True
+    assert checks["segment_inside_left"] is False
+
+
 def test_lined_lenses_are_ordered_by_the_line_and_need_the_wearers_word() -> None:
     found = order(content(), option="bifocal_ft28")
     assert found.eye("right").height.mm == 15.0
