@@ -1,7 +1,8 @@
 """Desk first: where the screens of a roster could go before any lens is bought.
 
 Only the height of a monitor is tried: it is lowered in steps of 5 cm with the pair worn today held,
-within the limits the page of one person has (judgements.csv, desk_*). Laptops are not lowered.
+within the limits of height the page of one person has (judgements.csv, desk_*). Its distance, tilt
+and text stay as they are, so the limits of those are not asked. Laptops are not lowered.
 """
 
 from __future__ import annotations
