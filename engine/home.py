@@ -142,7 +142,7 @@ def _computed(
     move, move_says = _move(answers, case, crowd, postures, judgements)
     return HomeResult(
         headline=_headline(answers, found, move),
-        postures_lead=say("posture_lead", worn=worn) if postures else "",
+        postures_lead=home_told.postures_lead(postures, worn),
         postures=tuple(home_told.posture(one) for one in postures),
         habits=tuple(home_told.habits(answers, postures)),
         move=move_says,

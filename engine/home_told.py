@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 CHIN_UP_FELT_DEG = 3.0
 """A chin lifted by less is not noticed (judgement of the authors)."""
+MOSTLY_BLURRED = 0.5
+"""Not clear to a larger share of the crowd is told as not clear (judgement of the authors)."""
 TOP_ASKS_MORE_DEG = 4.0
 """The top edge is told of from this much more chin-up on (judgement of the authors)."""
 
@@ -78,7 +80,7 @@ def posture(one: Held) -> Posture:
     name = thing(one.target)
     middle = say("middle_of", target=name) if one.has_edges else name
     says = []
-    if one.chin_up_deg is None or one.blurred_share > 0.5:
+    if one.chin_up_deg is None or one.blurred_share > MOSTLY_BLURRED:
         says.append(say("posture_blurred", Target=say_first(name)))
     else:
         held_at, free = chin(*one.chin_up_deg), chin(one.free_deg, one.free_deg)
@@ -101,6 +103,20 @@ def posture(one: Held) -> Posture:
         clear_share=one.clear_share,
         says=tuple(says),
     )
+
+
+def postures_lead(postures: Sequence[Held], worn: str) -> str:
+    """What comes before the postures; what a degree is only where one is said."""
+    if not postures:
+        return ""
+    lead = say("posture_lead", worn=worn)
+    degrees = any(_is_clear(one) for one in postures)
+    return f"{lead} {say('posture_degrees')}" if degrees else lead
+
+
+def _is_clear(one: Held) -> bool:
+    """Whether the thing is clear to most people with these answers."""
+    return one.chin_up_deg is not None and one.blurred_share <= MOSTLY_BLURRED
 
 
 def habits(answers: HomeAnswers, postures: Sequence[Held]) -> Iterator[str]:
@@ -161,6 +177,8 @@ def now_says(found: Comparison, answers: HomeAnswers) -> str:
 
 def kinds_say(found: Comparison, answers: HomeAnswers) -> Iterator[str]:
     """What holds for all the kinds together."""
+    if not any((answers.hours or {}).values()):
+        yield say("hours_assumed", day=half_hours(found.day_h))
     if not found.kinds:
         yield say("kinds_none")
     elif len(found.kinds) > 1:

@@ -283,6 +283,21 @@ def test_lenses_for_the_desk_are_told_as_a_second_pair_to_who_drives() -> None:
     assert any("another pair for driving" in line for line in result.kinds_say)
 
 
+def test_hours_left_out_are_told_as_taken_for_granted() -> None:
+    taken = "we took 6 hours a day"
+    left_out = home_result(invented(hours=None, skipped=["hours"]), people=8)
+    assert [taken in line for line in left_out.kinds_say].count(True) == 1
+    assert not any(taken in line for line in home_result(invented(), people=8).kinds_say)
+
+
+@pytest.mark.parametrize("glasses", ["contacts", "general_progressive", "unknown"])
+def test_what_a_degree_is_stands_only_where_one_is_said(glasses: str) -> None:
+    result = home_result(invented(glasses=glasses, age="65_over", lens_part=None), people=8)
+    said = " ".join(line for one in result.postures for line in one.says)
+    assert ("small nod" in result.postures_lead) == ("clear with your chin" in said)
+    assert bool(result.postures_lead) == (glasses != "unknown")
+
+
 def test_ranges_are_ranges() -> None:
     result = home_result(invented(skipped=["distances"], screens=[{"size_in": 27.0,
                          "top_above_desk_cm": 52.0}]))  # fmt: skip
