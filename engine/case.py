@@ -18,6 +18,7 @@ from pydantic import (
     model_validator,
 )
 
+from engine import tables
 from engine.accommodation import Calibration, calibrate
 from engine.errors import InputRefusedError
 from engine.fields import Condition, Kind, Name, Need, Origin, Part, quantity, wrong
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 DEFAULT_FITTING_HEIGHT_MM = 20.0
+MM_PER_M = 1000.0
 LARGEST_SUM_ERROR = 0.01
 
 
@@ -298,6 +300,18 @@ class Case(Part):
                 raise wrong("activities.looks.target", unknown[0], allowed)
         if self.day_h > 24:
             raise wrong("activities.hours", self.day_h, "24 h at most for all activities")
+        return self
+
+    @model_validator(mode="after")
+    def _eye_within_the_focus(self) -> Self:
+        """The centre of rotation lies nearer than the focus of the lens: beyond it far things are
+        seen upside down, and no gaze is computed for that."""
+        power_d = self.wearer.vertical_power_d
+        behind_mm = tables.Judgements.standard().stop_beyond_vertex_mm
+        if power_d * (self.fit.vertex_mm + behind_mm) >= MM_PER_M:
+            most_mm = MM_PER_M / power_d - behind_mm
+            allowed = f"less than {most_mm:.1f} mm before a lens of {power_d:+.2f} D upright"
+            raise wrong("fit.vertex_mm", self.fit.vertex_mm, allowed)
         return self
 
     @model_validator(mode="after")

@@ -234,6 +234,15 @@ def _without(path: Path, *names: str) -> dict[str, Any]:
     return content
 
 
+def strong(*, vertex_mm: float) -> dict[str, Any]:
+    """The case before eyes of +28 D, the lenses so far away."""
+    content = copy.deepcopy(CONTENT)
+    for side in ("right", "left"):
+        content["wearer"][side] = {"sphere_d": 28.0, "add_d": 2.0}
+    content["fit"]["vertex_mm"] = vertex_mm
+    return content
+
+
 TARGET, ACTIVITY = ("targets", 0), ("activities", 0)
 RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     "cylinder and sphere too strong together": (
@@ -265,6 +274,12 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         changed(("fit",), {"lens_depth_mm": 20}),
         "fit.fitting_height_mm",
         "less than the lens depth, 20 mm",
+    ),
+    # The focus of +28 lies 1000 / 28 = 35.7 mm behind it, the centre of rotation 13.5 mm + vertex.
+    "eye beyond the focus of the lens": (
+        strong(vertex_mm=22.3),
+        "fit.vertex_mm",
+        "less than 22.2 mm before a lens of +28.00 D upright",
     ),
     "no height above the eye": (
         _without(TARGET, "top_above_eye_cm"),
@@ -405,6 +420,7 @@ def test_a_rule_between_fields(name: str) -> None:
         changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.0}),
         changed(("fit",), {"fitting_height_mm": 33.9, "lens_depth_mm": 34}),
         changed(("fit",), {"fitting_height_right_mm": 20, "fitting_height_left_mm": 21}),
+        strong(vertex_mm=22.2),
         changed((*TARGET, "top_above_eye_cm"), 58.5),
         changed((*ACTIVITY, "looks"), [{"target": "screen", "share": 0.99}]),
         changed((*ACTIVITY, "hours"), 23),
