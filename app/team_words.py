@@ -72,6 +72,10 @@ WHY_HIDDEN = (
     "among those helped, or among those not helped; and where such a figure would follow from the "
     "others and the total."
 )
+TOO_FEW = (
+    "Too few people for any figure to be shown: in every policy those helped, or those not "
+    "helped, may be fewer than the smallest group."
+)
 BESIDE = {"helped": ("hours", "suitability", "review"), "gained_h": ("desk", "preference")}
 """Rows of team_evidence.csv that stand beside each chart; all stand in the table below."""
 
@@ -207,6 +211,11 @@ def policy_list() -> str:
     return f'<ul class="lg-quiet">{said}</ul>'
 
 
+def all_hidden(shown: Sequence[Shown]) -> bool:
+    """Whether nothing is shown of any policy, so that a chart would be empty."""
+    return all(one.total is None for one in shown if one.policy != "nothing")
+
+
 def bars(shown: Sequence[Shown], figure_of: str) -> list[Bar]:
     """One figure of every policy for a chart."""
     found = []
@@ -262,7 +271,7 @@ def headline(shown: Sequence[Shown], earns_h: float) -> str:
     """What the figures say first."""
     known = [one.total for one in shown if one.total is not None and one.policy != "nothing"]
     if not known:
-        return "Too few people for any figure to be shown."
+        return TOO_FEW
     free = [one for one in known if one.policy != "contribution"] or known
     best = max(free, key=lambda one: one.gained_h.mid)
     if best.gained_h.mid <= 0:

@@ -163,6 +163,13 @@ def test_charts_have_their_numbers_as_text():
     assert "Nothing is changed: 0" in helped
 
 
+def test_where_every_policy_is_hidden_no_chart_is_empty():
+    page = computed(Smallest_group="100")
+    assert escaped(team_words.TOO_FEW) in said(page)
+    assert not page.get("vega_lite_chart")
+    assert "hidden" in policy_row(page)
+
+
 def test_a_changed_team_is_out_of_date_until_computed_again():
     page = typed(computed(), **{"50_to_54,_at_a_monitor": "20"})
     assert "Out of date" in said(page)

@@ -22,6 +22,10 @@ SESSION, ENDS = "team.session", "team.ends"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
+CHARTS = (
+    ("helped", "People helped", "people"),
+    ("gained_h", "Comfortable hours a day gained, all together", "hours a day"),
+)
 OLD = "Out of date: the team was changed after these figures were computed. Compute again."
 REFUSED = "A value typed above is refused; these figures do without it."
 
@@ -41,10 +45,8 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
     _html(f'<p class="lg-next"><b>{first}</b></p>')
     _html(f'<p class="lg-quiet">{escaped(_how(found, said))}</p>')
     _html(team_words.policy_list())
-    for name, title, axis in (
-        ("helped", "People helped", "people"),
-        ("gained_h", "Comfortable hours a day gained, all together", "hours a day"),
-    ):
+    charts = () if team_words.all_hidden(shown) else CHARTS
+    for name, title, axis in charts:
         left, right = st.columns([3, 2], gap="medium")
         with left:
             st.subheader(title, anchor=False)
