@@ -67,6 +67,12 @@ class Made:
     sure: bool
 
 
+def _within_focus_mm(eyes: tuple[dict[str, Any], dict[str, Any]]) -> float:
+    """A vertex distance at which the centre of rotation, 13.5 mm more, is within the focus."""
+    powers = [eye["sphere_d"] + part for eye in eyes for part in (0.0, eye.get("cylinder_d", 0.0))]
+    return 1000.0 / max(*powers, 1.0) - 13.6
+
+
 def made_case(number: int) -> Made:
     """The made case of that number, the same in every run."""
     maker = _Maker(random.Random(f"case {number}"))
@@ -144,6 +150,9 @@ class _Maker:
         for name, (share, make) in parts.items():
             if self.chance(share):
                 content[name] = make()
+        if "vertex_mm" in content.get("fit", {}):
+            eyes = (content["wearer"]["right"], content["wearer"]["left"])
+            content["fit"]["vertex_mm"] = min(content["fit"]["vertex_mm"], _within_focus_mm(eyes))
         return content
 
     def wearer(self) -> dict[str, Any]:
