@@ -70,10 +70,10 @@ def _question(step: str) -> None:
     st.write(row["help"])
     with st.container(key=f"home_{step}"):
         drawn = home_questions.ask(step)
-    reading = home_form.read(state.answers())
-    if red_flags(reading.answers):
+    typed = state.answers()
+    if red_flags(home_form.read(typed).answers):
         st.rerun()
-    drawn.notes(reading)
+    drawn.notes(home_form.read({f"{PREFIX}done.{step}": True, **typed}))
     problem = st.empty()
     _buttons(step, problem)
 

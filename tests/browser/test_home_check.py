@@ -269,6 +269,23 @@ def test_measures_that_cannot_be_right_are_named_and_hold_one_back(served, deskt
     type_in(desktop, "From your nose to the middle of your main", "65,5")
     click(desktop, NEXT)
     asked(desktop, "heights")
+    click(desktop, SKIP)
+    asked(desktop, "reading")
+    click(desktop, "Papers on the desk")
+    type_in(desktop, "From your nose to your papers", "300")
+    desktop.wait_for_text("300 does not work here. Please write: 15 to 150 cm.")
+    type_in(desktop, "From your nose to your papers", "120")
+    desktop.wait_for_text("is farther than an arm.")
+    type_in(desktop, "From your nose to your papers", "40")
+    click(desktop, NEXT)
+    asked(desktop, "others")
+    click(desktop, NEXT)
+    asked(desktop, "hours")
+    type_in(desktop, "Hours a day at your main", "25")
+    desktop.wait_for_text("25 does not work here. Please write: 0 to 24 hours.")
+    type_in(desktop, "Hours a day at your main", "20")
+    type_in(desktop, "Hours a day at your papers", "8")
+    desktop.wait_for_text("24 hours at most for all of them.")
 
 
 def test_the_sheet_prints_on_one_page_and_its_ruler_is_true(served, desktop, tmp_path) -> None:
