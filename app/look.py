@@ -16,6 +16,17 @@ _RINGED = ", ".join(
 )
 """Where the ring of a field goes whose own input is hidden or cut off by its frame."""
 
+_HALVES = " > ".join(
+    f'[data-testid="{name}"]'
+    for name in (
+        "stMainBlockContainer",
+        "stVerticalBlock",
+        "stLayoutWrapper",
+        "stHorizontalBlock",
+    )
+)
+"""The halves of a page, one above the other on a tablet held upright."""
+
 STYLE = f"""
 <style>
 :root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
@@ -133,7 +144,12 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
   outline: none !important; }}
 [data-testid="stMain"]:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
 [data-testid="stElementToolbar"] {{ display: none; }}
+@media (max-width: 960px) {{
+  {_HALVES} {{ flex-direction: column; gap: 1.5rem; }}
+  {_HALVES} > [data-testid="stColumn"] {{ width: 100%; flex: 1 1 auto; }}
+}}
 @media (max-width: 640px) {{
+  .lg-counts {{ white-space: normal; }}
   .stMainBlockContainer {{ padding: 4.25rem 0.75rem 3rem; }}
   .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
   .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}

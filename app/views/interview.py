@@ -55,7 +55,7 @@ def page() -> None:
 
 
 def _questions() -> Fields:
-    title, example = st.columns([3, 2], vertical_alignment="bottom")
+    title, example = st.columns(2, vertical_alignment="bottom")
     title.title(words.PAGES["interview"], anchor=False)
     example.button(
         "Load an invented wearer",

@@ -97,7 +97,12 @@ return [...document.querySelectorAll(arguments[0] + ' *')].filter(e => {
   const own = [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
   const off = own && !e.closest('.lg-scroll, .scroll')
     && e.getBoundingClientRect().right > innerWidth + 1;
-  return cut || off;
+  const field = e.matches('[data-testid=stTextInput]')
+    && e.querySelector('[data-testid=stTextInputRootElement]');
+  const column = field && e.closest('[data-testid=stColumn]');
+  const wide = column
+    && field.getBoundingClientRect().right > column.getBoundingClientRect().right + 1;
+  return cut || off || wide;
 }).map(e => e.innerText.slice(0, 60))
 """
 

@@ -38,6 +38,8 @@ PICTURES = {"": 4, "desk": 1, "home-check": 1, "team": 3}
 """Pictures and charts of a filled page."""
 READ = ("Right: laboratory's", "Right: power read", "Right: cross below")
 """Readings enough for a failed tolerance."""
+TABLET = (768, 1024)
+"""Held upright: one column, as on a phone, with room for a row of two fields."""
 ZOOMED = (640, 450)
 """A window of 1280 x 900 at a zoom of 200 %, in CSS pixels; each is two pixels of the screen."""
 LINES_IN_VIEW = 0.4
@@ -197,13 +199,15 @@ def _reach_all(page: Browser, stops: list[Stop]) -> None:
 _CAN_SEE = "return arguments[0].checkVisibility() && !arguments[0].closest('[inert]')"
 
 
-def test_nothing_is_lost_at_twice_the_size_or_on_a_phone(shown: tuple[str, Browser]) -> None:
+def test_nothing_is_lost_at_twice_the_size_on_a_tablet_or_on_a_phone(
+    shown: tuple[str, Browser],
+) -> None:
     _, page = shown
     page.resize(DESKTOP)
     time.sleep(0.3)
     words = seen.words_of(page)
     found = {}
-    for size, dots in ((ZOOMED, 2), (PHONE, 1)):
+    for size, dots in ((ZOOMED, 2), (TABLET, 1), (PHONE, 1)):
         seen.zoom(page, size, dots=dots)
         trouble = seen.lost_and_cut(page, words)
         found |= {size: trouble} if trouble else {}

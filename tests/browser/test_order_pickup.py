@@ -13,6 +13,7 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.browser.harness import PHONE, Browser, browser
 from tests.browser.test_interview import load_example
+from tests.browser.walk import box, choose
 
 DETAILS = {
     "Monocular distances": "31/32.5",
@@ -63,28 +64,11 @@ def go(page: Browser, name: str, *, until: str) -> None:
 def fill(page: Browser, texts: dict[str, str]) -> None:
     """Type into fields by the beginning of their label; the last one is waited for."""
     for name, text in texts.items():
-        where = page.driver.find_element(By.CSS_SELECTOR, f'input[aria-label^="{name}"]')
+        where = box(page, name)
         where.send_keys(Keys.CONTROL, "a")
         where.send_keys(text)
         time.sleep(0.6)
         page.settle()
-
-
-def choose(page: Browser, label: str, option: str) -> None:
-    """Take one of a list."""
-    box = page.driver.find_element(By.CSS_SELECTOR, f'input[role=combobox][aria-label*="{label}"]')
-    page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", box)
-    path = f'//*[@role="option"][contains(., "{option}")]'
-    for _ in range(4):
-        box.click()  # a list that opens while the page is being drawn anew closes again
-        time.sleep(0.5)
-        found = page.driver.find_elements(By.XPATH, path)
-        if found:
-            found[0].click()
-            break
-    page.settle()
-    chosen = box.get_attribute("value") or page.text()
-    assert option in chosen, f"{label}: {chosen}"
 
 
 def ordered(page: Browser, address: str) -> None:
