@@ -89,6 +89,31 @@ def test_the_whole_screen_stays_within_60_degrees_below_level():
     assert obstacle(Place(float(inside[0]) - 0.05, 55.0, 0.0), **placed) == "low"
 
 
+@pytest.mark.parametrize(("tilt_deg", "name"), [(0.0, None), (20.0, "low")])
+def test_tilting_the_top_away_brings_the_bottom_edge_nearer_and_steeper(tilt_deg, name):
+    """At -39 cm the bottom edge of a screen 32 cm high is 57.3 deg below level, 61.0 with the tilt.
+
+    Level distance sqrt(52.65^2 - 39^2) = 35.37 cm; the edge 39 + 16 cos t below the eyes and
+    35.37 - 16 sin t away.
+    """
+    level = math.sqrt(52.65**2 - 39.0**2)
+    tilt = math.radians(tilt_deg)
+    below, away = 39.0 + 16.0 * math.cos(tilt), level - 16.0 * math.sin(tilt)
+    assert abs(math.degrees(math.atan2(below, away)) - (61.0 if name else 57.3)) <= 0.1
+    placed = {
+        "diagonal_in": None,
+        "aspect": None,
+        "width_cm": 50.0,
+        "height_cm": 32.0,
+        "top_above_eye_cm": -10.0,
+        "distance_cm": 50,
+        "tilt_deg": 20.0,
+        "desk_below_eye_cm": 110,
+        "text_height_mm": 5,
+    }
+    assert obstacle(Place(-39.0, 50.0, tilt_deg), **placed) == name
+
+
 def test_text_stays_legible():
     """16 arcmin (ISO 9241-3) of 3.6 mm is 77.3 cm: h = 2 d tan(a/2)."""
     limit_cm = 0.36 / (2 * math.tan(math.radians(16 / 60) / 2))

@@ -9,7 +9,16 @@ import pytest
 from engine.errors import InputRefusedError
 from engine.roster import Settings
 from engine.roster_rows import columns
-from engine.team import POLICIES, Assumptions, Range, gain_of, side_by_side, total
+from engine.team import (
+    POLICIES,
+    Assumptions,
+    Range,
+    Spread,
+    gain_of,
+    priced,
+    side_by_side,
+    total,
+)
 from engine.team_people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
 from engine.team_sensitivity import SAMPLE_PEOPLE, ends_of, moves
 from engine.team_tables import policy_table, published
@@ -133,6 +142,35 @@ def test_the_cost_of_an_hour_and_what_workers_add() -> None:
     assert shared.top_up == Range(80 * 40.0, 80 * 90.0)
     without = total(three_bands(), "screen_pair", Assumptions(prices=PRICES))
     assert without.per == "comfortable hour a day"
+
+
+def counts(*, offered: float) -> dict[str, Spread]:
+    """Five pairs that bring 2 to 4 hours a day, 3 in the middle."""
+    return {
+        "offered": Spread(offered, offered, offered),
+        "pairs": Spread(5.0, 5.0, 5.0),
+        "desks": Spread(0.0, 0.0, 0.0),
+        "helped": Spread(5.0, 5.0, 5.0),
+        "gained_h": Spread(2.0, 3.0, 4.0),
+    }
+
+
+def test_an_hour_costs_least_where_most_is_gained() -> None:
+    """10 tests, 5 pairs: 10 x 20 + 5 x 100 = 700 over 4 h, to 10 x 30 + 5 x 150 = 1050 over 2."""
+    found = priced("screen_pair", 10.0, counts(offered=10.0), Assumptions(prices=PRICES))
+    assert found.cost_per_hour is not None
+    assert abs(found.cost_per_hour.low - 700 / 4) < EXACT
+    assert abs(found.cost_per_hour.high - 1050 / 2) < EXACT
+
+
+def test_break_even_is_a_share_of_those_offered_whatever_uptake_was_said() -> None:
+    """Half of 20 come: 3 h x 400 days x 1.50 less 10 x 25 + 5 x 125 leaves 925; all, 1850."""
+    assumed = Assumptions(
+        uptake=Range(0.5, 0.5), prices=PRICES, days_a_year=200, years=2, value_of_hour=1.5
+    )
+    found = priced("screen_pair", 20.0, counts(offered=10.0), assumed)
+    assert found.break_even_uptake is not None
+    assert abs(found.break_even_uptake - 500 / 1850) < EXACT
 
 
 def test_break_even_is_where_value_meets_cost() -> None:
