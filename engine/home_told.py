@@ -178,7 +178,7 @@ def now_says(found: Comparison, answers: HomeAnswers) -> str:
 def kinds_say(found: Comparison, answers: HomeAnswers) -> Iterator[str]:
     """What holds for all the kinds together."""
     if not any((answers.hours or {}).values()):
-        yield say("hours_assumed", day=half_hours(found.day_h))
+        yield say("hours_assumed")
     if not found.kinds:
         yield say("kinds_none")
     elif len(found.kinds) > 1:

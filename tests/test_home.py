@@ -284,7 +284,7 @@ def test_lenses_for_the_desk_are_told_as_a_second_pair_to_who_drives() -> None:
 
 
 def test_hours_left_out_are_told_as_taken_for_granted() -> None:
-    taken = "we took 6 hours a day"
+    taken = "the hours of a usual day"
     left_out = home_result(invented(hours=None, skipped=["hours"]), people=8)
     assert [taken in line for line in left_out.kinds_say].count(True) == 1
     assert not any(taken in line for line in home_result(invented(), people=8).kinds_say)
