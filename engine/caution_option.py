@@ -225,7 +225,8 @@ def _above_prescribed_add(case: Case, option: OptionResult, limit_d: float) -> I
     if add_d is None or not KINDS[option.kind].is_lens:
         return
     stated = (design.add_d, design.near_add_d, design.upper_add_d)
-    power_d = max((power for power in stated if power is not None), default=0.0)
+    zones_d = [added_d for _, added_d, _ in KINDS[option.kind].zones(design)]
+    power_d = max([*zones_d, *(power for power in stated if power is not None)], default=0.0)
     if over(power_d - add_d, limit_d):
         yield {"power_d": power_d, "add_d": add_d}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from engine import tables
-from tests.labels import COLUMNS, STANDINGS, TABLE, labels, table
+from tests.labels import COLUMNS, MOST_WORDS, STANDINGS, TABLE, labels, table
 
 
 def test_no_label_is_without_a_standing() -> None:
@@ -29,7 +29,9 @@ def test_kinds_of_lens_stand_as_their_own_table_says() -> None:
     known = table()
     for row in tables.rows("lens_kinds"):
         of_the_trade = row["source"] == "trade-wide term"
-        assert (known[row["optician_name"], "table"] == "trade") is of_the_trade
+        name = row["optician_name"]
+        assert len(name.split()) <= MOST_WORDS, f"{name}: a name has at most {MOST_WORDS} words"
+        assert (known[name, "table"] == "trade") is of_the_trade
 
 
 def test_the_list_reaches_every_class_of_label() -> None:

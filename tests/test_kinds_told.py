@@ -1,0 +1,59 @@
+"""A kind of lens that was added is asked about and told like the others, not only computed."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from app import asking, questions
+from engine import explain, tables
+from engine.case import Design
+from engine.lenses import KINDS
+from engine.results import OptionResult
+from tests.caution_cases import case, option, told_of
+from tests.test_lenses import orders
+
+
+def words(kind: str, design: Design) -> str:
+    """A design as it is told."""
+    lens = OptionResult(
+        option=kind, kind=kind, design=design, recommendable=True, comfortable_h=1.0,
+        strained_h=0.0, not_served_h=0.0, reserve_h=1.0, covers_distance=False, targets=(),
+    )  # fmt: skip
+    return explain.design_words(lens)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_designs_that_can_be_ordered_are_told_apart(kind: str) -> None:
+    """Equal words would drop a design from the list the optician orders from."""
+    told = Counter(words(kind, design) for design in orders(kind, add_d=2.5, height_mm=22.0))
+    assert all(told), f"{kind}: engine.explain.design_words has no word for its design"
+    assert max(told.values(), default=1) == 1, f"{kind}: two designs in the same words, {told}"
+
+
+def test_every_number_of_a_design_has_a_label_and_is_of_a_kind() -> None:
+    asked = {name for names in asking.DESIGN_FIELDS.values() for name in names}
+    assert asked == set(questions.DESIGN_LABELS)
+    assert set(Design.model_fields) - {"shape"} == asked
+    assert set(asking.DESIGN_FIELDS) <= {row["id"] for row in tables.rows("lens_kinds")}
+
+
+def test_a_zone_above_the_add_is_told_whatever_number_it_comes_from(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Stronger(type(KINDS["sv_near"])):  # type: ignore[misc]
+        """A reading lens with 0.75 more at its bottom, in no number of the design."""
+
+        def zones(self, design: Design) -> tuple[tuple[str, float, bool], ...]:
+            return ("upper", design.add_d, True), ("near", design.add_d + 0.75, True)
+
+    for power_d, is_above in ((1.24, False), (1.25, False), (1.5, True)):
+        lens = option("sv_near", add_d=power_d)
+        assert not any(one.id == "above_prescribed_add" for one in told_of(case(), lens))
+        with monkeypatch.context() as patch:
+            patch.setitem(KINDS, "sv_near", Stronger())
+            told = {one.id: one.values for one in told_of(case(), lens)}
+        assert ("above_prescribed_add" in told) is is_above
+        if is_above:
+            assert told["above_prescribed_add"] == {"power_d": power_d + 0.75, "add_d": 2.0}
