@@ -190,7 +190,8 @@ def what_would_change(contest: Contest, found: Doubt) -> tuple[Told, ...]:
     words = measurement_words(contest.case, decides.field)
     if decides.turns_at is None:
         return (told("measure_again", measurement=words),)
-    value = f"{decides.turns_at + 0.0:.1f} {decides.unit}"
+    unit = "times the usual" if decides.unit == "ratio" else decides.unit
+    value = f"{decides.turns_at + 0.0:.1f} {unit}"
     return (told("turns_at", measurement=words, value=value),)
 
 

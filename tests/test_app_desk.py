@@ -485,7 +485,8 @@ def test_how_sure_is_tested_on_demand_and_kept_with_the_draft_only():
     assert not [one for one in page.button if one.key == "desk-test"]
     if result.depends_on is not None and result.depends_on.turns_at is not None:
         turns_at = desk_words.number(result.depends_on.turns_at)
-        assert f"At {turns_at} {result.depends_on.unit}" in text
+        unit = result.depends_on.unit.replace("ratio", "times the usual")
+        assert f"At {turns_at} {unit}" in text
     draft = draft_of(page)
     drafts.BOOK.delete(draft.token)
     assert draft.results == {}

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from statistics import NormalDist
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from engine import desk_advice
 from engine.advise import advise, compete
 from engine.doubt import DEPENDS, FIRM, Contest, Doubt, doubt, hours_of_plans, plan_wins
 from engine.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
 from engine.options import Solver
+from engine.results import DependsOn
 from engine.scene import scene_of
 from engine.tables import Judgements
 from tests import examples
@@ -213,3 +216,12 @@ def test_drawn_hours_keep_the_length_of_the_day():
     hours = activity_hours(case, draws)
     assert np.abs(hours.sum(axis=(1, 2)) - case.day_h).max() <= 1e-9
     assert hours[:, 0, 0].std() > 0.1
+
+
+@pytest.mark.parametrize(("unit", "words"), [("ratio", "0.8 times the usual"), ("cm", "0.8 cm")])
+def test_a_turning_point_is_told_in_words_a_person_uses(unit: str, words: str) -> None:
+    decides = DependsOn(field="wearer.blur_tolerance", turns_at=0.8, unit=unit)
+    told = desk_advice.what_would_change(
+        SimpleNamespace(case=None), SimpleNamespace(depends_on=decides)
+    )
+    assert f"at {words} another" in told[0].text
