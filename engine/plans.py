@@ -244,7 +244,7 @@ def near_h(case: Case, judgements: Judgements) -> float:
 
 
 def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> Choice | None:
-    """The plan to recommend of those that may be; None when there is none.
+    """The plan to recommend of those that may be; None when none serves any of the day.
 
     Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
     them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
@@ -252,7 +252,7 @@ def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> C
     comfortable and reserve hours together, and the least plus (the minimum that does the
     job: job page section 4).
     """
-    if not possible:
+    if not any(plan.hours.comfortable + plan.hours.strained > _TIE for plan in possible):
         return None
     best = max(plan.hours.comfortable for plan in possible)
     near = near_h(case, judgements)

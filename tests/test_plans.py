@@ -205,6 +205,22 @@ def test_without_a_plan_there_is_no_choice() -> None:
     assert choose(day(), (), judgements=STANDARD) is None
 
 
+def test_a_lens_that_serves_nothing_is_not_chosen_and_one_that_strains_is() -> None:
+    nothing = (0.0, 0.0, 1.0, 0.0)
+    blind = solved("office", screen=nothing, papers=nothing)
+    assert choose(day(), one_pair_plans(day(), [blind]), judgements=STANDARD) is None
+    strained = solved("sv_near", screen=(0.0, 0.1, 0.9, 0.0), papers=nothing)
+    assert chosen(day(), strained).plan.name == "sv_near"
+
+
+def test_for_text_too_small_to_read_no_lens_is_called_firm() -> None:
+    case = examples.case(examples.screen(text_height_mm=0.4))
+    result = advise(case, thorough=True)
+    assert (result.recommendation.plan, result.recommendation.verdict) == (None, "not_computed")
+    assert result.recommendation.reasons[0].id == "none_possible"
+    assert "text is 2.1 arcmin" in result.cautions[0].text
+
+
 @pytest.mark.parametrize(("reserve_h", "holds"), [(3.01, True), (3.0, True), (2.99, False)])
 def test_a_plan_that_loses_more_than_a_quarter_does_not_hold(reserve_h: float, holds: bool) -> None:
     (plan,) = one_pair_plans(day(), [with_hours("office", 4.0, reserve_h)])
