@@ -36,6 +36,7 @@ LONGEST_NAME_WORDS = 4
 AGAINST = "against_"
 """How the ids of the reasons against another lens begin."""
 WHY_THIS, WHY_NOT, WHAT_WOULD = "Why this one", "Why not another", "What would change it"
+WHY_NONE = "Why none"
 HOW_TO_MEASURE = {
     "usable_accommodation_d": "The amplitude gives it, or a clear range taped on the Desk page.",
     "blur_tolerance": "A clear range taped on the Desk page gives it.",
@@ -188,7 +189,9 @@ def reason_groups(result: Result) -> dict[str, list[str]]:
     """Why this plan, why not the others, what would change it; empty groups are left out."""
     said = result.recommendation
     groups = {
-        WHY_THIS: [one.text for one in said.reasons if not one.id.startswith(AGAINST)],
+        WHY_THIS if said.plan else WHY_NONE: [
+            one.text for one in said.reasons if not one.id.startswith(AGAINST)
+        ],
         WHY_NOT: [
             *_gathered([one.text for one in said.reasons if one.id.startswith(AGAINST)]),
             *(

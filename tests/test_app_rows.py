@@ -212,3 +212,15 @@ def test_a_strained_target_is_usable_but_not_sharp(invented):
     )
     gone = option.model_copy(update={"targets": (lost, *option.targets[1:])})
     assert pictures.NOT_CLEAR in interview_picture.pair_of_views(case, gone, "main screen")
+
+
+def test_where_no_lens_serves_the_line_stops_and_the_reasons_are_why_none():
+    typed = {"wearer.age_years": "55", "prescription": "2.00", "main.text_height_mm": "0.4"}
+    case = asking.ask(typed).case
+    result = compute.answer(case)
+    line = telling.recommendation_line(case, result)
+    assert (line.verdict, line.stop, line.comfortable_h) == ("stop", True, None)
+    assert line.says.startswith("No lens that may be recommended serves this day")
+    groups = telling.reason_groups(result)
+    assert groups["Why none"] == [line.says]
+    assert "Why this one" not in groups
