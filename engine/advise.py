@@ -156,13 +156,17 @@ def _tested(
     verdict = found.verdict
     if contest.case.wearer.add_d is None and verdict == "firm":
         verdict = "depends"
+    move = desk_advice.desk_first(contest, choice.plan)
+    change = desk_advice.what_would_change(contest, found)
+    if move is None:
+        change += desk_advice.moved_gain(contest, choice.plan)
     return recommendation.model_copy(
         update={
             "verdict": verdict,
             "winner_share": found.winner_share,
             "depends_on": found.depends_on,
-            "desk_first": desk_advice.desk_first(contest, choice.plan),
-            "what_would_change": desk_advice.what_would_change(contest, found),
+            "desk_first": move,
+            "what_would_change": change,
         }
     )
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine import desk, desk_places, plans
 from engine.options import Solver
 from engine.plans import PRESENT, told
+from engine.reasons import written_h
 from engine.results import DeskFirst
 from engine.scene import scene_of
 from engine.targets import look_hours
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from engine.doubt import Contest, Doubt
     from engine.options import Option
     from engine.plans import Plan
-    from engine.results import Told
+    from engine.results import OptionResult, Told
 
 _ROUNDING = 1e-9
 
@@ -150,31 +151,93 @@ def _is_one_change(now: Place, then: Place) -> bool:
     return not tilted and up != away
 
 
+def _solved_at(contest: Contest, index: int, place: Place) -> dict[str, OptionResult]:
+    """Every lens that may be recommended once the screen stands there, solved again."""
+    case = desk_places.moved(contest.case, index, place)
+    solver = Solver(case, scene_of([case], judgements=contest.judgements), contest.judgements)
+    return {one.solved.option: one.result for one in solver.options() if one.result.recommendable}
+
+
 def _still_as_good(contest: Contest, index: int, place: Place, option: str) -> bool:
     """Whether the pair is as good as any once every lens is solved again at the new desk."""
-    case = desk_places.moved(contest.case, index, place)
-    scene = scene_of([case], judgements=contest.judgements)
-    solver = Solver(case, scene, contest.judgements)
-    may = {one.solved.option: one.result for one in solver.options() if one.result.recommendable}
+    may = _solved_at(contest, index, place)
     if option not in may:
         return False
     best_h = max(one.comfortable_h for one in may.values())
-    near_h = plans.near_h(case, contest.judgements)
+    near_h = plans.near_h(contest.case, contest.judgements)
     return may[option].comfortable_h >= best_h - near_h - _ROUNDING
 
 
 def _as_told(contest: Contest, index: int, place: Place, option: str, hours: float) -> DeskFirst:
+    field, change_cm = _change(contest, index, place)
+    name = contest.case.targets[index].name
+    return DeskFirst(
+        target=name, field=field, change_cm=change_cm, option=option, comfortable_h=hours
+    )
+
+
+def _change(contest: Contest, index: int, place: Place) -> tuple[str, float]:
+    """The field that one change of height or distance changes, and by how many cm."""
     target = contest.case.targets[index]
     now = desk_places.place_of(target, stop_mm=float(contest.scene.wearers.stop_mm[0]))
     up = place.centre_above_eye_cm - now.centre_above_eye_cm
-    raised = abs(up) > _ROUNDING
-    return DeskFirst(
-        target=target.name,
-        field=height_field(target) if raised else "distance_cm",
-        change_cm=round(up if raised else place.distance_cm - now.distance_cm, 6),
-        option=option,
-        comfortable_h=hours,
+    if abs(up) > _ROUNDING:
+        return height_field(target), round(up, 6)
+    return "distance_cm", round(place.distance_cm - now.distance_cm, 6)
+
+
+def moved_gain(contest: Contest, plan: Plan) -> tuple[Told, ...]:
+    """What the recommended lens itself gains from one free move of a screen, in a sentence.
+
+    For a plan of one pair. The move is the nearest one of height or distance that makes the screen
+    comfortable (nine tenths); it is told where the lens, solved again there, gains more hours than
+    count as the same by the rule of `plans.choose`.
+    """
+    if len(plan.pairs) > 1:
+        return ()
+    option, now_h = plan.pairs[0][0], plan.hours.comfortable
+    for index in _by_hours(contest.case):
+        place = _nearest_one_change(contest, index, contest.lenses[option.option])
+        then = None if place is None else _solved_at(contest, index, place).get(option.option)
+        if place is None or then is None:
+            continue
+        if then.comfortable_h > now_h + plans.near_h(contest.case, contest.judgements) + _ROUNDING:
+            field, change_cm = _change(contest, index, place)
+            values = {
+                "target": contest.case.targets[index].name,
+                "change": f"{abs(change_cm):.0f} cm {_way(field, change_cm)}",
+                "option": plans.option_name(option.option, option.kind),
+                "hours_h": written_h(then.comfortable_h),
+                "now_h": written_h(now_h),
+                "day_h": written_h(contest.case.day_h),
+            }
+            return (told("moved_gain", **values),)
+    return ()
+
+
+def _way(field: str, change_cm: float) -> str:
+    if field == "distance_cm":
+        return "farther away" if change_cm > 0 else "nearer"
+    return "higher" if change_cm > 0 else "lower"
+
+
+def _nearest_one_change(contest: Contest, index: int, lens: Chosen) -> Place | None:
+    """The nearest allowed place by one change that is comfortable where the present one is not."""
+    wearers, target = contest.scene.wearers, contest.case.targets[index]
+    judgements, stop_mm = contest.judgements, float(contest.scene.wearers.stop_mm[0])
+    now = desk_places.place_of(target, stop_mm=stop_mm)
+    tried = [
+        place
+        for place in desk_places.moves(target, stop_mm=stop_mm, judgements=judgements)
+        if _is_one_change(now, place)
+    ]
+    shares = desk.comfortable_shares(
+        wearers, target, [now, *tried], lens=lens, judgements=judgements
     )
+    enough = [share >= judgements.desk_enough_share - _ROUNDING for share in shares]
+    if enough[0]:
+        return None
+    return next((place for place, good in zip(tried, enough[1:], strict=True) if good), None)
 
 
 def height_field(target: Target) -> str:

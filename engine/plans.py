@@ -252,7 +252,7 @@ def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> C
     comfortable and reserve hours together, and the least plus (the minimum that does the
     job: job page section 4).
     """
-    if not any(plan.hours.comfortable + plan.hours.strained > _TIE for plan in possible):
+    if not any(plan.hours.comfortable + plan.hours.strained > 0.0 for plan in possible):
         return None
     best = max(plan.hours.comfortable for plan in possible)
     near = near_h(case, judgements)
