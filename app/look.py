@@ -140,6 +140,7 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 :focus-visible, {_RINGED} {{ outline: 3px solid var(--lg-focus) !important;
   outline-offset: 2px; }}
 [data-testid="stMain"]:focus-visible {{ outline-offset: -3px; }}
+[data-testid="stTextInputRootElement"]:has(input:focus-visible) {{ outline-offset: -3px; }}
 [data-testid="stTextInputRootElement"] input:focus-visible, [role="combobox"]:focus-visible {{
   outline: none !important; }}
 [data-testid="stMain"]:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
