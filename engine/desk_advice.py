@@ -123,13 +123,7 @@ def _good_places(
     """
     case, judgements = contest.case, contest.judgements
     target, wearers = case.targets[index], contest.scene.wearers
-    stop_mm = float(wearers.stop_mm[0])
-    now = desk_places.place_of(target, stop_mm=stop_mm)
-    tried = [
-        place
-        for place in desk_places.moves(target, stop_mm=stop_mm, judgements=judgements)
-        if _is_one_change(now, place)
-    ]
+    _, tried = _one_changes(contest, index)
     shares = desk.comfortable_shares(wearers, target, tried, lens=lens, judgements=judgements)
     seen = at_hand.pairs[0][0]
     spent_h = sum(
@@ -142,6 +136,14 @@ def _good_places(
         hours = without_h + float(share) * spent_h
         if hours >= wanted_h - _ROUNDING:
             yield place, hours
+
+
+def _one_changes(contest: Contest, index: int) -> tuple[Place, list[Place]]:
+    """Where a screen stands, and the allowed places by one change, nearest first."""
+    target, stop_mm = contest.case.targets[index], float(contest.scene.wearers.stop_mm[0])
+    now = desk_places.place_of(target, stop_mm=stop_mm)
+    allowed = desk_places.moves(target, stop_mm=stop_mm, judgements=contest.judgements)
+    return now, [place for place in allowed if _is_one_change(now, place)]
 
 
 def _is_one_change(now: Place, then: Place) -> bool:
@@ -196,22 +198,24 @@ def moved_gain(contest: Contest, plan: Plan) -> tuple[Told, ...]:
     if len(plan.pairs) > 1:
         return ()
     option, now_h = plan.pairs[0][0], plan.hours.comfortable
+    as_good_h = now_h + plans.near_h(contest.case, contest.judgements) + _ROUNDING
     for index in _by_hours(contest.case):
         place = _nearest_one_change(contest, index, contest.lenses[option.option])
-        then = None if place is None else _solved_at(contest, index, place).get(option.option)
-        if place is None or then is None:
+        if place is None:
             continue
-        if then.comfortable_h > now_h + plans.near_h(contest.case, contest.judgements) + _ROUNDING:
-            field, change_cm = _change(contest, index, place)
-            values = {
-                "target": contest.case.targets[index].name,
-                "change": f"{abs(change_cm):.0f} cm {_way(field, change_cm)}",
-                "option": plans.option_name(option.option, option.kind),
-                "hours_h": written_h(then.comfortable_h),
-                "now_h": written_h(now_h),
-                "day_h": written_h(contest.case.day_h),
-            }
-            return (told("moved_gain", **values),)
+        then = _solved_at(contest, index, place).get(option.option)
+        if then is None or then.comfortable_h <= as_good_h:
+            continue
+        field, change_cm = _change(contest, index, place)
+        values = {
+            "target": contest.case.targets[index].name,
+            "change": f"{abs(change_cm):.0f} cm {_way(field, change_cm)}",
+            "option": plans.option_name(option.option, option.kind),
+            "hours_h": written_h(then.comfortable_h),
+            "now_h": written_h(now_h),
+            "day_h": written_h(contest.case.day_h),
+        }
+        return (told("moved_gain", **values),)
     return ()
 
 
@@ -224,13 +228,8 @@ def _way(field: str, change_cm: float) -> str:
 def _nearest_one_change(contest: Contest, index: int, lens: Chosen) -> Place | None:
     """The nearest allowed place by one change that is comfortable where the present one is not."""
     wearers, target = contest.scene.wearers, contest.case.targets[index]
-    judgements, stop_mm = contest.judgements, float(contest.scene.wearers.stop_mm[0])
-    now = desk_places.place_of(target, stop_mm=stop_mm)
-    tried = [
-        place
-        for place in desk_places.moves(target, stop_mm=stop_mm, judgements=judgements)
-        if _is_one_change(now, place)
-    ]
+    judgements = contest.judgements
+    now, tried = _one_changes(contest, index)
     shares = desk.comfortable_shares(
         wearers, target, [now, *tried], lens=lens, judgements=judgements
     )
