@@ -13,6 +13,7 @@ from engine.errors import InputRefusedError
 from engine.team_rules import LINES, cards, countries, evidence, may_hold
 from engine.team_slip import slip_of
 
+NOT_SAID = "not said"
 DATE_RULE = "a date written year-month-day, such as 2028-03-01"
 
 
@@ -62,14 +63,14 @@ def slip(fields: Fields) -> None:
         "for a name or a power on it.</p>"
     )
     left, middle, right = st.columns(3, gap="medium")
-    tested = fields.either("team.slip.tested", "Tested", ["yes", "no"], place=left)
-    needed = fields.either("team.slip.needed", "Special pair needed", ["no", "yes"], place=middle)
+    choices = [NOT_SAID, "yes", "no"]
+    tested = fields.either("team.slip.tested", "Tested", choices, place=left)
+    needed = fields.either("team.slip.needed", "Special pair needed", choices, place=middle)
     text = fields.text("team.slip.date", "Next test (year-month-day)", place=right).strip()
-    content: dict[str, object] = {"tested": tested == "yes", "special_pair_needed": needed == "yes"}
     if not text:
         return
     try:
-        made = slip_of(content | {"retest_date": _date(text)})
+        made = slip_of(_content(tested, needed, text))
     except InputRefusedError as refusal:
         fields.say({refusal.field: refusal})
         return
@@ -83,6 +84,25 @@ def slip(fields: Fields) -> None:
         on_click="ignore",
         key=state.passing("slip"),
     )
+
+
+def _content(tested: str, needed: str, text: str) -> dict[str, object]:
+    """What the slip is made of, once whoever tested has said all of it.
+
+    Raises
+        InputRefusedError: something is not said, or says that untested eyes need a pair.
+    """
+    for name, said in (("tested", tested), ("needed", needed)):
+        if said == NOT_SAID:
+            raise InputRefusedError(field=f"team.slip.{name}", value=NOT_SAID, allowed="yes or no")
+    if (tested, needed) == ("no", "yes"):
+        allowed = "no, where the eyes were not tested"
+        raise InputRefusedError(field="team.slip.needed", value=needed, allowed=allowed)
+    return {
+        "tested": tested == "yes",
+        "special_pair_needed": needed == "yes",
+        "retest_date": _date(text),
+    }
 
 
 def _date(text: str) -> date:

@@ -112,7 +112,7 @@ def _file() -> team_file.Checked | None:
     if given is not None:
         _take(given)
     if REFUSED in kept:
-        _html(alert(f"The file was not read. {kept[REFUSED]}. What was loaded before is gone."))
+        _html(alert(f"The file was not read. {kept[REFUSED]}."))
     found: team_file.Checked | None = kept.get(ROWS)
     if found is not None:
         good = found.rows - found.bad_rows
@@ -129,13 +129,13 @@ def _counted(found: team_file.Checked) -> str:
 def _take(given: Any) -> None:
     """Read the file at once and let the page library's own copy go."""
     kept = state.results()
-    kept.pop(ROWS, None)
+    before = ". What was loaded before is gone" if kept.pop(ROWS, None) is not None else ""
     kept.pop(REFUSED, None)
     try:
         kept[ROWS] = team_file.checked(team_file.read_file(given.getvalue()))
     except InputRefusedError as refusal:
         what = "" if refusal.field == "file" else f"{refusal.field}: "
-        kept[REFUSED] = what + refusal_words(refusal)
+        kept[REFUSED] = what + refusal_words(refusal) + before
     context = get_script_run_ctx()
     if context is not None:
         context.uploaded_file_mgr.remove_file(context.session_id, given.file_id)
