@@ -79,7 +79,7 @@ def plan_row(plan: PlanResult, result: Result) -> Row:
 def first_look(result: Result) -> list[Row]:
     """Present pair, best general, best office or computer lens, best two pairs, and the advised.
 
-    Most comfortable hours first.
+    Most comfortable hours first; every lens where none of these was computed.
     """
     present = [option for option in result.options if option.option == plans.PRESENT]
     general = [o for o in result.options if o.option == "general_progressive"]
@@ -92,7 +92,7 @@ def first_look(result: Result) -> list[Row]:
         rows.append(
             plan_row(chosen, result) if pairs > 1 else option_row(result.option(only), result)
         )
-    return sorted({row.name: row for row in rows}.values(), key=_best_first)
+    return sorted({row.name: row for row in rows}.values(), key=_best_first) or all_rows(result)
 
 
 def all_rows(result: Result) -> list[Row]:

@@ -246,13 +246,17 @@ def near_h(case: Case, judgements: Judgements) -> float:
 def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> Choice | None:
     """The plan to recommend of those that may be; None when none serves any of the day.
 
+    Without an add only distance lenses and the present pair are computed: that they serve nothing
+    says nothing of other lenses, so the best of them stays, provisional.
+
     Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
     them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
     more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have one,
     comfortable and reserve hours together, and the least plus (the minimum that does the
     job: job page section 4).
     """
-    if not any(plan.hours.comfortable + plan.hours.strained > 0.0 for plan in possible):
+    served = any(plan.hours.comfortable + plan.hours.strained > 0.0 for plan in possible)
+    if not possible or (case.wearer.add_d is not None and not served):
         return None
     best = max(plan.hours.comfortable for plan in possible)
     near = near_h(case, judgements)

@@ -69,9 +69,10 @@ def reasons_against(
         if option.option not in _OTHERS or option.option in chosen:
             continue
         name = plan_option_name(option)
-        found += _against_posture(name, option, reached)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
+        else:
+            found += _against_posture(name, option, reached)
         found.append(
             told(
                 "against_hours",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 from datetime import date
 
@@ -295,6 +296,9 @@ def test_a_sign_of_an_urgent_eye_stands_alone():
     assert "Stop: no further test here. Emergency or same-day eye care." in text
     assert "Check first" not in text
     assert [one for one in page.markdown if 'role="alert"' in one.value]
+    in_view = next(one.value for one in page.markdown if "lg-answer" in one.value)
+    assert "lg-stop" in in_view
+    assert "Stop: no further test here. Emergency or same-day eye care." in html.unescape(in_view)
 
 
 def test_ten_days_later_the_kept_case_brings_its_order_and_readings():

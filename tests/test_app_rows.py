@@ -224,3 +224,11 @@ def test_where_no_lens_serves_the_line_stops_and_the_reasons_are_why_none():
     groups = telling.reason_groups(result)
     assert groups["Why none"] == [line.says]
     assert "Why this one" not in groups
+
+
+def test_an_age_alone_has_rows_to_look_at_even_where_nothing_is_advised():
+    case = asking.ask({"wearer.age_years": "61", "main.distance_cm": "71"}).case
+    result = compute.answer(case)
+    assert result.recommendation.plan == "sv_distance"
+    assert telling.recommendation_line(case, result).verdict == "provisional"
+    assert [row.name for row in rows.first_look(_with(result, plan=None))] == ["sv_distance"]

@@ -129,3 +129,13 @@ def test_the_posture_told_is_that_of_the_screen_looked_at_longest() -> None:
     result = advise(examples.case(small, large, activities=day))
     (told,) = reasons(result, "keeps_free_posture")
     assert told.values["target"] == "large"
+
+
+def test_a_need_that_shuts_a_lens_out_is_the_reason_and_no_blur_is_made_up() -> None:
+    """Without the need the computer lens shows the same screen clear."""
+    rounds = {**examples.activity(8, screen=1.0), "needs": ["walking"]}
+    shut = advise(examples.case(activities=[rounds]))
+    said = [told.id for told in shut.recommendation.reasons if "computer" in told.text]
+    assert said == ["against_distance", "against_hours"]
+    free = advise(examples.case(activities=[examples.activity(8, screen=1.0)]))
+    assert free.option("sv_computer").comfortable_h > 4

@@ -61,16 +61,17 @@ def page() -> None:
     if not made.order.complete:
         quiet("That order is not complete: what it lacks cannot be checked.")
     fields = Fields()
-    found = pickup_lens.lensmeter(fields, made.order)
+    found, stop = pickup_lens.lensmeter(fields, made.order), None
     if made.option is None:
         html(alert("Today's answer to this case has no such lens; the rest needs it."))
     else:
         pickup_worn.range_test(fields, made.answer.case, made.option, made.order)
         pickup_worn.crosses(fields, made.answer.case, made.option, made.order)
         pickup_after.follow_up(fields, made.answer, made.option, made.order)
-        pickup_after.complaint(fields, made.answer.case, made.option, made.order)
+        stop = pickup_after.complaint(fields, made.answer.case, made.option, made.order)
     _keep()
-    html_line = _line(made, pickup_words.outcome_words(found), pickup_words.short_outcome(found))
+    says, verdict = pickup_words.outcome_words(found), pickup_words.short_outcome(found)
+    html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
     in_view.markdown(html_line, unsafe_allow_html=True)
     keep_line.panel(answer, old=refused)
 
@@ -127,8 +128,8 @@ def _option(answer: Answer, order: Order) -> OptionResult | None:
     return order_work.made_option(answer.case, option, order.design)
 
 
-def _line(made: Made, says: str, verdict: str) -> str:
-    line = telling.Line(says, verdict, None, made.answer.case.day_h)
+def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
+    line = telling.Line(says, verdict, None, made.answer.case.day_h, stop=stop)
     name = telling.capital(made.order.kind_name)
     return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
 

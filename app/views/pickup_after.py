@@ -76,8 +76,11 @@ def _dates(fields: Fields, text: str, today: date) -> Dates:
     return follow_up_dates(collected=day)
 
 
-def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
-    """What is complained of, and the causes that fit, the cheapest check first."""
+def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) -> str | None:
+    """What is complained of, and the causes that fit, the cheapest check first.
+
+    Returns what to do at once where a sign of an urgent eye is told, else None.
+    """
     st.header("A complaint", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
@@ -98,8 +101,8 @@ def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) ->
             html('<div class="lg-flag">Out of date: as told before a value was refused.</div>')
         if told is None or (not told.seen and not told.answers):
             quiet("Note what is seen, taped, asked or tried; the causes that fit appear here.")
-            return
-        _ranked(case, option, order, told)
+            return None
+        return _ranked(case, option, order, told)
 
 
 def _seen(fields: Fields, number: int, name: str) -> None:
@@ -111,14 +114,14 @@ def _seen(fields: Fields, number: int, name: str) -> None:
     fields.tick(seen_widget(number, "never_clear"), label)
 
 
-def _ranked(case: Case, option: OptionResult, order: Order, told: Complaint) -> None:
+def _ranked(case: Case, option: OptionResult, order: Order, told: Complaint) -> str | None:
     ranked = rank_causes(
         case=case, option=option, complaint=told, office_reference_stated=_stated(order)
     )
     if ranked[0].remedy_step == "urgent":
-        first = ranked[0]
-        html(alert(f"{capital(first.check)}. {capital(first.remedy)}."))
-        return
+        stop = f"{capital(ranked[0].check)}. {capital(ranked[0].remedy)}."
+        html(alert(stop))
+        return stop
     likely = checks_in_order(ranked, first=FIRST)
     html(f'<p class="lg-next"><b>Check first:</b> {escaped(pickup_words.first_check(likely))}</p>')
     quiet("The first three causes, the cheapest check first. Nothing is concluded before a check.")
@@ -127,6 +130,7 @@ def _ranked(case: Case, option: OptionResult, order: Order, told: Complaint) -> 
     with st.expander("All other causes for this kind of lens"):
         rows = pickup_words.cause_rows(ranked[FIRST:])
         html(table("Other causes", pickup_words.CAUSE_HEADINGS, rows))
+    return None
 
 
 def _cause(cause: RankedCause) -> str:
