@@ -9,7 +9,7 @@ import socket
 import sys
 from pathlib import Path
 
-from app import words
+from app.shell import words
 
 HOST = "127.0.0.1"
 ALLOWED_HOSTS = [HOST, "localhost"]
@@ -44,9 +44,9 @@ def serve(port: int) -> None:
     """Run the page server on one port; returns after a stop signal."""
     import streamlit
 
-    from app import faults
-    from app.guard import guards, keep_uploads_in_memory
-    from app.ready import announcing
+    from app.shell import faults
+    from app.shell.server import guards, keep_uploads_in_memory
+    from app.warm_up import announcing
 
     faults.keep_values_out_of_logs()
     keep_uploads_in_memory(of_megabytes=LARGEST_UPLOAD_MB)
@@ -61,7 +61,7 @@ def serve(port: int) -> None:
 
 def server_settings(port: int) -> dict[str, object]:
     """Every setting the server runs with; a config file elsewhere cannot loosen them."""
-    from app.theme import THEME
+    from app.shell.theme import THEME
 
     return {
         "server.address": HOST,

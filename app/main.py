@@ -6,8 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from app import faults, look, state, words
-from app.turns import TURNS
+from app.shell import faults, state, style, words
+from app.shell.page_first import TURNS
 
 VIEWS = Path(__file__).with_name("views")
 
@@ -16,13 +16,13 @@ def pages() -> list[st.Page]:
     """The pages whose file exists, in the order of the work."""
     return [
         st.Page(
-            VIEWS / f"{name}.py",
+            VIEWS / name / "page.py",
             title=title,
-            url_path=name.replace("_", "-"),
+            url_path=name,
             default=name == "interview",
         )
         for name, title in words.PAGES.items()
-        if (VIEWS / f"{name}.py").exists()
+        if (VIEWS / name / "page.py").exists()
     ]
 
 
@@ -40,7 +40,7 @@ def say_draft_news() -> None:
 
 
 st.set_page_config(page_title=words.PROGRAM, layout="wide", initial_sidebar_state="collapsed")
-st.html(look.STYLE)
+st.html(style.STYLE)
 chosen = st.navigation(pages(), position="top")
 state.begin()
 state.turn_to(chosen.url_path)

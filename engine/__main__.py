@@ -7,11 +7,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.advise import advise
-from engine.case_input import read_case
+from engine.assemble import advise
+from engine.case.read import read_case
 from engine.errors import LevelgazeError
 from engine.explain import explain
-from engine.roster_command import add_command as add_roster
+from engine.roster.command import add_command as add_roster
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,13 +5,13 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from engine.plans import option_name
+from engine.answer.plans import option_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from engine.case import Case
-    from engine.results import OptionResult, PlanResult, Result, RowResult
+    from engine.case.model import Case
+    from engine.case.results import OptionResult, PlanResult, Result, RowResult
 
 WIDTH = 80
 _BAR = 24
@@ -35,8 +35,8 @@ def explain(case: Case, result: Result) -> str:
 def design_words(option: OptionResult) -> str:
     """The orderable numbers of a design in words.
 
-    >>> from engine.results import OptionResult
-    >>> from engine.case import Design
+    >>> from engine.case.results import OptionResult
+    >>> from engine.case.model import Design
     >>> design_words(OptionResult(option="office", kind="office", recommendable=True,
     ...     design=Design(near_add_d=2.0, degression_d=1.0, shape="desk"), comfortable_h=1,
     ...     strained_h=0, not_served_h=0, reserve_h=1, covers_distance=False, targets=()))

@@ -6,10 +6,13 @@ import re
 import string
 from math import radians, tan
 
-from engine import caution_case, caution_option, cautions, tables
-from engine.case_input import build_case
-from engine.lenses import KINDS
-from engine.results import ClearRange, OptionResult, OptionTarget, RowResult, Scales
+from engine import tables
+from engine.answer import cautions
+from engine.answer import cautions as caution_case
+from engine.answer import cautions as caution_option
+from engine.case.read import build_case
+from engine.case.results import ClearRange, OptionResult, OptionTarget, RowResult, Scales
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 STANDARD = Judgements.standard()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from engine.case import Case
-from engine.case_input import build_case
+from engine.case.model import Case
+from engine.case.read import build_case
 
 
 def eye(add_d: float | None = 2.0, **more: Any) -> dict[str, Any]:

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from engine.case import Case
-from engine.complaints import Complaint, RankedCause, rank_causes
-from engine.results import OptionResult
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.collection.complaints import Complaint, RankedCause, rank_causes
 from tests.fault_world import Fault, notes
 from tests.orders import answered, content
 

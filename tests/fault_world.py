@@ -14,16 +14,16 @@ from typing import Any
 
 import numpy as np
 
-from engine.accommodation import clear_range_cm
-from engine.as_worn import Rerun, rerun_scene
-from engine.case import Case, Design
-from engine.complaints import Complaint, SeenTarget
-from engine.details import Chosen
-from engine.lens_families import Family, Field, Points
-from engine.lenses import KINDS
-from engine.posture import View, any_posture, blur_of, chin_ups_deg, power_of
-from engine.results import OptionResult
-from engine.scene import Scene, Wearers, scene_of
+from engine.case.model import Case, Design
+from engine.case.results import OptionResult
+from engine.case.scene import Scene, Wearers, scene_of
+from engine.collection.as_worn import Rerun, rerun_scene
+from engine.collection.complaints import Complaint, SeenTarget
+from engine.kernel.details import Chosen
+from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, power_of
+from engine.lenses.families import Family, Field, Points
+from engine.lenses.kinds import KINDS
+from engine.optics.accommodation import clear_range_cm
 from engine.tables import Judgements
 
 STANDARD = Judgements.standard()

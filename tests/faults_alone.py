@@ -16,7 +16,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from app.words import PAGES as TITLES
+from app.shell.words import PAGES as TITLES
 from tests.browser.harness import browser, start_app
 from tests.browser.test_interview import replace
 

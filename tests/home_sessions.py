@@ -5,8 +5,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from engine.home_answers import SCREEN_NAMES, HomeAnswers, answers_from, choices
-from engine.home_measures import check_measures
+from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, check_measures, choices
 
 MANY = ("coping", "others", "needs", "bothers", "tell")
 

@@ -1,8 +1,4 @@
-"""The list of modules in DEVELOPERS.md kept whole: `python -m tests.house` writes it anew.
-
-Modules that are there keep their order as far as their imports allow; a new one comes right after
-the last it imports. What each is for is the first sentence of its own text.
-"""
+"""Read the house off the code: its modules, its packages in order, and what imports what."""
 
 from __future__ import annotations
 
@@ -12,67 +8,50 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-ENGINE, PAGE = ROOT / "engine", ROOT / "DEVELOPERS.md"
-BLOCK = re.compile(r"(^```text order of imports\n)(.*?)(^```)", re.MULTILINE | re.DOTALL)
-WIDTH = 100
+PAGE = ROOT / "DEVELOPERS.md"
+_BLOCK = re.compile(r"^```text packages\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
-def imported_names(path: Path) -> Iterator[str]:
-    """Every module a file imports, also for types only and inside functions."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+def modules(*roots: str) -> list[str]:
+    """Return the dotted name of every module below some top packages, packages included."""
+    paths = (path.relative_to(ROOT) for root in roots for path in (ROOT / root).rglob("*.py"))
+    return sorted(".".join(path.with_suffix("").parts).removesuffix(".__init__") for path in paths)
+
+
+def path_of(module: str) -> Path:
+    """Return the file of a module or package."""
+    path = ROOT.joinpath(*module.split("."))
+    return path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+
+
+def listed() -> list[str]:
+    """Return the packages and single modules DEVELOPERS.md lists, in order."""
+    found = _BLOCK.findall(PAGE.read_text(encoding="utf-8"))
+    assert len(found) == 1, "DEVELOPERS.md has one fenced block 'text packages'"
+    return [line.split()[0] for line in found[0].splitlines() if line.strip()]
+
+
+def room_of(module: str, rooms: list[str]) -> str:
+    """Return the listed package or module that a module belongs to."""
+    fitting = [room for room in rooms if module == room or module.startswith(f"{room}.")]
+    assert fitting, f"{module} belongs to no package listed in DEVELOPERS.md"
+    return max(fitting, key=len)
+
+
+def imported_names(module: str) -> Iterator[str]:
+    """Yield every name a module imports, also for types only and inside functions."""
+    for node in ast.walk(ast.parse(path_of(module).read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path.name}: imports are absolute"
+            assert node.level == 0, f"{module}: imports are absolute"
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
 
 
-def imports_of(module: str) -> set[str]:
-    """The modules of the engine that one of them imports."""
-    names = imported_names(ENGINE / f"{module}.py")
-    return {name.split(".")[1] for name in names if name.startswith("engine.")}
-
-
-def listed() -> dict[str, str]:
-    """Every module listed in DEVELOPERS.md, in order, with what it is for."""
-    found = BLOCK.findall(PAGE.read_text(encoding="utf-8"))
-    assert len(found) == 1, "DEVELOPERS.md has one fenced block 'text order of imports'"
-    lines = [line.split(maxsplit=1) for line in found[0][1].splitlines() if line.strip()]
-    names = [line[0] for line in lines]
-    assert len(set(names)) == len(names), "a module stands twice"
-    return {line[0]: " ".join(line[1:]) for line in lines}
-
-
-def ordered(before: list[str]) -> list[str]:
-    """Every module after those it imports, as near to an earlier order as that allows."""
-    left = {path.stem: imports_of(path.stem) for path in ENGINE.glob("*.py")}
-    place = {name: number for number, name in enumerate(before)}
-    done: list[str] = []
-    while left:
-        ready = [name for name, needed in left.items() if needed <= set(done)]
-        assert ready, f"these import each other: {sorted(left)}"
-        new = [name for name in ready if name not in place and name != "__main__"]
-        known = [name for name in ready if name in place]
-        done.append(min(new) if new else min(known or ready, key=lambda name: place.get(name, 0)))
-        del left[done[-1]]
-    return done
-
-
-def purpose(module: str) -> str:
-    """The first sentence of a module's text, or as many of its clauses as fit."""
-    tree = ast.parse((ENGINE / f"{module}.py").read_text(encoding="utf-8"))
-    first = " ".join((ast.get_docstring(tree) or "").split("\n\n")[0].split()).rstrip(".")
-    while len(first) > WIDTH - 22 and re.search("[,;:]", first):
-        first = re.sub(r"[,;:][^,;:]*$", "", first)
-    return first
-
-
-def written() -> str:
-    """DEVELOPERS.md with the list as it should be."""
-    lines = [f"{name:<21} {purpose(name)}\n" for name in ordered(list(listed()))]
-    text = PAGE.read_text(encoding="utf-8")
-    return BLOCK.sub(lambda found: found[1] + "".join(lines) + found[3], text)
-
-
-if __name__ == "__main__":
-    PAGE.write_text(written(), encoding="utf-8")
+def imports_of(module: str, known: set[str]) -> set[str]:
+    """Return the modules of this project that one of them imports."""
+    found = set()
+    for name in imported_names(module):
+        if name.split(".")[0] in {"app", "engine"}:
+            found.add(name if name in known else name.rpartition(".")[0])
+    return found & known

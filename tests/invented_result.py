@@ -5,8 +5,8 @@ Its numbers are made up to be told apart at a glance; they are not an answer to 
 
 from __future__ import annotations
 
-from engine.case import Case, Design
-from engine.results import (
+from engine.case.model import Case, Design
+from engine.case.results import (
     ClearRange,
     OptionResult,
     OptionTarget,

@@ -16,8 +16,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from engine import tables
-from engine.case import Activity, Design, Fit, MeasuredRange, Target, Wearer
-from engine.prescription import EyePrescription, Prism
+from engine.case.model import Activity, Design, Fit, MeasuredRange, Target, Wearer
+from engine.case.prescription import EyePrescription, Prism
 from tests.made_texts import MARKUP, SCRIPTS
 
 USUAL: dict[str, tuple[float, float]] = {

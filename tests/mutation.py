@@ -34,37 +34,36 @@ from tests.published import rows as published
 
 ROOT = Path(__file__).resolve().parents[1]
 REPORT = Path(__file__).with_name("mutation_report.md")
-BY_ROWS = ("accommodation", "spectacles", "workstation")
+BY_ROWS = ("optics.accommodation", "optics.spectacles", "optics.workstation")
 IN_WORDS = "only in the words of a refusal, which the refusal's own tests read"
 LIMIT = "a limit of what is refused, not of what is computed"
 RESIDUE = "room for rounding: no number reaches it"
 EXPLAINED = (
-    ("accommodation", "calibrate", "TAPE_DEVIATIONS", LIMIT),
-    ("accommodation", "calibrate", "MOST_TOLERANCE_D", IN_WORDS),
-    ("accommodation", "calibrate", "trial_add_d", IN_WORDS),
-    ("accommodation", "calibrate", "100 -> 110", IN_WORDS),
-    ("accommodation", "_impossible", "", IN_WORDS),
-    ("accommodation", "TAPE_DEVIATIONS", "", LIMIT),
-    ("accommodation", "MOST_TOLERANCE_D", "", LIMIT),
-    ("accommodation", "_NO_POWER_D", "", RESIDUE),
-    ("workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
-    ("workstation", "screen_size_cm", "", LIMIT),
-    ("surfaces", "_wanted_power", "its negative", "the rescaling to P = 1 turns it back"),
-    ("surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
-    ("surfaces", "_fit_points", "1e-09", RESIDUE),
-    ("surfaces", "_held", "1e-12", RESIDUE),
-    ("gaze", "_ROUNDING", "", RESIDUE),
-    ("gaze", "_add_angle", "1 -> 1.1", "only past a right angle, which no band allows"),
-    ("clearness", "_ROUNDING", "", RESIDUE),
-    ("clearness", "Clearness.points", "_ROUNDING", RESIDUE),
-    ("posture", "_ROUNDING", "", RESIDUE),
-    ("posture", "View.__init__", "_ROUNDING", RESIDUE),
-    ("posture", "View._within_angles", "_ROUNDING", RESIDUE),
-    ("posture", "View._set_lens_points", "_ROUNDING", RESIDUE),
-    ("posture", "_usable", "_ROUNDING", RESIDUE),
-    ("posture", "chin_ups_deg", "_ROUNDING", RESIDUE),
+    ("optics.accommodation", "calibrate", "TAPE_DEVIATIONS", LIMIT),
+    ("optics.accommodation", "calibrate", "MOST_TOLERANCE_D", IN_WORDS),
+    ("optics.accommodation", "calibrate", "trial_add_d", IN_WORDS),
+    ("optics.accommodation", "calibrate", "100 -> 110", IN_WORDS),
+    ("optics.accommodation", "_impossible", "", IN_WORDS),
+    ("optics.accommodation", "TAPE_DEVIATIONS", "", LIMIT),
+    ("optics.accommodation", "MOST_TOLERANCE_D", "", LIMIT),
+    ("optics.accommodation", "_NO_POWER_D", "", RESIDUE),
+    ("optics.workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
+    ("optics.workstation", "screen_size_cm", "", LIMIT),
+    ("lenses.surfaces", "_wanted_power", "its negative", "the rescaling to P = 1 turns it back"),
+    ("lenses.surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
+    ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),
+    ("lenses.surfaces", "_held", "1e-12", RESIDUE),
+    ("kernel.posture", "_add_angle", "1 -> 1.1", "only past a right angle, which no band allows"),
+    ("kernel.search", "_ROUNDING", "", RESIDUE),
+    ("kernel.search", "Clearness.points", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "_ROUNDING", "", RESIDUE),
+    ("kernel.posture", "View.__init__", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View._within_angles", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View._set_lens_points", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "_usable", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "chin_ups_deg", "_ROUNDING", RESIDUE),
     (
-        "posture",
+        "kernel.posture",
         "band_chin_ups_deg",
         "free.min()",
         "reached only by a far target more than 50 degrees below the eyes",
@@ -98,7 +97,8 @@ class Spoiled:
 
 def spoiled(module: str) -> Iterator[Spoiled]:
     """Every change to one module, one at a time."""
-    tree = ast.parse((ROOT / "engine" / f"{module}.py").read_text(encoding="utf-8"))
+    path = ROOT / "engine" / f"{module.replace('.', '/')}.py"
+    tree = ast.parse(path.read_text(encoding="utf-8"))
     sites = [(function, at, kind) for function, at, node in places(tree) for kind in changes(node)]
     for function, at, kind in sites:
         changed = copy.deepcopy(tree)
@@ -311,7 +311,7 @@ def checks_of_posture(module: ModuleType) -> Iterator[Callable[[], None]]:  # no
     yield partial(tests.test_lens_points_are_those_of_plain_vectors, -6.0, 35.0)
     yield partial(tests.test_lens_points_are_those_of_plain_vectors, 4.0, 0.0)
     yield tests.test_an_error_of_the_head_zero_is_added_to_what_is_read
-    for band in (module_of("posture").comfortable, module_of("posture").strained):
+    for band in (module_of("kernel.posture").comfortable, module_of("kernel.posture").strained):
         yield partial(tests.test_the_gaze_shared_by_all_grades_is_that_of_each, band, 2.0)
     yield tests.test_a_part_of_a_view_is_the_view_of_a_part
     yield tests.test_what_lies_behind_a_right_angle_is_not_seen
@@ -321,7 +321,7 @@ def checks_of_posture(module: ModuleType) -> Iterator[Callable[[], None]]:  # no
     for band, low_deg, high_deg in (("comfortable", -5.0, 35.0), ("strained", -15.0, 45.0)):
         yield partial(
             tests.test_how_far_up_and_down_the_eye_may_turn,
-            getattr(module_of("posture"), band),
+            getattr(module_of("kernel.posture"), band),
             low_deg,
             high_deg,
         )
@@ -364,10 +364,9 @@ def tried(module: str) -> list[Outcome]:
 
 
 BY_CHECKS = {
-    "surfaces": ("tests/test_surfaces.py", checks_of_surfaces),
-    "gaze": ("tests/test_posture.py", checks_of_posture),
-    "clearness": ("tests/test_posture.py", checks_of_posture),
-    "posture": ("tests/test_posture.py", checks_of_posture),
+    "lenses.surfaces": ("tests/test_surfaces.py", checks_of_surfaces),
+    "kernel.posture": ("tests/test_posture.py", checks_of_posture),
+    "kernel.search": ("tests/test_posture.py", checks_of_posture),
 }
 """Where the checks stand, and those that are quick."""
 

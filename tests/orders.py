@@ -10,12 +10,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from engine.advise import advise
-from engine.case import Case
-from engine.case_input import build_case
-from engine.order import order_for
-from engine.order_types import Order, OrderDetails
-from engine.results import Result
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.read import build_case
+from engine.case.results import Result
+from engine.order.make import order_for
+from engine.order.types import Order, OrderDetails
 
 CASES = Path(__file__).parent / "cases"
 FIT = {

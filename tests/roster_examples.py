@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from engine.lenses import KINDS
-from engine.roster_rows import columns
+from engine.lenses.kinds import KINDS
+from engine.roster.rows import columns
 
 _WORN = [kind for kind in KINDS if kind != "unaided"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.team_people import AGE_BANDS, Team
+from engine.team.people import AGE_BANDS, Team
 
 GROUPS = tuple((name, kind) for _, name in AGE_BANDS for kind in ("monitor", "laptop"))
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import accommodation as acc
 from engine.errors import InputRefusedError
+from engine.optics import accommodation as acc
 
 EXACT = 1e-12
 """Room for the last bits of a double; every number here is of the order of 1."""

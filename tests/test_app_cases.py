@@ -10,11 +10,13 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import asking, change_words, compute, drafts, keeping, opened, questions, words
-from app.typed import LOADED
-from engine.case_input import build_case
+from app.form import answers_of_case, case_of_answers, change_words, compute, questions
+from app.form import keep as keeping
+from app.form.typed import LOADED
+from app.shell import drafts, words
+from engine.case.read import build_case
 from engine.errors import InputRefusedError
-from engine.exchange import (
+from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
     bundle,
     case_from_json,
@@ -23,9 +25,9 @@ from engine.exchange import (
     prescription_to_fhir,
     version_changes,
 )
-from engine.home_answers import answers_from
-from engine.home_case import case_content, visit_file
-from engine.store import Store
+from engine.files.store import Store
+from engine.home.answers import answers_from
+from engine.home.case import case_content, visit_file
 from tests.invented_result import invented_result
 from tests.test_app_rows import TWO_PARTS
 
@@ -55,14 +57,14 @@ def store_path(monkeypatch, tmp_path):
     monkeypatch.setenv("LEVELGAZE_STORE", str(path))
     monkeypatch.setattr(compute, "answer", invented_result)
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
     return path
 
 
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
     page = page or AppTest.from_file(str(MAIN), default_timeout=60)
     if name != "interview":
-        page.switch_page(f"views/{name}.py")
+        page.switch_page(f"views/{name}/page.py")
     page.run()
     whole(page)
     return page
@@ -85,7 +87,7 @@ def press(page: AppTest, label: str) -> AppTest:
 def open_there(page: AppTest, label: str = "Open in the Interview") -> AppTest:
     """Press the button that opens, and follow it: the page tester does not change pages itself."""
     press(page, label)
-    page.switch_page("views/interview.py")
+    page.switch_page("views/interview/page.py")
     page.run()
     whole(page)
     return page
@@ -224,7 +226,7 @@ def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
     next(one for one in page.checkbox if one.label.startswith("Yes, delete")).check()
     page.run()
     page = press(page, "Delete")
-    page.switch_page("views/interview.py")
+    page.switch_page("views/interview/page.py")
     page.run()
     assert "Not saved." in said(page)
     assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
@@ -249,7 +251,7 @@ def test_opening_over_unsaved_answers_says_so():
     assert [one.label for one in page.button if one.label.startswith("Open in")] == [
         "Open in the Interview"
     ]
-    page.switch_page("views/interview.py")
+    page.switch_page("views/interview/page.py")
     page = type_in(page.run(), "Age (years)", "60")
     page = opened_page("cases", page)
     assert "The answers in the Interview are not saved." in said(page)
@@ -258,7 +260,7 @@ def test_opening_over_unsaved_answers_says_so():
 
 
 def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
-    case = asking.ask(questions.EXAMPLE, label="old").case
+    case = case_of_answers.ask(questions.EXAMPLE, label="old").case
     stored = json.loads(invented_result(case).to_json())
     stored["results_version"] = "0"
     stored["options"][0]["comfortable_h"] -= 0.7
@@ -292,10 +294,10 @@ def test_a_damaged_or_foreign_store_is_a_sentence_and_the_answers_stay(store_pat
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
 def test_every_example_case_opens_whole(path):
     case = case_from_json(path.read_text(encoding="utf-8"))
-    answers = opened.answers_of(case)
-    asked = asking.ask(answers, label=case.label)
+    answers = answers_of_case.answers_of(case)
+    asked = case_of_answers.ask(answers, label=case.label)
     assert asked.refused == {}
-    assert opened.left_aside(case, answers) == ()
+    assert answers_of_case.left_aside(case, answers) == ()
     shown = asked.case
     assert {one.name: one for one in shown.targets} == {one.name: one for one in case.targets}
     for old, new in zip(case.activities, shown.activities, strict=True):
@@ -307,8 +309,8 @@ def test_every_example_case_opens_whole(path):
 
 @pytest.mark.parametrize("answers", [questions.EXAMPLE, TWO_PARTS, {"wearer.age_years": "54"}])
 def test_what_the_form_asked_comes_back_equal(answers):
-    case = asking.ask(answers).case
-    assert asking.ask(opened.answers_of(case)).case == case
+    case = case_of_answers.ask(answers).case
+    assert case_of_answers.ask(answers_of_case.answers_of(case)).case == case
 
 
 def test_a_rich_case_comes_back_equal():
@@ -324,10 +326,10 @@ def test_a_rich_case_comes_back_equal():
         "part1.name": "lab", "part1.hours": "1", "part1.slots": ["papers", "main"],
         "part1.papers.share_pct": "60", "papers.share_pct": "20",
     }  # fmt: skip
-    asked = asking.ask(answers)
+    asked = case_of_answers.ask(answers)
     assert asked.refused == {}
     assert len(asked.case.measured_ranges) == 1
-    assert asking.ask(opened.answers_of(asked.case)).case == asked.case
+    assert case_of_answers.ask(answers_of_case.answers_of(asked.case)).case == asked.case
 
 
 def test_what_the_form_cannot_show_is_named():
@@ -335,7 +337,7 @@ def test_what_the_form_cannot_show_is_named():
     content["wearer"] |= {"pd_left_mm": None}
     content["present_pair"] = {"kind": "sv_distance", "design": {"add_d": 0.0}}
     case = build_case(content)
-    lines = keeping._aside_lines(case, opened.answers_of(case))
+    lines = keeping._aside_lines(case, answers_of_case.answers_of(case))
     assert len(lines) == 1
     assert "pd right, mm (31.5)" in lines[0]
 
@@ -345,7 +347,7 @@ def test_a_file_from_home_starts_with_the_same_numbers_marked_from_home():
     found = keeping.read_file(visit_file(answers).encode())
     assert found.kind == "visit"
     expected = build_case(case_content(answers))
-    asked = asking.ask(found.answers)
+    asked = case_of_answers.ask(found.answers)
     assert asked.refused == {}
     shown = asked.case
     for old, new in zip(expected.targets, shown.targets, strict=True):
@@ -357,22 +359,22 @@ def test_a_file_from_home_starts_with_the_same_numbers_marked_from_home():
     assert shown.origin["/targets/0/distance_cm"] == "at_home"
     assert asked.brought["main.distance_cm"] == "at_home"
     assert asked.from_home >= 5
-    typed_over = asking.ask({**found.answers, "main.distance_cm": "70"})
+    typed_over = case_of_answers.ask({**found.answers, "main.distance_cm": "70"})
     assert typed_over.case.origin["/targets/0/distance_cm"] == "measured"
     assert typed_over.from_home == asked.from_home - 1
 
 
 def test_a_prescription_and_a_bundle_are_read():
-    case = asking.ask(
+    case = case_of_answers.ask(
         {**questions.EXAMPLE, "prescription": "R -2.25 -0.75 x 15 L -1.50 DS add +2.25"}
     ).case
     alone = keeping.read_file(json.dumps(prescription_to_fhir(case)).encode())
     assert (alone.kind, alone.whole) == ("prescription", False)
-    again = asking.ask({**questions.EXAMPLE, **alone.answers}).case
+    again = case_of_answers.ask({**questions.EXAMPLE, **alone.answers}).case
     assert again.wearer.prescription == case.wearer.prescription
     both = keeping.read_file(json.dumps(bundle(case)).encode())
     assert both.whole
-    assert asking.ask(both.answers).case.targets == case.targets
+    assert case_of_answers.ask(both.answers).case.targets == case.targets
 
 
 @pytest.mark.parametrize(
@@ -401,8 +403,8 @@ def test_times_are_told_in_local_time_and_the_day_when_it_is_another():
 
 
 def test_changes_are_words_with_units_and_never_raw_keys():
-    old = asking.ask(questions.EXAMPLE).case
-    new = asking.ask({**TWO_PARTS, "wearer.age_years": "60", "main.tilt_deg": "3"}).case
+    old = case_of_answers.ask(questions.EXAMPLE).case
+    new = case_of_answers.ask({**TWO_PARTS, "wearer.age_years": "60", "main.tilt_deg": "3"}).case
     found = changes(
         old_case=case_to_json(old),
         new_case=case_to_json(new),
@@ -417,7 +419,7 @@ def test_changes_are_words_with_units_and_never_raw_keys():
 
 
 def test_the_same_version_has_nothing_to_tell():
-    text = invented_result(asking.ask(questions.EXAMPLE).case).to_json()
+    text = invented_result(case_of_answers.ask(questions.EXAMPLE).case).to_json()
     assert change_words.version_lines(version_changes(stored_result=text, fresh_result=text)) == []
 
 

@@ -11,15 +11,19 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import asking, compute, desk_map, desk_words, desk_work, drafts, questions, ranges, words
-from app.compute import Answer
-from app.desk_map import Column, Mark
-from app.words import hours
-from engine import desk_places
-from engine.desk import Move
-from engine.desk_places import Place
-from engine.results import Told
-from engine.scene import usable_of
+from app.form import case_of_answers, clear_ranges, compute, questions
+from app.form.compute import Answer
+from app.shell import drafts, words
+from app.shell.words import hours
+from app.views.desk import map
+from app.views.desk import words as desk_words
+from app.views.desk import work as desk_work
+from app.views.desk.map import Column, Mark
+from engine.case.results import Told
+from engine.case.scene import usable_of
+from engine.desk import places as desk_places
+from engine.desk.moves import Move
+from engine.desk.places import Place
 from engine.tables import Judgements
 from tests import examples
 from tests.invented_result import invented_result
@@ -45,11 +49,11 @@ TALL = {
 @pytest.fixture(autouse=True)
 def _own_drafts(monkeypatch):
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def case_of(answers):
-    found = asking.ask(answers)
+    found = case_of_answers.ask(answers)
     assert found.case is not None, found.refused
     return found.case
 
@@ -179,7 +183,7 @@ def test_the_line_in_view_stays_short():
 
 
 def test_a_free_move_that_comes_before_any_lens_is_said_with_its_hours():
-    from engine.advise import advise
+    from engine.assemble import advise
 
     case = case_of(TALL)
     result = advise(case, thorough=True)
@@ -197,7 +201,7 @@ def test_a_free_move_that_comes_before_any_lens_is_said_with_its_hours():
 
 def drawn(share, *, marks=(), columns=(), title="t"):
     heights, distances = np.linspace(-60, 30, 60), np.linspace(40, 100, 25)
-    text = desk_map.desk_map(
+    text = map.desk_map(
         heights_cm=heights,
         distances_cm=distances,
         share=share(heights[:, None], distances[None, :]) * np.ones((60, 25)),
@@ -231,8 +235,8 @@ def area_of(path: str) -> float:
 def test_a_band_covers_the_area_where_the_share_is_reached():
     """Share falls with height from 1 at -40 cm to 0 at 10 cm: 0.9 is reached at -35 cm."""
     text, tree = drawn(lambda height, _: np.clip((10.0 - height) / 50.0, 0, 1))
-    solid = [p for p in tree.iter(f"{SVG}path") if p.get("fill") == desk_map.fill(3, "x")]
-    scale = (desk_map.WIDTH - 48.0) / 60.0
+    solid = [p for p in tree.iter(f"{SVG}path") if p.get("fill") == map.fill(3, "x")]
+    scale = (map.WIDTH - 48.0) / 60.0
     lowest = next(h for h in np.linspace(-60, 30, 60) if h >= -44.0)  # the first row drawn
     expected = 60.0 * (-35.0 - lowest) * scale**2
     # Straight lines between rows 1.5 cm apart, coordinates to 0.1.
@@ -242,9 +246,9 @@ def test_a_band_covers_the_area_where_the_share_is_reached():
 
 
 def test_bands_differ_without_colour_and_the_key_names_each():
-    assert len({desk_map.fill(band, "n") for band in range(4)}) == 4
-    key = html.unescape(desk_map.key())
-    for said in desk_map.BAND_WORDS:
+    assert len({map.fill(band, "n") for band in range(4)}) == 4
+    key = html.unescape(map.key())
+    for said in map.BAND_WORDS:
         assert said in key
 
 
@@ -272,17 +276,17 @@ def test_a_map_without_an_allowed_place_is_drawn():
 
 def texts(*values: str, number: int = 0) -> dict[str, str]:
     return {
-        ranges.widget(number, name): value
-        for name, value in zip(ranges.READERS, values, strict=False)
+        clear_ranges.widget(number, name): value
+        for name, value in zip(clear_ranges.READERS, values, strict=False)
     }
 
 
 def test_a_range_is_read_as_people_write_it():
     case = examples.case()
-    reading = ranges.read(texts("+1,5", "40", "39.37 in"), case)
+    reading = clear_ranges.read(texts("+1,5", "40", "39.37 in"), case)
     (taped,) = reading.taped
     # 100/40 = 2.5 = 1.5 + 0.5 + 0.5 and 100/100 = 1.0 = 1.5 - 0.5; deviations 0.063 and 0.010 D.
-    assert ranges.fitted_words(taped) == (
+    assert clear_ranges.fitted_words(taped) == (
         "Focusing 0.50 D (0.38 to 0.62 D); blur tolerance 0.50 D (0.48 to 0.52 D) for text of "
         "10 arcmin."
     )
@@ -300,26 +304,26 @@ def test_a_range_is_read_as_people_write_it():
     ],
 )
 def test_a_refused_range_is_named_by_its_field(values, field, allowed):
-    reading = ranges.read(texts(*values), examples.case())
+    reading = clear_ranges.read(texts(*values), examples.case())
     assert reading.taped == ()
-    assert list(reading.refused) == [ranges.widget(0, field)]
-    assert allowed in reading.refused[ranges.widget(0, field)].allowed
+    assert list(reading.refused) == [clear_ranges.widget(0, field)]
+    assert allowed in reading.refused[clear_ranges.widget(0, field)].allowed
 
 
 def test_an_unfinished_range_is_neither_used_nor_refused():
-    reading = ranges.read(texts("1.5", "40"), examples.case())
+    reading = clear_ranges.read(texts("1.5", "40"), examples.case())
     assert (reading.taped, reading.refused, reading.unfinished) == ((), {}, (0,))
 
 
 def test_ranges_go_into_the_case_and_out_again():
     case = examples.case()
     values = texts("1.5", "33.3", "80") | texts("2", "30", "60", number=1)
-    with_both = ranges.into_case(case, values)
+    with_both = clear_ranges.into_case(case, values)
     assert [one.trial_add_d for one in with_both.measured_ranges] == [1.5, 2.0]
     assert usable_of(with_both, judgements=JUDGED)[1] == "measured_range"
-    assert "in place of the 0.50 D that the add implies" in ranges.used_words(with_both)
-    assert ranges.into_case(with_both, values | {ranges.USED: False}) == case
-    assert ranges.into_case(with_both, {}) == case
+    assert "in place of the 0.50 D that the add implies" in clear_ranges.used_words(with_both)
+    assert clear_ranges.into_case(with_both, values | {clear_ranges.USED: False}) == case
+    assert clear_ranges.into_case(with_both, {}) == case
 
 
 # The page.
@@ -340,7 +344,7 @@ def opened(answers=None) -> AppTest:
     page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
     page.query_params["draft"] = draft.token
     page.run()
-    page.switch_page("views/desk.py")
+    page.switch_page("views/desk/page.py")
     page.run()
     return whole(page)
 

@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import compute, drafts, words
-from engine.case import Case
+from app.form import compute
+from app.shell import drafts, words
+from engine.case.model import Case
+from engine.case.results import Result, Told
 from engine.errors import InputRefusedError
-from engine.results import Result, Told
 from tests.invented_result import invented_result
 
 MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
@@ -21,7 +22,7 @@ LONGEST_S = 60
 def _invented(monkeypatch):
     monkeypatch.setattr(compute, "answer", invented_result)
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def whole(page: AppTest) -> None:

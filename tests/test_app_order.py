@@ -11,22 +11,18 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import (
-    asking,
-    drafts,
-    order_keeping,
-    order_typed,
-    order_words,
-    order_work,
-    questions,
-    words,
-)
-from app.compute import Answer
-from engine.exchange import case_from_json, case_to_json
-from engine.lab_designs import LabDesign
-from engine.order_types import Order, OrderDetails
-from engine.prescription import EyePrescription
-from engine.verify_types import EyeReading
+from app.form import case_of_answers, questions
+from app.form.compute import Answer
+from app.shell import drafts, words
+from app.views.order import keep as order_keeping
+from app.views.order import keep as order_work
+from app.views.order import typed as order_typed
+from app.views.order import words as order_words
+from engine.case.prescription import EyePrescription
+from engine.collection.verify import EyeReading
+from engine.files.exchange import case_from_json, case_to_json
+from engine.order.lab_designs import LabDesign
+from engine.order.types import Order, OrderDetails
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
 
 MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
@@ -62,7 +58,7 @@ Invented third,office,1.00,chin,16,near
 @pytest.fixture(autouse=True)
 def _own_drafts(monkeypatch):
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def whole(page: AppTest) -> AppTest:
@@ -80,7 +76,7 @@ def opened(answers, *, view: str = "order") -> AppTest:
     page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
     page.query_params["draft"] = draft.token
     page.run()
-    page.switch_page(f"views/{view}.py")
+    page.switch_page(f"views/{view}/page.py")
     page.run()
     return whole(page)
 
@@ -224,7 +220,7 @@ def test_another_design_carries_its_own_numbers():
 
 
 def test_eyes_that_were_only_assumed_are_never_ordered():
-    case = asking.ask({**questions.EXAMPLE, "prescription": "+2.00"}).case
+    case = case_of_answers.ask({**questions.EXAMPLE, "prescription": "+2.00"}).case
     assert case is not None
     _, result = answered(case_to_json(case))
     details = OrderDetails.model_validate(DETAILS)
@@ -269,7 +265,7 @@ def test_frame_rows_say_measured_or_default():
 
 def kept_example() -> tuple[Answer, Order, dict]:
     answers = {**questions.EXAMPLE, **TYPED}
-    case = asking.ask(answers).case
+    case = case_of_answers.ask(answers).case
     assert case is not None
     _, result = answered(case_to_json(case))
     details = read(answers).details
@@ -302,7 +298,9 @@ def test_the_answer_stays_when_only_foreign_data_changes():
     answer, _, found = kept_example()
     kept = {"answer": answer, "tested": None}
     order_keeping.rekeyed(kept, found)
-    case = asking.ask({**questions.EXAMPLE, **TYPED, asking.EXTENSIONS: found}).case
+    case = case_of_answers.ask(
+        {**questions.EXAMPLE, **TYPED, case_of_answers.EXTENSIONS: found}
+    ).case
     assert case is not None
     assert kept["answer"].case == case
     assert kept["answer"].result.case_digest == case.digest()
@@ -314,7 +312,7 @@ def test_damaged_foreign_data_is_no_order():
     for bad in (1, {}, {"order": {}}, {**found[order_keeping.ORDER], "order": {"label": "x"}}):
         case = answer.case.model_copy(update={"extensions": {order_keeping.ORDER: bad}})
         assert order_keeping.kept_order(case) is None
-    empty = {asking.EXTENSIONS: {order_keeping.ORDER: {"typed": [1]}}}
+    empty = {case_of_answers.EXTENSIONS: {order_keeping.ORDER: {"typed": [1]}}}
     assert order_keeping.typed_before(empty, order_keeping.ORDER) == {}
 
 
@@ -505,7 +503,7 @@ def test_the_letter_holds_only_what_is_ticked():
 def test_the_order_is_kept_with_the_case_and_told():
     page = pressed(complete(), "Keep this order with the case")
     assert "Kept with the case on" in said(page)
-    kept = draft_of(page).values[asking.EXTENSIONS][order_keeping.ORDER]
+    kept = draft_of(page).values[case_of_answers.EXTENSIONS][order_keeping.ORDER]
     assert Order.model_validate(kept["order"]).eyes[0].powers[0].power == EyePrescription(
         sphere_d=2.5
     )
@@ -515,11 +513,11 @@ def test_the_order_is_kept_with_the_case_and_told():
 
 def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():
     page = typed(complete(), **{"Bridge": "17"})
-    page.switch_page("views/interview.py")
+    page.switch_page("views/interview/page.py")
     page.run()
     assert field(whole(page), "Bridge").value == "17"
     typed(page, **{"Bridge": "16"})
-    page.switch_page("views/order.py")
+    page.switch_page("views/order/page.py")
     page.run()
     assert field(whole(page), "Bridge").value == "16"
     assert "Bridge 16 mm measured" in said(page)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from app import asking, compute, figures, held, pictures, questions, rows, telling
-from app.views import interview_picture
+from app.draw import result_words, side_view
+from app.form import case_of_answers, compute, questions
+from app.views.interview import lens_held, picture, rows
+from engine.case.results import DependsOn, DeskFirst, Told
 from engine.errors import InputRefusedError
-from engine.results import DependsOn, DeskFirst, Told
 from tests.invented_result import invented_result
 
 TWO_PARTS = {
@@ -22,7 +23,7 @@ TWO_PARTS = {
 
 @pytest.fixture(scope="module")
 def two_parts():
-    case = asking.ask(TWO_PARTS).case
+    case = case_of_answers.ask(TWO_PARTS).case
     return case, compute.answer(case)
 
 
@@ -33,7 +34,7 @@ def _with(result, **changes):
 
 @pytest.fixture
 def invented():
-    case = asking.ask(questions.EXAMPLE).case
+    case = case_of_answers.ask(questions.EXAMPLE).case
     return case, invented_result(case)
 
 
@@ -56,7 +57,7 @@ def test_two_pairs_are_a_row_that_says_who_wears_what_when(two_parts):
 
 
 def test_prices_are_told_where_given_and_a_blank_is_not_zero():
-    priced = asking.ask({**TWO_PARTS, "price.office": "250,50", "price.sv_near": "0"}).case
+    priced = case_of_answers.ask({**TWO_PARTS, "price.office": "250,50", "price.sv_near": "0"}).case
     assert priced.prices == {"office": 250.5, "sv_near": 0.0}
     result = compute.answer(priced)
     by_name = {row.name: row for row in rows.all_rows(result)}
@@ -71,10 +72,10 @@ def test_prices_are_told_where_given_and_a_blank_is_not_zero():
 
 def test_a_price_is_not_counted_as_a_measure():
     plain, priced = (
-        asking.ask({**questions.EXAMPLE, **more}) for more in ({}, {"price.office": "250"})
+        case_of_answers.ask({**questions.EXAMPLE, **more}) for more in ({}, {"price.office": "250"})
     )
     assert plain.counts == priced.counts
-    refused = asking.ask({**questions.EXAMPLE, "price.office": "-1"}).refused
+    refused = case_of_answers.ask({**questions.EXAMPLE, "price.office": "-1"}).refused
     assert "price.office" in refused
 
 
@@ -93,10 +94,10 @@ def test_a_free_change_of_desk_takes_the_line(invented, field, change_cm, says):
     case, result = invented
     move = DeskFirst(target="main screen", field=field, change_cm=change_cm,
                      option="present_pair", comfortable_h=5.1)  # fmt: skip
-    line = telling.recommendation_line(case, _with(result, desk_first=move))
+    line = result_words.recommendation_line(case, _with(result, desk_first=move))
     assert line.says == says
     assert line.comfortable_h == 5.1
-    assert len(line.says.split()) <= telling.LONGEST_LINE_WORDS
+    assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS
 
 
 def test_the_line_never_has_more_than_twenty_words(two_parts):
@@ -106,8 +107,8 @@ def test_the_line_never_has_more_than_twenty_words(two_parts):
                      option="general_progressive", comfortable_h=5.1)  # fmt: skip
     double = next(plan.plan for plan in result.plans if len(plan.pairs) == 2)
     for changes in ({}, {"desk_first": move}, {"plan": double}):
-        says = telling.recommendation_line(case, _with(result, **changes)).says
-        assert len(says.split()) <= telling.LONGEST_LINE_WORDS, says
+        says = result_words.recommendation_line(case, _with(result, **changes)).says
+        assert len(says.split()) <= result_words.LONGEST_LINE_WORDS, says
     assert says.startswith("Two pairs: ")
 
 
@@ -124,23 +125,23 @@ def test_the_line_never_has_more_than_twenty_words(two_parts):
 def test_verdicts_in_words(invented, verdict, decides, word):
     case, result = invented
     said = _with(result, verdict=verdict, depends_on=decides)
-    assert telling.recommendation_line(case, said).verdict == word
+    assert result_words.recommendation_line(case, said).verdict == word
 
 
 def test_what_decides_a_tested_answer_is_asked_next(invented):
     _, result = invented
-    assert telling.next_words(result, assumed_paths=()) is None
+    assert result_words.next_words(result, assumed_paths=()) is None
     decides = DependsOn(field="targets.0.tilt_deg", turns_at=3.0, unit="deg")
     told = Told(id="turns_at", text="At 3 deg another plan would win.")
     said = _with(result, verdict="depends", depends_on=decides, what_would_change=(told,))
-    assert telling.next_words(said, assumed_paths=()) == "At 3 deg another plan would win."
-    assumed = telling.next_words(said, assumed_paths=("targets.0.tilt_deg",))
+    assert result_words.next_words(said, assumed_paths=()) == "At 3 deg another plan would win."
+    assumed = result_words.next_words(said, assumed_paths=("targets.0.tilt_deg",))
     assert assumed == "At 3 deg another plan would win. It is assumed so far."
 
 
 def test_why_a_lens_is_left_out_is_a_sentence_and_never_an_id(two_parts):
     _, result = two_parts
-    lines = telling.reason_groups(result)[telling.WHY_NOT]
+    lines = result_words.reason_groups(result)[result_words.WHY_NOT]
     left_out = [line for line in lines if "is left out" in line]
     assert left_out
     assert not any("_" in line for line in left_out), left_out
@@ -152,15 +153,15 @@ def test_why_a_lens_is_left_out_is_a_sentence_and_never_an_id(two_parts):
 
 def test_designs_are_said_as_the_command_line_says_them(two_parts):
     _, result = two_parts
-    assert telling.design_words(result.option("office")).startswith("near +")
-    assert "top +" in telling.design_words(result.option("office"))
-    assert "degression" not in telling.design_words(result.option("office"))
-    assert figures.target_rows([result.option("office")])
+    assert result_words.design_words(result.option("office")).startswith("near +")
+    assert "top +" in result_words.design_words(result.option("office"))
+    assert "degression" not in result_words.design_words(result.option("office"))
+    assert result_words.target_rows([result.option("office")])
 
 
 def test_a_usable_share_of_the_amplitude_is_used():
     answers = {**questions.EXAMPLE, "wearer.amplitude_d": "4", "wearer.usable_fraction": "0,3"}
-    case = asking.ask(answers).case
+    case = case_of_answers.ask(answers).case
     assert case.wearer.usable_fraction == 0.3
     # 4 D through the eye, 0.3 of it, and (1 - 0.013 x 0.5)^2 for the lens: 1.18 D.
     assert abs(compute.answer(case).usable_accommodation_d.value - 1.184) <= 0.005
@@ -169,7 +170,7 @@ def test_a_usable_share_of_the_amplitude_is_used():
 @pytest.mark.parametrize("chosen", [True, False])
 def test_a_chosen_screen_has_a_measured_size(chosen):
     answers = {"wearer.age_years": "54", "main.preset_chosen": chosen}
-    case = asking.ask(answers).case
+    case = case_of_answers.ask(answers).case
     assert case.origin["/targets/0/diagonal_in"] == ("measured" if chosen else "assumed")
 
 
@@ -179,8 +180,8 @@ def test_a_held_lens_gives_what_the_engine_gives_for_the_pair_worn_at_that_desk(
 ):
     case, result = two_parts
     option = result.option("general_progressive")
-    moved = held.moved(case, 0, up_cm=up, away_cm=away)
-    found = held.held(moved, rows.option_row(option, result), looked_at="main screen")
+    moved = lens_held.moved(case, 0, up_cm=up, away_cm=away)
+    found = lens_held.held(moved, rows.option_row(option, result), looked_at="main screen")
     worn = {"kind": option.kind, "design": option.design.numbers()}
     again = type(case).model_validate(
         {**moved.model_dump(by_alias=True), "present_pair": worn, "origin": {}}
@@ -193,42 +194,42 @@ def test_a_held_lens_gives_what_the_engine_gives_for_the_pair_worn_at_that_desk(
 def test_a_move_changes_only_its_own_fields_and_impossible_places_are_refused(two_parts):
     case, _ = two_parts
     target = case.targets[0]
-    assert held.moved_fields(target, -9, 0) == {"top_above_eye_cm": -4.0}
-    assert held.moved_fields(target, 0, 3) == {"distance_cm": 68.0}
-    low = held.moved(case, 0, up_cm=-30, away_cm=0)
+    assert lens_held.moved_fields(target, -9, 0) == {"top_above_eye_cm": -4.0}
+    assert lens_held.moved_fields(target, 0, 3) == {"distance_cm": 68.0}
+    low = lens_held.moved(case, 0, up_cm=-30, away_cm=0)
     with pytest.raises(InputRefusedError, match="distance_cm"):
-        held.moved(held.moved(low, 0, up_cm=-30, away_cm=0), 0, up_cm=-10, away_cm=0)
+        lens_held.moved(lens_held.moved(low, 0, up_cm=-30, away_cm=0), 0, up_cm=-10, away_cm=0)
 
 
 def test_a_strained_target_is_usable_but_not_sharp(invented):
     case, result = invented
     option = result.option("sv_distance")  # invented: a tenth comfortable, the rest strained
     assert all(row.chin_up_deg is None for row in option.targets[0].rows)
-    drawn = interview_picture.pair_of_views(case, option, "main screen")
-    assert pictures.NOT_SHARP in drawn
-    assert pictures.NOT_CLEAR not in drawn
+    drawn = picture.pair_of_views(case, option, "main screen")
+    assert side_view.NOT_SHARP in drawn
+    assert side_view.NOT_CLEAR not in drawn
     lost = option.targets[0].model_copy(
         update={"comfortable_share": 0.0, "strained_share": 0.0, "not_served_share": 1.0}
     )
     gone = option.model_copy(update={"targets": (lost, *option.targets[1:])})
-    assert pictures.NOT_CLEAR in interview_picture.pair_of_views(case, gone, "main screen")
+    assert side_view.NOT_CLEAR in picture.pair_of_views(case, gone, "main screen")
 
 
 def test_where_no_lens_serves_the_line_stops_and_the_reasons_are_why_none():
     typed = {"wearer.age_years": "55", "prescription": "2.00", "main.text_height_mm": "0.4"}
-    case = asking.ask(typed).case
+    case = case_of_answers.ask(typed).case
     result = compute.answer(case)
-    line = telling.recommendation_line(case, result)
+    line = result_words.recommendation_line(case, result)
     assert (line.verdict, line.stop, line.comfortable_h) == ("stop", True, None)
     assert line.says.startswith("No lens that may be recommended serves this day")
-    groups = telling.reason_groups(result)
+    groups = result_words.reason_groups(result)
     assert groups["Why none"] == [line.says]
     assert "Why this one" not in groups
 
 
 def test_an_age_alone_has_rows_to_look_at_even_where_nothing_is_advised():
-    case = asking.ask({"wearer.age_years": "61", "main.distance_cm": "71"}).case
+    case = case_of_answers.ask({"wearer.age_years": "61", "main.distance_cm": "71"}).case
     result = compute.answer(case)
     assert result.recommendation.plan == "sv_distance"
-    assert telling.recommendation_line(case, result).verdict == "provisional"
+    assert result_words.recommendation_line(case, result).verdict == "provisional"
     assert [row.name for row in rows.first_look(_with(result, plan=None))] == ["sv_distance"]

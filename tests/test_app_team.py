@@ -11,15 +11,19 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import drafts, team_charts, team_file, team_words, team_work, words
-from app.svg import escaped
+from app.draw.svg import escaped
+from app.shell import drafts, words
+from app.views.team import charts as team_charts
+from app.views.team import words as team_words
+from app.views.team import work as team_file
+from app.views.team import work as team_work
 from engine.errors import InputRefusedError
-from engine.roster import Settings
-from engine.team import Assumptions, Range, total
-from engine.team_people import team_of
-from engine.team_privacy import Session
-from engine.team_sensitivity import Ends, moves
-from engine.team_tables import export_csv, published
+from engine.roster.answer import Settings
+from engine.team.people import team_of
+from engine.team.policies import Assumptions, Range, total
+from engine.team.privacy import Session
+from engine.team.sensitivity import Ends, moves
+from engine.team.tables import export_csv, published
 from tests.team_examples import team_with
 
 MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
@@ -51,7 +55,7 @@ def _invented(monkeypatch):
 
     monkeypatch.setattr(team_work, "searched", searched)
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def whole(page: AppTest) -> AppTest:
@@ -65,7 +69,7 @@ def opened() -> AppTest:
     """The page as first opened."""
     page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
     page.run()
-    page.switch_page(str(MAIN.with_name("views") / "team.py"))
+    page.switch_page(str(MAIN.with_name("views") / "team" / "page.py"))
     page.run()
     return whole(page)
 
@@ -218,14 +222,14 @@ def test_a_country_shows_its_own_line_and_never_the_other():
 
 
 def test_a_rule_not_checked_for_a_year_says_so(monkeypatch):
-    monkeypatch.setattr("app.views.team_law._today", lambda: date(2026, 11, 26))
+    monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
     assert "the law may have changed" not in said(opened())
-    monkeypatch.setattr("app.views.team_law._today", lambda: date(2027, 11, 25))
+    monkeypatch.setattr("app.views.team.law._today", lambda: date(2027, 11, 25))
     assert "more than 12 months ago&#58; the law may have changed" in said(opened())
 
 
 def test_the_slip_has_three_fields_and_a_date_to_come(monkeypatch):
-    monkeypatch.setattr("app.views.team_law._today", lambda: date(2026, 11, 26))
+    monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
     page = slip_radio(opened(), "Tested", "yes")
     page = typed(slip_radio(page, "Special pair needed", "no"), Next_test="2028-03-01")
     assert escaped("Tested: yes") + "<br>" in said(page)
@@ -244,7 +248,7 @@ def slip_radio(page, label: str, option: str):
 
 
 def test_the_slip_says_nothing_that_nobody_said(monkeypatch):
-    monkeypatch.setattr("app.views.team_law._today", lambda: date(2026, 11, 26))
+    monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
     page = typed(opened(), Next_test="2028-03-01")
     assert escaped("not said is refused; allowed: yes or no") in said(page)
     assert "Next test&#58; 2028" not in said(page)

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.accommodation import calibrate
-from engine.advise import advise
+from engine.assemble import advise
 from engine.errors import InputRefusedError
+from engine.optics.accommodation import calibrate
 from tests import examples
 
 

@@ -17,12 +17,12 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from engine import case as case_module
 from engine import tables
-from engine.case import Case, Design, Fit, Look, MeasuredRange, Name, Target, Wearer
-from engine.case_input import DEEPEST, MOST_VALUES, allowed_range, build_case, usual_range_flags
+from engine.case import model as case_module
+from engine.case.model import Case, Design, Fit, Look, MeasuredRange, Name, Target, Wearer
+from engine.case.prescription import EyePrescription, Prism
+from engine.case.read import DEEPEST, MOST_VALUES, allowed_range, build_case, usual_range_flags
 from engine.errors import InputRefusedError
-from engine.prescription import EyePrescription, Prism
 
 EYE: dict[str, Any] = {"sphere_d": 1.0, "cylinder_d": -0.5, "axis_deg": 90, "add_d": 2.0}
 SCREEN: dict[str, Any] = {

@@ -7,9 +7,10 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import cautions, tables
-from engine.case import Case
-from engine.lenses import KINDS
+from engine import tables
+from engine.answer import cautions
+from engine.case.model import Case
+from engine.lenses.kinds import KINDS
 from tests.caution_cases import (
     STANDARD,
     TABLE,

@@ -9,12 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import caution_option, cautions
-from engine.lens_families import Points
-from engine.lenses import KINDS
-from engine.prescription import EyePrescription, meridian_power_d
-from engine.prescription_doubts import largest_difference_d
-from engine.scene import wearers_of
+from engine.answer import cautions
+from engine.answer import cautions as caution_option
+from engine.case.prescription import EyePrescription, meridian_power_d
+from engine.case.prescription_doubts import largest_difference_d
+from engine.case.scene import wearers_of
+from engine.lenses.families import Points
+from engine.lenses.kinds import KINDS
 from tests.caution_cases import (
     DESK_ONLY,
     FAR,

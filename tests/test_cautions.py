@@ -10,9 +10,12 @@ from dataclasses import replace
 import pytest
 import textstat
 
-from engine import caution_case, caution_option, cautions, tables
-from engine.lenses import KINDS
-from engine.results import Told
+from engine import tables
+from engine.answer import cautions
+from engine.answer import cautions as caution_case
+from engine.answer import cautions as caution_option
+from engine.case.results import Told
+from engine.lenses.kinds import KINDS
 from tests.caution_cases import (
     FAR,
     GENERAL,

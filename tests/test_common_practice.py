@@ -10,10 +10,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.lens_families import SEGMENT_HALF_WIDTH_MM, Bifocal, General, SingleVision
-from engine.lenses import KINDS
-from engine.spectacles import image_jump_pd
-from engine.surfaces import general_surface
+from engine.lenses.families import SEGMENT_HALF_WIDTH_MM, Bifocal, General, SingleVision
+from engine.lenses.kinds import KINDS
+from engine.lenses.surfaces import general_surface
+from engine.optics.spectacles import image_jump_pd
 from tests.oracles import desk_figures as desk
 
 LID_BELOW_PUPIL_MM = 6.0

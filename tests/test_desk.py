@@ -10,15 +10,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from engine import desk, desk_places
-from engine.advise import advise, compete
-from engine.desk_advice import stations
-from engine.desk_places import Place
-from engine.options import Solver
-from engine.scene import scene_of
-from engine.search import Views, clear_shares
+from engine.answer.options import Solver
+from engine.assemble import advise, compete
+from engine.case.scene import scene_of
+from engine.case.targets import size_cm
+from engine.desk import moves, places
+from engine.desk.advice import stations
+from engine.desk.places import Place
+from engine.kernel.search import Views, clear_shares
 from engine.tables import Judgements
-from engine.targets import size_cm
 from tests import examples
 
 JUDGED = Judgements.standard()
@@ -40,7 +40,7 @@ def target(**more):
 
 
 def obstacle(place: Place, **more) -> str | None:
-    return desk_places.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
+    return places.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
 
 
 UPRIGHT = {"tilt_deg": 0.0}
@@ -173,7 +173,7 @@ def test_nothing_silly_or_harmful_is_ever_suggested(case):
     """Every suggested place is measured again here, by plain geometry."""
     lens = lens_of(case, "general_progressive")
     screen, wearers = case.targets[0], scene_of([case], judgements=JUDGED).wearers
-    for suggest in (desk.nearest_comfortable, desk.best_place):
+    for suggest in (moves.nearest_comfortable, moves.best_place):
         move = suggest(wearers, screen, lens=lens, judgements=JUDGED)
         if move is not None:
             _assert_harmless(screen, move)
@@ -199,12 +199,12 @@ TAPED = {"trial_add_d": 2.0, "nearest_clear_cm": 35, "farthest_clear_cm": 58}
 def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
     case = examples.case(examples.screen(), measured_ranges=measured_ranges)
     lens, scene = lens_of(case, "office"), scene_of([case], judgements=JUDGED)
-    found = desk.desk_map(scene.wearers, case.targets[0], lens=lens, judgements=JUDGED)
+    found = moves.desk_map(scene.wearers, case.targets[0], lens=lens, judgements=JUDGED)
     assert found.share.shape == (60, 25)
     for i, j in ((20, 5), (35, 12), (50, 20)):
         place = Place(float(found.heights_cm[i]), float(found.distances_cm[j]), 5.0)
-        moved = desk_places.moved(case, 0, place)
-        hours = desk.day_hours([moved], lens=lens, judgements=JUDGED)
+        moved = places.moved(case, 0, place)
+        hours = moves.day_hours([moved], lens=lens, judgements=JUDGED)
         assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
 
 
@@ -222,8 +222,10 @@ def test_chin_ups_left_out_of_the_map_change_nothing(height_cm, distance_cm, sph
     case = examples.case(examples.screen(), wearer=eyes)
     place, wearers = Place(height_cm, distance_cm, 5.0), solver_of(case).scene.wearers
     lens = lens_of(case, option)
-    found = desk.comfortable_shares(wearers, case.targets[0], [place], lens=lens, judgements=JUDGED)
-    whole = desk.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
+    found = moves.comfortable_shares(
+        wearers, case.targets[0], [place], lens=lens, judgements=JUDGED
+    )
+    whole = moves.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
     share = clear_shares(
         Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d]), with_reserve=False
     )
@@ -232,9 +234,9 @@ def test_chin_ups_left_out_of_the_map_change_nothing(height_cm, distance_cm, sph
 
 def test_height_is_tried_before_distance_before_tilt():
     screen = target(top_above_eye_cm=0.0, distance_cm=65)
-    now = desk_places.place_of(screen, stop_mm=STOP_MM)
+    now = places.place_of(screen, stop_mm=STOP_MM)
     kinds = []
-    for place in desk_places.moves(screen, stop_mm=STOP_MM, judgements=JUDGED):
+    for place in places.moves(screen, stop_mm=STOP_MM, judgements=JUDGED):
         kind = 1 if place.distance_cm != now.distance_cm else 0
         kinds.append(2 if place.tilt_deg != now.tilt_deg else kind)
     assert kinds == sorted(kinds)
@@ -291,7 +293,7 @@ def test_a_screen_that_cannot_move_is_not_moved():
 
 def test_a_raised_seat_lowers_everything_on_the_desk():
     case = examples.case(examples.screen(desk_below_eye_cm=45), examples.paper(), examples.far())
-    raised = desk_places.seat_raised(case, by_cm=4, stop_mm=STOP_MM)
+    raised = places.seat_raised(case, by_cm=4, stop_mm=STOP_MM)
     assert [one.top_above_eye_cm for one in raised.targets] == [2, None, None]
     assert raised.targets[0].desk_below_eye_cm == 49
     assert raised.targets[1].centre_above_eye_cm == -34
@@ -304,9 +306,9 @@ def test_a_raised_seat_lowers_everything_on_the_desk():
 
 def test_larger_text_never_lowers_hours():
     case = examples.case(examples.screen(text_height_mm=2.6))
-    larger = desk_places.text_enlarged(case, 0, factor=1.5)
+    larger = places.text_enlarged(case, 0, factor=1.5)
     lens = lens_of(case, "general_progressive")
-    before, after = desk.day_hours([case, larger], lens=lens, judgements=JUDGED)
+    before, after = moves.day_hours([case, larger], lens=lens, judgements=JUDGED)
     assert after > before
 
 
@@ -338,7 +340,7 @@ def test_the_station_that_stands_in_the_way_is_named():
 
 def test_moved_keeps_the_size_of_the_letters():
     case = examples.case(examples.screen(text_height_mm=None, text_arcmin=20.0))
-    moved = desk_places.moved(case, 0, Place(-20.0, 80.0, 5.0))
+    moved = places.moved(case, 0, Place(-20.0, 80.0, 5.0))
     expected_mm = 2 * 650 * math.tan(math.radians(20 / 60) / 2)
     assert abs(moved.targets[0].text_height_mm - expected_mm) <= 1e-9
     assert moved.targets[0].text_arcmin is None

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from engine.advise import advise
-from engine.results import OptionTarget, Result
+from engine.assemble import advise
+from engine.case.results import OptionTarget, Result
 from tests import examples
 
 EXACT = 1e-9

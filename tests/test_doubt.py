@@ -9,13 +9,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from engine import desk_advice
-from engine.advise import advise, compete
-from engine.doubt import DEPENDS, FIRM, Contest, Doubt, doubt, hours_of_plans, plan_wins
-from engine.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
-from engine.options import Solver
-from engine.results import DependsOn
-from engine.scene import scene_of
+from engine.answer.doubt import DEPENDS, FIRM, Contest, Doubt, doubt, hours_of_plans, plan_wins
+from engine.answer.options import Solver
+from engine.assemble import advise, compete
+from engine.case.results import DependsOn
+from engine.case.scene import scene_of
+from engine.desk import advice
+from engine.kernel.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
 from engine.tables import Judgements
 from tests import examples
 
@@ -144,7 +144,7 @@ def _moved_to(contest: Contest, found: Doubt) -> Draws:
     ],
 )
 def test_verdict_at_its_limits(share, verdict):
-    from engine.doubt import _verdict
+    from engine.answer.doubt import _verdict
 
     contest = contest_of(examples.case(examples.screen(top_above_eye_cm=-2)))
     assert contest.plans[0].hours.reserve >= 0.75 * contest.plans[0].hours.comfortable
@@ -152,7 +152,7 @@ def test_verdict_at_its_limits(share, verdict):
 
 
 def test_a_plan_that_loses_more_than_a_quarter_in_reserve_is_never_firm():
-    from engine.doubt import _verdict
+    from engine.answer.doubt import _verdict
 
     contest = contest_of(examples.case(examples.screen(), add_d=1.0, age_years=45))
     plan = next(plan for plan in contest.plans if plan.name == "general_progressive")
@@ -221,7 +221,5 @@ def test_drawn_hours_keep_the_length_of_the_day():
 @pytest.mark.parametrize(("unit", "words"), [("ratio", "0.8 times the usual"), ("cm", "0.8 cm")])
 def test_a_turning_point_is_told_in_words_a_person_uses(unit: str, words: str) -> None:
     decides = DependsOn(field="wearer.blur_tolerance", turns_at=0.8, unit=unit)
-    told = desk_advice.what_would_change(
-        SimpleNamespace(case=None), SimpleNamespace(depends_on=decides)
-    )
+    told = advice.what_would_change(SimpleNamespace(case=None), SimpleNamespace(depends_on=decides))
     assert f"at {words} another" in told[0].text

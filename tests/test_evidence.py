@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import claims, words
+from app.shell import words
+from app.views.evidence import page as claims
 from engine import tables
 from tests.oracles import desk_figures, gaze_error
 from tests.published import rows as published
 
-VIEW = Path(__file__).resolve().parents[1] / "app" / "views" / "evidence.py"
+VIEW = Path(__file__).resolve().parents[1] / "app" / "views" / "evidence" / "page.py"
 LONGEST_S = 60
 CLAIMS = tables.rows("evidence")
 
@@ -25,7 +26,9 @@ def claim(identity: str) -> str:
 
 
 def opened() -> AppTest:
-    script = f"import runpy\nfrom app import state\nstate.begin()\nrunpy.run_path({str(VIEW)!r})"
+    script = (
+        f"import runpy\nfrom app.shell import state\nstate.begin()\nrunpy.run_path({str(VIEW)!r})"
+    )
     page = AppTest.from_string(script, default_timeout=LONGEST_S).run()
     assert not page.exception
     return page

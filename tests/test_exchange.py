@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 
-from engine.case import Case
-from engine.case_input import build_case, read_case
+from engine.case.model import Case
+from engine.case.read import build_case, read_case
 from engine.errors import InputRefusedError
-from engine.exchange import (
+from engine.files.case_json import case_content
+from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
     bundle,
     case_from_json,
@@ -23,8 +24,7 @@ from engine.exchange import (
     result_to_json,
     version_changes,
 )
-from engine.exchange_json import case_content
-from engine.store import Store
+from engine.files.store import Store
 from tests.invented_result import invented_result
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))

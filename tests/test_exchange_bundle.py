@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 from fhir.resources.bundle import Bundle
 
-from engine.case import Case
-from engine.case_input import build_case, read_case
+from engine.case.model import Case
+from engine.case.read import build_case, read_case
 from engine.errors import InputRefusedError
-from engine.exchange_bundle import UCUM_CODES, bundle, case_from_bundle
-from engine.exchange_json import case_content
+from engine.files.case_json import case_content
+from engine.files.fhir import UCUM_CODES, bundle, case_from_bundle
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
 

@@ -20,18 +20,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from engine import exchange_fhir
-from engine.case import Case
-from engine.case_input import read_case
+from engine.case.model import Case
+from engine.case.prescription import EyePrescription, Prescription, Prism
+from engine.case.read import read_case
 from engine.errors import InputRefusedError
-from engine.exchange_fhir import (
+from engine.files import fhir
+from engine.files.fhir import (
     FhirExtraMissingError,
     check_structure,
     prescription_from_fhir,
     prescription_to_fhir,
     set_aside,
 )
-from engine.prescription import EyePrescription, Prescription, Prism
 
 CASES = Path(__file__).parent / "cases"
 LENS = {
@@ -357,7 +357,7 @@ def test_what_is_no_resource_at_all_is_refused(nothing: Any) -> None:
 def test_without_the_extra_values_are_checked_and_the_structure_is_said_to_need_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(exchange_fhir, "fhir_installed", lambda: False)
+    monkeypatch.setattr(fhir, "fhir_installed", lambda: False)
     with pytest.raises(FhirExtraMissingError, match=r"levelgaze\[fhir\]"):
         check_structure(resource())
     assert prescription_from_fhir(resource()).left.add_d == 2.0
@@ -368,6 +368,6 @@ def test_without_the_extra_values_are_checked_and_the_structure_is_said_to_need_
 
 
 def test_a_missing_package_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert exchange_fhir.fhir_installed()
+    assert fhir.fhir_installed()
     monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
-    assert not exchange_fhir.fhir_installed()
+    assert not fhir.fhir_installed()

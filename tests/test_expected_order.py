@@ -18,15 +18,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine import posture
-from engine.advise import advise
-from engine.case import Case
-from engine.case_input import read_case
-from engine.lenses import KINDS
-from engine.results import OptionResult, Result
-from engine.scene import scene_of
-from engine.search import Views, shares
-from engine.spectacles import lens_drop_mm, lens_side_mm
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.read import read_case
+from engine.case.results import OptionResult, Result
+from engine.case.scene import scene_of
+from engine.kernel import posture
+from engine.kernel.search import Views, shares
+from engine.lenses.kinds import KINDS
+from engine.optics.spectacles import lens_drop_mm, lens_side_mm
 from engine.tables import Judgements
 
 CASES = Path(__file__).parent / "cases"

@@ -17,8 +17,8 @@ from typing import Any
 import pytest
 
 from engine.__main__ import REFUSED, main
-from engine.advise import advise
-from engine.case import (
+from engine.assemble import advise
+from engine.case.model import (
     Activity,
     Case,
     Design,
@@ -29,14 +29,14 @@ from engine.case import (
     Target,
     Wearer,
 )
-from engine.case_input import read_case
+from engine.case.prescription import EyePrescription, Prism
+from engine.case.read import read_case
+from engine.case.results import PLACES, Result
 from engine.errors import InputRefusedError
-from engine.exchange_json import case_from_json, case_to_json
 from engine.explain import explain
-from engine.order import order_for
-from engine.order_types import OrderDetails, OrderRefusedError
-from engine.prescription import EyePrescription, Prism
-from engine.results import PLACES, Result
+from engine.files.case_json import case_from_json, case_to_json
+from engine.order.make import order_for
+from engine.order.types import OrderDetails, OrderRefusedError
 from tests.made_cases import Made, made_case
 
 SUM_H = 1e-9

@@ -18,14 +18,17 @@ from pathlib import Path
 
 import pytest
 
-from app import drafts, keeping, pickup_typed, pickup_words
-from app.drafts import EXPIRY_S, DraftBook
-from app.team_words import law_list
-from app.views import team_law
+from app.form import keep as keeping
+from app.shell import drafts
+from app.shell.drafts import EXPIRY_S, DraftBook
+from app.views.collection import typed as collection_typed
+from app.views.collection import words as collection_words
+from app.views.team import law as team_law
+from app.views.team.words import law_list
+from engine.collection.followup import DECIDE_BY_DAYS, follow_up_dates
 from engine.errors import InputRefusedError
-from engine.followup import DECIDE_BY_DAYS, follow_up_dates
-from engine.store import StaleError, Store
-from engine.team_rules import cards
+from engine.files.store import StaleError, Store
+from engine.team.law import cards
 
 ROOT = Path(__file__).resolve().parent.parent
 BERLIN = "CET-1CEST,M3.5.0,M10.5.0/3"
@@ -178,7 +181,9 @@ def test_a_draft_lives_by_a_clock_that_never_jumps(monkeypatch: pytest.MonkeyPat
 def test_a_draft_does_not_outlive_a_night_in_which_the_computer_sleeps() -> None:
     """In a process whose clocks of sleep run ahead: awake 0 s more, asleep for ten hours."""
     asleep_s = 36_000
-    tell = "from app.drafts import passed_s; import time; print(passed_s() - time.monotonic())"
+    tell = (
+        "from app.shell.drafts import passed_s; import time; print(passed_s() - time.monotonic())"
+    )
     began = in_zone(BERLIN, "-c", tell)
     ahead = ["unshare", "--user", "--map-root-user", "--time", f"--boottime={asleep_s}"]
     later = subprocess.run(
@@ -215,13 +220,13 @@ def test_follow_up_days_are_counted_in_days(collected: date) -> None:
 @pytest.mark.parametrize("text", ["9999-12-31", "9999-11-20", "0000-01-01", "2030-02-29", "soon"])
 def test_a_day_after_which_there_are_no_days_is_refused(text: str) -> None:
     with pytest.raises(InputRefusedError, match="a day such as 2030-01-31"):
-        pickup_typed.read_day(text, otherwise=date(2030, 1, 1))
+        collection_typed.read_day(text, otherwise=date(2030, 1, 1))
 
 
 def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
     """A clock that is behind must not refuse the day that is on the desk."""
-    day = pickup_typed.read_day("2031-03-01", otherwise=date(1970, 1, 1))
-    lines = pickup_words.date_lines(follow_up_dates(collected=day))
+    day = collection_typed.read_day("2031-03-01", otherwise=date(1970, 1, 1))
+    lines = collection_words.date_lines(follow_up_dates(collected=day))
     assert lines[0].startswith("First contact: 15 March 2031")
 
 
@@ -269,7 +274,8 @@ def test_a_rule_says_when_its_age_is_too_much_or_cannot_be_told(
 def test_a_rule_checked_on_a_leap_day_is_a_year_old_on_the_first_of_march(
     checked: str, today: str, stale: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from engine import tables, team_rules
+    from engine import tables
+    from engine.team import law as team_rules
 
     rows = [row | {"date_checked": checked} for row in map(dict, tables.rows("country_rules"))]
     monkeypatch.setattr(team_rules.tables, "rows", lambda _: rows)

@@ -10,26 +10,26 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from app.asking import ask
-from app.desk_work import sight
-from app.next_question import doubts
-from app.questions import EXAMPLE
+from app.form.case_of_answers import ask
+from app.form.questions import EXAMPLE
+from app.views.desk.work import sight
+from app.views.interview.next_question import doubts
 from engine.__main__ import REFUSED, main
-from engine.advise import advise
-from engine.desk import comfortable_shares
-from engine.desk_places import place_of
-from engine.details import Chosen
+from engine.assemble import advise
+from engine.case.scene import scene_of
+from engine.case.targets import centre_above_eye_cm
+from engine.desk.moves import comfortable_shares
+from engine.desk.places import place_of
 from engine.errors import InputRefusedError
-from engine.exchange_json import case_content
 from engine.explain import explain
-from engine.lenses import KINDS
-from engine.order import order_for
-from engine.order_types import OrderDetails, OrderRefusedError
-from engine.roster import answer
-from engine.roster_rows import columns
-from engine.scene import scene_of
+from engine.files.case_json import case_content
+from engine.kernel.details import Chosen
+from engine.lenses.kinds import KINDS
+from engine.order.make import order_for
+from engine.order.types import OrderDetails, OrderRefusedError
+from engine.roster.answer import answer
+from engine.roster.rows import columns
 from engine.tables import Judgements
-from engine.targets import centre_above_eye_cm
 from engine.units import parse_length_cm
 from tests import examples
 from tests.roster_examples import roster

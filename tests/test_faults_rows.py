@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from engine.__main__ import main
-from engine.roster_file import QUANTILES, header
-from engine.roster_rows import columns
-from engine.roster_search import OPTIONS
+from engine.roster.file import QUANTILES, header
+from engine.roster.rows import columns
+from engine.roster.search import OPTIONS
 from engine.units import parse_number
 from tests.made_rows import made_rows
 

@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from engine.store import Store
-from engine.store_file import STORE_VERSION
+from engine.files.store import Store
+from engine.files.store_file import STORE_VERSION
 from tests.test_app_cases import kept_page, opened_page, press, said, store_path, type_in
 
 __all__ = ["store_path"]

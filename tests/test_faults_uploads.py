@@ -21,12 +21,16 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app import compute, drafts, keeping, order_typed, questions, team_file, words
-from app.team_words import problem_frame
+from app.form import compute, questions
+from app.form import keep as keeping
+from app.shell import drafts, words
+from app.views.order import typed as order_typed
+from app.views.team import work as team_file
+from app.views.team.words import problem_frame
 from engine.errors import InputRefusedError
-from engine.lab_designs import read_lab_file
-from engine.roster_rows import Problem
-from engine.team_tables import export_csv
+from engine.order.lab_designs import read_lab_file
+from engine.roster.rows import Problem
+from engine.team.tables import export_csv
 from tests.invented_result import invented_result
 from tests.upload_damages import (
     GOOD_JSON,
@@ -79,7 +83,7 @@ class Uploader:
 def _apart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(drafts, "BOOK", drafts.DraftBook())
-        patch.setattr("app.state.BOOK", drafts.BOOK)
+        patch.setattr("app.shell.state.BOOK", drafts.BOOK)
         patch.setattr(compute, "answer", invented_result)
         patch.setenv("LEVELGAZE_STORE", str(tmp_path_factory.mktemp("kept") / "cases.sqlite3"))
         yield
@@ -93,7 +97,7 @@ def opened(view: str, ending: str) -> Uploader:
     page = AppTest.from_file(str(MAIN), default_timeout=60)
     page.query_params["draft"] = draft.token
     page.run()
-    page.switch_page(f"views/{view}.py")
+    page.switch_page(f"views/{view}/page.py")
     page.run()
     found = Uploader(page, {}, ending)
     found.read()

@@ -11,7 +11,8 @@ from datetime import date
 import pytest
 
 from engine import tables
-from engine.complaints import (
+from engine.case.results import DeskFirst, OptionResult
+from engine.collection.complaints import (
     Complaint,
     SeenTarget,
     checks_in_order,
@@ -19,11 +20,10 @@ from engine.complaints import (
     rank_causes,
     signs_of,
 )
+from engine.collection.followup import follow_up_dates, follow_up_questions, outcome_codes
+from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
-from engine.followup import follow_up_dates, follow_up_questions, outcome_codes
-from engine.letter import letter_fields, ticked
-from engine.results import DeskFirst, OptionResult
-from engine.wearer_text import WearerSheet, length, wearer_sheet
+from engine.order.letter import letter_fields, ticked
 from tests.orders import answered, content, order, strong
 
 with warnings.catch_warnings():

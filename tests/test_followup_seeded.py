@@ -18,8 +18,8 @@ from typing import Any
 
 import pytest
 
-from engine import complaints
-from engine.complaints import rank_causes
+from engine.collection import complaints
+from engine.collection.complaints import rank_causes
 from tests.fault_seeds import THIRD, Record, kept_records, records, third_case
 from tests.orders import answered
 

@@ -9,22 +9,22 @@ from typing import Any
 import pytest
 
 from engine import tables
-from engine.case_input import build_case
+from engine.case.read import build_case
+from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
-from engine.home import home_result, red_flags
-from engine.home_answers import (
+from engine.home.answers import (
     STEPS,
     HomeAnswers,
     answers_from,
     choices,
     next_question,
 )
-from engine.home_case import case_content, case_from_visit_file, read_visit_file, visit_file
-from engine.home_crowd import crowd_of
-from engine.home_text import number
-from engine.lenses import KINDS
+from engine.home.case import case_content, case_from_visit_file, read_visit_file, visit_file
+from engine.home.check import home_result, red_flags
+from engine.home.crowd import crowd_of
+from engine.home.text import number
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from engine.targets import detail_arcmin
 from tests.home_sessions import invented, random_session
 
 JUDGED = Judgements.standard()

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.case_input import build_case
-from engine.home_case import case_content
-from engine.home_crowd import crowd_of
+from engine.case.read import build_case
+from engine.home.case import case_content
+from engine.home.crowd import crowd_of
 from engine.tables import Judgements
 from tests.home_sessions import invented
 

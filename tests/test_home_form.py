@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from app import home_form, home_words
-from engine.home_answers import STEPS, choices
+from app.views.home import form as home_form
+from app.views.home import words as home_words
+from engine.home.answers import STEPS, choices
 from tests.home_detector import orders_in
 
 WHOLE = {

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.home import home_result
-from engine.home_measures import check_measures, scale_is_off
-from engine.home_text import number
+from engine.home.answers import check_measures, scale_is_off
+from engine.home.check import home_result
+from engine.home.text import number
 from tests.home_sessions import invented
 
 

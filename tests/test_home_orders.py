@@ -7,10 +7,10 @@ import random
 
 import pytest
 
-from app.home_sheet import paper_tape, visit_sheet
-from engine.home import home_result
-from engine.home_case import visit_file
-from engine.home_text import texts
+from app.views.home.sheet import paper_tape, visit_sheet
+from engine.home.case import visit_file
+from engine.home.check import home_result
+from engine.home.text import texts
 from tests.home_detector import orders_in, stray_numbers_in, words_of
 from tests.home_sessions import invented, random_session
 

@@ -11,11 +11,11 @@ from collections.abc import Callable
 
 import pytest
 
-from app import home_words
-from app.home_sheet import paper_tape, visit_sheet
+from app.views.home import words as home_words
+from app.views.home.sheet import paper_tape, visit_sheet
 from engine import tables
-from engine.home import home_result
-from engine.home_text import texts
+from engine.home.check import home_result
+from engine.home.text import texts
 from tests.home_detector import words_of
 from tests.home_sessions import invented
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from engine import plans, tables
-from engine.case import Design
-from engine.case_input import build_case
-from engine.lens_families import (
+from engine import tables
+from engine.answer import plans
+from engine.case.model import Design
+from engine.case.read import build_case
+from engine.case.scene import Wearers, wearers_of
+from engine.lenses.families import (
     Bifocal,
     Family,
     General,
@@ -18,9 +20,8 @@ from engine.lens_families import (
     Trifocal,
     Unaided,
 )
-from engine.lenses import KINDS
-from engine.scene import Wearers, wearers_of
-from engine.surfaces import general_surface, office_surface
+from engine.lenses.kinds import KINDS
+from engine.lenses.surfaces import general_surface, office_surface
 from engine.tables import Judgements
 
 J = Judgements.standard()

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 
 from engine.__main__ import main
-from engine.advise import advise
-from engine.case_input import read_case
+from engine.assemble import advise
+from engine.case.read import read_case
+from engine.case.results import RESULTS_VERSION
 from engine.explain import explain
-from engine.results import RESULTS_VERSION
 from tests import examples
 
 CASES = Path(__file__).parent / "cases"

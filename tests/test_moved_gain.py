@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from engine.advise import advise
-from engine.case import Case
-from engine.results import Told
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.results import Told
 from tests import examples
 
 HIGH = {"diagonal_in": 24, "distance_cm": 60, "top_above_eye_cm": 12, "text_height_mm": 3.2}

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from engine.case import Design
+from engine.case.model import Design
+from engine.case.prescription import EyePrescription
 from engine.errors import InputRefusedError
-from engine.lenses import KINDS
-from engine.order import order_for
-from engine.order_measures import at_vertex
-from engine.order_types import Order, OrderDetails, OrderRefusedError
-from engine.prescription import EyePrescription
+from engine.lenses.kinds import KINDS
+from engine.order.lens import at_vertex
+from engine.order.make import order_for
+from engine.order.types import Order, OrderDetails, OrderRefusedError
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
 
 CLOSE = 1e-9

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.lab_designs import LabList, read_lab_list, template_csv
+from engine.order.lab_designs import LabList, read_lab_list, template_csv
 from tests.orders import DETAILS, content, order
 
 GOOD = (

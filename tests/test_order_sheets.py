@@ -10,13 +10,13 @@ from typing import Any
 
 import pytest
 
-from app.order_old import compared, notes
-from app.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
-from engine.followup import follow_up_dates
-from engine.letter import letter_fields
-from engine.pair_change import OldPair
-from engine.prescription_text import parse_prescription
-from engine.wearer_text import wearer_sheet
+from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
+from app.views.order.typed import compared, notes
+from engine.case.prescription_text import parse_prescription
+from engine.collection.followup import follow_up_dates
+from engine.collection.wearer_page import wearer_sheet
+from engine.order.letter import letter_fields
+from engine.order.pair_change import OldPair
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
 
 

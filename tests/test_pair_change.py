@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from app import order_old, questions
-from app.sheets import change_sheet
+from app.form import questions
+from app.views.order import typed as order_old
+from app.views.order.sheets import change_sheet
+from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
-from engine.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
-from engine.prescription import EyePrescription, Prescription
+from engine.order.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
 from tests.orders import STRONG_DETAILS, answered, content, order, strong
 from tests.test_app_order import TYPED, _own_drafts, field, opened, said, whole  # noqa: F401
 

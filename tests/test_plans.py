@@ -7,9 +7,7 @@ from typing import Any
 
 import pytest
 
-from engine.advise import advise
-from engine.case import Activity, Case, Design
-from engine.plans import (
+from engine.answer.plans import (
     PRESENT,
     Choice,
     Hours,
@@ -23,7 +21,9 @@ from engine.plans import (
     option_name,
     price,
 )
-from engine.results import Result
+from engine.assemble import advise
+from engine.case.model import Activity, Case, Design
+from engine.case.results import Result
 from engine.tables import Judgements
 from tests import examples
 

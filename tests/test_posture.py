@@ -9,12 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.case import Case
-from engine.case_input import build_case
-from engine.clearness import Clearness
-from engine.lens_families import Bifocal, Family, Field, General, Office, SingleVision
-from engine.lenses import KINDS
-from engine.posture import (
+from engine.case.model import Case
+from engine.case.read import build_case
+from engine.case.scene import Scene, scene_of
+from engine.kernel.posture import (
     Band,
     View,
     any_posture,
@@ -27,9 +25,10 @@ from engine.posture import (
     view_for_windows,
     window_samples,
 )
-from engine.scene import Scene, scene_of
-from engine.search import Views, shares
-from engine.surfaces import general_surface, office_surface
+from engine.kernel.search import Clearness, Views, shares
+from engine.lenses.families import Bifocal, Family, Field, General, Office, SingleVision
+from engine.lenses.kinds import KINDS
+from engine.lenses.surfaces import general_surface, office_surface
 from engine.tables import Judgements
 from tests.oracles import brute_force, head_and_lens
 

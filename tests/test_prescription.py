@@ -16,8 +16,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from engine.errors import Flag, InputRefusedError
-from engine.prescription import (
+from engine.case.prescription import (
     EyePrescription,
     Prescription,
     Prism,
@@ -27,8 +26,9 @@ from engine.prescription import (
     plus_cylinder,
     transposed,
 )
-from engine.prescription_doubts import doubts, largest_difference_d
-from engine.prescription_text import parse_eye, parse_prescription
+from engine.case.prescription_doubts import doubts, largest_difference_d
+from engine.case.prescription_text import parse_eye, parse_prescription
+from engine.errors import Flag, InputRefusedError
 
 EXACT_D = 1e-12
 """Room for the residue of one binary addition at 30 D, which is about 4e-15."""

@@ -11,15 +11,15 @@ import numpy as np
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from engine.advise import advise
-from engine.case import Case
-from engine.case_input import build_case
-from engine.details import Chosen, Closeup
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.read import build_case
+from engine.case.results import Result
+from engine.case.scene import scene_of
 from engine.errors import InputRefusedError
-from engine.lenses import KINDS
-from engine.results import Result
-from engine.scene import scene_of
-from engine.search import Views, shares
+from engine.kernel.details import Chosen, Closeup
+from engine.kernel.search import Views, shares
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from tests import examples
 

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from engine.advise import advise
-from engine.case_input import read_case
+from engine.assemble import advise
+from engine.case.read import read_case
 from engine.explain import explain
 
 ROOT = Path(__file__).parent.parent

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from engine.advise import advise
-from engine.case_input import read_case
-from engine.plans import option_name
-from engine.results import OptionResult, Result, Told
+from engine.answer.plans import option_name
+from engine.assemble import advise
+from engine.case.read import read_case
+from engine.case.results import OptionResult, Result, Told
 from tests import examples
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))

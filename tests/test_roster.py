@@ -12,18 +12,17 @@ import pandas as pd
 import pytest
 
 from engine.__main__ import main
-from engine.accommodation import usual_add_d
-from engine.advise import advise
+from engine.answer.plans import PRESENT
+from engine.assemble import advise
+from engine.case.results import OptionResult
 from engine.errors import InputRefusedError
-from engine.plans import PRESENT
-from engine.results import OptionResult
-from engine.roster import HOURS, Answer, Settings, answer
-from engine.roster_desk import fits
-from engine.roster_draws import fill, spreads
-from engine.roster_file import chunks, header, in_processes, neutral, run_file
-from engine.roster_rows import Problem, columns, read_rows, template_csv
-from engine.roster_scene import case_of
-from engine.roster_search import OPTIONS
+from engine.optics.accommodation import usual_add_d
+from engine.roster.answer import HOURS, Answer, Settings, answer
+from engine.roster.draws import fill, spreads
+from engine.roster.file import chunks, header, in_processes, neutral, run_file
+from engine.roster.rows import Problem, columns, read_rows, template_csv
+from engine.roster.scene import case_of
+from engine.roster.search import OPTIONS, fits
 from engine.tables import Judgements
 from tests.roster_examples import roster, with_unknowns, written
 

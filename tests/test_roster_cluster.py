@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.roster import Settings
-from engine.roster_cluster import on_cluster
-from engine.roster_file import run_file
+from engine.roster.answer import Settings
+from engine.roster.command import on_cluster
+from engine.roster.file import run_file
 from tests.roster_examples import roster, with_unknowns, written
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")

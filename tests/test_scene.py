@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.case import Case
-from engine.case_input import build_case
-from engine.scene import Scene, scene_of, usable_of
+from engine.case.model import Case
+from engine.case.read import build_case
+from engine.case.scene import Scene, scene_of, usable_of
 from engine.tables import Judgements
 from tests.oracles import brute_force
 

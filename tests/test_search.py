@@ -8,12 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.advise import advise
-from engine.case import Case
-from engine.lens_families import General, Office
-from engine.lenses import KINDS
-from engine.scene import scene_of
-from engine.search import (
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.scene import scene_of
+from engine.kernel.search import (
     Candidates,
     Views,
     best_columns,
@@ -22,6 +20,8 @@ from engine.search import (
     search,
     shares,
 )
+from engine.lenses.families import General, Office
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from tests import examples
 

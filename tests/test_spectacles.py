@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import spectacles as lens
+from engine.optics import spectacles as lens
 
 CLOSE = 1e-9
 """Room for rounding in chains of a few trigonometric functions of numbers up to 100."""

@@ -12,16 +12,16 @@ from pathlib import Path
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from engine.case import Name
+from engine.case.model import Name
 from engine.errors import InputRefusedError, LevelgazeError
-from engine.store import CaseMissingError, StaleError, Store
-from engine.store_file import (
+from engine.files.store import CaseMissingError, StaleError, Store
+from engine.files.store_file import (
     FILE_NAME,
     StoreDamagedError,
     StoreLockedError,
+    check_label,
     default_path,
 )
-from engine.store_text import check_label
 
 
 @pytest.fixture
@@ -245,7 +245,7 @@ def test_a_deleted_case_leaves_no_bytes_behind(
     path: Path, monkeypatch: pytest.MonkeyPatch, rewritten: bool
 ) -> None:
     if not rewritten:
-        monkeypatch.setattr("engine.store.LARGEST_REWRITTEN_BYTES", 0)
+        monkeypatch.setattr("engine.files.store.LARGEST_REWRITTEN_BYTES", 0)
     with Store(path) as other, Store(path) as store:
         fill(store)
         other.open(label=LABEL)

@@ -18,8 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from engine.store import Store
-from engine.store_file import (
+from engine.files.store import Store
+from engine.files.store_file import (
     APPLICATION_ID,
     STORE_VERSION,
     StoreDamagedError,
@@ -107,7 +107,7 @@ def test_a_migration_cut_short_leaves_version_1(
         return label
 
     with monkeypatch.context() as patch:
-        patch.setattr("engine.store_file.search_key", stop)
+        patch.setattr("engine.files.store_file.search_key", stop)
         with pytest.raises(KeyboardInterrupt):
             Store(path)
     assert version_of(path) == 1
@@ -339,8 +339,8 @@ _READ_ONLY = """
 import sys
 sys.path.insert(0, sys.argv[2])
 from pathlib import Path
-from engine.store import Store
-from engine.store_file import StoreError
+from engine.files.store import Store
+from engine.files.store_file import StoreError
 import os
 if os.geteuid() == 0:  # for root nothing is read-only
     os.setgroups([])
@@ -412,8 +412,8 @@ _WRITER = """
 import sys
 sys.path.insert(0, sys.argv[2])
 from pathlib import Path
-from engine.store import Store
-heavy = {"pydantic", "numpy", "pandas", "engine.case", "engine.exchange"} & set(sys.modules)
+from engine.files.store import Store
+heavy = {"pydantic", "numpy", "pandas", "engine.case", "engine.files.exchange"} & set(sys.modules)
 assert not heavy, heavy
 with Store(Path(sys.argv[1])) as store:
     number = int(sys.argv[3])

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
-from engine import surfaces
 from engine.errors import InputRefusedError
-from engine.surfaces import (
+from engine.lenses import surfaces
+from engine.lenses.surfaces import (
     GENERAL,
     HELD_FROM_MM,
     OFFICE,

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from engine import tables
-from engine.advise import advise
-from engine.case_input import read_case
+from engine.assemble import advise
+from engine.case.read import read_case
 from engine.errors import TableError
 from engine.tables import Judgements
 
@@ -96,7 +96,7 @@ def test_every_judgement_is_used_by_the_engine() -> None:
     """Read as an attribute somewhere, or named as the limit of a caution."""
     read = {
         node.attr
-        for path in (ROOT / "engine").glob("*.py")
+        for path in (ROOT / "engine").rglob("*.py")
         if path.name != "tables.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Attribute)
@@ -136,7 +136,7 @@ def test_a_changed_judgement_changes_the_answer(name: str, value: float) -> None
 def _sentence_calls() -> dict[str, set[str]]:
     """Every call told("id", name=...) in the engine with the values it gives by name."""
     found: dict[str, set[str]] = {}
-    for path in (ROOT / "engine").glob("*.py"):
+    for path in (ROOT / "engine").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             name = getattr(node, "func", None)
             called = getattr(name, "id", getattr(name, "attr", ""))

@@ -7,9 +7,10 @@ import pandas as pd
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.roster import Settings
-from engine.roster_rows import columns
-from engine.team import (
+from engine.roster.answer import Settings
+from engine.roster.rows import columns
+from engine.team.people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
+from engine.team.policies import (
     POLICIES,
     Assumptions,
     Range,
@@ -19,9 +20,8 @@ from engine.team import (
     side_by_side,
     total,
 )
-from engine.team_people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
-from engine.team_sensitivity import SAMPLE_PEOPLE, ends_of, moves
-from engine.team_tables import policy_table, published
+from engine.team.sensitivity import SAMPLE_PEOPLE, ends_of, moves
+from engine.team.tables import policy_table, published
 from tests.team_examples import team, team_with
 
 EXACT = 1e-9

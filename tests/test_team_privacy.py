@@ -11,10 +11,10 @@ import pandas as pd
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.team import POLICIES, PRICES, Assumptions, Range
-from engine.team_people import Team
-from engine.team_privacy import HIDDEN, ROUND_TO, Session, hidden_groups, rounded
-from engine.team_tables import export_csv, policy_table, published
+from engine.team.people import Team
+from engine.team.policies import POLICIES, PRICES, Assumptions, Range
+from engine.team.privacy import HIDDEN, ROUND_TO, Session, hidden_groups, rounded
+from engine.team.tables import export_csv, policy_table, published
 from tests.small_group_attacker import Group, Published, by_filters, by_totals, by_two_downloads
 from tests.team_examples import team
 

@@ -13,15 +13,16 @@ from pydantic import ValidationError
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.team_rules import (
+from engine.team.law import (
     LINES,
     NOT_LEGAL_ADVICE,
+    EmployerSlip,
     cards,
     countries,
     evidence,
     may_hold,
+    slip_of,
 )
-from engine.team_slip import EmployerSlip, slip_of
 
 CHECKED = date(2026, 11, 25)
 

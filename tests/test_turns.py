@@ -8,8 +8,9 @@ import time
 
 import pytest
 
-from app import ready, turns
-from app.turns import Turns
+from app import warm_up
+from app.shell import page_first
+from app.shell.page_first import Turns
 
 SOON_S = 5.0
 """Far longer than a thread needs to be woken, on a busy machine."""
@@ -36,7 +37,7 @@ def test_a_test_that_fails_leaves_its_turn():
 
 
 def test_a_test_stands_aside_while_a_page_is_drawn_and_no_longer(monkeypatch):
-    monkeypatch.setattr(turns, "LONGEST_ASIDE_S", SOON_S)
+    monkeypatch.setattr(page_first, "LONGEST_ASIDE_S", SOON_S)
     these, went_on = Turns(), threading.Event()
 
     def step() -> None:
@@ -54,7 +55,7 @@ def test_a_test_stands_aside_while_a_page_is_drawn_and_no_longer(monkeypatch):
 
 
 def test_a_page_that_fails_is_no_longer_waited_for(monkeypatch):
-    monkeypatch.setattr(turns, "LONGEST_ASIDE_S", SOON_S)
+    monkeypatch.setattr(page_first, "LONGEST_ASIDE_S", SOON_S)
     these = Turns()
     with pytest.raises(ZeroDivisionError), these.page():
         _ = 1 / 0
@@ -64,7 +65,7 @@ def test_a_page_that_fails_is_no_longer_waited_for(monkeypatch):
 
 
 def test_a_test_goes_on_although_pages_never_cease(monkeypatch):
-    monkeypatch.setattr(turns, "LONGEST_ASIDE_S", 0.05)
+    monkeypatch.setattr(page_first, "LONGEST_ASIDE_S", 0.05)
     these = Turns()
     with these.page():
         began = time.monotonic()
@@ -74,7 +75,7 @@ def test_a_test_goes_on_although_pages_never_cease(monkeypatch):
 
 def test_what_is_loaded_is_left_out_of_later_searches_for_garbage():
     try:
-        ready.settle()
+        warm_up.settle()
         assert gc.get_freeze_count() > 0
         kept = len(gc.get_objects())
         assert kept < gc.get_freeze_count()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.advise import advise
+from engine.assemble import advise
 from tests import examples
 
 DESK = examples.activity(6, name="desk work", screen=1.0)

@@ -8,11 +8,10 @@ from typing import Any
 import pytest
 
 from engine import tables
-from engine.order_types import Order
-from engine.prescription import EyePrescription, transposed
-from engine.tolerances import limit_for
-from engine.verify import Readings, Verification, verify
-from engine.verify_types import EyeReading, power_differences
+from engine.case.prescription import EyePrescription, transposed
+from engine.collection.tolerances import limit_for
+from engine.collection.verify import EyeReading, Readings, Verification, power_differences, verify
+from engine.order.types import Order
 from tests.orders import DETAILS, content, order
 
 STEP = 0.01

@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from engine.as_worn import CrossError, advice_for, rerun, worn_effect
-from engine.results import ClearRange
+from engine.case.results import ClearRange
+from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
+from engine.collection.mock_desk import RangeStep, compare_range, range_steps
 from engine.tables import Judgements
-from engine.verify_range import RangeStep, compare_range, range_steps
 from tests.orders import answered, content
 
 STANDARD = Judgements.standard()

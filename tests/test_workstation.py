@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import workstation as desk
 from engine.errors import InputRefusedError
+from engine.optics import workstation as desk
 
 CLOSE = 1e-6
 """A millionth of a millimetre or degree: rounding in lengths up to a few thousand."""

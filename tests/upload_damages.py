@@ -6,14 +6,14 @@ import json
 import random
 from typing import Any
 
-from app import asking, questions
-from engine.exchange import bundle, case_to_json, prescription_to_fhir
-from engine.home_answers import answers_from
-from engine.home_case import visit_file
+from app.form import case_of_answers, questions
+from engine.files.exchange import bundle, case_to_json, prescription_to_fhir
+from engine.home.answers import answers_from
+from engine.home.case import visit_file
 from tests.invented_result import invented_result
 from tests.test_app_cases import HOME
 
-CASE = asking.ask(questions.EXAMPLE).case
+CASE = case_of_answers.ask(questions.EXAMPLE).case
 HOSTILE = '![x](http://example.invalid/a)<img src="http://example.invalid/b">'
 RANDOM = random.Random(20261125).randbytes(4096)
 ZIP = b"PK\x03\x04\x14\x00\x08\x00" + RANDOM

@@ -10,8 +10,9 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from app import asking, compute, telling
-from app.words import hours
+from app.draw import result_words
+from app.form import case_of_answers, compute
+from app.shell.words import hours
 
 ADDS = ("1,25", "1.50", "1,75", "2.00", "2,25", "2.50")
 _TAG = re.compile(r"<[^>]*>")
@@ -65,9 +66,9 @@ def _round(session: int, number: int, held: dict[str, str]) -> list[Step]:
 
 
 def _step(field: str, value: str, held: dict[str, Any]) -> Step:
-    asked = asking.ask(held)
+    asked = case_of_answers.ask(held)
     assert asked.case is not None, asked.refused
-    line = telling.recommendation_line(asked.case, compute.answer(asked.case))
+    line = result_words.recommendation_line(asked.case, compute.answer(asked.case))
     day = (
         ""
         if line.comfortable_h is None

@@ -10,9 +10,11 @@ import statistics
 import time
 from functools import partial
 
-from app import asking, compute, desk_map, desk_work, questions
-from app.compute import Answer
-from app.desk_map import Mark
+from app.form import case_of_answers, compute, questions
+from app.form.compute import Answer
+from app.views.desk import map
+from app.views.desk import work as desk_work
+from app.views.desk.map import Mark
 from tests.bench._row import Row, table
 from tests.browser.harness import Browser, browser, start_app
 
@@ -58,7 +60,7 @@ def _row(name: str, ms: float, beside: str, reference_ms: float, most: float) ->
 
 
 def _example() -> Answer:
-    case = asking.ask(questions.EXAMPLE).case
+    case = case_of_answers.ask(questions.EXAMPLE).case
     assert case is not None
     return Answer(case, compute.answer(case))
 
@@ -77,7 +79,7 @@ def _picture_ms() -> float:
     marks = [Mark("now", sight.now.distance_cm, sight.now.centre_above_eye_cm, "now")]
 
     def draw() -> None:
-        desk_map.desk_map(
+        map.desk_map(
             heights_cm=sight.places.heights_cm,
             distances_cm=sight.places.distances_cm,
             share=sight.places.share,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import time
 from statistics import median
 
-from engine import desk
-from engine.advise import compete
-from engine.doubt import DRAWS, doubt
-from engine.options import Solver
-from engine.scene import scene_of
+from engine.answer.doubt import DRAWS, doubt
+from engine.answer.options import Solver
+from engine.assemble import compete
+from engine.case.scene import scene_of
+from engine.desk import moves
 from engine.tables import Judgements
 from tests import examples
 from tests.bench._row import Row, table
@@ -31,7 +31,7 @@ def measure() -> list[Row]:
         Solver(case, solver.scene, judged).options()
 
     def one_map() -> None:
-        desk.desk_map(solver.scene.wearers, case.targets[0], lens=lens, judgements=judged)
+        moves.desk_map(solver.scene.wearers, case.targets[0], lens=lens, judgements=judged)
 
     search_ms = _median_ms(one_search, runs=9)
     map_ms = _median_ms(one_map, runs=7)

@@ -22,14 +22,14 @@ from statistics import median
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from engine import surfaces
-from engine.advise import advise
-from engine.case import Case
-from engine.lens_families import Office
-from engine.lenses import KINDS
-from engine.scene import Scene, scene_of
-from engine.search import Views, candidates, shares
-from engine.surfaces import Surface, general_surface, office_surface
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.scene import Scene, scene_of
+from engine.kernel.search import Views, candidates, shares
+from engine.lenses import surfaces
+from engine.lenses.families import Office
+from engine.lenses.kinds import KINDS
+from engine.lenses.surfaces import Surface, general_surface, office_surface
 from engine.tables import Judgements
 from tests import examples
 from tests.bench._row import Row, table

@@ -16,9 +16,9 @@ from contextlib import closing
 from pathlib import Path
 from statistics import median
 
-from engine.case_input import read_case
-from engine.exchange import case_to_json, result_to_json
-from engine.store import Store
+from engine.case.read import read_case
+from engine.files.exchange import case_to_json, result_to_json
+from engine.files.store import Store
 from tests.bench._row import Row, table
 from tests.invented_result import invented_result
 

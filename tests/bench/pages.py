@@ -36,7 +36,7 @@ MOST_FIRST_OPEN_S = 3.0
 MOST_MOVE_MS = 200.0
 STORED = """
 import sys
-from app import asking, compute, questions
+from app.form import case_of_answers, compute, questions
 kept = {}
 computed = compute.answer
 def stored(case):
@@ -44,7 +44,7 @@ def stored(case):
         kept["result"] = computed(case)
     return kept["result"]
 compute.answer = stored
-from app import held
+from app.views.interview import lens_held as held
 through = held.held
 def stored_move(case, row, *, looked_at):
     if "held" not in kept:
@@ -59,8 +59,8 @@ BARE = """
 import sys
 from pathlib import Path
 from app import __main__ as program
-from app import ready
-ready.warm_up = lambda: None
+from app import warm_up
+warm_up.warm_up = lambda: None
 program.__file__ = str(Path(__file__).with_name("__main__.py"))
 sys.exit(program.main(sys.argv[1:]))
 """

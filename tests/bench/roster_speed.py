@@ -20,10 +20,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from engine.advise import advise
-from engine.roster import answer
-from engine.roster_file import in_processes, run_file
-from engine.roster_scene import case_of
+from engine.assemble import advise
+from engine.roster.answer import answer
+from engine.roster.file import in_processes, run_file
+from engine.roster.scene import case_of
 from tests.bench._cores import pinned
 from tests.bench._row import Row, table
 from tests.roster_examples import roster, written

@@ -5,13 +5,13 @@ from __future__ import annotations
 from tests.browser import seen
 from tests.browser.harness import Served, browser
 from tests.browser.seen import TALL, WORDS_RATIO
-from tests.browser.test_order_pickup import ours
+from tests.browser.test_order_collection import ours
 
 EMPTY = {
     "": "Type the age and the add",
     "desk": "Interview",
     "order": "Go to the Interview",
-    "pickup": "Interview",
+    "collection": "Interview",
     "cases": "No case is kept yet",
     "team": "Who is in the team",
 }

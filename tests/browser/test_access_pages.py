@@ -20,21 +20,21 @@ from tests.browser.home_people import PEOPLE, visit
 from tests.browser.seen import MARKS_RATIO, TALL, WORDS_RATIO, Stop
 from tests.browser.test_cases import type_into_label
 from tests.browser.test_interview import load_example, wait_tested
-from tests.browser.test_order_pickup import READINGS, fill, go, open_folds, ours
+from tests.browser.test_order_collection import READINGS, fill, go, open_folds, ours
 from tests.browser.test_team import SEARCH_S, computed, field, press
 
 PAGES = {
     "": "The day through each lens",
     "desk": "Tape the nearest",
     "order": "Not complete",
-    "pickup": "Not passed",
+    "collection": "Not passed",
     "cases": "What changed between two saves",
-    "home-check": "What this check cannot see",
+    "home": "What this check cannot see",
     "team": "the first end named",
     "evidence": "What the model leaves out",
 }
 """Address and words of each page once it is filled."""
-PICTURES = {"": 4, "desk": 1, "home-check": 1, "team": 3}
+PICTURES = {"": 4, "desk": 1, "home": 1, "team": 3}
 """Pictures and charts of a filled page."""
 READ = ("Right: laboratory's", "Right: power read", "Right: cross below")
 """Readings enough for a failed tolerance."""
@@ -63,7 +63,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
             load_example(page)
             wait_tested(page)
             _keep_twice(page)
-            _fill_order_and_pickup(page)
+            _fill_order_and_collection(page)
             go(page, "team", until="Who is in the team")
             field(page, "50 to 54, at a monitor", "60")
             field(page, "One pair of screen", "100-180")
@@ -71,10 +71,10 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
             press(page, "Find what moves it most")
             found = PAGES["team"]
             page.wait_for(lambda: found in page.text() and page.idle(), found, seconds=SEARCH_S)
-            go(page, "home-check", until="Is any of this true now?")
+            go(page, "home", until="Is any of this true now?")
             seen.theme(page, "dark")
             visit(page, PEOPLE[1], each=lambda step: _look(page, step))
-            page.wait_for_text(PAGES["home-check"])
+            page.wait_for_text(PAGES["home"])
             yield page
     finally:
         program.stop()
@@ -102,12 +102,12 @@ def _keep_twice(page: Browser) -> None:
     page.wait_for_text("Case A12: saved")
 
 
-def _fill_order_and_pickup(page: Browser) -> None:
+def _fill_order_and_collection(page: Browser) -> None:
     go(page, "order", until="Not complete")
     fill(page, {"Refractive index": "9", "Lens width": "52"})
     page.wait_for_text("is refused; allowed")
     fill(page, {"Refractive index": "1.6"})
-    go(page, "pickup", until="Lensmeter and marks")
+    go(page, "collection", until="Lensmeter and marks")
     fill(page, {name: READINGS[name] for name in READ})
 
 
@@ -117,7 +117,7 @@ def shown(request: pytest.FixtureRequest, filled: Browser) -> tuple[str, Browser
     name: str = request.param
     filled.resize(DESKTOP)
     seen.theme(filled, "light")
-    step = "&step=result" if name == "home-check" else ""
+    step = "&step=result" if name == "home" else ""
     go(filled, name, until="") if not step else filled.open(
         f"{filled.driver.current_url.split('?')[0].rsplit('/', 1)[0]}/{name}?"
         f"{filled.driver.current_url.split('?')[1]}{step}"

@@ -11,11 +11,11 @@ import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from app import asking, questions
-from engine.exchange import LARGEST_UPLOAD_BYTES, prescription_to_fhir
-from engine.home_answers import answers_from
-from engine.home_case import visit_file
-from engine.store import Store
+from app.form import case_of_answers, questions
+from engine.files.exchange import LARGEST_UPLOAD_BYTES, prescription_to_fhir
+from engine.files.store import Store
+from engine.home.answers import answers_from
+from engine.home.case import visit_file
 from tests.browser.harness import PHONE, Browser, Served, browser, start_app
 from tests.browser.test_interview import (
     answer,
@@ -127,7 +127,9 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, desktop, tmp_path)
     visit.write_text(visit_file(answers_from(HOME)), encoding="utf-8")
     damaged.write_text('{"schema": 1, "label": ', encoding="utf-8")
     large.write_bytes(b" " * (LARGEST_UPLOAD_BYTES + 400_000))
-    case = asking.ask({**questions.EXAMPLE, "prescription": "R -1.50 DS L -1.25 DS add +2.25"}).case
+    case = case_of_answers.ask(
+        {**questions.EXAMPLE, "prescription": "R -1.50 DS L -1.25 DS add +2.25"}
+    ).case
     fhir.write_text(json.dumps(prescription_to_fhir(case)), encoding="utf-8")
     desktop.open(keeping.address + "/cases", until="Open a file")
     upload(desktop, damaged)

@@ -12,7 +12,7 @@ HEADINGS = {
     "Interview": "The day through each lens",
     "Desk": "Tape the nearest",
     "Order": "Not complete",
-    "Pick-up": "Lensmeter and marks",
+    "Collection": "Lensmeter and marks",
     "Kept cases": "On this computer",
     "Home check": "Is any of this true now?",
     "Team": "Who is in the team",
@@ -75,7 +75,7 @@ FORMS = {
     "Interview": ("Hours a day", "5"),
     "Desk": ("Trial added power", "1.5"),
     "Order": ("Refractive index", "1.6"),
-    "Pick-up": ("Right: power read", "+2.75 DS"),
+    "Collection": ("Right: power read", "+2.75 DS"),
     "Kept cases": ("Search the labels", "A1"),
     "Team": ("50 to 54, at a monitor", "24"),
 }

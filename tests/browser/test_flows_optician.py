@@ -10,7 +10,7 @@ import pytest
 
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.test_order_pickup import CHOICES, DETAILS, sideways
+from tests.browser.test_order_collection import CHOICES, DETAILS, sideways
 from tests.browser.walk import LINE, choose, pick, put, turn_to
 
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
@@ -26,7 +26,7 @@ def test_from_an_empty_form_to_the_printed_order_and_a_failed_tolerance(
         page.open(served.address, until="Type the age and the add")
         answered = _interview(page)
         sheet = _order(page, tmp_path, answered)
-        _pickup(page)
+        _collection(page)
         assert page.outside_requests() == []
         said = walk.printed(page, sheet)
     _read(said)
@@ -72,9 +72,9 @@ def _order(page: Browser, folder: Path, answered: str) -> Path:
     return walk.saved_file(page, "Order sheet", folder)
 
 
-def _pickup(page: Browser) -> None:
+def _collection(page: Browser) -> None:
     """The finished pair is held against this order; one power is off."""
-    turn_to(page, "Pick-up", until="Lensmeter and marks")
+    turn_to(page, "Collection", until="Lensmeter and marks")
     put(page, "Right: laboratory's", "+2.50 -0.25 x 90")
     put(page, "Right: power read", "+2.87 -0.25 x 90")
     page.wait_for_text("Not passed")

@@ -9,7 +9,7 @@ from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Served, browser
 from tests.browser.home_people import PEOPLE, visit
 from tests.browser.test_cases import upload
-from tests.browser.test_order_pickup import sideways
+from tests.browser.test_order_collection import sideways
 from tests.browser.test_team import HEADER, computed, given, opened, team_rows
 from tests.browser.walk import LINE
 
@@ -21,7 +21,7 @@ def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
     served: Served, tmp_path: Path
 ) -> None:
     with browser(size=PHONE) as phone:
-        phone.open(f"{served.address}/home-check", until="Is any of this true now?")
+        phone.open(f"{served.address}/home", until="Is any of this true now?")
         visit(phone, PERSON)
         phone.wait_for_text("What this check cannot see")
         assert sideways(phone) <= 0

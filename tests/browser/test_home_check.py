@@ -11,11 +11,11 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
-from app.home_sheet import visit_sheet
-from engine.case_input import build_case
-from engine.home import home_result
-from engine.home_answers import choices
-from engine.home_case import case_from_visit_file, read_visit_file
+from app.views.home.sheet import visit_sheet
+from engine.case.read import build_case
+from engine.home.answers import choices
+from engine.home.case import case_from_visit_file, read_visit_file
+from engine.home.check import home_result
 from tests.browser.harness import Browser
 from tests.browser.home_people import (
     NEXT,
@@ -40,7 +40,7 @@ PAGE_NUMBERS = (r"chin \d+° (?:up|down)", r", \d+ cm\b", r"\t\d+(?:\.\d)?\n")
 
 
 def home(served) -> str:
-    return served.address.rstrip("/") + "/home-check"
+    return served.address.rstrip("/") + "/home"
 
 
 def begin(page: Browser, served) -> None:

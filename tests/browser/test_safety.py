@@ -16,8 +16,9 @@ from pathlib import Path
 import pytest
 from selenium.webdriver.common.by import By
 
-from app import asking, questions, words
-from engine.exchange import case_to_json
+from app.form import case_of_answers, questions
+from app.shell import words
+from engine.files.exchange import case_to_json
 from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
 from tests.browser.home_people import PEOPLE, visit
@@ -49,7 +50,7 @@ return meant.length;
 """
 LARGE = 2_500_000
 """Bytes; above 1 MB the page library's default is to park an upload on the disk."""
-PAGES = ("", "desk", "order", "pickup", "cases", "home-check", "team", "evidence")
+PAGES = ("", "desk", "order", "collection", "cases", "home", "team", "evidence")
 
 
 def hostile(number: int) -> str:
@@ -178,8 +179,8 @@ def ordered_and_saved(walk: Walk) -> None:
     walk.press("Keep this order")
     walk.press("Save")
     walk.page.wait_for_text(f"Case {MARK} label: saved")
-    walk.to("pickup")
-    walk.fill("pickup")
+    walk.to("collection")
+    walk.fill("collection")
 
 
 def kept_cases(walk: Walk) -> None:
@@ -192,7 +193,7 @@ def kept_cases(walk: Walk) -> None:
     walk.to("cases")
     for ending in ("Every save", "This save", "Prescription"):
         walk.press(ending)
-    case = json.loads(case_to_json(asking.ask(questions.EXAMPLE).case))
+    case = json.loads(case_to_json(case_of_answers.ask(questions.EXAMPLE).case))
     bad = json.dumps({**case, "label": hostile(901)}).encode()
     walk.give("bad.json", bad, until="The file was not opened")
     named = {**case, "label": f"{MARK} file", "extensions": {"note": [hostile(902)] * 45_000}}
@@ -203,11 +204,11 @@ def kept_cases(walk: Walk) -> None:
 
 def home_and_team(walk: Walk) -> None:
     """The home check with odd numbers; a team of pseudonyms with the mark."""
-    walk.to("home-check")
+    walk.to("home")
     person = PEOPLE[2]
     distances = dict.fromkeys(person.distances or (), NUMBERS[1])
     visit(walk.page, replace(person, distances=distances))
-    walk.look("home-check result")
+    walk.look("home result")
     walk.press("Get the sheet")
     walk.press("Get the file")
     walk.to("team")
@@ -225,7 +226,10 @@ def home_and_team(walk: Walk) -> None:
 
 def failures(walk: Walk) -> None:
     """A page, and a button, that fail with everything they were given in the fault's words."""
-    for function, press in (("app.telling.recommendation_line", ""), ("app.keeping.save", "Save")):
+    for function, press in (
+        ("app.draw.result_words.recommendation_line", ""),
+        ("app.form.keep.save", "Save"),
+    ):
         walk.to("")
         walk.program.fail(function)
         if press:
@@ -284,7 +288,9 @@ def test_the_walk_met_every_page_and_its_marks_were_read(walked: Walk) -> None:
     paths = {address.split("?")[0].rsplit("/", 1)[1] for address in walked.addresses}
     assert paths == set(PAGES)
     assert walked.fields > 100
-    assert all(walked.refused[name] for name in ("interview", "desk", "order", "pickup", "team"))
+    assert all(
+        walked.refused[name] for name in ("interview", "desk", "order", "collection", "team")
+    )
     assert sum(MARK.encode() in one.read_bytes() for one in walked.downloads.iterdir()) >= 5
 
 

@@ -15,14 +15,15 @@ from pathlib import Path
 import pytest
 from selenium.webdriver.common.by import By
 
-from app import asking, questions, words
-from engine.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_fhir
+from app.form import case_of_answers, questions
+from app.shell import words
+from engine.files.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_fhir
 from tests.browser.harness import Browser, Served, start_app
 from tests.browser.test_interview import field, load_example, replace
 from tests.browser.test_team import HEADER, press
 from tests.upload_damages import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
 
-CASE = asking.ask(questions.EXAMPLE).case
+CASE = case_of_answers.ask(questions.EXAMPLE).case
 MEGABYTE = 2**20
 REFUSED = ".lg-refused[role=alert]"
 

@@ -11,13 +11,13 @@ from functools import cache
 
 import numpy as np
 
-from engine.case_input import build_case
-from engine.details import Chosen, Closeup
-from engine.lens_families import Family, General, SingleVision
-from engine.lenses import KINDS
-from engine.results import OptionTarget, RowResult
-from engine.scene import Scene, scene_of
-from engine.search import Shares, Views, shares
+from engine.case.read import build_case
+from engine.case.results import OptionTarget, RowResult
+from engine.case.scene import Scene, scene_of
+from engine.kernel.details import Chosen, Closeup
+from engine.kernel.search import Shares, Views, shares
+from engine.lenses.families import Family, General, SingleVision
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 J = Judgements.standard()

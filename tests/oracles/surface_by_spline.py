@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import RectBivariateSpline
 from scipy.special import eval_chebyt
 
-from engine.surfaces import Progression, Surface
+from engine.lenses.surfaces import Progression, Surface
 
 Floats = NDArray[np.float64]
 DISC_MM = 30.0

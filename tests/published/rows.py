@@ -83,7 +83,7 @@ def read_misprints() -> list[Misprint]:
 def result(function: str, inputs: dict[str, Any]) -> Any:
     """What the engine returns for a row, after the picker."""
     name, _, picker = function.partition("#")
-    module_name, _, function_name = name.partition(".")
+    module_name, _, function_name = name.rpartition(".")
     if function_name.startswith("_"):
         raise ValueError(f"{function} is not public")
     value = getattr(importlib.import_module(f"engine.{module_name}"), function_name)(

@@ -74,17 +74,27 @@ NOT_CHECKED = (
 )
 
 WHY_NO_PRINT = {
-    "accommodation.blur_d": "searched: worked power vectors print their parts, no length was found",
-    "accommodation.defocus_d": "a term of ours: what is left when the eye has done what it can",
-    "spectacles.blur_strength_d": "searched: as accommodation.blur_d",
-    "spectacles.gaze_tangent": "searched: near centrations are printed, gaze angles are not",
-    "spectacles.lens_drop_mm": "searched: the rule of 1 mm for 2 degrees is printed for tilt only",
-    "spectacles.lens_side_mm": "searched: no worked example of a tilted lens met sideways",
-    "workstation.declination_deg": "searched: placements are printed in degrees or in cm, not both",
-    "workstation.eye_above_floor_mm": "computed from the survey's table, person by person",
-    "workstation.eye_shift_mm": "rigid rotation about a pivot of our own composing",
-    "workstation.face_points_mm": "a layout of points of our own",
-    "workstation.free_chin_up_deg": "fitted to the studies: their numbers are no independent check",
+    "optics.accommodation.blur_d": (
+        "searched: worked power vectors print their parts, no length was found"
+    ),
+    "optics.accommodation.defocus_d": (
+        "a term of ours: what is left when the eye has done what it can"
+    ),
+    "optics.spectacles.blur_strength_d": "searched: as accommodation.blur_d",
+    "optics.spectacles.gaze_tangent": "searched: near centrations are printed, gaze angles are not",
+    "optics.spectacles.lens_drop_mm": (
+        "searched: the rule of 1 mm for 2 degrees is printed for tilt only"
+    ),
+    "optics.spectacles.lens_side_mm": "searched: no worked example of a tilted lens met sideways",
+    "optics.workstation.declination_deg": (
+        "searched: placements are printed in degrees or in cm, not both"
+    ),
+    "optics.workstation.eye_above_floor_mm": "computed from the survey's table, person by person",
+    "optics.workstation.eye_shift_mm": "rigid rotation about a pivot of our own composing",
+    "optics.workstation.face_points_mm": "a layout of points of our own",
+    "optics.workstation.free_chin_up_deg": (
+        "fitted to the studies: their numbers are no independent check"
+    ),
 }
 """What was looked for, and why a function has no printed number of its own."""
 

@@ -1,0 +1,1 @@
+"""Draw and phrase a result: SVG, charts, rows and HTML pieces."""

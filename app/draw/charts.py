@@ -1,0 +1,253 @@
+"""Draw day bars: how the hours of a day divide into the three grades, by lens.
+
+The grades are told apart by lightness and by mark: comfortable is solid, strained is ruled, not
+served is empty with an outline; the hours are figures in each part. The drawing is described once
+with Altair (building it takes longer than the engine's whole answer); each call fills in rows. Its
+key is SVG text.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import altair as alt
+
+from app.draw import svg
+from app.shell import theme
+from app.shell.words import GRADE_MEANING, hours
+
+
+def patterns(name: str) -> str:
+    """The ruled fill of the strained grade, under an id of this picture's own."""
+    return (
+        f'<defs><pattern id="{name}-strained" width="6" height="6" patternUnits="userSpaceOnUse">'
+        f'<rect width="6" height="6" fill="{theme.STRAINED}"/>'
+        f'<line x1="3" y1="0" x2="3" y2="6" stroke="{theme.INK}" stroke-width="1.2"/>'
+        f"</pattern></defs>"
+    )
+
+
+def fill(grade: str, name: str) -> str:
+    """What fills a part of that grade."""
+    return f"url(#{name}-strained)" if grade == "strained" else theme.GRADE_COLOURS[grade]
+
+
+def key(*, name: str = "key") -> str:
+    """The three marks with their words, as HTML that wraps on a narrow page."""
+    said = "".join(
+        f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
+        f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
+        f"{patterns(f'{name}{index}')}{_box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
+        f'<span title="{GRADE_MEANING[grade]}">{grade}</span></li>'
+        for index, grade in enumerate(theme.GRADES)
+    )
+    return f'<ul class="lg-key">{said}</ul>'
+
+
+def day_bar(
+    *, comfortable_h: float, strained_h: float, not_served_h: float, label: str, name: str
+) -> str:
+    """One day as a bar, for a sheet: the same marks as the chart."""
+    numbers = dict(zip(theme.GRADES, (comfortable_h, strained_h, not_served_h), strict=True))
+    day = sum(numbers.values()) or 1.0
+    parts, start = [patterns(name)], 2.0
+    for grade, value in numbers.items():
+        width = 356 * value / day
+        if value > 0:
+            parts.append(_box(start, 2, width, 18, grade, name))
+        start += width
+    said = ", ".join(f"{hours(value)} h {grade}" for grade, value in numbers.items())
+    return svg.document(
+        parts, width=360, height=22, title=label, description=f"{label}: {said}", name=name
+    )
+
+
+def _box(x: float, y: float, width: float, height: float, grade: str, name: str) -> str:
+    return (
+        f'<rect x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width)}" '
+        f'height="{svg.number(height)}" fill="{fill(grade, name)}" stroke="{theme.INK}" '
+        f'stroke-width="1.2"/>'
+    )
+
+
+ROW_PX = 54
+AXIS_PX = 44
+LONE_PX = 24
+"""Room for the name above a single bar."""
+RULES_A_DAY = 64
+"""Ruled lines across a whole day: about 9 px apart on a desk screen, 5 on a phone."""
+SMALLEST_FIGURE = 0.07
+"""Parts under this share of the day are too narrow for their figure; the alt text gives it."""
+
+Spec = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class DayBar:
+    """The hours of one lens."""
+
+    label: str
+    comfortable_h: float
+    strained_h: float
+    not_served_h: float
+    chosen: bool = False
+
+    @property
+    def day_h(self) -> float:
+        """All hours."""
+        return self.comfortable_h + self.strained_h + self.not_served_h
+
+    def parts(self) -> list[tuple[str, float]]:
+        """Grade and hours, in the order they are drawn."""
+        numbers = (self.comfortable_h, self.strained_h, self.not_served_h)
+        return list(zip(theme.GRADES, numbers, strict=True))
+
+
+def day_bars(bars: Sequence[DayBar]) -> Spec:
+    """One bar a lens, in the order given, on the same scale of hours: a Vega-Lite drawing."""
+    day = max([bar.day_h for bar in bars], default=1.0) or 1.0
+    spans = _spans(bars, day)
+    spec = copy.deepcopy(_drawing())
+    spec["height"] = ROW_PX * len(bars) + AXIS_PX + (LONE_PX if len(bars) == 1 else 0)
+    spec["datasets"] = {
+        "parts": spans,
+        "rules": _rules(spans, day),
+        "figures": [span for span in spans if span["figure"]],
+        "names": [_name(bar) for bar in bars],
+    }
+    order = [bar.label for bar in bars]
+    for layer in _leaves(spec):
+        layer["encoding"]["y"]["sort"] = order
+        if "scale" in layer["encoding"]["x"]:
+            layer["encoding"]["x"]["scale"]["domain"] = [0, day]
+    return spec
+
+
+def alt_text(bars: Sequence[DayBar]) -> str:
+    """The bars in words and numbers."""
+    said = [f"{bar.label}: {_says(bar)}" for bar in bars]
+    return "Hours of the day by lens. " + "; ".join(said) + "."
+
+
+def _says(bar: DayBar) -> str:
+    return ", ".join(f"{hours(value)} h {grade}" for grade, value in bar.parts())
+
+
+def _spans(bars: Sequence[DayBar], day: float) -> list[dict[str, Any]]:
+    spans = []
+    for bar in bars:
+        start = 0.0
+        for grade, value in bar.parts():
+            if value > 1e-9:
+                spans.append(
+                    {
+                        "lens": bar.label,
+                        "grade": grade,
+                        "from": start,
+                        "to": start + value,
+                        "middle": start + value / 2,
+                        "figure": hours(value) if value >= SMALLEST_FIGURE * day else "",
+                        "ink": "#ffffff" if grade == "comfortable" else theme.INK,
+                    }
+                )
+            start += value
+    return spans
+
+
+def _rules(spans: Sequence[dict[str, Any]], day: float) -> list[dict[str, Any]]:
+    step = day / RULES_A_DAY
+    return [
+        {"lens": span["lens"], "at": span["from"] + (index + 0.5) * step}
+        for span in spans
+        if span["grade"] == "strained"
+        for index in range(int((span["to"] - span["from"]) / step))
+    ]
+
+
+def _name(bar: DayBar) -> dict[str, str]:
+    return {
+        "lens": bar.label,
+        "says": f"▸ {bar.label}" if bar.chosen else bar.label,
+        "ink": theme.ACCENT if bar.chosen else theme.INK,
+    }
+
+
+def _leaves(spec: Spec) -> list[Spec]:
+    """The layers that draw something."""
+    inner = spec.get("layer")
+    return [leaf for layer in inner for leaf in _leaves(layer)] if inner else [spec]
+
+
+@lru_cache(maxsize=1)
+def _drawing() -> Spec:
+    """The drawing without its rows; it holds nothing of anyone."""
+    lens = alt.Y("lens:N", axis=None, scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5))
+    drawing = (
+        alt.layer(_solid(lens), _ruled(lens), _figures(lens), _names(lens))
+        .properties(width="container", background=theme.PAPER)
+        .configure_view(strokeWidth=0)
+        .configure(font="Source Sans, system-ui, sans-serif", padding=8)
+    )
+    return drawing.to_dict()
+
+
+def _solid(lens: alt.Y) -> alt.Chart:
+    ticks = alt.Axis(
+        title="hours of the day",
+        titleFontWeight="normal",
+        titleFontSize=13,
+        labelFontSize=13,
+        grid=False,
+        tickMinStep=1,
+        format="~g",
+        labelColor=theme.INK,
+        titleColor=theme.INK,
+        domainColor=theme.INK,
+        tickColor=theme.INK,
+    )  # here and not in the chart's configuration, which the page's dark theme would overrule
+    colours = alt.Scale(domain=list(theme.GRADES), range=list(theme.GRADE_COLOURS.values()))
+    return (
+        alt.Chart(alt.NamedData("parts"))
+        .mark_bar(stroke=theme.INK, strokeWidth=1.2)
+        .encode(
+            x=alt.X("from:Q", scale=alt.Scale(domain=[0, 1], nice=False), axis=ticks),
+            x2="to:Q",
+            y=lens,
+            color=alt.Color("grade:N", scale=colours, legend=None),
+        )
+    )
+
+
+def _ruled(lens: alt.Y) -> alt.Chart:
+    return (
+        alt.Chart(alt.NamedData("rules"))
+        .mark_tick(thickness=1.2, color=theme.INK, height={"band": 1})
+        .encode(x="at:Q", y=lens)
+    )
+
+
+def _figures(lens: alt.Y) -> alt.LayerChart:
+    base = alt.Chart(alt.NamedData("figures"))
+    look: dict[str, Any] = {"fontSize": 15, "fontWeight": 600, "baseline": "middle"}
+    halo = base.mark_text(**look, stroke=theme.STRAINED, strokeWidth=5).encode(
+        x="middle:Q",
+        y=lens,
+        text="figure:N",
+        opacity=alt.condition("datum.grade === 'strained'", alt.value(1), alt.value(0)),
+    )
+    figure = base.mark_text(**look).encode(
+        x="middle:Q", y=lens, text="figure:N", color=alt.Color("ink:N", scale=None)
+    )
+    return alt.layer(halo, figure)
+
+
+def _names(lens: alt.Y) -> alt.Chart:
+    return (
+        alt.Chart(alt.NamedData("names"))
+        .mark_text(align="left", baseline="bottom", dy=-13, fontSize=14, fontWeight=600)
+        .encode(x=alt.value(1), y=lens, text="says:N", color=alt.Color("ink:N", scale=None))
+    )

@@ -1,0 +1,117 @@
+"""Small pieces of SVG text. Pure: no page library, and every word from outside is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from app.shell import theme
+
+_PLAIN = set(" abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789")
+
+
+def escaped(text: object) -> str:
+    """Text that is neither markup nor Markdown: all but letters, digits, spaces as references.
+
+    >>> escaped("![x](http://a)<b>")
+    '&#33;&#91;x&#93;&#40;http&#58;&#47;&#47;a&#41;&#60;b&#62;'
+    """
+    single_line = " ".join(str(text).split())
+    return "".join(
+        letter if letter in _PLAIN or ord(letter) > 127 else f"&#{ord(letter)};"
+        for letter in single_line
+        if letter.isprintable()
+    )
+
+
+def number(value: float) -> str:
+    """A coordinate to one decimal, without a trailing zero."""
+    text = f"{value:.1f}"
+    return "0" if text in ("-0.0", "0.0") else text.removesuffix(".0")
+
+
+def document(
+    parts: Iterable[str],
+    *,
+    width: float,
+    height: float,
+    title: str,
+    description: str,
+    name: str,
+) -> str:
+    """A whole picture with its title and its text; `name` keeps ids apart on a page."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" '
+        f'viewBox="0 0 {number(width)} {number(height)}" '
+        f'aria-labelledby="{name}-title {name}-desc" '
+        f"font-family=\"'Source Sans', system-ui, sans-serif\">"
+        f'<title id="{name}-title">{escaped(title)}</title>'
+        f'<desc id="{name}-desc">{escaped(description)}</desc>'
+        f'<rect width="{number(width)}" height="{number(height)}" fill="{theme.PAPER}"/>'
+        f"{''.join(parts)}</svg>"
+    )
+
+
+def words(
+    text: object,
+    *,
+    x: float,
+    y: float,
+    size: float = 12.0,
+    anchor: str = "start",
+    bold: bool = False,
+    fill: str = theme.INK,
+) -> str:
+    """One line of text, with a paper edge so that lines behind it do not cut it."""
+    weight = ' font-weight="600"' if bold else ""
+    return (
+        f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" '
+        f'text-anchor="{anchor}" fill="{fill}" stroke="{theme.PAPER}" stroke-width="3" '
+        f'stroke-linejoin="round" paint-order="stroke"{weight}>{escaped(text)}</text>'
+    )
+
+
+def line(
+    start: tuple[float, float],
+    end: tuple[float, float],
+    *,
+    stroke: str = theme.INK,
+    width: float = 1.0,
+    dashes: str = "",
+) -> str:
+    """A straight line."""
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<line x1="{number(start[0])}" y1="{number(start[1])}" x2="{number(end[0])}" '
+        f'y2="{number(end[1])}" stroke="{stroke}" stroke-width="{number(width)}"{dashed}/>'
+    )
+
+
+def shape(
+    points: Iterable[tuple[float, float]],
+    *,
+    fill: str = "none",
+    stroke: str = theme.INK,
+    width: float = 1.0,
+    closed: bool = True,
+    dashes: str = "",
+) -> str:
+    """A polygon, or an open line through points."""
+    where = " ".join(f"{number(x)},{number(y)}" for x, y in points)
+    kind = "polygon" if closed else "polyline"
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<{kind} points="{where}" fill="{fill}" stroke="{stroke}" '
+        f'stroke-width="{number(width)}" stroke-linejoin="round"{dashed}/>'
+    )
+
+
+def smooth(points: list[tuple[float, float]]) -> str:
+    """Path data of a closed curve through the middles of the given polygon's sides."""
+    pairs = list(zip(points, points[1:] + points[:1], strict=True))
+    middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairs]
+    start = middles[-1]
+    steps = [
+        f"Q{number(corner[0])} {number(corner[1])} {number(middle[0])} {number(middle[1])}"
+        for corner, middle in zip(points, middles, strict=True)
+    ]
+    return f"M{number(start[0])} {number(start[1])}{''.join(steps)}Z"

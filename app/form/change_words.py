@@ -1,0 +1,149 @@
+"""What changed, in words and figures: between two saves, and between two versions. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from app.draw.result_words import capital
+from engine import tables
+from engine.answer import plans
+from engine.files.exchange import Change, VersionChanges
+
+HEADINGS = ["what", "earlier", "later", "difference"]
+PART_WORDS = {
+    "prescription": "Prescription",
+    "wearer": "Wearer",
+    "frame": "Frame and present pair",
+    "desk": "Desk",
+    "day": "Day",
+    "answer": "Answer",
+    "other": "Other",
+}
+UNITS = {
+    "_cm": "cm", "_mm": "mm", "_deg": "°", "_d": "D", "_h": "h", "_in": "in", "_pd": "Δ",
+    "_arcmin": "arcmin", "_years": "years",
+}  # fmt: skip
+_FIELDS = {
+    "sphere_d": "sphere, D",
+    "plan": "recommended",
+    "verdict": "how sure",
+    "winner_share": "share of tests won",
+    "value": "usable accommodation, D",
+}
+_CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "recommendation",
+               "usable_accommodation_d", "looks", "design")  # fmt: skip
+_ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
+_OPTION_TOLD = ("design", "comfortable_h", "recommendable")
+_LONGEST = 60
+_PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
+
+
+def tables_of(found: Sequence[Change]) -> list[tuple[str, list[list[str]]]]:
+    """A table for each part of the record: its caption and its rows."""
+    told = [change for change in found if _is_told(change)]
+    parts = dict.fromkeys(change.part for change in told)
+    return [
+        (PART_WORDS[part], [row_of(change) for change in told if change.part == part])
+        for part in parts
+    ]
+
+
+def _is_told(change: Change) -> bool:
+    if change.part == "other":
+        return change.path[0] not in ("origin", "label")
+    if change.part != "answer":
+        return True
+    if change.path[0] == "options":
+        return len(change.path) < 3 or change.path[2] in _OPTION_TOLD
+    return change.path[0] in _ANSWER_TOLD
+
+
+def row_of(change: Change) -> list[str]:
+    """What, earlier, later, and how much more."""
+    difference = change.difference
+    return [
+        what(change.path),
+        _value(change.old),
+        _value(change.new),
+        "" if difference is None else f"{difference:+.3g}".replace("-", "−"),
+    ]
+
+
+def what(path: Sequence[str]) -> str:
+    """The path of a value in words: whose, then which, with its unit."""
+    names = [name for name in path if name not in _CONTAINERS] or [path[-1]]
+    *whose, last = names
+    return ": ".join([*map(_name, whose), _field(last)])
+
+
+def _name(name: str) -> str:
+    kinds = tables.by_id("lens_kinds")
+    if name == plans.PRESENT:
+        return "present pair"
+    if "+" in name and all(part in kinds or part == plans.PRESENT for part in name.split("+")):
+        return " + ".join(_name(part) for part in name.split("+"))
+    return kinds[name]["optician_name"] if name in kinds else name.replace("_", " ")
+
+
+def _field(name: str) -> str:
+    if name in _FIELDS:
+        return _FIELDS[name]
+    for ending, unit in UNITS.items():
+        if name.endswith(ending):
+            return f"{name.removesuffix(ending).replace('_', ' ')}, {unit}"
+    return _name(name)
+
+
+def _value(value: Any) -> str:
+    if value is None:
+        return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return f"{round(value, 3) + 0.0:g}".replace("-", "−")
+    if isinstance(value, list):
+        return ", ".join(_value(one) for one in value) or "none"
+    if isinstance(value, dict) and {"field", "unit"} <= value.keys():
+        turns = value.get("turns_at")
+        at = "" if turns is None else f", turning at {_value(turns)} {value['unit']}"
+        return f"{_measurement(value['field'])}{at}"
+    if isinstance(value, dict):
+        said = [f"{_field(key)} {_value(one)}" for key, one in value.items()]
+        text = "; ".join(said)
+        return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
+    text = str(value)
+    return _measurement(text) if _PATH.fullmatch(text) else _name(text)
+
+
+def _measurement(field: str) -> str:
+    """An input that can be measured again, by its path in the case."""
+    part, *_, last = field.split(".")
+    number = f" of thing {int(field.split('.')[1]) + 1}" if part == "targets" else ""
+    for ending in UNITS:
+        last = last.removesuffix(ending)
+    return last.replace("_", " ") + number
+
+
+def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
+    """What another version of the numbers makes of a kept answer, and by how much."""
+    if found.same_version:
+        return []
+    lead = (
+        f"This answer was kept with version {found.stored_version} of the numbers; now they are "
+        f"version {found.fresh_version}."
+    )
+    if not found.changes:
+        return [f"{lead} Nothing in it changes."]
+    lines = [lead]
+    for change in found.changes:
+        if change.path[0] == "recommendation" and len(change.path) == 2:
+            what_, old, new, _ = row_of(change)
+            lines.append(f"{capital(what_)}: {old} before, {new} now.")
+    for shift in found.shifts[:most]:
+        largest = f"{shift.largest_difference:+.3g}".replace("-", "−")
+        places = "1 place" if shift.places == 1 else f"{shift.places} places"
+        lines.append(f"{capital(_field(shift.quantity))}: {largest} at most, in {places}.")
+    more = len(found.shifts) - most
+    return [*lines, f"{more} more quantities moved."] if more > 0 else lines

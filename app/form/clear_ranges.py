@@ -1,0 +1,160 @@
+"""Clear distances taped through a trial power: from typed texts to the ranges of a case.
+
+Pure: no page library. A draft holds them as range0.trial_add_d, range0.nearest_clear_cm and so on,
+and range.used; `into_case` puts those that can be used into a case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from engine.case.model import Case, MeasuredRange
+from engine.case.read import refusals
+from engine.case.scene import calibration_of, usable_of
+from engine.errors import InputRefusedError
+from engine.optics.accommodation import Calibration
+from engine.tables import Judgements
+from engine.units import parse_length_cm, parse_number
+
+MOST = 3
+"""Ranges a page asks for; a case takes more."""
+USED = "range.used"
+NEEDED = ("trial_add_d", "nearest_clear_cm", "farthest_clear_cm")
+READERS: dict[str, Callable[..., float]] = {
+    "trial_add_d": parse_number,
+    "nearest_clear_cm": parse_length_cm,
+    "farthest_clear_cm": parse_length_cm,
+    "text_arcmin": parse_number,
+}
+DEVIATIONS = 1.96
+"""Of a normal error on either side of a 95 % interval."""
+
+
+@dataclass(frozen=True)
+class Taped:
+    """One range that was typed whole and can be that of an eye."""
+
+    number: int
+    range: MeasuredRange
+
+    @property
+    def fitted(self) -> Calibration:
+        """Its focusing and blur tolerance."""
+        return self.range.fitted()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What was typed.
+
+    Attributes:
+        taped: the ranges that can be used.
+        refused: what is refused, by the field it was typed in.
+        unfinished: numbers of the ranges of which a value is still missing.
+    """
+
+    taped: tuple[Taped, ...]
+    refused: dict[str, InputRefusedError]
+    unfinished: tuple[int, ...]
+
+
+def widget(number: int, name: str) -> str:
+    """The name under which the draft holds a value of a range."""
+    return f"range{number}.{name}"
+
+
+def read(values: Mapping[str, Any], case: Case) -> Reading:
+    """The ranges typed in a draft; `engine.case.model` alone decides what is allowed."""
+    taped: list[Taped] = []
+    refused: dict[str, InputRefusedError] = {}
+    unfinished: list[int] = []
+    for number in range(MOST):
+        texts = {name: str(values.get(widget(number, name)) or "").strip() for name in READERS}
+        content = _numbers(texts, number, refused)
+        given = [name for name in NEEDED if texts[name]]
+        if not given or len(content) < sum(map(bool, texts.values())):
+            continue
+        if len(given) < len(NEEDED):
+            unfinished.append(number)
+            continue
+        found = _checked(content, case)
+        if isinstance(found, InputRefusedError):
+            refused[widget(number, found.field.rsplit(".", 1)[-1])] = found
+        else:
+            taped.append(Taped(number, found))
+    return Reading(tuple(taped), refused, tuple(unfinished))
+
+
+def _numbers(
+    texts: Mapping[str, str], number: int, refused: dict[str, InputRefusedError]
+) -> dict[str, float]:
+    content = {}
+    for name, text in texts.items():
+        if not text:
+            continue
+        try:
+            content[name] = READERS[name](text, field=widget(number, name))
+        except InputRefusedError as refusal:
+            refused[widget(number, name)] = refusal
+    return content
+
+
+def _checked(content: dict[str, float], case: Case) -> MeasuredRange | InputRefusedError:
+    whole = {**case.model_dump(by_alias=True), "measured_ranges": (content,)}
+    try:
+        return Case.model_validate(whole).measured_ranges[0]
+    except ValidationError as error:
+        return refusals(error)[0]
+
+
+def into_case(case: Case, values: Mapping[str, Any]) -> Case:
+    """The case with the ranges of a draft in place of its own, or without any."""
+    used = values.get(USED, True)
+    ranges = tuple(one.range for one in read(values, case).taped) if used else ()
+    return case.model_copy(update={"measured_ranges": ranges})
+
+
+def fitted_words(taped: Taped) -> str:
+    """The fitted focusing and tolerance of one range with their intervals."""
+    found = taped.fitted
+    return (
+        f"Focusing {_with_interval(found.usable_d, found.usable_sd_d)}; blur tolerance "
+        f"{_with_interval(found.tolerance_d, found.tolerance_sd_d)} for text of "
+        f"{taped.range.text_arcmin:g} arcmin."
+    )
+
+
+def _with_interval(value_d: float, deviation_d: float) -> str:
+    low, high = (max(0.0, value_d + way * DEVIATIONS * deviation_d) for way in (-1, 1))
+    return f"{value_d + 0.0:.2f} D ({low:.2f} to {high:.2f} D)"
+
+
+BASIS_WORDS = {
+    "amplitude": "from the measured amplitude",
+    "add": "that the add implies",
+    "age": "usual at this age",
+    "condition": "from the condition told",
+    "measured_range": "from the taped range",
+}
+
+
+def used_words(case: Case) -> str:
+    """What the ranges of a case change in its answer."""
+    judgements = Judgements.standard()
+    fitted = calibration_of(case)
+    without = case.model_copy(update={"measured_ranges": ()})
+    before_d, basis = usable_of(without, judgements=judgements)
+    if fitted is None:
+        return f"The answer uses {before_d:.2f} D of focusing {BASIS_WORDS[basis]}."
+    now_d, now_basis = usable_of(case, judgements=judgements)
+    tolerance = f"{fitted.tolerance_d:.2f} times the usual blur limit"
+    if now_basis != "measured_range":
+        return f"The answer keeps {now_d:.2f} D of focusing {BASIS_WORDS[now_basis]}; {tolerance}."
+    return (
+        f"The answer uses {now_d:.2f} D of focusing in place of the {before_d:.2f} D "
+        f"{BASIS_WORDS[basis]}, and {tolerance}."
+    )

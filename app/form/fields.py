@@ -1,0 +1,162 @@
+"""The fields of a form: each shows what is assumed, keeps what is typed, and names a refusal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import wraps
+from typing import Any, ParamSpec
+
+import streamlit as st
+
+from app.draw.svg import escaped
+from app.shell import faults, state, words
+from engine.errors import InputRefusedError
+
+P = ParamSpec("P")
+PAUSE = "400ms"
+"""How long typing must pause before the answer is drawn anew."""
+BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
+"""What a text that was not typed here is marked with, by its origin."""
+
+
+def two_to_a_row(*, wrap: bool = True) -> Iterator[Any]:
+    """Places for fields, two to a row, so that the keyboard goes row by row.
+
+    wrap: whether the two stand one over the other on a phone.
+    """
+    while True:
+        yield from st.columns(2, gap="small", wrap=wrap)
+
+
+class Fields:
+    """Draws fields, gathers their answers, and keeps a place under each for a refusal."""
+
+    def __init__(self) -> None:
+        self.answers: dict[str, Any] = {}
+        self._places: dict[str, Any] = {}
+
+    def text(self, name: str, label: str, *, assumed: object = None, place: Any = st) -> str:
+        """A measured value or a name, as text; empty means the assumed value stands."""
+        value = place.text_input(
+            label,
+            key=state.seed(name, ""),
+            placeholder="" if assumed is None else f"{assumed} assumed",
+            live=PAUSE,
+            autocomplete="off",
+            max_chars=400,
+        )
+        self._places[name] = place.empty()
+        return self._keep(name, value)
+
+    def choice(
+        self,
+        name: str,
+        label: str,
+        options: Sequence[str],
+        *,
+        words: Callable[[str], str] = str,
+        place: Any = st,
+        then: dict[str, Any] | None = None,
+    ) -> str:
+        """One of a list; the first option is the default. then: set when another is chosen."""
+        value = place.selectbox(
+            label,
+            options,
+            key=state.seed(name, options[0]),
+            format_func=words,
+            filter_mode=None,
+            on_change=state.put if then else None,
+            args=(then,) if then else None,
+        )
+        self._places[name] = place.empty()
+        return self._keep(name, value)
+
+    def either(
+        self,
+        name: str,
+        label: str,
+        options: Sequence[str],
+        *,
+        words: Callable[[str], str] = str,
+        place: Any = st,
+    ) -> str:
+        """One of two or three, all in view."""
+        value = place.radio(
+            label, options, key=state.seed(name, options[0]), format_func=words, horizontal=True
+        )
+        self._places[name] = place.empty()
+        return self._keep(name, value)
+
+    def several(
+        self,
+        name: str,
+        label: str,
+        options: Sequence[str],
+        *,
+        words: Callable[[str], str] = str,
+        place: Any = st,
+        none: str = "none",
+    ) -> list[str]:
+        """Any number of a list; none of them is the default."""
+        value = place.multiselect(
+            label, options, key=state.seed(name, []), format_func=words, placeholder=none
+        )
+        self._places[name] = place.empty()
+        return list(self._keep(name, value))
+
+    def tick(self, name: str, label: str, *, place: Any = st) -> bool:
+        """Yes or no."""
+        return self._keep(name, place.checkbox(label, key=state.seed(name, False)))
+
+    def say(self, refused: Mapping[str, InputRefusedError]) -> list[str]:
+        """Name each refused value beside its field; return those without a field on the page."""
+        homeless = []
+        for name, refusal in refused.items():
+            place = self._places.get(name)
+            said = refusal_words(refusal)
+            if place is None:
+                homeless.append(said)
+            else:
+                place.markdown(alert(said), unsafe_allow_html=True)
+        return homeless
+
+    def note(self, doubts: Mapping[str, str], brought: Mapping[str, str]) -> None:
+        """Say under its field where a text that was brought along comes from, and any doubt."""
+        for name in {**brought, **doubts}:
+            said = [BROUGHT[brought[name]]] if name in brought else []
+            said += [doubts[name]] if name in doubts else []
+            kind = "lg-flag" if name in doubts else "lg-from"
+            place = self._places.get(name)
+            if place is not None:
+                html = f'<div class="{kind}">{escaped("; ".join(said))}</div>'
+                place.markdown(html, unsafe_allow_html=True)
+
+    def _keep(self, name: str, value: Any) -> Any:
+        self.answers[name] = value
+        return state.keep(name, value)
+
+
+def guarded(draw: Callable[P, None]) -> Callable[P, None]:
+    """A part that is drawn on its own: a failure in it says so and logs no values."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            draw(*args, **kwargs)
+        except Exception as fault:
+            faults.log(fault)
+            st.error(words.FAULT)
+
+    return drawn
+
+
+def refusal_words(refusal: InputRefusedError) -> str:
+    """The refused value and what is allowed, in plain words."""
+    value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)
+    shown = value if len(value) <= 40 else value[:39] + "…"
+    return f"{shown} is refused; allowed: {refusal.allowed}"
+
+
+def alert(said: str) -> str:
+    """A line that a screen reader says at once."""
+    return f'<div class="lg-refused" role="alert">{escaped(said)}</div>'

@@ -1,0 +1,208 @@
+"""The only file that touches the page library's session: which draft a browser tab works on.
+
+A page calls `begin()` once at its top. A field is `key = seed(name, default)`, the widget with
+that key, then `keep(name, value)`. The draft, not the widget, is what survives a reload, a visit
+to another page and a second tab.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+from app.shell.drafts import BOOK, Draft
+
+TOKEN = "draft"
+"""Name of the token in the address."""
+_TAB = "levelgaze"
+
+
+def begin() -> Draft:
+    """Find or start the draft of this tab and write its token into the address."""
+    tab = _tab()
+    asked = st.query_params.get(TOKEN)
+    draft = BOOK.find(tab.get("token")) if asked in (None, tab.get("token")) else None
+    if draft is None:
+        draft = _open(tab, asked)
+    if asked != draft.token:
+        st.query_params[TOKEN] = draft.token
+    tab["changed_elsewhere"] = tab["seen"] != draft.revision
+    put(tab.pop("later", {}))
+    return draft
+
+
+def turn_to(page: str) -> None:
+    """Fill the fields of a page from the draft when another page was shown before it.
+
+    A field that two pages share is another widget on each: the page library would start the second
+    one empty.
+    """
+    tab = _tab()
+    if tab.get("page") == page:
+        return
+    tab["page"] = page
+    prefix = f"{tab['generation']}."
+    for key in list(st.session_state):
+        if isinstance(key, str) and key.startswith(prefix):
+            del st.session_state[key]
+
+
+def seed(name: str, default: Any = "") -> str:
+    """The widget key of a value, filled from the draft when the widget is new."""
+    key = f"{_tab()['generation']}.{name}"
+    if key not in st.session_state:
+        st.session_state[key] = _draft().values.get(name, default)
+    return key
+
+
+def among(name: str, options: Sequence[Any]) -> str:
+    """The widget key of a choice, set to the first option where it holds none of them."""
+    key = seed(name, options[0])
+    if st.session_state[key] not in options:
+        st.session_state[key] = options[0]
+    return key
+
+
+def passing(name: str) -> str:
+    """The key of a widget whose value no draft keeps, such as a file; new after a deletion."""
+    tab = _tab()
+    return f"passing.{tab['generation']}.{tab.get('token')}.{name}"
+
+
+def pressed(key: str) -> bool:
+    """Whether this run was asked for by the button of that key, drawn again in it or not."""
+    return bool(st.session_state.get(key))
+
+
+def shown(name: str, default: Any = "") -> Any:
+    """What the widget of a value shows now, or would show first."""
+    return st.session_state[seed(name, default)]
+
+
+def keep(name: str, value: Any) -> Any:
+    """Store what a widget holds, unless another tab has changed the draft meanwhile."""
+    tab, draft = _tab(), _draft()
+    if tab["seen"] == draft.revision:
+        draft.put(name, value)
+        tab["seen"] = draft.revision
+    return value
+
+
+def put(values: dict[str, Any]) -> None:
+    """Set values from a callback; the widgets show them in the run that follows."""
+    tab, draft = _tab(), _draft()
+    if tab["seen"] != draft.revision:
+        return
+    for name, value in values.items():
+        draft.put(name, value)
+        st.session_state[f"{tab['generation']}.{name}"] = value
+    tab["seen"] = draft.revision
+
+
+def put_later(values: dict[str, Any]) -> None:
+    """Set values with the next whole page: a part drawn alone cannot fill fields outside it."""
+    _tab()["later"] = values
+
+
+def held(name: str, default: Any = None) -> Any:
+    """A value of this tab's draft without drawing a widget."""
+    return _draft().values.get(name, default)
+
+
+def answers() -> dict[str, Any]:
+    """All values of this tab's draft, as typed, for a page that draws none of their fields."""
+    return dict(_draft().values)
+
+
+def drop(prefix: str) -> None:
+    """Forget every value whose name starts with a prefix."""
+    draft = _draft()
+    for name in [name for name in draft.values if name.startswith(prefix)]:
+        del draft.values[name]
+        draft.revision += 1
+    _refresh(draft)
+
+
+def replace(values: dict[str, Any]) -> None:
+    """Begin the draft anew with these values (an example, an imported file)."""
+    draft = _draft()
+    draft.values.clear()
+    draft.results.clear()
+    for name, value in values.items():
+        draft.put(name, value)
+    draft.revision += 1
+    _refresh(draft)
+
+
+def forget() -> None:
+    """Delete this tab's draft, what was computed from it and the files given; start empty."""
+    generation = _tab()["generation"]
+    BOOK.delete(_draft().token)
+    context = get_script_run_ctx()
+    if context is not None:
+        context.uploaded_file_mgr.remove_session_files(context.session_id)
+    st.session_state.clear()
+    st.query_params.pop(TOKEN, None)
+    _tab().update(generation=generation, notice="deleted")
+
+
+def changed_elsewhere() -> bool:
+    """True when another tab changed this draft after this one last looked."""
+    return bool(_tab().get("changed_elsewhere"))
+
+
+def show_theirs() -> None:
+    """Show the other tab's answers here."""
+    _refresh(_draft())
+
+
+def keep_mine() -> None:
+    """Let this tab's answers replace the other tab's."""
+    tab, draft = _tab(), _draft()
+    tab["seen"] = draft.revision
+    prefix = f"{tab['generation']}."
+    for key in list(st.session_state):
+        if isinstance(key, str) and key.startswith(prefix):
+            draft.put(key.removeprefix(prefix), st.session_state[key])
+    tab["seen"] = draft.revision
+
+
+def notice() -> str | None:
+    """What to tell once about the draft: "deleted", "expired" or nothing."""
+    text: str | None = _tab().pop("notice", None)
+    return text
+
+
+def results() -> dict[str, Any]:
+    """Answers computed from this draft; they go when it goes."""
+    return _draft().results
+
+
+def _tab() -> dict[str, Any]:
+    tab: dict[str, Any] = st.session_state.setdefault(_TAB, {"generation": 0, "seen": 0})
+    return tab
+
+
+def _draft() -> Draft:
+    return BOOK.find(_tab().get("token")) or begin()
+
+
+def _open(tab: dict[str, Any], asked: str | None) -> Draft:
+    draft = BOOK.find(asked)
+    if draft is None:
+        draft = BOOK.start()
+        if asked or tab.get("token"):
+            tab.setdefault("notice", "expired")
+    tab["token"] = draft.token
+    _refresh(draft)
+    return draft
+
+
+def _refresh(draft: Draft) -> None:
+    tab = _tab()
+    tab["generation"] += 1
+    tab["seen"] = draft.revision
+    tab["changed_elsewhere"] = False

@@ -1,0 +1,164 @@
+"""The style sheet of the pages. Colours come from the theme; this sets room, order and marks."""
+
+from __future__ import annotations
+
+from app.shell import theme
+
+_RINGED = ", ".join(
+    f"{place}:has({inner}:focus-visible)"
+    for place, inner in (
+        ('[data-testid="stRadioOption"]', "input"),
+        ('[data-testid="stCheckbox"] label', "input"),
+        ('[data-testid="stSlider"] div', '> div > input[type="range"]'),
+        ('[data-testid="stTextInputRootElement"]', "input"),
+        ('[role="group"]', '[role="combobox"]'),
+    )
+)
+"""Where the ring of a field goes whose own input is hidden or cut off by its frame."""
+
+_HALVES = " > ".join(
+    f'[data-testid="{name}"]'
+    for name in (
+        "stMainBlockContainer",
+        "stVerticalBlock",
+        "stLayoutWrapper",
+        "stHorizontalBlock",
+    )
+)
+"""The halves of a page, one above the other on a tablet held upright."""
+
+STYLE = f"""
+<style>
+:root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
+  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; --lg-focus: {theme.ACCENT}; }}
+@media (prefers-color-scheme: dark) {{ :root {{ --lg-focus: {theme.ACCENT_IN_DARK}; }} }}
+.stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
+[data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
+h1, h2, h3 {{ letter-spacing: -0.005em; }}
+[data-testid="stTopNavLink"] {{ border-radius: 0; border-bottom: 3px solid transparent; }}
+[data-testid="stTopNavLink"][aria-current="page"] {{ background: none;
+  border-bottom-color: var(--lg-focus); }}
+[data-testid="stExpandSidebarButton"]::after {{ content: "Pages"; padding-left: 0.35rem;
+  font-size: 1rem; }}
+[data-testid="stPageLink"] p {{ text-decoration: underline; text-underline-offset: 0.2em;
+  text-decoration-color: var(--lg-focus); }}
+[data-testid="stPageLink"] a {{ padding-left: 0; }}
+[data-testid="InputInstructions"] {{ display: none; }}
+[data-testid="stHorizontalBlock"]:not(:has(.lg-refused, .lg-flag, .lg-from)) >
+  [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] >
+  [data-testid="stElementContainer"]:first-child > [data-testid="stTextInput"]):not(:has(
+  [data-testid="stElementContainer"]:nth-child(n + 3))) {{ align-self: flex-end; }}
+[data-testid='stLayoutWrapper']:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
+  z-index: 90; }}
+.lg-card, .lg-picture {{ background: var(--lg-paper); color: var(--lg-ink); }}
+.lg-answer {{ background: var(--lg-paper); color: var(--lg-ink); border: 1px solid var(--lg-ink);
+  border-left: 8px solid var(--lg-accent); padding: 0.6rem 1rem; display: flex; gap: 0.25rem 1.5rem;
+  align-items: baseline; flex-wrap: wrap; box-shadow: 0 2px 6px rgb(0 0 0 / 0.12); }}
+.lg-answer b.lg-say {{ font-family: 'Source Serif', Georgia, serif; font-size: 1.25rem;
+  font-weight: 600; line-height: 1.3; flex: 1 1 24rem; }}
+.lg-answer .lg-hours {{ font-size: 1rem; white-space: nowrap; }}
+.lg-answer .lg-hours strong {{ font-size: 1.5rem; font-variant-numeric: tabular-nums; }}
+.lg-answer .lg-verdict {{ border: 1px solid var(--lg-ink); padding: 0.05rem 0.5rem;
+  white-space: nowrap; }}
+.lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
+.lg-testing {{ height: 4px; margin-top: -4px; position: relative; }}
+.lg-testing i {{ display: block; height: 4px; background: var(--lg-focus); }}
+.lg-answer.lg-old {{
+  background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
+.lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}
+.lg-refused {{ background: var(--lg-paper); color: var(--lg-ink);
+  border: 1px solid var(--lg-ink); border-left-width: 4px; padding: 0.3rem 0.6rem;
+  font-size: 0.9375rem; }}
+.lg-refused::before {{ content: "\\26A0\\00A0"; }}
+.lg-flag {{ color: inherit; border-left: 4px dotted currentColor; padding: 0.2rem 0.6rem;
+  font-size: 0.9375rem; }}
+.lg-from {{ margin-top: -0.75rem; font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
+@media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
+[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll,
+  > .lg-claims, > .lg-stopped) {{
+  margin-bottom: 0; }}
+.lg-next {{ border-left: 4px solid var(--lg-focus); padding: 0.1rem 0 0.1rem 0.75rem;
+  font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
+.lg-scroll {{ overflow-x: auto; background: var(--lg-paper); color: var(--lg-ink); }}
+[data-testid="stMarkdownContainer"] .lg-table {{ border-collapse: collapse; font-size: 0.9375rem;
+  width: 100%; margin: 0; color: var(--lg-ink); font-variant-numeric: tabular-nums; }}
+.lg-table caption {{ text-align: left; font-weight: 600; padding: 0.4rem 0.5rem; }}
+[data-testid="stMarkdownContainer"] .lg-table :is(th, td) {{ text-align: left; vertical-align: top;
+  padding: 0.3rem 0.75rem 0.3rem 0.5rem; border: 0; border-bottom: 1px solid #c9ccd0; }}
+[data-testid="stMarkdownContainer"] .lg-table .lg-figure {{ text-align: right; }}
+[data-testid="stMarkdownContainer"] .lg-table thead th {{ vertical-align: bottom;
+  border-bottom: 2px solid var(--lg-ink); }}
+[data-testid="stMarkdownContainer"] .lg-table tr.lg-off :is(th, td) {{ font-weight: 700;
+  background: {theme.ACCENT_WASH}; }}
+[data-testid="stMarkdownContainer"] .lg-table tr.lg-off th {{
+  box-shadow: inset 4px 0 0 var(--lg-accent); }}
+.lg-picture svg {{ display: block; width: 100%; height: auto; }}
+.lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
+.lg-picture.lg-lens {{ max-width: 30rem; }}
+.lg-pair {{ display: grid; padding-bottom: 0.75rem; grid-template-columns: 1fr 1fr; gap: 0.5rem; }}
+.lg-pair svg {{ display: block; width: 100%; height: auto; border: 1px solid var(--lg-rule); }}
+.lg-key {{ list-style: none; margin: 0 0 0.5rem; padding: 0; display: flex; flex-wrap: wrap;
+  gap: 0.15rem 1.25rem; font-size: 0.875rem; }}
+.lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0;
+  font-size: 0.875rem; }}
+.lg-key svg {{ flex: none; }}
+.lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
+[data-testid="stTextInput"] input::placeholder {{ font-style: italic; opacity: 1;
+  color: {theme.SOFT_INK}; -webkit-text-fill-color: {theme.SOFT_INK}; }}
+@media (prefers-color-scheme: dark) {{
+  [data-testid="stTextInput"] input::placeholder {{ color: #b9c0c7;
+    -webkit-text-fill-color: #b9c0c7; }}
+}}
+.lg-claims {{ list-style: none; margin: 0; padding: 0; background: var(--lg-paper);
+  color: var(--lg-ink); }}
+.lg-claims > li {{ margin: 0; padding: 0.6rem 0.75rem 0.7rem; border-bottom: 1px solid #c9ccd0;
+  overflow-wrap: anywhere; }}
+.lg-claims p {{ margin: 0; font-size: 0.9375rem; }}
+.lg-claims p.lg-claim {{ font-size: 1.0625rem; font-weight: 600; max-width: 44rem; }}
+.lg-claims p.lg-found {{ margin: 0.15rem 0; max-width: 50rem; }}
+.lg-claims p.lg-from {{ color: var(--lg-soft); font-size: 0.875rem; }}
+.lg-sure {{ border: 1px solid var(--lg-ink); padding: 0 0.4rem; white-space: nowrap;
+  font-size: 0.875rem; font-weight: 400; }}
+.lg-kept {{ font-size: 0.9375rem; margin: 0 0 0.5rem; }}
+.lg-done {{ border-left: 4px solid var(--lg-accent); padding: 0.2rem 0.6rem; }}
+p.lg-case {{ font-size: 1.3125rem; font-weight: 600; line-height: 1.25; padding: 0 0 0.5rem; }}
+.lg-quiet {{ font-size: 0.9375rem; max-width: 44rem; }}
+p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
+.lg-two {{ columns: 2 15rem; column-gap: 1.5rem; }}
+.lg-two li {{ break-inside: avoid; }}
+.lg-picture + .lg-quiet, .lg-picture + .lg-key, .lg-pair + .lg-quiet {{ margin-top: 0.6rem; }}
+.lg-beside {{ padding-top: 0.9rem; }}
+.lg-worn {{ list-style: none; padding-left: 0 !important; }}
+.lg-stopped {{ margin: 1rem 0; background: var(--lg-paper); color: var(--lg-ink);
+  border: 3px solid var(--lg-ink);
+  padding: 0.75rem 1rem; max-width: 44rem; }}
+.lg-stopped p {{ font-size: 1.0625rem; margin: 0.35rem 0 0; }}
+.lg-stopped p:first-child {{ margin: 0; font-weight: 600; }}
+@media (prefers-color-scheme: dark) {{
+  [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}
+}}
+:focus-visible, {_RINGED} {{ outline: 3px solid var(--lg-focus) !important;
+  outline-offset: 2px; }}
+[data-testid="stMain"]:focus-visible {{ outline-offset: -3px; }}
+[data-testid="stTextInputRootElement"]:has(input:focus-visible) {{ outline-offset: -3px; }}
+[data-testid="stTextInputRootElement"] input:focus-visible, [role="combobox"]:focus-visible {{
+  outline: none !important; }}
+[data-testid="stMain"]:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
+[data-testid="stElementToolbar"] {{ display: none; }}
+@media (max-width: 960px) {{
+  {_HALVES} {{ flex-direction: column; gap: 1.5rem; }}
+  {_HALVES} > [data-testid="stColumn"] {{ width: 100%; flex: 1 1 auto; }}
+}}
+@media (max-width: 640px) {{
+  .lg-counts {{ white-space: normal; }}
+  .stMainBlockContainer {{ padding: 4.25rem 0.75rem 3rem; }}
+  .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
+  .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
+  .lg-answer .lg-hours strong {{ font-size: 1.125rem; }}
+  .lg-pair {{ grid-template-columns: 1fr; }}
+}}
+@media (prefers-reduced-motion: reduce) {{
+  * {{ transition: none !important; animation: none !important; }}
+}}
+</style>
+"""

@@ -1,0 +1,86 @@
+"""Page furniture: the words around the figures, in one place.
+
+Sentences that carry a result come from the engine's sentence table; these do not.
+"""
+
+from __future__ import annotations
+
+PROGRAM = "Levelgaze"
+COMMAND_HELP = "Serve the Levelgaze pages on this computer only (127.0.0.1)."
+PORT_HELP = "port to serve on, 1024 to 65535; a busy one gives way to the next free one"
+STOPPED = "Levelgaze has stopped."
+
+PAGES = {
+    "interview": "Interview",
+    "desk": "Desk",
+    "order": "Order",
+    "collection": "Collection",
+    "cases": "Kept cases",
+    "home": "Home check",
+    "team": "Team",
+    "evidence": "Evidence",
+}
+
+GRADE_WORDS = {
+    "comfortable": "comfortable",
+    "strained": "strained",
+    "not served": "not served",
+}
+GRADE_MEANING = {
+    "comfortable": "clear, with the head and eyes in an easy range",
+    "strained": "usable, but only with chin, eyes or blur beyond the easy range",
+    "not served": "no posture makes it usable",
+}
+
+DRAFT_DELETED = "The answers are deleted. This is an empty form."
+DRAFT_EXPIRED = (
+    "The answers behind this address were deleted or have expired. This is an empty form."
+)
+DRAFT_CHANGED = (
+    "These answers were changed in another window. What you change here is not kept "
+    "until you choose which answers stand."
+)
+SHOW_THEIRS = "Show the other window's answers"
+KEEP_MINE = "Keep the answers shown here"
+OPEN_CASES = "Kept cases, and files to open"
+DELETE_ANSWERS = "Delete these answers"
+DELETE_NOTE = (
+    "Answers that are not saved stay in this computer's memory for this sitting only: eight hours "
+    "after the last change, on deletion, or when the program stops, they are gone. Saved cases "
+    "stay until they are deleted under Kept cases."
+)
+FAULT = (
+    "Something in this program failed, so no answer is shown. Your answers are still here; "
+    "nothing has been sent anywhere. Change the last value back, or start the program again."
+)
+
+
+def serving(*, address: str) -> str:
+    """Printed once, when the server is ready for the browser."""
+    return f"Levelgaze is at {address} (this computer only). Ctrl-C stops it."
+
+
+def port_busy(*, wanted: int, taken: int) -> str:
+    """Printed when another program holds the wanted port."""
+    return (
+        f"Port {wanted} is in use by another program; Levelgaze takes the next free one, {taken}."
+    )
+
+
+def no_port(*, first: int, tried: int) -> str:
+    """Printed when no port is free."""
+    return f"No free port among the {tried} from {first} on; name another with --port."
+
+
+def hours(value: float) -> str:
+    """Hours as a person would say them: one decimal, and no decimal when it is zero."""
+    rounded = round(value + 0.0, 1)
+    return f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
+
+
+def chin_words(chin_up_deg: float) -> str:
+    """A head pitch in words and whole degrees."""
+    degrees = round(abs(chin_up_deg))
+    if degrees == 0:
+        return "head level"
+    return f"chin {degrees}° {'up' if chin_up_deg > 0 else 'down'}"

@@ -1,0 +1,135 @@
+"""Show kept cases: find, open, compare, copy, hand on, delete; and open a file."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.draw import result_words
+from app.draw.svg import escaped
+from app.form import keep as keeping
+from app.form.fields import PAUSE, alert
+from app.shell import state, words
+from app.views.cases import parts as case_parts
+from app.views.interview.answer import table
+from engine.errors import InputRefusedError
+from engine.files.exchange import LARGEST_UPLOAD_BYTES
+from engine.files.store import Entry, Store
+from engine.files.store_file import StoreError
+
+
+def page() -> None:
+    """The list at the left with the file below it, the chosen case at the right."""
+    st.title(words.PAGES["cases"], anchor=False)
+    left, right = st.columns([5, 7], gap="large")
+    entry = None
+    with left:
+        case_parts.told()
+        try:
+            entry = _list()
+        except StoreError as error:
+            _html(alert(keeping.trouble(error)))
+        open_a_file()
+    with right:
+        if entry is not None:
+            case_parts.chosen(entry)
+
+
+def _list() -> Entry | None:
+    """Search, one page of what is found, and the choice of a case."""
+    st.header("On this computer", anchor=False)
+    search = st.text_input(
+        "Search the labels", key=state.seed("cases.search", ""), live=PAUSE, autocomplete="off"
+    )
+    state.keep("cases.search", search)
+    with Store() as store:
+        everything, total = store.count(), store.count(search=search)
+        first = min(int(state.held("cases.first") or 0), max(total - 1, 0))
+        found = store.entries(search=search, offset=first, limit=keeping.MOST_LISTED)
+    if not found:
+        nothing = (
+            "No case is kept yet: the Interview keeps one."
+            if not everything
+            else (f"None of the {everything} kept cases has this in its label.")
+        )
+        _html(f'<p class="lg-quiet">{nothing}</p>')
+        return None
+    rows = [
+        [entry.label, keeping.when_words(entry.saved_at), str(entry.revision)] for entry in found
+    ]
+    caption = f"{first + 1} to {first + len(found)} of {total}, the last saved first"
+    _html(table(caption, ["label", "saved", "saves"], rows))
+    if total > len(found):
+        _turn(first, total)
+    labels = [entry.label for entry in found]
+    chosen = st.selectbox("Case", labels, key=state.among("cases.chosen", labels), filter_mode=None)
+    state.keep("cases.chosen", chosen)
+    return found[labels.index(chosen)]
+
+
+def _turn(first: int, total: int) -> None:
+    left, right = st.columns(2)
+    for place, label, to in (
+        (left, "Later saved", first - keeping.MOST_LISTED),
+        (right, "Earlier saved", first + keeping.MOST_LISTED),
+    ):
+        place.button(
+            label,
+            width="stretch",
+            disabled=not 0 <= to < total,
+            on_click=state.put,
+            args=({"cases.first": max(to, 0)},),
+        )
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)
+
+
+KINDS = {
+    "case": "A whole case.",
+    "record": "A record of saves: the newest one is shown here.",
+    "prescription": "A prescription, without a desk.",
+    "bundle": "A prescription with desk and fit.",
+    "visit": "A visit file: what the wearer measured at home. No power comes from it.",
+}
+OPEN = "open-file"
+LARGEST_MB = LARGEST_UPLOAD_BYTES // 1_000_000
+
+
+def open_a_file() -> None:
+    """The uploader, what the file holds, and the button that takes it over."""
+    st.header("Open a file", anchor=False)
+    if state.pressed(OPEN):  # what was taken over has a draft of its own, and the file is forgotten
+        st.switch_page(case_parts.INTERVIEW)
+    given = st.file_uploader(
+        "Case, record, FHIR prescription or bundle, or visit file (JSON)",
+        type=["json"],
+        max_upload_size=LARGEST_MB,
+        key=state.passing("cases.file"),
+    )
+    if given is None:
+        return
+    try:
+        found = keeping.read_file(given.getvalue())
+    except InputRefusedError as refusal:
+        said = result_words.capital(keeping.trouble(refusal).removeprefix("file: "))
+        _html(alert(f"The file was not opened. {said}. Nothing else changed."))
+        return
+    _html(f'<p class="lg-quiet">{escaped(KINDS[found.kind])}</p>')
+    for line in found.lines:
+        _html(f'<p class="lg-quiet">{escaped(line)}</p>')
+    if found.whole:
+        values = {**found.answers, "keep.label": found.label, keeping.NEWS: list(found.lines)}
+        case_parts.open_button("Open the file in the Interview", values, key=OPEN)
+        return
+    if st.button(
+        "Take the prescription into the answers",
+        key="take-prescription",
+        type="primary",
+        on_click=state.put,
+        args=(found.answers,),
+    ):
+        st.switch_page(case_parts.INTERVIEW)
+
+
+page()

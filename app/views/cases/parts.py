@@ -1,0 +1,231 @@
+"""The chosen case: open it, see what changed between two saves, copy it, hand it on, delete it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+import streamlit as st
+
+from app.draw.svg import escaped
+from app.form import change_words
+from app.form import keep as keeping
+from app.form.fields import PAUSE, alert
+from app.form.keep import LABEL, MOST_LISTED
+from app.shell import state
+from app.views.interview.answer import table
+from engine.errors import InputRefusedError, LevelgazeError
+from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
+from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
+from engine.files.store_file import StoreError
+
+INTERVIEW = "views/interview/page.py"
+_TROUBLE, _DONE = "cases_trouble", "cases_done"
+CAUGHT = (InputRefusedError, StoreError, StaleError, CaseMissingError)
+
+
+def told() -> None:
+    """What the last action came to, told once."""
+    results = state.results()
+    if trouble := results.pop(_TROUBLE, None):
+        _html(alert(trouble))
+    if done := results.pop(_DONE, None):
+        _html(f'<p class="lg-done" role="status">{escaped(done)}</p>')
+
+
+def chosen(entry: Entry) -> None:
+    """Everything that can be done with one case."""
+    # no h2: the page library would give it a link with the label in its address
+    name = escaped(entry.label)
+    _html(f'<p class="lg-case" role="heading" aria-level="2">{name}</p>')
+    try:
+        with Store() as store:
+            saves = store.revisions(label=entry.label)[::-1]
+            record = _which(store, entry.label, saves)
+            _open(record)
+            _compare(store, entry.label, saves)
+            whole = store.export(label=entry.label)
+    except CAUGHT as error:
+        _html(alert(keeping.trouble(error)))
+    else:
+        _hand_on(record, whole)
+    _copy(entry.label)
+    _delete(entry)
+
+
+def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
+    numbers = [save.revision for save in saves]
+    said = {save.revision: _save_words(save) for save in saves}
+    key = state.among("cases.revision", numbers)
+    number = st.selectbox("Which save", numbers, key=key, format_func=said.get, filter_mode=None)
+    state.keep("cases.revision", number)
+    return store.open(label=label, revision=number)
+
+
+def _save_words(save: Entry) -> str:
+    return f"save {save.revision}, {keeping.when_words(save.saved_at)}"
+
+
+def _open(record: Record) -> None:
+    """Open in the Interview; older numbers are told first, unsaved answers named."""
+    try:
+        values = keeping.opened_values(record)
+    except InputRefusedError as refusal:
+        _html(alert(keeping.trouble(refusal)))
+        return
+    for line in values[keeping.NEWS]:
+        _html(f'<p class="lg-quiet">{escaped(line)}</p>')
+    open_button("Open in the Interview", values, key="open-case")
+
+
+def open_button(label: str, values: dict[str, object], *, key: str) -> None:
+    """A button that lets these answers replace those of the draft, and goes to the Interview."""
+    losing = unsaved()
+    if losing:
+        _html(f'<p class="lg-quiet">{escaped(losing)}</p>')
+        label = f"{label} and drop the unsaved answers"
+    if st.button(label, key=key, type="primary", on_click=state.replace, args=(values,)):
+        st.switch_page(INTERVIEW)
+
+
+def unsaved() -> str:
+    """Whether the draft holds answers that no save holds."""
+    held = state.answers()
+    if not str(held.get("wearer.age_years") or held.get("prescription") or "").strip():
+        return ""
+    if keeping.is_saved(held, keeping.shown_case(held, label="draft")):
+        return ""
+    return "The answers in the Interview are not saved. Opening another case takes their place."
+
+
+def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
+    """Two saves side by side."""
+    if len(saves) < 2:
+        return
+    st.header("What changed between two saves", anchor=False)
+    numbers = [save.revision for save in saves]
+    said = {save.revision: _save_words(save) for save in saves}
+    left, right = st.columns(2)
+    picked = []
+    for place, title, name, order in (
+        (left, "Earlier save", "cases.earlier", [*numbers[1:], numbers[0]]),
+        (right, "Later save", "cases.later", numbers),
+    ):
+        key = state.among(name, order)
+        picked.append(
+            place.selectbox(title, order, key=key, format_func=said.get, filter_mode=None)
+        )
+        state.keep(name, picked[-1])
+    old, new = (store.open(label=label, revision=number) for number in picked)
+    found = changes(
+        old_case=old.case_json,
+        new_case=new.case_json,
+        old_result=old.result_json,
+        new_result=new.result_json,
+    )
+    shown = change_words.tables_of(found)
+    if not shown:
+        _html('<p class="lg-quiet">Nothing differs between these two saves.</p>')
+    for caption, rows in shown:
+        _html(table(caption, change_words.HEADINGS, rows))
+
+
+def _hand_on(record: Record, whole: str) -> None:
+    label = record.entry.label
+    with st.expander("Hand it on as a file"):
+        st.markdown("Files leave this program only by your own hand. None holds a name.")
+        _download("Every save with its answers (JSON)", label, "-record.json", lambda: whole)
+        _download("This save, the case alone (JSON)", label, ".json", lambda: record.case_json)
+        case = case_from_json(record.case_json)
+        _download(
+            "Prescription (HL7 FHIR)",
+            label,
+            "-prescription.json",
+            lambda: json.dumps(prescription_to_fhir(case), indent=1),
+        )
+        _download(
+            "Prescription, desk and fit (HL7 FHIR bundle)",
+            label,
+            "-bundle.json",
+            lambda: json.dumps(bundle(case), indent=1),
+        )
+
+
+def _download(title: str, label: str, ending: str, content: Callable[[], str]) -> None:
+    try:
+        data = content()
+    except LevelgazeError as error:
+        _html(alert(f"{title}: {keeping.trouble(error)}"))
+        return
+    st.download_button(
+        title,
+        data.encode(),
+        file_name=keeping.file_name(label, ending),
+        mime="application/json",
+        on_click="ignore",
+        width="stretch",
+        key=f"hand-on{ending}",
+    )
+
+
+def _copy(label: str) -> None:
+    with st.expander("Copy it"):
+        key = state.seed("cases.copy", "")
+        new = st.text_input("Label of the copy", key=key, live=PAUSE, autocomplete="off")
+        st.button("Copy", key="copy-case", on_click=_copied, args=(label, new))
+
+
+def _copied(label: str, new_label: str) -> None:
+    def work(store: Store) -> str:
+        store.copy(label=label, new_label=new_label.strip())
+        state.put({"cases.chosen": new_label.strip(), "cases.copy": "", "cases.first": 0})
+        return f"{label} is copied as {new_label.strip()}."
+
+    _do(work)
+
+
+def _delete(entry: Entry) -> None:
+    with st.expander("Delete it"):
+        count = "its one save" if entry.revision == 1 else f"all {entry.revision} saves of it"
+        sure = st.checkbox(
+            f"Yes, delete {count} for good", key=state.seed(f"cases.sure.{entry.revision}", False)
+        )
+        st.button(
+            "Delete", key="delete-case", disabled=not sure, on_click=_deleted, args=(entry.label,)
+        )
+
+
+def _deleted(label: str) -> None:
+    def work(store: Store) -> str:
+        try:
+            store.delete(label=label)
+        finally:
+            if not store.count() or label not in [
+                one.label for one in store.entries(search=label, limit=MOST_LISTED)
+            ]:
+                _forget(label)
+        return f"{label} is deleted. Answers open in the Interview stay there until deleted there."
+
+    _do(work)
+
+
+def _forget(label: str) -> None:
+    """The draft no longer counts as saved."""
+    held = state.answers()
+    gone = {name: False for name in held if name.startswith("cases.sure.")}
+    if held.get(LABEL) == label:
+        gone |= dict.fromkeys((LABEL, keeping.REVISION, keeping.DIGEST, keeping.SAVED_AT), None)
+    state.put(gone)
+
+
+def _do(work: Callable[[Store], str]) -> None:
+    results = state.results()
+    try:
+        with Store() as store:
+            results[_DONE] = work(store)
+    except CAUGHT as error:
+        results[_TROUBLE] = keeping.trouble(error)
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)

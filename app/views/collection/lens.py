@@ -1,0 +1,189 @@
+"""Check the finished pair: focimeter readings, heights, centration, and the pair on the face."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from app.draw.svg import escaped
+from app.form.fields import Fields
+from app.shell import state
+from app.views.collection import typed as collection_typed
+from app.views.collection import words as collection_words
+from app.views.collection.typed import ENDS, asked_of, taped_widget, widget
+from app.views.desk.parts import html, listed, quiet
+from app.views.interview.answer import table
+from app.views.order.words import ZONE_WORDS
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.collection.as_worn import WornEffect, worn_effect
+from engine.collection.mock_desk import compare_range, range_steps
+from engine.collection.tolerances import STANDARDS, Standard
+from engine.collection.verify import Readings, Verification, verify
+from engine.order.types import SIDES, Order
+from engine.tables import Judgements
+
+LABELS = {
+    "power": "power read",
+    "add_d": "add read (D)",
+    "prism_up_pd": "prism up, − down (Δ)",
+    "prism_in_pd": "prism in, − out (Δ)",
+    "centration_mm": "centration (mm)",
+    "height_mm": "height (mm)",
+}
+OFFICE = (
+    "An office lens has one reference point. Its laboratory says which power stands there; what "
+    "the lens does above it is never read as passed on a lensmeter. The range test below shows it."
+)
+
+
+def lensmeter(fields: Fields, order: Order) -> Verification:
+    """Fields at the left, every line with its outcome at the right."""
+    st.header("Lensmeter and marks", anchor=False)
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        standard = _standard(fields)
+        if order.kind == "office":
+            _verification_fields(fields)
+        else:
+            zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
+            quiet(f"Power and prism are read where the order states them: {zone.lower()}.")
+        for name in asked_of(order, order.eyes[0]):
+            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
+                label = f"{side.capitalize()}: {LABELS[name]}"
+                fields.text(widget(side, name), label, place=place)
+    stated, refused = collection_typed.with_verification(fields.answers, order)
+    read = collection_typed.read_lenses(fields.answers, order)
+    fields.say({**refused, **read.refused})
+    found = verify(order=stated, readings=_last_good(read.readings), standard=standard)
+    with right:
+        _shown(found, office=order.kind == "office", old=bool(refused or read.refused))
+    return found
+
+
+def _standard(fields: Fields) -> Standard:
+    state.among("collection.standard", list(STANDARDS))
+    chosen = fields.choice("collection.standard", "Tolerances", list(STANDARDS))
+    return next(one for one in STANDARDS if one == chosen)
+
+
+def _verification_fields(fields: Fields) -> None:
+    quiet(OFFICE)
+    for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
+        label = f"{side.capitalize()}: laboratory's verification power"
+        fields.text(widget(side, "verification"), label, place=place)
+
+
+def _last_good(readings: Readings | None) -> Readings:
+    kept = state.results()
+    if readings is not None:
+        kept["readings"] = readings
+    found: Readings = kept.get("readings") or Readings()
+    return found
+
+
+def _shown(found: Verification, *, office: bool, old: bool) -> None:
+    if old:
+        html('<div class="lg-flag">Out of date: the last readings before one was refused.</div>')
+    if office:
+        quiet("The power change of an office lens is not among the lines that can pass.")
+    rows = collection_words.check_rows(found.checks)
+    off = [place for place, row in enumerate(rows) if row[1] == collection_words.FAILED]
+    html(table("Each line against the order", collection_words.CHECK_HEADINGS, rows, off=off))
+    memory = any(one.from_memory for one in found.checks)
+    for line in collection_words.standing_lines(found.checks):
+        kind = "lg-flag" if memory else "lg-quiet"
+        html(f'<div class="{kind}">{escaped(line)}.</div>')
+
+
+END_LABELS = {"nearest_cm": "nearest clear (cm)", "farthest_cm": "farthest clear (cm)"}
+CROSS_LABELS = {
+    "below_mm": "cross below pupil, − above (mm)",
+    "right_mm": "cross to the wearer's right, − left (mm)",
+}
+CROSS_HOW = (
+    "Marks on, frame adjusted, head as usual, eyes level. Zero where the cross stands before the "
+    "pupil. The eye that loses more hours stands for both."
+)
+
+
+def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
+    """One place after the other; both taped ends against the computed range."""
+    st.header("Range test at a mock desk", anchor=False)
+    if order.kind == "office":
+        quiet("For an office lens this is the only check of its power change.")
+    steps = range_steps(case=case, option=option, judgements=Judgements.standard())
+    if not steps:
+        quiet("Nothing near is clear through this lens on the record, so there is nothing to tape.")
+    for number, step in enumerate(steps):
+        quiet(f"{number + 1}. {collection_words.step_words(step)}")
+        left, right = st.columns([5, 7], gap="large")
+        places = left.columns(2, gap="small", wrap=False)
+        for name, place in zip(ENDS, places, strict=True):
+            label = f"{plain(step.target)}: {END_LABELS[name]}"
+            fields.text(taped_widget(number, name), label, place=place)
+        taped, refused = collection_typed.read_taped(fields.answers, number)
+        fields.say(refused)
+        found = compare_range(
+            step=step, nearest_cm=taped.get("nearest_cm"), farthest_cm=taped.get("farthest_cm")
+        )
+        with right:
+            for one in found:
+                kind = "lg-done" if one.agrees else "lg-flag"
+                html(f'<div class="{kind}">{escaped(collection_words.finding_words(one))}</div>')
+
+
+def plain(text: str) -> str:
+    """A name inside a label, without whatever could be Markdown."""
+    return "".join(letter if letter not in "[]()<>*_`~$#!|\\" else " " for letter in text)
+
+
+def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
+    """The pupil against the cross by eye, and what it does to the day."""
+    st.header("As worn: cross before the pupil", anchor=False)
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        quiet(CROSS_HOW)
+        for name, label in CROSS_LABELS.items():
+            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
+                fields.text(widget(side, name), f"{side.capitalize()}: {label}", place=place)
+    both, refused = collection_typed.read_crosses(fields.answers)
+    fields.say(refused)
+    with right:
+        effect = _effect(case, option, order, both, refused=bool(refused))
+        if effect is None:
+            quiet("Type where the crosses stand; a field left empty counts as zero.")
+        else:
+            _effects(effect, case, old=bool(refused))
+
+
+def _effect(
+    case: Case, option: OptionResult, order: Order, both: Any, *, refused: bool
+) -> WornEffect | None:
+    """Computed once for the same crosses; the last good one where a value is refused."""
+    kept = state.results()
+    if refused:
+        return kept["worn"][1] if "worn" in kept else None
+    if both is None:
+        kept.pop("worn", None)
+        return None
+    asked = (case, order.option, order.design, both)
+    if "worn" not in kept or kept["worn"][0] != asked:
+        right, left = both
+        effect = worn_effect(case=case, option=option, right=right, left=left, design=order.design)
+        kept["worn"] = (asked, effect)
+    found: WornEffect = kept["worn"][1]
+    return found
+
+
+def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
+    if old:
+        html('<div class="lg-flag">Out of date: the last crosses before one was refused.</div>')
+    within = "Within 1 mm." if effect.within_tolerance else "More than 1 mm off."
+    html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
+    quiet(collection_words.worn_line(effect, day_h=case.day_h))
+    rows = collection_words.worn_rows(effect)
+    html(table("What it does to each thing looked at", collection_words.WORN_HEADINGS, rows))
+    html('<p class="lg-quiet"><b>Adjust before any remake</b></p>')
+    listed(effect.advice)

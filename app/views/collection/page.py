@@ -1,0 +1,158 @@
+"""The Collection page: the finished pair against its order, on the face, and after collection."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import streamlit as st
+
+from app.draw import result_words
+from app.form import case_of_answers, keep_line
+from app.form.compute import Answer, answered
+from app.form.fields import Fields, alert
+from app.shell import state, words
+from app.views.collection import after
+from app.views.collection import lens as collection_lens
+from app.views.collection import lens as collection_worn
+from app.views.collection import words as collection_words
+from app.views.desk.parts import html, quiet
+from app.views.interview.answer import empty_line, line_in_view
+from app.views.order import keep as order_keeping
+from app.views.order import keep as order_work
+from app.views.order import typed as order_typed
+from engine.case.results import OptionResult
+from engine.errors import InputRefusedError
+from engine.order.types import Order, OrderRefusedError
+
+NOTHING_YET = (
+    "This page holds a finished pair against its order. There is no case in work: open the kept "
+    "case, or begin in the Interview."
+)
+FIRST = "Nothing to check yet: the order comes first."
+NO_ORDER = "Nothing is ordered for this case yet, so there is nothing to hold the pair against."
+
+
+@dataclass(frozen=True)
+class Made:
+    """What the page works on.
+
+    Attributes:
+        option: what the record says of the ordered lens; None where today's answer has none.
+        says: which order it is, in a sentence.
+    """
+
+    answer: Answer
+    order: Order
+    option: OptionResult | None
+    says: str
+
+
+def page() -> None:
+    """Draw the whole page; the line in view comes first and is filled last."""
+    in_view = st.container(key="answer")
+    st.title(words.PAGES["collection"], anchor=False)
+    for key in (order_keeping.ORDER, order_keeping.COLLECTION):
+        before = order_keeping.typed_before(state.answers(), key)
+        if before:
+            state.put(before)
+    answer, asked = answered(state.results(), case_of_answers.ask(state.answers()))
+    refused = bool(asked.refused)
+    made = None if answer is None else _made(answer)
+    if made is None:
+        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
+        quiet(NOTHING_YET if answer is None else NO_ORDER)
+        st.page_link("views/cases/page.py", label=words.OPEN_CASES)
+        st.page_link("views/order/page.py", label="Go to the Order page")
+        return
+    quiet(made.says)
+    if not made.order.complete:
+        quiet("That order is not complete: what it lacks cannot be checked.")
+    fields = Fields()
+    found, stop = collection_lens.lensmeter(fields, made.order), None
+    if made.option is None:
+        html(alert("Today's answer to this case has no such lens; the rest needs it."))
+    else:
+        collection_worn.range_test(fields, made.answer.case, made.option, made.order)
+        collection_worn.crosses(fields, made.answer.case, made.option, made.order)
+        after.follow_up(fields, made.answer, made.option, made.order)
+        stop = after.complaint(fields, made.answer.case, made.option, made.order)
+    _keep()
+    says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
+    html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
+    in_view.markdown(html_line, unsafe_allow_html=True)
+    keep_line.panel(answer, old=refused)
+
+
+def _made(answer: Answer) -> Made | None:
+    """The order kept with the case, else the one of the Order page as it stands."""
+    kept = order_keeping.kept_order(answer.case)
+    if kept is not None:
+        changed = "" if kept.same_case else " The case was changed since; the order stays as kept."
+        says = f"Order {kept.order.label}, kept with the case on {kept.kept_on}.{changed}"
+        return Made(answer, kept.order, _option(answer, kept.order), says)
+    order = _draft_order(answer)
+    if order is None:
+        return None
+    says = f"Order {order.label}, as it stands on the Order page; it is not kept with the case."
+    return Made(answer, order, _option(answer, order), says)
+
+
+def _draft_order(answer: Answer) -> Order | None:
+    values = state.answers()
+    name = values.get("order.option")
+    options = {one.option: one for one in order_work.orderable(answer.result)}
+    if name not in options:
+        return None
+    designs = order_work.designs(answer.result, options[name])
+    chosen = values.get(order_typed.widget("design", name))
+    read = order_typed.read_details(
+        values,
+        option=name,
+        design=designs.get(chosen) or next(iter(designs.values())),
+        lab=order_typed.lab_designs(values.get(order_typed.LAB)),
+    )
+    try:
+        return order_work.order_of(
+            case=answer.case,
+            result=answer.result,
+            option=name,
+            details=read.details,
+            reference=order_work.checked_reference(
+                str(values.get(order_typed.REFERENCE) or "").strip(), otherwise=answer.case.label
+            ),
+        )
+    except (OrderRefusedError, InputRefusedError) as why:
+        html(alert(result_words.capital(str(why)) + "."))
+        return None
+
+
+def _option(answer: Answer, order: Order) -> OptionResult | None:
+    """The record of the ordered lens with the design that was ordered."""
+    try:
+        option = answer.result.option(order.option)
+    except KeyError:
+        return None
+    return order_work.made_option(answer.case, option, order.design)
+
+
+def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
+    line = result_words.Line(says, verdict, None, made.answer.case.day_h, stop=stop)
+    name = result_words.capital(made.order.kind_name)
+    return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
+
+
+def _keep() -> None:
+    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(order_keeping.COLLECTION)
+    st.button("Keep these readings with the case", key="keep-readings", on_click=_put_readings)
+    if isinstance(kept, dict):
+        quiet(f"Readings kept with the case on {kept.get('kept_on', '')}.")
+
+
+def _put_readings() -> None:
+    found = order_keeping.with_readings(state.answers(), today=date.today())
+    state.put({case_of_answers.EXTENSIONS: found})
+    order_keeping.rekeyed(state.results(), found)
+
+
+page()

@@ -1,0 +1,171 @@
+"""The Collection page's typed texts as readings, crosses, taped ranges and a complaint. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from app.form.typed import Typed
+from app.views.order.typed import made, put_eye
+from engine.case.model import Target
+from engine.collection import complaints
+from engine.collection.as_worn import CrossError
+from engine.collection.complaints import Complaint, SeenTarget
+from engine.collection.followup import follow_up_dates
+from engine.collection.verify import EyeReading, Readings, lens_class
+from engine.errors import InputRefusedError
+from engine.order.types import SIDES, EyeOrder, Order
+from engine.units import parse_length_cm
+
+COLLECTED = "collection.collected"
+YES, NO = "complaint.yes", "complaint.no"
+ENDS = ("nearest_cm", "farthest_cm")
+CROSS = ("below_mm", "right_mm")
+SEEN = ("chin_up_deg", "nearest_clear_cm", "farthest_clear_cm", "clear_width_cm")
+_TAPED = {"nearest_cm": (10.0, 600.0), "farthest_cm": (10.0, 2000.0)}
+
+
+@dataclass(frozen=True)
+class Read:
+    """What was read from both lenses; None where a value is refused."""
+
+    readings: Readings | None
+    refused: dict[str, InputRefusedError]
+
+
+def asked_of(order: Order, eye: EyeOrder) -> tuple[str, ...]:
+    """What is read from one lens of an order."""
+    kind = lens_class(order.kind)
+    fields = ["power"]
+    fields += ["add_d"] if eye.add_d is not None and eye.degression_d is None else []
+    fields += ["prism_up_pd", "prism_in_pd"]
+    fields += [] if kind == "single_or_lined" else ["centration_mm", "height_mm"]
+    return tuple(fields)
+
+
+def widget(side: str, name: str) -> str:
+    """The name under which the draft holds a value of one eye."""
+    return f"collection.{side}.{name}"
+
+
+def read_lenses(values: Mapping[str, Any], order: Order) -> Read:
+    """The readings of both lenses."""
+    found, refused = {}, {}
+    for side in SIDES:
+        typed = Typed(values)
+        for name in asked_of(order, order.eye(side)):
+            if name == "power":
+                put_eye(typed, name, widget=widget(side, name))
+            else:
+                typed.number(name, widget=widget(side, name), counted=False)
+        found[side] = made(typed, EyeReading)
+        refused |= typed.refused
+    right, left = found["right"], found["left"]
+    readings = None if right is None or left is None else Readings(right=right, left=left)
+    return Read(readings, refused)
+
+
+def with_verification(
+    values: Mapping[str, Any], order: Order
+) -> tuple[Order, dict[str, InputRefusedError]]:
+    """The order with the verification powers the laboratory sent along."""
+    refused, eyes = {}, []
+    for eye in order.eyes:
+        typed = Typed(values)
+        put_eye(typed, "power", widget=widget(eye.side, "verification"))
+        refused |= typed.refused
+        stated = typed.content.get("power", eye.verification)
+        eyes.append(eye.model_copy(update={"verification": stated}))
+    return order.model_copy(update={"eyes": tuple(eyes)}), refused
+
+
+def read_crosses(
+    values: Mapping[str, Any],
+) -> tuple[tuple[CrossError, CrossError] | None, dict[str, InputRefusedError]]:
+    """Both crosses; None where nothing is typed or a value is refused."""
+    found, refused, given = [], {}, False
+    for side in SIDES:
+        typed = Typed(values)
+        for name in CROSS:
+            typed.number(name, widget=widget(side, name), counted=False)
+            given = given or bool(typed.text(widget(side, name)))
+        found.append(made(typed, CrossError))
+        refused |= typed.refused
+    right, left = found
+    if right is None or left is None or not given:
+        return None, refused
+    return (right, left), refused
+
+
+def read_taped(
+    values: Mapping[str, Any], number: int
+) -> tuple[dict[str, float], dict[str, InputRefusedError]]:
+    """Both taped ends at one place of the mock desk, in cm."""
+    typed = Typed(values)
+    for name in ENDS:
+        at = taped_widget(number, name)
+        typed.number(name, widget=at, read=parse_length_cm, counted=False)
+        value, (low, high) = typed.content.get(name), _TAPED[name]
+        if value is not None and not low <= value <= high:
+            typed.content.pop(name)
+            allowed = f"{low:g} to {high:g} cm"
+            typed.refused[at] = InputRefusedError(field=at, value=value, allowed=allowed)
+    return typed.content, typed.refused
+
+
+def taped_widget(number: int, name: str) -> str:
+    """The name under which the draft holds a taped end."""
+    return f"collection.range{number}.{name}"
+
+
+def seen_widget(number: int, name: str) -> str:
+    """The name under which the draft holds what is seen at one target."""
+    return f"complaint.{number}.{name}"
+
+
+def read_complaint(
+    values: Mapping[str, Any], targets: tuple[Target, ...]
+) -> tuple[Complaint | None, dict[str, InputRefusedError]]:
+    """What is seen at the targets and what was answered; None where a value is refused."""
+    refused: dict[str, InputRefusedError] = {}
+    seen = []
+    for number, target in enumerate(targets):
+        typed = Typed(values)
+        for name in SEEN:
+            typed.number(name, widget=seen_widget(number, name), counted=False)
+        if values.get(seen_widget(number, "never_clear")):
+            typed.put("never_clear", True, widget=seen_widget(number, "never_clear"))
+        if typed.content or typed.refused:
+            typed.content["target"] = target.name
+            one = made(typed, SeenTarget)
+            refused |= typed.refused
+            seen += [] if one is None else [one]
+    yes, no = values.get(YES) or [], values.get(NO) or []
+    both = [name for name in yes if name in no]
+    if both:
+        text = (complaints.questions("asked") | complaints.questions("tried"))[both[0]]
+        allowed = "each question answered once, yes or no"
+        refused[NO] = InputRefusedError(field=NO, value=text, allowed=allowed)
+    if refused:
+        return None, refused
+    answers = dict.fromkeys(yes, True) | dict.fromkeys(no, False)
+    return Complaint(seen=tuple(seen), answers=answers), refused
+
+
+def read_day(text: str, *, otherwise: date) -> date:
+    """The day of collection.
+
+    Raises
+        InputRefusedError: it is no date, or one so late that no later date can be told.
+    """
+    if not text.strip():
+        return otherwise
+    try:
+        found = date.fromisoformat(text.strip())
+        follow_up_dates(collected=found)
+        return found
+    except (ValueError, OverflowError):
+        allowed = "a day such as 2030-01-31"
+        raise InputRefusedError(field=COLLECTED, value=text, allowed=allowed) from None

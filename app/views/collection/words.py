@@ -1,0 +1,192 @@
+"""What the checks of a finished pair came to, in words and rows. Pure: nothing is computed here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from app.draw.result_words import capital
+from app.shell.words import chin_words, hours
+from engine import tables
+from engine.collection.as_worn import WornEffect
+from engine.collection.complaints import RankedCause
+from engine.collection.followup import Dates
+from engine.collection.mock_desk import RangeFinding, RangeStep
+from engine.collection.verify import Check, Verification
+from engine.units import day_words
+
+NONE = "–"
+NOTHING = re.compile(r"[+-](0\.0+)\b")
+"""A difference or prism of nothing; a power keeps its sign."""
+PASSED, FAILED, UNCHECKED = "passed", "not passed", "not checkable"
+CHECK_HEADINGS = ("line", "outcome", "ordered", "read", "how far off")
+WORN_HEADINGS = ("looked at", "chin as ordered; as worn", "change", "hours lost")
+CAUSE_HEADINGS = ("cause", "points", "check")
+OUTCOMES = {
+    "pass": PASSED,
+    "fail": FAILED,
+    "not_judged": UNCHECKED,
+    "not_measured": f"{UNCHECKED} yet",
+    "ask_laboratory": f"{UNCHECKED} yet",
+}
+QUANTITIES = {
+    "sphere": "power, strongest meridian",
+    "cylinder": "cylinder",
+    "axis": "axis",
+    "add": "add",
+    "prism_vertical": "vertical prism between the eyes",
+    "prism_horizontal": "horizontal prism between the eyes",
+    "height": "height",
+    "height_pair": "heights, one against the other",
+    "centration": "centration",
+    "centration_pair": "centration of the pair",
+    "verification_power": "power at the checking point",
+    "power_change": "power change",
+}
+MEMORY = "limit from memory"
+
+
+def check_rows(checks: Sequence[Check]) -> list[list[str]]:
+    """One row a comparison, what is not passed first."""
+    ordered = sorted(checks, key=lambda one: one.outcome != "fail")
+    return [
+        [
+            capital(_line_words(one)),
+            OUTCOMES[one.outcome],
+            *_found_words(one),
+        ]
+        for one in ordered
+    ]
+
+
+def _found_words(check: Check) -> list[str]:
+    """What was ordered and read, and how far it is off: the exact figure beside its limit."""
+    memory = f" ({MEMORY})" if check.from_memory else ""
+    says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
+    return [_figure(check.ordered), _figure(check.read), says + memory]
+
+
+def _figure(said: str) -> str:
+    """What was written; nothing carries no sign."""
+    if "DS" in said or " x " in said:
+        return said
+    return NOTHING.sub(r"\1", said) or NONE
+
+
+def _line_words(check: Check) -> str:
+    name = QUANTITIES[check.quantity]
+    return name if check.side == "both" else f"{check.side} {name}"
+
+
+def standing_lines(checks: Sequence[Check]) -> list[str]:
+    """Each edition the limits are from, and how well it is known."""
+    return list(dict.fromkeys(one.standing for one in checks if one.standing))
+
+
+def outcome_words(found: Verification) -> str:
+    """What the whole verification comes to."""
+    failed = [_line_words(one) for one in found.checks if one.outcome == "fail"]
+    memory = any(one.from_memory for one in found.checks)
+    held = f"{found.standard}, limits from memory" if memory else found.standard
+    if failed:
+        return f"Not passed under {held}: {', '.join(failed)}."
+    open_ = sum(one.outcome in ("not_measured", "ask_laboratory") for one in found.checks)
+    if open_:
+        lines = "line is" if open_ == 1 else "lines are"
+        return f"Not finished: {open_} {lines} not checked yet."
+    return f"Every line that can be checked passed under {held}."
+
+
+def short_outcome(found: Verification) -> str:
+    """The same in two or three words."""
+    words = {"accept": "passed", "reject": "not passed", "incomplete": "not finished"}
+    return words[found.outcome]
+
+
+def step_words(step: RangeStep) -> str:
+    """One place of the mock desk."""
+    return f"{capital(step.target)}: {step.says}"
+
+
+def finding_words(found: RangeFinding) -> str:
+    """One taped end."""
+    judged = "agrees" if found.agrees else "does not agree"
+    return f"{capital(found.target)}, {judged}: {found.says}."
+
+
+def worn_line(found: WornEffect, *, day_h: float) -> str:
+    """What the crosses cost in a day."""
+    lost = hours(max(0.0, found.lost_h))
+    return (
+        f"As ordered {hours(found.comfortable_h_ordered)} of {hours(day_h)} h comfortable, as worn "
+        f"{hours(found.comfortable_h_worn)} h: {'nothing' if lost == '0' else f'{lost} h'} lost. "
+        f"Prism between the eyes straight ahead: {found.vertical_imbalance_pd:.2f} vertical, at "
+        f"most {found.horizontal_prism_pd:.2f} sideways (prism dioptres)."
+    )
+
+
+def worn_rows(found: WornEffect) -> list[list[str]]:
+    """Each target as ordered and as worn."""
+    return [
+        [
+            one.target,
+            f"{_chin(one.chin_up_ordered_deg)}; {_chin(one.chin_up_worn_deg)}"
+            + _narrower(one.narrower_cm),
+            NONE if one.chin_change_deg is None else _turn(one.chin_change_deg),
+            f"{one.lost_h + 0.0:.2f}",
+        ]
+        for one in found.targets
+    ]
+
+
+def _turn(degrees: float) -> str:
+    said = f"{degrees + 0.0:+.1f}".replace("-", "−")
+    return "none" if said[1:] == "0.0" else f"{said}°"
+
+
+def _chin(chin_up_deg: float | None) -> str:
+    return "clear in no posture" if chin_up_deg is None else chin_words(chin_up_deg)
+
+
+def _narrower(narrower_cm: float) -> str:
+    return "" if narrower_cm < 0.5 else f"; {narrower_cm:.0f} cm narrower for both eyes"
+
+
+def date_lines(dates: Dates) -> list[str]:
+    """When to ask."""
+    return [
+        f"First contact: {day_words(dates.first)}, two weeks after collection.",
+        f"Decide between {day_words(dates.decide_from)} and {day_words(dates.decide_by)}, "
+        "four to six weeks.",
+        f"{capital(dates.standing)}.",
+    ]
+
+
+def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
+    """Causes with their points and the check that would show each."""
+    return [
+        [capital(one.cause), f"{one.points:.1f}", f"{one.check} ({one.check_minutes:g} min)"]
+        for one in causes
+    ]
+
+
+def cause_lines(cause: RankedCause) -> list[str]:
+    """One cause in full: the check, what speaks for and against it, the remedy, the source."""
+    against = _signs(cause.signs_against)
+    return [
+        f"Check ({cause.check_minutes:g} min): {cause.check}.",
+        f"Speaks for it: {_signs(cause.signs_for)}",
+        *([] if against == NONE else [f"Speaks against it: {against}"]),
+        f"Then {cause.remedy_step}: {cause.remedy}. Points {cause.points:.1f}. {cause.source}.",
+    ]
+
+
+def first_check(causes: Sequence[RankedCause]) -> str:
+    """What to do next."""
+    first = causes[0]
+    return f"{capital(first.check)} ({first.check_minutes:g} min; {first.cause})"
+
+
+def _signs(names: Sequence[str]) -> str:
+    known = tables.by_id("complaint_signs")
+    return "; ".join(known[name]["text"] for name in names) or NONE

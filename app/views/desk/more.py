@@ -1,0 +1,213 @@
+"""Show other ways to a better day, how sure the answer is, and measured focusing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from app.draw import result_words
+from app.form import clear_ranges, compute
+from app.form.compute import Answer
+from app.form.fields import Fields
+from app.shell import state
+from app.shell.words import hours
+from app.views.desk import words as desk_words
+from app.views.desk import work as desk_work
+from app.views.desk.parts import html, listed, quiet
+from app.views.desk.work import Look
+from app.views.interview.answer import table
+from engine.case.model import Case, MeasuredRange
+from engine.case.read import allowed_range
+from engine.case.results import OptionResult, Result
+from engine.desk import places
+from engine.errors import InputRefusedError
+
+SEAT_MOST_CM = 15
+TEXT_MOST_PCT = 200
+ENOUGH = 0.9
+"""Share of a station's hours beyond which nothing has to change there."""
+
+
+def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
+    """The screen stays, the seat rises, the text grows: each solved again for every lens."""
+    index = look.index
+    case, name = answer.case, look.name(answer.case)
+    st.header("Other ways to a better day", anchor=False)
+    left, right = st.columns(2, gap="large")
+    seat = left.slider(
+        "Seat higher by (cm)", 0, SEAT_MOST_CM, step=1, key=state.seed("desk.seat_cm", 0)
+    )
+    text = right.slider(
+        "Text on this screen (%)", 100, TEXT_MOST_PCT, step=10, key=state.seed("desk.text_pct", 100)
+    )
+    state.keep("desk.seat_cm", seat)
+    state.keep("desk.text_pct", text)
+    through = look.option.option
+    rows = [desk_words.way_row("nothing: the screen stays", through, answer)]
+    if look.then is not None:
+        what = f"{name}: {desk_words.short_move(look.sight.suggested)}"
+        rows.append(desk_words.way_row(what, through, look.then))
+    if seat:
+        higher = desk_work.again(
+            work, ("seat", seat), lambda: desk_work.seat_raised(case, by_cm=float(seat))
+        )
+        rows.append(desk_words.way_row(f"seat {seat} cm higher", through, higher))
+    if text > 100:
+        larger = desk_work.again(
+            work,
+            ("text", index, text),
+            lambda: places.text_enlarged(case, index, factor=text / 100),
+        )
+        rows.append(desk_words.way_row(f"{name}: text at {text} %", through, larger))
+    caption = f"Comfortable hours of {hours(case.day_h)} h a day, each row searched anew"
+    lens = f"through {desk_words.lens_words(look.option)}"
+    headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[1]]
+    html(table(caption, headings, rows))
+    quiet(desk_words.fixed_words(answer, name))
+    if seat:
+        quiet(desk_words.FOOTREST)
+
+
+def all_stations(work: dict[Any, Any], answer: Answer) -> None:
+    """One lens for every station, and the station to change."""
+    case = answer.case
+    if len(case.activities) < 2:
+        return
+    found = desk_work.once(work, "stations", lambda: desk_work.stations_of(case))
+    if found is None:
+        return
+    st.header("One lens for every part of the day", anchor=False)
+    option = answer.result.option(found.option)
+    rows = [
+        [station.activity, hours(station.hours), desk_words.percent(station.share)]
+        for station in found.stations
+    ]
+    name = result_words.capital(result_words.option_name(option))
+    caption = f"{name}: the lens whose worst part is best"
+    html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
+    worst = found.stations[0]
+    if worst.share >= ENOUGH:
+        listed(
+            [f"{result_words.capital(desk_words.lens_words(option))} serves every part of the day."]
+        )
+        return
+    lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
+    for index in list(desk_work.screens_of(case, worst.activity))[:1]:
+        lines += _moved_there(work, answer, option, index)
+    listed(lines)
+
+
+def _moved_there(
+    work: dict[Any, Any], answer: Answer, option: OptionResult, index: int
+) -> list[str]:
+    """What a move of one screen does for the lens of all stations."""
+    look = desk_work.look_at(work, answer, option.option, index)
+    return desk_words.sight_lines(look.name(answer.case), option, look.sight, look.then)
+
+
+TEST = "Test the answer against measuring errors"
+NOT_TESTED = (
+    "The answer stands on measurements that are each a little wrong. The test takes all of them "
+    "wrong by their usual errors, 300 times, and counts how often the recommended pair is still "
+    "the best."
+)
+LABELS = {
+    "trial_add_d": "Trial added power (D)",
+    "nearest_clear_cm": "Nearest clear (cm)",
+    "farthest_clear_cm": "Farthest clear (cm)",
+    "text_arcmin": "Text of the test (arcmin)",
+}
+HOW = (
+    "Over the distance prescription, put a known added power before both eyes. Move small print "
+    "in until it is just clear without effort, then out until it just stops being clear; tape both "
+    "distances from the bridge of the nose. The two distances give the focusing that is left and "
+    "the blur this wearer accepts. The tape is taken to be 1 cm off either way."
+)
+
+
+def how_sure(answer: Answer) -> Result:
+    """The verdict in words; a button runs the test. Returns the most thorough result there is."""
+    st.header("How sure", anchor=False)
+    place = st.empty()
+    if answer.result.recommendation.verdict == "not_computed":
+        if not place.button(TEST, key="desk-test"):
+            quiet(NOT_TESTED)
+            return answer.result
+        answer = _run(place, answer.case)
+    listed(desk_words.sure_lines(answer.case, answer.result))
+    return answer.result
+
+
+def _run(place: st.delta_generator.DeltaGenerator, case: Case) -> Answer:
+    """The test with its progress."""
+    bar = place.progress(0.0, text="Trying other measurements")
+
+    def told(done: float) -> None:
+        bar.progress(min(1.0, done), text=f"Trying other measurements: {100 * done:.0f} %")
+
+    found = compute.kept_test(state.results(), case, progress=told)
+    place.empty()
+    return found
+
+
+def calibration(case: Case) -> None:
+    """Taped ranges: the fields, what they say, and whether the answer uses them."""
+    st.header("The wearer's own focusing, taped", anchor=False)
+    with st.expander("Tape the nearest and the farthest clear distance", expanded=_typed()):
+        quiet(HOW)
+        fields = Fields()
+        shown = min(clear_ranges.MOST, _whole(case) + 1)
+        for number in range(shown):
+            _fields(fields, number)
+        reading = clear_ranges.read(fields.answers, case)
+        fields.say({name: _with_range(name, one) for name, one in reading.refused.items()})
+        for taped in reading.taped:
+            which = f"Range {taped.number + 1}: " if shown > 1 else ""
+            quiet(which + clear_ranges.fitted_words(taped))
+        for number in reading.unfinished:
+            quiet(f"Range {number + 1} needs its power and both distances.")
+        if reading.taped:
+            state.seed(clear_ranges.USED, True)
+            fields.tick(clear_ranges.USED, "Use these in place of the averages")
+        quiet(clear_ranges.used_words(clear_ranges.into_case(case, fields.answers)))
+
+
+def shown_ranges() -> dict[str, Any]:
+    """What the fields of the ranges show now: the draft learns it only when they are drawn."""
+    names = [
+        clear_ranges.widget(number, name)
+        for number in range(clear_ranges.MOST)
+        for name in clear_ranges.READERS
+    ]
+    return {name: state.shown(name) for name in names} | {
+        clear_ranges.USED: state.shown(clear_ranges.USED, True)
+    }
+
+
+def _typed() -> bool:
+    return any(state.held(clear_ranges.widget(0, name)) for name in clear_ranges.NEEDED)
+
+
+def _whole(case: Case) -> int:
+    """How many ranges, from the first on, can be used: one more is asked for."""
+    usable = [taped.number for taped in clear_ranges.read(shown_ranges(), case).taped]
+    return next(number for number in range(clear_ranges.MOST + 1) if number not in usable)
+
+
+def _fields(fields: Fields, number: int) -> None:
+    columns = st.columns(2, gap="small", wrap=False) + st.columns(2, gap="small", wrap=False)
+    again = "" if number == 0 else f", range {number + 1}"
+    for place, (name, label) in zip(columns, LABELS.items(), strict=True):
+        assumed = 10 if name == "text_arcmin" else None
+        fields.text(clear_ranges.widget(number, name), label + again, assumed=assumed, place=place)
+
+
+def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
+    """The refusal with the allowed range of its field, where it does not name it already."""
+    name = widget.rsplit(".", 1)[-1]
+    limits = allowed_range(MeasuredRange.model_fields[name])
+    if limits in refusal.allowed:
+        return refusal
+    allowed = f"{refusal.allowed} ({limits})"
+    return InputRefusedError(field=refusal.field, value=refusal.value, allowed=allowed)

@@ -1,0 +1,145 @@
+"""Show each claim with its source and how sure it is, the judgements, and what is left out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import streamlit as st
+
+from app.draw.svg import escaped
+from app.shell import state, words
+from app.views.interview.answer import table
+from engine.tables import rows
+
+Row = Mapping[str, str]
+EVERY = "every topic"
+ANY = "however sure"
+SURE = {
+    "well shown": "several studies, a law of geometry, or a plain fact",
+    "likely": "one good study, or several that agree",
+    "uncertain": "small, unblinded, indirect, or studies disagree",
+    "not shown": "looked for and not found, or no better than chance",
+}
+
+
+def what_sure_means() -> str:
+    """The four words and what each stands for."""
+    said = "; ".join(f"<b>{escaped(word)}</b>: {escaped(SURE[word])}" for word in SURE)
+    return f'<p class="lg-quiet">{said}.</p>'
+
+
+def chosen(every: Sequence[Row], *, topic: str, sure: str) -> list[Row]:
+    """The claims of a topic that are as sure as asked."""
+    return [row for row in every if topic in (EVERY, row["topic"]) and sure in (ANY, row["sure"])]
+
+
+def counted(shown: Sequence[Row], of: int) -> str:
+    """How many claims are shown and how sure they are."""
+    if not shown:
+        return f"None of the {of} claims: choose another topic or another word."
+    by_word = Counter(row["sure"] for row in shown)
+    parts = [f"{by_word[word]} {word}" for word in SURE if by_word[word]]
+    return f"{len(shown)} of {of} claims: {', '.join(parts)}"
+
+
+def claims(shown: Sequence[Row]) -> str:
+    """The claims as a list; every word is escaped."""
+    return f'<ul class="lg-claims">{"".join(_claim(row) for row in shown)}</ul>'
+
+
+def _claim(row: Row) -> str:
+    return (
+        f'<li><p class="lg-claim">{escaped(row["claim"])} '
+        f'<span class="lg-sure">{escaped(row["sure"])}</span></p>'
+        f'<p class="lg-found">{escaped(sentence_case(row["result"]))}.</p>'
+        f'<p class="lg-from">{escaped(sentence_case(row["design"]))}; {escaped(row["people"])}. '
+        f"{escaped(row['source'])}.</p></li>"
+    )
+
+
+def left_out(every: Sequence[Row]) -> str:
+    """What the model leaves out and what follows from it."""
+    said = "".join(
+        f'<li><p class="lg-claim">{escaped(row["what"])}</p>'
+        f'<p class="lg-found">{escaped(row["so"])}</p></li>'
+        for row in every
+    )
+    return f'<ul class="lg-claims">{said}</ul>'
+
+
+def sentence_case(text: str) -> str:
+    """The text with a capital at its start."""
+    return text[:1].upper() + text[1:]
+
+
+def in_words(identity: str) -> str:
+    """A judgement's id without its unit, as words.
+
+    >>> in_words("comfortable_chin_up_max_deg")
+    'Comfortable chin up max'
+    """
+    parts = identity.split("_")
+    units = {"deg", "d", "mm", "h", "pd", "arcmin"}
+    return sentence_case(" ".join(parts[:-1] if parts[-1] in units else parts))
+
+
+def page() -> None:
+    """The page from top to bottom."""
+    st.title(words.PAGES["evidence"], anchor=False)
+    st.markdown(
+        '<p class="lg-quiet">What the program rests on, who found it, with how many people, and '
+        "how sure that is. Most studies were read as their abstracts; a number that was not seen "
+        "says so.</p>",
+        unsafe_allow_html=True,
+    )
+    _claims(rows("evidence"))
+    st.header("What the model leaves out", anchor=False)
+    st.markdown(left_out(rows("left_out")), unsafe_allow_html=True)
+    st.header("Judgements", anchor=False)
+    _judgements(rows("judgements"))
+
+
+def _claims(every: Sequence[Row]) -> None:
+    st.header("Claims", anchor=False)
+    st.markdown(what_sure_means(), unsafe_allow_html=True)
+    left, right = st.columns(2)
+    topics = [EVERY, *dict.fromkeys(row["topic"] for row in every)]
+    with left:
+        topic = st.selectbox(
+            "Topic", topics, key=state.among("evidence.topic", topics), filter_mode=None
+        )
+    with right:
+        sure = st.selectbox(
+            "How sure",
+            [ANY, *SURE],
+            key=state.among("evidence.sure", [ANY, *SURE]),
+            filter_mode=None,
+        )
+    state.keep("evidence.topic", topic)
+    state.keep("evidence.sure", sure)
+    shown = chosen(every, topic=topic, sure=sure)
+    st.markdown(
+        f'<p class="lg-quiet" role="status">{escaped(counted(shown, len(every)))}</p>',
+        unsafe_allow_html=True,
+    )
+    st.markdown(claims(shown), unsafe_allow_html=True)
+
+
+def _judgements(every: Sequence[Row]) -> None:
+    st.markdown(
+        '<p class="lg-quiet">Numbers that were decided rather than measured, or measured and then '
+        "decided upon. Each can be changed in the table of judgements; then every answer is "
+        "computed with it.</p>",
+        unsafe_allow_html=True,
+    )
+    with st.expander(f"All {len(every)} judgements"):
+        listed = [
+            (in_words(row["id"]), f"{row['value']} {row['unit']}", row["reason"], row["source"])
+            for row in every
+        ]
+        html = table("Judgements", ("What", "Value", "Why", "Source"), listed)
+        st.markdown(html, unsafe_allow_html=True)
+
+
+page()

@@ -1,0 +1,1 @@
+"""Show the Home check page."""

@@ -1,0 +1,211 @@
+"""The interview's questions: six in view, the rest folded."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from app.draw import result_words
+from app.form import case_of_answers, questions
+from app.form.fields import Fields, two_to_a_row
+from app.form.presets import main_screens, others, presets
+from app.shell import state
+from engine import tables
+from engine.tables import Judgements
+
+
+def six_answers(fields: Fields) -> None:
+    """What two minutes allow: age, add, screen, papers, hours, and whether they move about."""
+    left, right = st.columns([2, 3], gap="small", wrap=False)
+    fields.text("wearer.age_years", "Age (years)", place=left)
+    fields.text("prescription", "Add, or the whole prescription", place=right)
+    screen = fields.choice(
+        "main.preset",
+        "Main screen",
+        _main_presets(),
+        words=questions.preset_words,
+        then={"main.preset_chosen": True, "main.own": None},
+    )
+    height = case_of_answers.height_of("main", presets()[screen], state.answers())
+    left, right = st.columns([2, 3], gap="small", wrap=False)
+    _number(fields, "main", "distance_cm", screen, left)
+    _number(fields, "main", height, screen, right)
+    left, right = st.columns([2, 3], gap="small", wrap=False)
+    fields.text("day.hours", "Hours a day", assumed=questions.HOURS_ASSUMED, place=left)
+    fields.either(
+        "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.get, place=right
+    )
+    fields.several(
+        "day.needs",
+        "Worn in the same hours for",
+        list(questions.NEEDS),
+        words=questions.NEEDS.get,
+        none="the desk only",
+    )
+
+
+def _main_presets() -> list[str]:
+    """The screens to choose from, and whatever an opened case has in their place."""
+    held = state.held("main.preset")
+    opened = [held] if held in presets() and held not in main_screens() else []
+    return [*main_screens(), *opened]
+
+
+def folded(fields: Fields) -> None:
+    """Everything that has a default, for when there is time to measure it."""
+    with st.expander("More at the desk"):
+        _desk(fields)
+    with st.expander("More of the day"):
+        _day(fields)
+    with st.expander("Frame and fit"):
+        _fit(fields)
+    with st.expander("Pair worn at the desk today"):
+        _present(fields)
+    with st.expander("More about the wearer"):
+        _wearer(fields)
+    with st.expander("Prices"):
+        _prices(fields)
+
+
+def _number(fields: Fields, slot: str, name: str, preset: str, place: Any = st) -> None:
+    label = questions.TARGET_LABELS[name]
+    assumed = questions.assumed_of(preset, name)
+    fields.text(f"{slot}.{name}", label, assumed=assumed, place=place)
+
+
+def _desk(fields: Fields) -> None:
+    for slot, preset in case_of_answers.slots_of(fields.answers | _other_presets()).items():
+        st.markdown(f"**{_slot_title(slot, preset)}**")
+        if slot != "main":
+            fields.text(f"{slot}.name", "Name", assumed=presets()[preset].name)
+        _target(fields, slot, preset)
+        if slot.startswith("other"):
+            fields.answers[f"{slot}.preset"] = preset
+            st.button("Take away", key=f"away-{slot}", on_click=_take_away, args=(slot,))
+    st.selectbox(
+        "Add something looked at",
+        ["", *others()],
+        key=state.seed("add_other", ""),
+        format_func=lambda name: questions.preset_words(name) if name else "choose",
+        on_change=_add_other,
+    )
+
+
+def _target(fields: Fields, slot: str, preset: str) -> None:
+    places = two_to_a_row(wrap=False)
+    held = state.answers()
+    height = case_of_answers.height_of(slot, presets()[preset], held)
+    for name in case_of_answers.numbers_of(slot, presets()[preset], held):
+        if slot != "main" or name not in ("distance_cm", height):
+            _number(fields, slot, name, preset, next(places))
+    label = "Sideways: + right, − left (cm)"
+    fields.text(f"{slot}.offset_cm", label, assumed=0, place=next(places))
+    if presets()[preset].kind == "screen":
+        label = "Desk below the eyes (cm)"
+        fields.text(f"{slot}.desk_below_eye_cm", label, assumed=50, place=next(places))
+        fields.tick(f"{slot}.fixed", "cannot be moved")
+
+
+def _slot_title(slot: str, preset: str) -> str:
+    return "Main screen" if slot == "main" else presets()[preset].name.capitalize()
+
+
+def _other_presets() -> dict[str, str]:
+    names = [f"other{index}.preset" for index in range(case_of_answers.MOST_OTHERS)]
+    return {name: state.held(name, "") for name in names}
+
+
+def _add_other() -> None:
+    chosen = state.shown("add_other")
+    free = [name for name, preset in _other_presets().items() if not preset]
+    if chosen and free:
+        state.put({free[0]: chosen})
+    state.put({"add_other": ""})
+
+
+def _take_away(slot: str) -> None:
+    state.drop(f"{slot}.")
+
+
+def _day(fields: Fields) -> None:
+    slots = case_of_answers.slots_of(fields.answers | _other_presets())
+    fields.text("day.name", "Name of the hours above", assumed=case_of_answers.DAY_NAME)
+    if len(slots) > 1:
+        st.markdown("**Share of looking in the hours at the desk (%)**")
+        for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
+            label = _slot_title(slot, preset)
+            fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
+    filled = [i for i in range(case_of_answers.MOST_PARTS) if state.held(f"part{i}.hours")]
+    for index in range(min(case_of_answers.MOST_PARTS, 1 + max(filled, default=-1) + 1)):
+        _part(fields, index, slots)
+
+
+def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
+    st.markdown(f"**Another part of the day ({index + 1})**")
+    part, places = f"part{index}", two_to_a_row(wrap=False)
+
+    def title(slot: str) -> str:
+        return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
+
+    fields.text(f"{part}.name", "What", place=next(places))
+    fields.text(f"{part}.hours", "Hours", place=next(places))
+    looked = fields.several(
+        f"{part}.slots", "Looking at", list(slots), words=title, none="nothing near"
+    )
+    if len(looked) > 1:
+        for slot in looked:
+            label = f"{title(slot)}: share (%)"
+            fields.text(f"{part}.{slot}.share_pct", label, assumed="a share", place=next(places))
+    fields.several(
+        f"{part}.needs",
+        "Needs clear distance for",
+        list(questions.NEEDS),
+        words=questions.NEEDS.get,
+        none="nothing",
+    )
+
+
+def _fit(fields: Fields) -> None:
+    places = two_to_a_row(wrap=False)
+    for name in case_of_answers.FIT_FIELDS:
+        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
+        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
+    label = "Fitting height, or R/L (mm)"
+    fields.text("fit.fitting_height_mm", label, assumed=20, place=next(places))
+    fields.text("pd", "Centration distance R/L (mm)", place=next(places))
+
+
+def _present(fields: Fields) -> None:
+    kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
+    kind = fields.choice("present.kind", "Kind of lens", kinds, words=questions.kind_words)
+    for name, place in zip(
+        case_of_answers.DESIGN_FIELDS.get(kind, ()), two_to_a_row(wrap=False), strict=False
+    ):
+        fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
+    if kind == "office":
+        fields.choice("present.shape", "Shape", ["desk", "room"])
+    if kind:
+        fields.tick("present.liked", "worn happily")
+
+
+def _wearer(fields: Fields) -> None:
+    places = two_to_a_row(wrap=False)
+    fields.text(
+        "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
+    )
+    fields.text("wearer.amplitude_d", "Measured amplitude (D)", place=next(places))
+    label = "Usable share of the amplitude, 0.1 to 1"
+    usable = f"{Judgements.standard().usable_fraction:g}"
+    fields.text("wearer.usable_fraction", label, assumed=usable)
+    fields.tick("wearer.amplitude_through_lenses", "amplitude was measured through the glasses")
+    fields.tick("wearer.accepts_lined", "accepts a visible line")
+    names = [row["id"] for row in tables.rows("conditions")]
+    fields.several("wearer.conditions", "Told or asked", names, words=questions.condition_words)
+
+
+def _prices(fields: Fields) -> None:
+    st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
+    for kind, place in zip(case_of_answers.priced_kinds(), two_to_a_row(wrap=False), strict=False):
+        label = result_words.capital(questions.kind_words(kind))
+        fields.text(f"price.{kind}", label, place=place)

@@ -1,0 +1,154 @@
+"""The picture to turn towards the wearer, and the sliders that move what is looked at in it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.draw import result_words, side_view
+from app.draw.svg import escaped
+from app.form.case_of_answers import Asking
+from app.form.compute import Answer
+from app.form.fields import alert, guarded, refusal_words
+from app.shell import state
+from app.shell.page_first import TURNS
+from app.shell.words import chin_words, hours
+from app.views.interview import lens_held
+from app.views.interview.rows import Row
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.errors import InputRefusedError
+
+MOST_CM = 30
+"""As far as the engine ever suggests a move (design page section 6)."""
+STEP_CM = 1
+
+
+def picture(answer: Answer, row: Row, asked: Asking) -> None:
+    """The side view; what happens in it redraws nothing else."""
+    st.fragment(_picture)(answer, row, asked)
+
+
+@guarded
+def _picture(answer: Answer, row: Row, asked: Asking) -> None:
+    names = [target.name for target in answer.case.targets]
+    key = state.among("view.target", names)
+    looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
+    state.keep("view.target", looked_at)
+    above = st.container()
+    index = names.index(looked_at)
+    up, away = (0, 0) if answer.case.targets[index].kind == "far" else _sliders(asked, index)
+    with above:
+        if not up and not away:
+            option = row.seen_through(looked_at, answer.case)
+            _html(pair_of_views(answer.case, option, looked_at))
+            return
+        try:
+            case = lens_held.moved(answer.case, index, up_cm=up, away_cm=away)
+        except InputRefusedError as refusal:
+            _html(alert(refusal_words(refusal)))
+            return
+        with TURNS.page():
+            found = lens_held.held(case, row, looked_at=looked_at)
+        _html(pair_of_views(case, found.through, looked_at))
+        said = escaped(moved_words(answer, row, found, looked_at))
+        _html(f'<p class="lg-quiet lg-moved">{said}</p>')
+    _take(answer.case, asked, index, up, away)
+
+
+def _sliders(asked: Asking, index: int) -> tuple[int, int]:
+    slot = slot_of(asked, index)
+    left, right = st.columns(2, gap="medium")
+    found = []
+    for place, name, label in (
+        (left, "up", "Move it up (+) or down (−), cm"),
+        (right, "away", "Move it farther (+) or nearer (−), cm"),
+    ):
+        key = state.seed(f"move.{slot}.{name}", 0)
+        value = place.slider(label, -MOST_CM, MOST_CM, step=STEP_CM, key=key)
+        found.append(int(state.keep(f"move.{slot}.{name}", value)))
+    return found[0], found[1]
+
+
+def slot_of(asked: Asking, index: int) -> str:
+    """The slot of the form in which a target was asked."""
+    return asked.where[f"targets.{index}.name"].split(".")[0]
+
+
+def _take(case: Case, asked: Asking, index: int, up: int, away: int) -> None:
+    slot = slot_of(asked, index)
+    fields = lens_held.moved_fields(case.targets[index], up, away)
+    back = {f"move.{slot}.up": 0, f"move.{slot}.away": 0}
+    taken = {f"{slot}.{name}": f"{value:g}" for name, value in fields.items()}
+    left, right = st.columns(2, gap="medium")
+    if left.button(
+        "Take this place into the answers",
+        key="take-place",
+        width="stretch",
+    ):
+        state.put_later({**taken, **back})
+        st.rerun()
+    right.button(
+        "Back to where it stands",
+        key="back-place",
+        on_click=state.put,
+        args=(back,),
+        width="stretch",
+    )
+
+
+def moved_words(answer: Answer, row: Row, found: lens_held.Held, looked_at: str) -> str:
+    """Chin and hours through the held lens, there and here."""
+    before = _centre(row.seen_through(looked_at, answer.case), looked_at)
+    after = _centre(found.through, looked_at)
+    day = hours(answer.case.day_h)
+    return (
+        f"There, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
+        f"Where it stands: {before}, {hours(row.comfortable_h)} h."
+    )
+
+
+def _centre(option: OptionResult, looked_at: str) -> str:
+    target = next(one for one in option.targets if one.target == looked_at)
+    chin = next(row.chin_up_deg for row in target.rows if row.row == "centre")
+    if chin is not None:
+        return chin_words(chin)
+    return side_view.NOT_SHARP if lens_held.usable(target) else side_view.NOT_CLEAR
+
+
+def pair_of_views(case: Case, option: OptionResult, looked_at: str) -> str:
+    """The head left free beside the head this lens asks for."""
+    things = {t.name: side_view.seen(t, case=case) for t in case.targets}
+    target = things[looked_at]
+    others = tuple(thing for name, thing in things.items() if name != looked_at)
+    through = next(t for t in option.targets if t.target == looked_at)
+    centre = next(row for row in through.rows if row.row == "centre")
+    free = side_view.Posture(
+        heading="Head left free",
+        chin_up_deg=centre.free_chin_up_deg,
+        drawn_deg=centre.free_chin_up_deg,
+        chosen=False,
+    )
+    with_lens = side_view.Posture(
+        heading=result_words.capital(result_words.option_name(option)),
+        chin_up_deg=centre.chin_up_deg,
+        drawn_deg=centre.free_chin_up_deg,
+        clear_rows=tuple(row.row for row in through.rows if row.chin_up_deg is not None),
+        usable=lens_held.usable(through),
+    )
+    panels = [
+        side_view.side_view(
+            target=target,
+            others=others,
+            posture=posture,
+            pantoscopic_deg=case.fit.pantoscopic_deg,
+            lens_depth_cm=case.fit.lens_depth_mm / 10,
+            fitting_height_cm=min(case.fit.heights_mm) / 10,
+            name=name,
+        )
+        for name, posture in (("side-free", free), ("side-lens", with_lens))
+    ]
+    return f'<div class="lg-pair">{"".join(panels)}</div>'
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)

@@ -1,0 +1,1 @@
+"""Show the Order page."""

@@ -1,0 +1,67 @@
+"""Downloads of the order page: the order, the wearer's page, a letter with the ticked fields."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app.form import keep as keeping
+from app.form.compute import Answer
+from app.shell import state
+from app.views.desk.parts import quiet
+from app.views.order import keep as order_work
+from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
+from engine.case.results import OptionResult
+from engine.collection.wearer_page import wearer_sheet
+from engine.order.letter import letter_fields, ticked
+from engine.order.types import Order
+
+
+def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) -> None:
+    """One file each; none while a value is refused."""
+    st.header("Sheets", anchor=False)
+    if old:
+        quiet("No sheet is given out while a value is refused.")
+        return
+    made = order_work.made_option(answer.case, option, order.design)
+    told = wearer_sheet(case=answer.case, result=answer.result, option=made)
+    left, right = st.columns(2)
+    with left:
+        name = "Order sheet" if order.complete else "Order sheet, not complete"
+        download(name, order_sheet(order), order.label, "-order.html")
+    with right:
+        page = wearer_page(told, case=answer.case, option=made)
+        download("Wearer's sheet", page, order.label, "-wearer.html")
+    _letter(answer, order)
+
+
+def _letter(answer: Answer, order: Order) -> None:
+    """A tick for each field; nothing that is not ticked goes in."""
+    with st.expander("Letter to the prescriber: tick what goes in"):
+        found = letter_fields(case=answer.case, result=answer.result, order=order)
+        chosen = []
+        for field in found:
+            key = state.seed(f"order.letter.{field.id}", False)
+            if state.keep(f"order.letter.{field.id}", st.checkbox(field.title, key=key)):
+                chosen.append(field.id)
+        if not chosen:
+            quiet("Nothing is ticked, so there is no letter.")
+            return
+        page = prescriber_letter(
+            ticked(found, chosen=chosen), reference=order.label, written=date.today()
+        )
+        download("Letter to the prescriber", page, order.label, "-letter.html")
+
+
+def download(title: str, page: str, label: str, ending: str) -> None:
+    """A button that gives one sheet as a file."""
+    st.download_button(
+        title,
+        page.encode(),
+        file_name=keeping.file_name(label, ending),
+        mime="text/html",
+        on_click="ignore",
+        width="stretch",
+        key=f"sheet{ending}",
+    )

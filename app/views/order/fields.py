@@ -1,0 +1,321 @@
+"""Ask what an order needs: measures, the laboratory's own list of designs, the old pair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import streamlit as st
+
+from app.draw import result_words
+from app.draw.svg import escaped
+from app.form import questions
+from app.form.case_of_answers import FIT_FIELDS
+from app.form.fields import Fields, alert, refusal_words, two_to_a_row
+from app.shell import state
+from app.views.desk.parts import html, listed, quiet
+from app.views.interview.answer import table
+from app.views.order import typed as order_old
+from app.views.order import typed as order_typed
+from app.views.order.downloads import download
+from app.views.order.sheets import change_sheet
+from app.views.order.words import ROLE_WORDS
+from engine import tables
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
+from engine.order.gaps import origin_of
+from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template_csv
+from engine.order.pair_change import OldPair
+from engine.order.types import Order
+from engine.tables import Judgements
+
+SHARED = (
+    "prescription",
+    "pd",
+    "fit.fitting_height_mm",
+    "wearer.near_test_distance_cm",
+    *[f"fit.{name}" for name in FIT_FIELDS],
+)
+"""Fields of the Interview that are asked for again where an order needs them."""
+LINED = "wearer.accepts_lined"
+UNSAID = "not said yet"
+REFERENCES = {
+    "": "ask the laboratory",
+    "pupil_centre": "the pupil centre, level gaze",
+    "lower_limbus": "the lower limbus, level gaze",
+    "box_centre": "the centre line of the box",
+}
+BASES = {
+    "": UNSAID,
+    "as_prescribed": "the power as prescribed",
+    "at_fitted_vertex": "the power for the fitted vertex",
+}
+TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
+YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
+ROLES = {"": UNSAID, **ROLE_WORDS}
+HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"
+MEASURED = "measured"
+ORDERABLE_DEFAULTS = ("vertex_mm", "pantoscopic_deg", "wrap_deg")
+"""Measures whose default may be ordered, marked as one."""
+
+
+class OrderFields(Fields):
+    """The fields of an order; a measure carries where it comes from."""
+
+    def __init__(self, option: OptionResult) -> None:
+        super().__init__()
+        self.option = option.option
+
+    def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
+        """A detail of the order as text."""
+        widget = order_typed.widget(name, self.option)
+        return self.text(widget, label, assumed=assumed, place=place)
+
+    def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
+        """A detail of the order out of a list; the first is what is not said."""
+        widget = order_typed.widget(name, self.option)
+        state.among(widget, list(words))
+        return self.choice(widget, label, list(words), words=words.get, place=place)
+
+    def mark(self, name: str, said: str) -> None:
+        """Say under a field where its value comes from."""
+        place = self._places.get(name)
+        if place is not None:
+            place.markdown(f'<div class="lg-from">{escaped(said)}</div>', unsafe_allow_html=True)
+
+
+def shown_measures() -> dict[str, Any]:
+    """What the shared fields hold before they are drawn: the case is needed first."""
+    return {name: state.shown(name, "") for name in SHARED} | {LINED: state.shown(LINED, False)}
+
+
+def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign]) -> None:
+    """Every field this lens asks for, in the order of the sheet."""
+    _wearer(fields, option)
+    _frame(fields)
+    _powers(fields, option, case)
+    if option.kind in PROGRESSIVE or any(one.kind == option.kind for one in lab):
+        _laboratory(fields, option, lab)
+    _making(fields, case)
+
+
+def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> None:
+    """Measured or default, under each measure of the frame and the face."""
+    for name in FIT_FIELDS:
+        if f"fit.{name}" not in refused:
+            said = _origin_words(origin_of(case, name), may=name in ORDERABLE_DEFAULTS)
+            fields.mark(f"fit.{name}", said)
+    heights = {case.origin.get(f"/fit/{name}") for name in _HEIGHTS} - {None}
+    if "fit.fitting_height_mm" not in refused:
+        fields.mark("fit.fitting_height_mm", _origin_words(next(iter(heights), MEASURED)))
+    if "pd" not in refused and case.wearer.pd_right_mm is not None:
+        fields.mark("pd", _origin_words(case.origin.get("/wearer/pd_right_mm", MEASURED)))
+
+
+_HEIGHTS = ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
+
+
+def _origin_words(origin: str, *, may: bool = False) -> str:
+    if origin == "at_home":
+        return "from home: measure it"
+    if origin == MEASURED:
+        return MEASURED
+    return "default" if may else "default: measure it"
+
+
+def _wearer(fields: OrderFields, option: OptionResult) -> None:
+    st.subheader("Measured on the wearer", anchor=False)
+    fields.text("prescription", "Whole prescription")
+    places = two_to_a_row(wrap=False)
+    fields.text("pd", "Monocular distances R/L (mm)", place=next(places))
+    fields.text("wearer.near_test_distance_cm", "Add was set for (cm)", place=next(places))
+    fields.text("fit.fitting_height_mm", HEIGHT, assumed=20)
+    if KINDS[option.kind].is_lined:
+        fields.tick(LINED, "accepts a visible line")
+
+
+def _frame(fields: OrderFields) -> None:
+    st.subheader("Frame, as worn", anchor=False)
+    places = two_to_a_row(wrap=False)
+    for name in FIT_FIELDS:
+        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
+        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
+    fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
+    fields.chosen("shape_trace", "Shape", TRACES, next(places))
+    st.caption(
+        "A typed value counts as measured. An empty tilt, vertex or wrap is ordered as the default "
+        "and the order says so; sizes, heights and distances are never ordered as a default."
+    )
+
+
+def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
+    st.subheader("Powers", anchor=False)
+    fields.either("order.cylinder_form", "Cylinder form", ["minus", "plus"])
+    places = two_to_a_row(wrap=False)
+    fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
+    fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
+    if fields.answers[order_typed.widget("refraction_vertex_mm", option.option)]:
+        fields.chosen("power_basis", "To be made", BASES)
+    if option.kind in DERIVED:
+        fields.chosen("power_authorised_by", "Derived power authorised by", ROLES)
+    prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
+    if prism and not option.kind.startswith("sv_"):
+        fields.chosen("prism_in_near_zone", "Prism in the near zone too", YES_NO)
+    fields.tick("order.prescriber_agreed", "the prescriber was asked and agreed")
+
+
+PROGRESSIVE = ("office", "general_progressive")
+DERIVED = ("office", "sv_computer", "sv_near", "bifocal_desk")
+"""Kinds with a power that no prescriber wrote."""
+
+
+def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign]) -> None:
+    st.subheader("The laboratory's own design", anchor=False)
+    fitting = {one.design: one.design for one in lab if one.kind == option.kind}
+    if fitting:
+        words = {"": "none of the list", **fitting}
+        fields.chosen("lab_design", "Design of the loaded list", words)
+    held = fields.answers.get(order_typed.widget("lab_design", option.option))
+    design = next((one for one in lab if one.design == held), None)
+    if design is None:
+        _without_list(fields, option)
+    if option.kind == "office":
+        reference = fields.answers.get(order_typed.widget("office_reference", option.option))
+        if (reference if design is None else design.reference) == "lower_limbus":
+            label = "Height R/L, lower limbus to lowest point of the lens (mm)"
+            fields.told("reference_height_mm", label)
+    if option.kind == "office" or (design and design.verification_power == "on_order"):
+        places = two_to_a_row(wrap=False)
+        fields.told("verification_right", "Verification power, right", next(places))
+        fields.told("verification_left", "Verification power, left", next(places))
+
+
+def _without_list(fields: OrderFields, option: OptionResult) -> None:
+    """The laboratory's numbers typed one by one."""
+    places = two_to_a_row(wrap=False)
+    if option.kind == "office":
+        fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
+    if option.kind in PROGRESSIVE:
+        corridor = option.design.corridor_mm
+        more = Judgements.standard().corridor_to_height_mm
+        least = None if corridor is None else f"{corridor + more:g}"
+        fields.told("minimum_height_mm", "Least height (mm)", next(places), assumed=least)
+
+
+def _making(fields: OrderFields, case: Case) -> None:
+    st.subheader("Making", anchor=False)
+    places = two_to_a_row(wrap=False)
+    fields.told("lens_index", "Refractive index", next(places))
+    fields.told("blank_diameter_mm", "Uncut lens (mm)", next(places))
+    fields.told("coating", "Coating, or none", next(places))
+    fields.told("tint", "Tint, or none", next(places))
+    if "safety_rating_needed" in case.wearer.conditions:
+        fields.told("safety_rating", "Safety rating")
+    fields.told("remake_terms", "Remake terms")
+
+
+HEADINGS = ("row", "column", "value", "rule")
+MOST_SHOWN = 40
+LARGEST_MB = 1
+FORGOTTEN = "order.lab_forgotten"
+"""How often this draft forgot a list: each time the uploader starts empty."""
+
+
+def loaded() -> list[LabDesign]:
+    """The list this draft holds."""
+    return order_typed.lab_designs(state.held(order_typed.LAB))
+
+
+def lab_list() -> None:
+    """Template and upload; a row with an error is left out and named.
+
+    What is said of a file stands under the folded part, which closes when new fields appear.
+    """
+    held = loaded()
+    with st.expander("Load a laboratory's list"):
+        if held:
+            quiet(f"Designs loaded: {len(held)}.")
+        quiet(
+            "This program ships no list: references, degressions and least heights are each "
+            "laboratory's own. Fill the template from what yours states. Columns:"
+        )
+        rows = [[row["id"], row["meaning"], row["rule"]] for row in tables.rows("lab_list_columns")]
+        html(table("Columns of the list", ("column", "meaning", "allowed"), rows))
+        st.download_button(
+            "Template (CSV)",
+            template_csv().encode(),
+            file_name="laboratory-designs.csv",
+            mime="text/csv",
+            on_click="ignore",
+        )
+        given = st.file_uploader(
+            "Filled list (CSV)",
+            type=["csv"],
+            max_upload_size=LARGEST_MB,
+            key=state.passing(f"lab {state.results().get(FORGOTTEN, 0)}"),
+        )
+        if held:
+            st.button("Forget the list", on_click=_forget)
+    if given is not None:
+        _take(given.getvalue())
+
+
+def _forget() -> None:
+    """Forget the list, and the file in the uploader, which would load it again."""
+    results = state.results()
+    results[FORGOTTEN] = results.get(FORGOTTEN, 0) + 1
+    state.put({order_typed.LAB: []})
+
+
+def _take(content: bytes) -> None:
+    try:
+        found = read_lab_file(content)
+    except InputRefusedError as refusal:
+        what = "header: " if refusal.field == "header" else ""
+        said = result_words.capital(f"{what}{refusal_words(refusal)}")
+        html(alert(f"The list was not loaded. {said}. Nothing else changed."))
+        return
+    rows = order_typed.lab_rows(found.designs)
+    if rows and rows != state.held(order_typed.LAB):
+        state.keep(order_typed.LAB, rows)
+        st.rerun()
+    _told(found)
+
+
+def _told(found: LabList) -> None:
+    quiet(f"Designs that can be used: {len(found.designs)}.")
+    if not found.errors:
+        return
+    html(alert(f"Values refused: {len(found.errors)}; their rows are left out."))
+    rows = [[str(one.row), one.column, one.value, one.rule] for one in found.errors[:MOST_SHOWN]]
+    html(table("Refused values of the list", HEADINGS, rows))
+
+
+def fields(asked: OrderFields) -> order_old.Old:
+    """What is read from the pair worn so far; nothing of it is needed for the order."""
+    with st.expander("The pair worn so far, to compare"):
+        asked.text(order_old.POWERS, "Old pair on the lensmeter, R and L")
+        left, right = st.columns(2, gap="small", wrap=False)
+        asked.text(order_old.CENTRATION, "Old centration R/L (mm)", place=left)
+        asked.text(order_old.HEIGHT, "Old fitting height R/L (mm)", place=right)
+        asked.text(order_old.TILT, "Old pantoscopic tilt (°)")
+        st.caption("Base curve, material and use are compared by hand.")
+    return order_old.read_old(asked.answers)
+
+
+def beside(order: Order, old: OldPair, case: Case, *, stale: bool) -> None:
+    """The table of changes, what to do about them, and the sheet."""
+    st.header("Old pair and this order", anchor=False)
+    changes = order_old.compared(order=order, old=old, case=case)
+    notes = order_old.notes(changes, old=old, case=case)
+    if notes:
+        listed(notes)
+    else:
+        quiet("Nothing changes by more than the usual: see the table.")
+    rows = order_old.change_rows(changes)
+    html(table("From the old pair to this order", order_old.HEADINGS, rows))
+    if not stale:
+        page = change_sheet(changes, notes=notes, reference=order.label)
+        download("Sheet of old and new pair", page, order.label, "-change.html")

@@ -1,0 +1,187 @@
+"""Make the order of a lens, and keep it and the readings of the finished pair with the case.
+
+They are kept as foreign data in the case. The engine does not read this part of a case, so an
+answer stays the same answer when it changes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pydantic import ValidationError
+
+from app.draw import result_words
+from app.form.case_of_answers import EXTENSIONS
+from app.form.compute import Answer
+from app.views.order.typed import LAB
+from engine.answer.plans import PRESENT
+from engine.case.model import NAME_PATTERN, NAME_RULE, Case, Design
+from engine.case.results import OptionResult, Result
+from engine.collection.as_worn import rerun
+from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
+from engine.order.make import order_for
+from engine.order.types import Order, OrderDetails
+
+
+def orderable(result: Result) -> list[OptionResult]:
+    """The lenses that can be made: those of the recommendation first, then the most hours."""
+    plan = result_words.chosen_plan(result)
+    advised = [pair.option for pair in plan.pairs] if plan else []
+    made = [one for one in result.options if one.option != PRESENT and KINDS[one.kind].is_lens]
+    return sorted(
+        made,
+        key=lambda one: (
+            advised.index(one.option) if one.option in advised else len(advised),
+            -round(one.comfortable_h, 3),
+        ),
+    )
+
+
+def advised(result: Result) -> list[str]:
+    """Options of the recommended plan."""
+    plan = result_words.chosen_plan(result)
+    return [pair.option for pair in plan.pairs] if plan else []
+
+
+def designs(result: Result, option: OptionResult) -> dict[str, Design]:
+    """The designs that can be ordered of one option, by their words; the recommended one first."""
+    plan = result_words.chosen_plan(result)
+    paired = [pair.design for pair in plan.pairs if pair.option == option.option] if plan else []
+    found = [*paired, option.design, *option.equivalent_designs]
+    return {_design_words(option, one): one for one in found}
+
+
+def _design_words(option: OptionResult, design: Design) -> str:
+    return result_words.design_words(option.model_copy(update={"design": design}))
+
+
+def made_option(case: Case, option: OptionResult, design: Design) -> OptionResult:
+    """The option as it is with another of its designs: hours and targets computed for that one."""
+    if design == option.design:
+        return option
+    again = rerun(
+        case=case, kind=option.kind, design=design, covers_distance=option.covers_distance
+    )
+    update: dict[str, Any] = {"design": design, **vars(again)}
+    return option.model_copy(update=update)
+
+
+def order_of(
+    *, case: Case, result: Result, option: str, details: OrderDetails, reference: str
+) -> Order:
+    """The order of one option under a reference, with its gaps.
+
+    Raises
+        OrderRefusedError: nothing can be ordered from this answer.
+        InputRefusedError: the design is not one of those that are as good.
+    """
+    named = case.model_copy(update={"label": reference})
+    return order_for(case=named, result=result, option=option, details=details)
+
+
+def checked_reference(text: str, *, otherwise: str) -> str:
+    """What the order is called: a label, no name.
+
+    Raises
+        InputRefusedError: it breaks the rule of names.
+    """
+    if not text:
+        return otherwise
+    if not re.fullmatch(NAME_PATTERN, text):
+        raise InputRefusedError(field="order.reference", value=text, allowed=NAME_RULE)
+    return text
+
+
+ORDER, COLLECTION = "levelgaze_order", "levelgaze_collection"
+PREFIXES = {ORDER: ("order.",), COLLECTION: ("collection.", "complaint.")}
+_NOT_KEPT = ("order.letter.",)
+
+
+@dataclass(frozen=True)
+class KeptOrder:
+    """An order as it stood when it was kept.
+
+    Attributes:
+        same_case: whether the case is still the one that was ordered for.
+    """
+
+    order: Order
+    kept_on: str
+    same_case: bool
+
+
+def typed_under(values: Mapping[str, Any], key: str) -> dict[str, Any]:
+    """The typed texts of a page, without the rest of a laboratory's list."""
+    found = {
+        name: value
+        for name, value in values.items()
+        if name.startswith(PREFIXES[key]) and not name.startswith(_NOT_KEPT)
+    }
+    if LAB in found:
+        chosen = {value for name, value in found.items() if name.endswith(".lab_design")}
+        found[LAB] = [row for row in found[LAB] or () if row["design"] in chosen]
+    return found
+
+
+def with_order(values: Mapping[str, Any], *, order: Order, case: Case, today: date) -> dict:
+    """The foreign data of a draft with this order in it."""
+    content = {
+        "kept_on": today.isoformat(),
+        "case": _digest(case),
+        "order": order.model_dump(mode="json"),
+        "typed": typed_under(values, ORDER),
+    }
+    return {**(values.get(EXTENSIONS) or {}), ORDER: content}
+
+
+def with_readings(values: Mapping[str, Any], *, today: date) -> dict:
+    """The foreign data of a draft with the readings and the follow-up in it."""
+    content = {"kept_on": today.isoformat(), "typed": typed_under(values, COLLECTION)}
+    return {**(values.get(EXTENSIONS) or {}), COLLECTION: content}
+
+
+def rekeyed(kept: dict[str, Any], extensions: Mapping[str, Any]) -> None:
+    """Keep the answers of a draft for the case with other foreign data."""
+    for name in ("answer", "tested"):
+        last: Answer | None = kept.get(name)
+        if last is not None:
+            case = last.case.model_copy(update={"extensions": dict(extensions)})
+            result = last.result.model_copy(update={"case_digest": case.digest()})
+            kept[name] = Answer(case, result)
+
+
+def kept_order(case: Case) -> KeptOrder | None:
+    """The order kept with a case; None where there is none that can be read."""
+    content = case.extensions.get(ORDER)
+    if not isinstance(content, dict):
+        return None
+    try:
+        order = Order.model_validate(content.get("order"))
+    except ValidationError:
+        return None
+    if not all(eye.powers for eye in order.eyes):
+        return None
+    return KeptOrder(order, str(content.get("kept_on", "")), content.get("case") == _digest(case))
+
+
+def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:
+    """Texts kept with the case, for a draft that has none of its own yet."""
+    content = (values.get(EXTENSIONS) or {}).get(key)
+    typed = content.get("typed") if isinstance(content, dict) else None
+    if not isinstance(typed, dict) or any(name.startswith(PREFIXES[key]) for name in values):
+        return {}
+    return {
+        name: value
+        for name, value in typed.items()
+        if name.startswith(PREFIXES[key]) and isinstance(value, str | bool | list)
+    }
+
+
+def _digest(case: Case) -> str:
+    """Of everything the engine reads of a case."""
+    return case.model_copy(update={"extensions": {}}).digest()

@@ -1,0 +1,239 @@
+"""The Order page: one lens, complete to the last number, or what is missing by name."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app.draw import result_words
+from app.form import case_of_answers, keep_line
+from app.form import keep as keeping
+from app.form.compute import Answer, answered
+from app.form.fields import alert
+from app.shell import state, words
+from app.views.desk.parts import html, quiet
+from app.views.interview.answer import empty_line, line_in_view, stopped
+from app.views.order import downloads, shown
+from app.views.order import fields as order_fields
+from app.views.order import fields as order_lab
+from app.views.order import fields as order_old
+from app.views.order import keep as order_keeping
+from app.views.order import keep as order_work
+from app.views.order import typed as order_typed
+from app.views.order.words import state_words
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.errors import InputRefusedError
+from engine.order.types import Order, OrderDetails, OrderRefusedError
+
+NOTHING_YET = (
+    "This page orders a lens for the wearer of the Interview. Type the age and the add there first."
+)
+FIRST = "Nothing to order yet: the Interview comes first."
+OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
+WHY_NOT = "No order is made from this answer."
+CHOSEN = "order.option_chosen"
+"""Until a lens is chosen by hand, the recommended one stands."""
+
+
+def page() -> None:
+    """Draw the whole page; the line in view comes first and is filled last."""
+    in_view = st.container(key="answer")
+    st.title(words.PAGES["order"], anchor=False)
+    before = order_keeping.typed_before(state.answers(), order_keeping.ORDER)
+    if before:
+        state.put(before)
+    typed = {**state.answers(), **order_fields.shown_measures()}
+    answer, asked = answered(state.results(), case_of_answers.ask(typed))
+    if answer is None:
+        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
+        quiet(NOTHING_YET)
+        st.page_link("views/interview/page.py", label="Go to the Interview")
+        return
+    choices = order_work.orderable(answer.result)
+    if answer.result.stops or answer.result.provisional or not choices:
+        _no_order(in_view, answer)
+        return
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        option, details, fields, refused = _asked(answer, choices, asked)
+        worn = order_old.fields(fields)
+    reference, refusal = _reference(fields)
+    if refusal is not None:
+        refused = {**refused, order_typed.REFERENCE: refusal}
+    with right:
+        order, refused = _ordered(answer, option, details, reference, refused)
+        homeless = fields.say({**refused, **worn.refused})
+        order_fields.mark_origins(fields, answer.case, list(refused))
+        for said in homeless:
+            html(alert(said))
+        old = bool(refused)
+        if order is not None:
+            shown.whole_order(order, old=old)
+            downloads.downloads(answer, option, order, old=old)
+            if worn.pair is not None:
+                order_old.beside(order, worn.pair, answer.case, stale=old)
+            _keep(answer, order, old=old)
+    in_view.markdown(_line(answer, option, order, old=old), unsafe_allow_html=True)
+    keep_line.panel(answer, old=bool(asked.refused))
+
+
+def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:
+    """A stop or a provisional answer never prints an order."""
+    line = result_words.recommendation_line(answer.case, answer.result)
+    in_view.markdown(line_in_view(line, old=False, counts="no order"), unsafe_allow_html=True)
+    html(alert(WHY_NOT))
+    if answer.result.stops:
+        stopped(answer.result)
+    elif answer.result.provisional:
+        quiet(
+            "The answer is provisional: no add is known, and none is ordered from the age alone. "
+            "Type the prescription in the Interview; then this page asks for the rest."
+        )
+    else:
+        quiet("None of the lenses that were computed can be made for this day.")
+    st.page_link("views/interview/page.py", label="Go to the Interview")
+
+
+def _asked(
+    answer: Answer, choices: list[OptionResult], asked: case_of_answers.Asking
+) -> tuple[
+    OptionResult, OrderDetails | None, order_fields.OrderFields, dict[str, InputRefusedError]
+]:
+    """The lens, its design and every field; what was typed, read."""
+    result, case = answer.result, answer.case
+    st.header("What is ordered", anchor=False)
+    option = _option(answer, choices)
+    found = order_work.designs(result, option)
+    name = order_typed.widget("design", option.option)
+    design = next(iter(found))
+    fields = order_fields.OrderFields(option)
+    if len(found) > 1:
+        state.among(name, list(found))
+        design = fields.choice(name, "Design: these serve the day as well", list(found))
+    fields.text(order_typed.REFERENCE, "Reference on the sheets, no name needed")
+    lab = order_lab.loaded()
+    order_fields.all_fields(fields, option, case, lab)
+    order_lab.lab_list()
+    read = order_typed.read_details(
+        fields.answers, option=option.option, design=found[design], lab=lab
+    )
+    return option, read.details, fields, {**asked.refused, **read.refused}
+
+
+def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
+    advised = order_work.advised(answer.result)
+    by_name = {one.option: one for one in choices}
+    if not set(advised) & set(by_name):
+        quiet("The answer keeps the present pair: nothing needs to be made.")
+    if len(advised) > 1:
+        quiet("The answer is two pairs: order each by itself, measured in its own frame.")
+    move = answer.result.recommendation.desk_first
+    if move is not None:
+        quiet("The answer moves the desk first; a lens is ordered only if that is not done.")
+
+    def said(name: str) -> str:
+        mark = " (recommended)" if name in advised else ""
+        return result_words.capital(result_words.option_name(by_name[name])) + mark
+
+    first = choices[0].option
+    if not state.held(CHOSEN) and state.shown("order.option", first) != first:
+        state.put({"order.option": first})
+    key = state.among("order.option", list(by_name))
+    chosen = st.selectbox(
+        "Lens to order",
+        list(by_name),
+        key=key,
+        format_func=said,
+        filter_mode=None,
+        on_change=state.put,
+        args=({CHOSEN: True},),
+    )
+    state.keep("order.option", chosen)
+    return by_name[chosen]
+
+
+def _label() -> str:
+    return str(state.held(keeping.LABEL) or "interview")
+
+
+def _reference(fields: order_fields.OrderFields) -> tuple[str, InputRefusedError | None]:
+    typed = str(fields.answers[order_typed.REFERENCE]).strip()
+    try:
+        return order_work.checked_reference(typed, otherwise=_label()), None
+    except InputRefusedError as refusal:
+        return _label(), refusal
+
+
+def _ordered(
+    answer: Answer,
+    option: OptionResult,
+    details: OrderDetails | None,
+    reference: str,
+    refused: dict[str, InputRefusedError],
+) -> tuple[Order | None, dict[str, InputRefusedError]]:
+    """The order, or the last good one of this lens where a value is refused."""
+    kept = state.results()
+    last = kept.get("order")
+    if last is not None and last.option != option.option:
+        last = None
+    if details is None or refused:
+        return last, refused
+    try:
+        order = order_work.order_of(
+            case=answer.case,
+            result=answer.result,
+            option=option.option,
+            details=details,
+            reference=reference,
+        )
+    except OrderRefusedError as why:
+        html(alert(f"{WHY_NOT} {result_words.capital(why.reason)}."))
+        return None, refused
+    except InputRefusedError as refusal:
+        return last, {order_typed.widget(refusal.field, option.option): refusal}
+    kept["order"] = order
+    return order, refused
+
+
+def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: bool) -> str:
+    """The one line always in view: the lens, its hours, and whether the order is complete."""
+    if order is None:
+        line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
+        return line_in_view(line, old=old, counts=_label())
+    made = order_work.made_option(answer.case, option, order.design)
+    says = (
+        f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
+    )
+    line = result_words.Line(says, state_words(order), made.comfortable_h, answer.case.day_h)
+    return line_in_view(line, old=old, counts=f"reference {order.label}")
+
+
+def _keep(answer: Answer, order: Order, *, old: bool) -> None:
+    """Put the order with its case, so that the finished pair is held against it later."""
+    kept = order_keeping.kept_order(answer.case)
+    same = kept is not None and kept.order == order and kept.same_case
+    st.button(
+        "Keep this order with the case",
+        key="keep-order",
+        disabled=old or same,
+        on_click=_put_order,
+        args=(answer.case, order),
+    )
+    if kept is None:
+        quiet("Not kept yet. Collection then works on the order as it stands on this page.")
+    elif same:
+        quiet(f"Kept with the case on {kept.kept_on}. Save the case below to find it again.")
+    else:
+        quiet(f"The order kept with the case on {kept.kept_on} is another one.")
+
+
+def _put_order(case: Case, order: Order) -> None:
+    values = state.answers()
+    found = order_keeping.with_order(values, order=order, case=case, today=date.today())
+    state.put({case_of_answers.EXTENSIONS: found})
+    order_keeping.rekeyed(state.results(), found)
+
+
+page()

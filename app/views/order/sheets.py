@@ -1,0 +1,219 @@
+"""Sheets on paper, one self-contained HTML file each: the order, the wearer's page, a letter.
+
+One A4 or Letter page, printed from the browser. No script and nothing from outside; every word of
+a user is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from html import escape
+
+from app.draw.result_words import capital
+from app.draw.side_view import Posture, seen, side_view
+from app.shell import theme
+from app.views.order.typed import HEADINGS, change_rows
+from app.views.order.words import (
+    EYE_HEADINGS,
+    check_rows,
+    eye_rows,
+    frame_rows,
+    lens_words,
+    making_lines,
+)
+from engine.case.model import Case
+from engine.case.results import OptionResult
+from engine.collection.wearer_page import WearerSheet
+from engine.order.letter import LetterField
+from engine.order.pair_change import PairChange
+from engine.order.types import Order
+from engine.units import day_words
+
+FEW, LONG, MOST_LINES = 4, 6, 30
+_STYLE = f"""
+@page {{ size: auto; margin: 11mm; }}
+body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+  background: {theme.PAPER}; max-width: 18.6cm; margin: 0 auto; padding: 0.2cm; }}
+h1 {{ font: 600 16pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.15cm;
+  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+h2 {{ font: 600 10.5pt/1.2 'Source Serif', Georgia, serif; margin: 0.25cm 0 0.05cm; }}
+p, ul {{ margin: 0.05cm 0; }} ul {{ padding-left: 0.5cm; }}
+table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
+th, td {{ text-align: left; vertical-align: top; padding: 0.03cm 0.15cm 0.03cm 0;
+  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
+thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
+.state {{ border: 2px solid {theme.INK}; padding: 0.1cm 0.25cm; font-weight: 600; }}
+.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+.columns {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; }}
+.two {{ columns: 2; column-gap: 0.7cm; }} .two li {{ break-inside: avoid; }}
+.small {{ font-size: 8pt; line-height: 1.25; }}
+.large {{ font-size: 11pt; }}
+.large h2 {{ font-size: 12.5pt; }}
+.many {{ font-size: 8pt; line-height: 1.2; }}
+.many h2 {{ margin-top: 0.12cm; font-size: 9pt; }}
+.many svg {{ display: block; width: 4.6cm; height: auto; }}
+.many .looks {{ columns: 2; column-gap: 0.6cm; }}
+.large svg {{ display: block; width: 7.4cm; height: auto; float: right; margin: 0 0 0.1cm 0.5cm; }}
+@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
+  .two, .many .looks {{ columns: 1; }}
+  .large svg, .many svg {{ float: none; width: 100%; margin: 0; }} }}
+"""
+
+
+def order_sheet(order: Order) -> str:
+    """The order on one page, for the laboratory; what is missing stands first.
+
+    Cautions stay on the page of the optician: they speak of the wearer's health and day.
+    """
+    body = [
+        "<h1>Spectacle lens order</h1>",
+        f"<p>Reference: {escape(order.label)}. {escape(lens_words(order))}</p>",
+        _state(order),
+        _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
+        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
+        f"{_list(making_lines(order))}</div></div>",
+        "<h2>Checks by geometry</h2>",
+        _list(
+            (f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)), small=True
+        ),
+    ]
+    if order.notes:
+        body += ["<h2>Notes</h2>", _list(order.notes, small=True)]
+    return _page("Spectacle lens order", "".join(body))
+
+
+def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
+    """The page the wearer takes home, with a picture of the first thing looked at."""
+    body = [
+        f'<div class="{"large" if len(sheet.looks) <= FEW else "many"}">',
+        f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
+        "" if sheet.desk is None else f'<p class="say">{escape(sheet.desk)}</p>',
+        _picture(case, option),
+        "<h2>Where to look</h2>",
+        f'<div class="looks">{_looks(sheet)}</div>',
+        _part("What they cannot do", [*sheet.limits, *sheet.safety]),
+        _part("How to handle them", sheet.handling),
+        _part("The first days", sheet.first_days),
+        _part("When to come back", sheet.come_back),
+        f"<h2>When not to wait</h2><p>{escape(sheet.warning)}</p>",
+        _list(sheet.warnings),
+        "</div>",
+    ]
+    return _page("My glasses", "".join(body))
+
+
+def prescriber_letter(
+    fields: Sequence[LetterField], *, reference: str, written: date | None = None
+) -> str:
+    """The letter with the ticked fields and nothing else."""
+    day = "" if written is None else f" {day_words(written)}."
+    crowded = sum(len(field.lines) for field in fields) > MOST_LINES
+    body = [
+        f'<div class="{"many" if crowded else "few"}">',
+        "<h1>To the prescriber</h1>",
+        f"<p>Reference: {escape(reference)}.{escape(day)}</p>",
+        "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
+    ]
+    for field in fields:
+        body += [f"<h2>{escape(field.title)}</h2>", _list(map(capital, field.lines))]
+    body.append(
+        "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
+        "<p>&#160;</p><p>Role and date:</p></div>"
+    )
+    return _page("To the prescriber", "".join(body))
+
+
+def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], reference: str) -> str:
+    """The old pair beside the ordered one on one page; what is pointed out stands first."""
+    body = [
+        "<h1>Old pair and new pair</h1>",
+        f"<p>Reference: {escape(reference)}. Right before left.</p>",
+        _part("Look at this", notes),
+        _rows(HEADINGS, change_rows(changes)),
+        "<p>The old pair is as read on the lensmeter. Base curve, material and use are compared by "
+        "hand.</p>",
+    ]
+    return _page("Old pair and new pair", "".join(body))
+
+
+def _looks(sheet: WearerSheet) -> str:
+    return "".join(
+        f"<p><strong>{escape(capital(look.target))}</strong>: {escape(' '.join(look.says))}</p>"
+        for look in sheet.looks
+    )
+
+
+def _state(order: Order) -> str:
+    if order.complete:
+        return '<p class="state">Complete.</p>'
+    failed = [one.says for one in order.checks if one.passed is False]
+    missing = [f"{gap.missing}" for gap in order.missing]
+    lines = [*(f"Check fails: {one}" for one in failed), *missing]
+    items = "".join(f"<li>{escape(one)}</li>" for one in lines)
+    return (
+        f'<p class="state">Not complete: do not send. {len(missing)} missing,'
+        f" {len(failed)} failing.</p>"
+        f'<ul class="small{" two" if len(lines) > 4 else ""}">{items}</ul>'
+    )
+
+
+def _rows(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table whose first column names its rows."""
+    head = "".join(f'<th scope="col">{escape(capital(name))}</th>' for name in headings)
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for name, *cells in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _frame(order: Order) -> str:
+    lines = [f"{name} {value}: {origin}" for name, value, origin in frame_rows(order)]
+    lines.append("Heights are from the lowest point of the lens")
+    return f"<h2>Frame</h2>{_list(lines)}"
+
+
+def _picture(case: Case, option: OptionResult) -> str:
+    if not case.targets:
+        return ""
+    target, found = case.targets[0], option.targets[0]
+    centre = next(row for row in found.rows if row.row == "centre")
+    clear = tuple(row.row for row in found.rows if row.chin_up_deg is not None)
+    return side_view(
+        target=seen(target, case=case),
+        posture=Posture(
+            heading="With these glasses",
+            chin_up_deg=centre.chin_up_deg,
+            drawn_deg=centre.free_chin_up_deg,
+            clear_rows=clear,
+        ),
+        pantoscopic_deg=case.fit.pantoscopic_deg,
+        lens_depth_cm=case.fit.lens_depth_mm / 10,
+        fitting_height_cm=min(case.fit.heights_mm) / 10,
+        name="worn",
+    )
+
+
+def _part(heading: str, lines: Sequence[str]) -> str:
+    return f"<h2>{escape(heading)}</h2>{_list(lines)}" if lines else ""
+
+
+def _list(lines: Iterable[str], *, small: bool = False) -> str:
+    """A list; a long one stands in two columns, so that the sheet stays one page."""
+    said = list(lines)
+    items = "".join(f"<li>{escape(one)}</li>" for one in said)
+    names = [name for name, wanted in (("small", small), ("two", len(said) > LONG)) if wanted]
+    opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
+    return f"{opening}{items}</ul>" if items else ""
+
+
+def _page(title: str, body: str) -> str:
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f"<body><main>{body}</main></body></html>"
+    )

@@ -1,0 +1,49 @@
+"""The order on the page: what is missing first, then every number, right before left."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.draw.result_words import capital
+from app.draw.svg import escaped
+from app.views.desk.parts import html, listed, quiet
+from app.views.interview.answer import table
+from app.views.order import words as order_words
+from engine.order.types import Order
+
+BEFORE = "Before it can be sent"
+
+
+def whole_order(order: Order, *, old: bool) -> None:
+    """The whole order in words and tables."""
+    st.header("The order", anchor=False)
+    if old:
+        html('<div class="lg-flag">Out of date: the last order before a value was refused.</div>')
+    _missing(order)
+    quiet(order_words.lens_words(order))
+    html(
+        table(
+            "Lenses, right before left",
+            order_words.EYE_HEADINGS,
+            order_words.eye_rows(order, targets=True),
+        )
+    )
+    html(table("Frame and position of wear", order_words.FRAME_HEADINGS,
+               order_words.frame_rows(order)))  # fmt: skip
+    off = [place for place, one in enumerate(order.checks) if one.passed is False]
+    html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order), off=off))
+    lines = "".join(f"<li>{escaped(line)}</li>" for line in order_words.making_lines(order))
+    if lines:
+        html(f'<p class="lg-quiet"><b>Making</b></p><ul class="lg-quiet lg-two">{lines}</ul>')
+    if order.notes or order.cautions:
+        count = len(order.notes) + len(order.cautions)
+        with st.expander(f"Notes and cautions: {count}", expanded=True):
+            listed([capital(line) for line in (*order.notes, *order.cautions)])
+
+
+def _missing(order: Order) -> None:
+    failing = [("Fails", one.says) for one in order.checks if one.passed is False]
+    lines = [*failing, *((capital(gap.missing), gap.why) for gap in order.missing)]
+    if lines:
+        items = "".join(f"<li><b>{escaped(what)}</b>: {escaped(why)}.</li>" for what, why in lines)
+        html(f'<p class="lg-next"><b>{BEFORE}</b></p><ul class="lg-quiet">{items}</ul>')

@@ -1,0 +1,218 @@
+"""Read the Order page's typed texts: the details of an order, and the pair worn so far.
+
+What belongs to one lens (its design, its laboratory) is kept under that option's name; the frame,
+the refraction and how the pair is made are kept once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
+
+from app.draw.result_words import capital
+from app.form.typed import Typed
+from engine.case.model import Case, Design
+from engine.case.prescription_doubts import eyes_swapped
+from engine.case.prescription_text import parse_eye, parse_prescription
+from engine.case.read import allowed_range, refusals
+from engine.errors import InputRefusedError
+from engine.order.lab_designs import LabDesign
+from engine.order.pair_change import OldPair, PairChange, pair_changes
+from engine.order.types import Order, OrderDetails
+
+LAB = "order.lab"
+"""Where a draft holds the laboratory's list."""
+REFERENCE = "order.reference"
+OF_LENS = frozenset(
+    {
+        "design",
+        "lab_design",
+        "office_reference",
+        "reference_height_mm",
+        "minimum_height_mm",
+        "verification_right",
+        "verification_left",
+        "power_authorised_by",
+        "prism_in_near_zone",
+    }
+)
+"""What is told for one lens and not for another."""
+NUMBERS = (
+    "refraction_vertex_mm",
+    "minimum_height_mm",
+    "effective_diameter_mm",
+    "blank_diameter_mm",
+    "lens_index",
+)
+TEXTS = ("coating", "tint", "safety_rating", "remake_terms")
+CHOICES = ("power_basis", "power_authorised_by", "office_reference", "shape_trace")
+YES_NO = ("compensated_power_wanted", "prism_in_near_zone")
+VERIFICATIONS = ("verification_right", "verification_left")
+_UNITS = {"_mm": " mm", "_cm": " cm", "_pd": " prism dioptres", "_deg": " degrees", "_d": " D"}
+_DESIGNS = TypeAdapter(list[LabDesign])
+Model = TypeVar("Model", bound=BaseModel)
+
+
+@dataclass(frozen=True)
+class Details:
+    """What was typed: the details, or what is refused by the field it was typed in."""
+
+    details: OrderDetails | None
+    refused: dict[str, InputRefusedError]
+
+
+def widget(name: str, option: str) -> str:
+    """The name under which the draft holds a detail."""
+    return f"order.{option}.{name}" if name in OF_LENS else f"order.{name}"
+
+
+def read_details(
+    answers: Mapping[str, Any], *, option: str, design: Design, lab: Sequence[LabDesign]
+) -> Details:
+    """The details of the order of one option."""
+    typed = Typed(answers)
+
+    def told(name: str) -> str:
+        return typed.text(widget(name, option))
+
+    for name in NUMBERS:
+        typed.number(name, widget=widget(name, option), counted=False)
+    for name in (*TEXTS, *CHOICES):
+        if told(name):
+            typed.put(name, told(name), widget=widget(name, option))
+    for name in YES_NO:
+        if told(name):
+            typed.put(name, told(name) == "yes", widget=widget(name, option))
+    if answers.get("order.prescriber_agreed"):
+        typed.put("prescriber_agreed", True, widget="order.prescriber_agreed")
+    each = ("reference_height_right_mm", "reference_height_left_mm")
+    typed.pair(widget("reference_height_mm", option), one=None, each=each)
+    for name in VERIFICATIONS:
+        put_eye(typed, name, widget=widget(name, option))
+    typed.content["cylinder_form"] = told("cylinder_form") or "minus"
+    typed.content["design"] = design
+    chosen = [one for one in lab if one.design == told("lab_design")]
+    typed.content["lab_design"] = chosen[0] if chosen else None
+    return Details(made(typed, OrderDetails), typed.refused)
+
+
+def put_eye(typed: Typed, path: str, *, widget: str) -> None:
+    """The power of one lens, where one was typed."""
+    text = typed.text(widget)
+    if not text:
+        return
+    try:
+        typed.put(path, parse_eye(text, field=widget), widget=widget)
+    except InputRefusedError as refusal:
+        typed.refused[widget] = refusal
+
+
+def made(typed: Typed, model: type[Model]) -> Model | None:
+    """The model of the typed values; None where one is refused, which is then named."""
+    if typed.refused:
+        return None
+    try:
+        return model.model_validate(typed.content)
+    except ValidationError as error:
+        for one in reversed(refusals(error)):
+            name = one.field.split(".")[0]
+            allowed = limits(model, name) or one.allowed
+            refusal = InputRefusedError(field=one.field, value=one.value, allowed=allowed)
+            typed.refused[typed.where.get(name, name)] = refusal
+        return None
+
+
+def limits(model: type[BaseModel], name: str) -> str:
+    """The allowed range of a number of a model, with its unit; nothing where it has none."""
+    if name not in model.model_fields:
+        return ""
+    info = model.model_fields[name]
+    inner = [FieldInfo.from_annotation(one) for one in get_args(info.annotation)]
+    said = next(filter(None, map(allowed_range, (info, *inner))), "")
+    unit = next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
+    return f"{said}{unit}" if said else ""
+
+
+def lab_rows(designs: Sequence[LabDesign]) -> list[dict[str, Any]]:
+    """A laboratory's list as a draft and a file hold it."""
+    return [{**asdict(one), "degressions_d": list(one.degressions_d)} for one in designs]
+
+
+def lab_designs(rows: Any) -> list[LabDesign]:
+    """The list again; none where it cannot be read."""
+    try:
+        return _DESIGNS.validate_python(rows or [])
+    except ValidationError:
+        return []
+
+
+POWERS, CENTRATION, HEIGHT, TILT = (
+    f"order.old.{name}" for name in ("powers", "pd", "height_mm", "pantoscopic_deg")
+)
+HEADINGS = ("what", "eye", "old pair", "this order", "change", "note")
+POINTED_OUT = "look at this"
+_UNIT_WORDS = {"deg": "°", "prism dioptre": " prism dioptres", "D": " D", "mm": " mm"}
+_PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}
+
+
+@dataclass(frozen=True)
+class Old:
+    """What was typed of the old pair; no pair where its powers are not there, or are refused."""
+
+    pair: OldPair | None
+    refused: dict[str, InputRefusedError]
+
+
+def read_old(answers: Mapping[str, Any]) -> Old:
+    """The old pair of the typed texts."""
+    typed = Typed(answers)
+    text = typed.text(POWERS)
+    if not text:
+        return Old(None, {})
+    try:
+        typed.put("powers", parse_prescription(text, field=POWERS), widget=POWERS)
+    except InputRefusedError as refusal:
+        typed.refused[POWERS] = refusal
+    typed.pair(CENTRATION, one=None, each=("pd_right_mm", "pd_left_mm"))
+    typed.pair(HEIGHT, one=None, each=("height_right_mm", "height_left_mm"))
+    typed.number("pantoscopic_deg", widget=TILT, counted=False)
+    return Old(made(typed, OldPair), typed.refused)
+
+
+def compared(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:
+    """The changes, those that are pointed out first."""
+    found = pair_changes(order=order, old=old, case=case)
+    return tuple(sorted(found, key=lambda one: not one.large))
+
+
+def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
+    """One row a change; the last cell says which are pointed out."""
+    return [
+        [
+            one.name,
+            one.side,
+            one.old,
+            one.new,
+            f"{one.size:.{_PLACES[one.unit]}f}{_UNIT_WORDS[one.unit]}",
+            POINTED_OUT if one.large else "",
+        ]
+        for one in changes
+    ]
+
+
+def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[str]:
+    """What to do about the changes that are pointed out, each once."""
+    said = []
+    if eyes_swapped(case.wearer.prescription, earlier=old.powers):
+        said.append(
+            "Right and left may be exchanged: the order fits the old pair better with its eyes the "
+            "other way round. Look at the prescription again."
+        )
+    for one in changes:
+        if one.large:
+            said.append(f"{capital(one.name)}: {one.says}")
+    return list(dict.fromkeys(said))

@@ -1,0 +1,178 @@
+"""The order in words and rows, right before left. Pure: nothing is computed here."""
+
+from __future__ import annotations
+
+import re
+
+from app.draw.result_words import capital
+from engine.case.model import Fit
+from engine.case.prescription import format_eye
+from engine.order.types import EyeOrder, Order
+from engine.units import signed_power
+
+NONE = "–"
+FACT = re.compile(r" \(F\d+\)")
+"""The number of a row among the collected facts: of no use to a reader of the page."""
+ORIGIN_WORDS = {
+    "measured": "measured",
+    "default": "default",
+    "assumed": "assumed",
+    "at_home": "from home",
+    "not stated": "not stated",
+}
+ZONE_WORDS = {
+    "distance": "Distance",
+    "intermediate": "Intermediate",
+    "near": "Near",
+    "top": "Top of the lens",
+    "upper": "Upper part",
+}
+ROLE_WORDS = {
+    "prescriber": "the prescriber",
+    "optician_under_local_rules": "the optician, as local rules allow",
+}
+EYE_HEADINGS = ("lens", "right", "left")
+FRAME_HEADINGS = ("frame", "value", "where from")
+CHECK_HEADINGS = ("check by geometry", "outcome", "by")
+PASSED = {True: "holds", False: "fails", None: "not known"}
+YES_NO = {True: "yes", False: "no"}
+BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
+
+
+def state_words(order: Order) -> str:
+    """Whether it can be sent."""
+    if order.complete:
+        return "Complete."
+    failing = sum(one.passed is False for one in order.checks)
+    said = [f"{len(order.missing)} missing"] if order.missing else []
+    said += [f"{failing} failing"] if failing else []
+    return f"Not complete: {', '.join(said)}."
+
+
+def lens_words(order: Order) -> str:
+    """What is ordered and how its powers are written."""
+    name = f", {order.design_name}" if order.design_name else ""
+    return (
+        f"{capital(order.kind_name)}{name}. Cylinder form: {order.cylinder_form}. "
+        f"Powers {BASES[order.power_basis]}, sign and two decimals."
+    )
+
+
+def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
+    """Powers, centration, heights and blank of both lenses.
+
+    targets: whether the wearer's own words for what is looked at are said.
+    """
+    right, left = order.eyes
+    rows = [["Prescribed", right.prescribed_written, left.prescribed_written]]
+    if order.refraction_vertex_mm is not None:
+        fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+        name = f"Refracted at {order.refraction_vertex_mm:g} mm, for {fitted:g} mm"
+        written = (right.at_fitted_vertex_written, left.at_fitted_vertex_written)
+        rows.append([name, *(one or NONE for one in written)])
+    rows += [
+        [_zone_words(one.zone, derived=one.derived), one.written, other.written]
+        for one, other in zip(right.powers, left.powers, strict=True)
+    ]
+    rows.append(["Add (D)", _power(right.add_d), _power(left.add_d)])
+    rows.append(["Degression (D)", _two(right.degression_d), _two(left.degression_d)])
+    rows.append(["Distance centration (mm)", *_both(order, "distance_centration_mm")])
+    rows += [
+        [
+            f"{capital(one.zone)} centration for {one.target + ', ' if targets else ''}"
+            f"{one.distance_cm:g} cm (mm)",
+            f"{one.mm:.1f}",
+            f"{other.mm:.1f}",
+        ]
+        for one, other in zip(right.near_centration, left.near_centration, strict=False)
+    ]
+    rows.append([f"{capital(right.height.name)} (mm)", _height(right), _height(left)])
+    rows.append(["Decentration in / up (mm)", _moved(right), _moved(left)])
+    rows.append(["Smallest uncut lens (mm)", *_both(order, "smallest_blank_mm")])
+    rows.append(["Laboratory's verification power", _check(order, right), _check(order, left)])
+    return [row for row in rows if row[1:] != [NONE, NONE]]
+
+
+def frame_rows(order: Order) -> list[list[str]]:
+    """The frame as worn and as made, each measured or a default."""
+    units, titles = {"deg": "°", "mm": " mm"}, Fit.model_fields
+    rows = [
+        [capital(titles[one.name].title), f"{one.value:g}{units[one.unit]}", _origin(one.origin)]
+        for one in order.worn
+    ]
+    diameter = order.details.effective_diameter_mm
+    if diameter is not None:
+        rows.append(["Effective diameter", f"{diameter:g} mm", "measured"])
+    return rows
+
+
+def check_rows(order: Order) -> list[list[str]]:
+    """Minimum height, depth and cut-out."""
+    return [
+        [capital(one.says), PASSED[one.passed], FACT.sub("", one.source) or NONE]
+        for one in order.checks
+    ]
+
+
+def making_lines(order: Order) -> list[str]:
+    """How the pair is made, and who stands for a power that is not on the prescription."""
+    details = order.details
+    role = None if order.authorised_by is None else ROLE_WORDS[order.authorised_by]
+    trace = {None: None, "sent": "trace sent", "frame_enclosed": "frame enclosed"}
+    said = [
+        ("Index", None if details.lens_index is None else f"{details.lens_index:g}"),
+        ("Coating", details.coating),
+        ("Tint", details.tint),
+        ("Safety rating", details.safety_rating),
+        ("Uncut lens", _with(details.blank_diameter_mm, "mm")),
+        ("Shape", trace[details.shape_trace]),
+        ("Corridor", _with(order.design.corridor_mm, "mm")),
+        ("Add set for", _with(order.near_add_set_for_cm, "cm")),
+        ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
+        ("Compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
+        ("Remake terms", details.remake_terms),
+        ("Derived power authorised by", role),
+    ]
+    return [f"{name}: {value}" for name, value in said if value is not None]
+
+
+def _zone_words(zone: str, *, derived: bool) -> str:
+    return f"{ZONE_WORDS[zone]}{' (derived)' if derived else ''}"
+
+
+def _origin(origin: str) -> str:
+    return ORIGIN_WORDS[origin]
+
+
+def _both(order: Order, name: str) -> list[str]:
+    values = [getattr(eye, name) for eye in order.eyes]
+    return [NONE if value is None else f"{value:.1f}" for value in values]
+
+
+def _power(value: float | None) -> str:
+    return NONE if value is None else signed_power(value)
+
+
+def _two(value: float | None) -> str:
+    return NONE if value is None else f"{value:.2f}"
+
+
+def _with(value: float | None, unit: str) -> str | None:
+    return None if value is None else f"{value:g} {unit}"
+
+
+def _height(eye: EyeOrder) -> str:
+    return eye.height.says
+
+
+def _moved(eye: EyeOrder) -> str:
+    inward, upward = eye.decentration_in_mm, eye.decentration_up_mm
+    if inward is None or upward is None:
+        return NONE
+    return f"{inward:+.1f} / {upward:+.1f}"
+
+
+def _check(order: Order, eye: EyeOrder) -> str:
+    if eye.verification is None:
+        return NONE
+    return format_eye(eye.verification, form=order.cylinder_form)

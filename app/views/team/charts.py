@@ -1,0 +1,233 @@
+"""Ranges of the policies, and what moves a total: Vega-Lite drawings. No page library.
+
+Nothing is told by colour: a range is a box with a line at its middle and its figures written above
+it; of two ends the first is an open ring and the second a full dot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from app.shell import theme
+
+ROW_PX = 52
+MOVE_PX = 64
+AXIS_PX = 48
+LARGE = 1000.0
+FONT = "Source Sans, system-ui, sans-serif"
+
+Spec = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A figure with its range; None where it is hidden or not known, and `why`."""
+
+    label: str
+    span: tuple[float, float, float] | None
+    why: str = ""
+
+    @property
+    def says(self) -> str:
+        """The label with its figures."""
+        return f"{self.label}: {self.figures}"
+
+    @property
+    def figures(self) -> str:
+        """Middle and range, or why there are none."""
+        if self.span is None:
+            return self.why
+        low, mid, high = map(rounded, self.span)
+        if low == high:
+            return figure(mid)
+        return f"{figure(mid)} ({figure(low)} to {figure(high)})"
+
+
+@dataclass(frozen=True)
+class Ends:
+    """A total with one assumption at its low and at its high end."""
+
+    label: str
+    at_low: float
+    at_high: float
+
+    @property
+    def figures(self) -> str:
+        """Both ends."""
+        if self.at_low == self.at_high:
+            return f"no change ({figure(self.at_low)})"
+        return f"{figure(self.at_low)} ○ to {figure(self.at_high)} ●"
+
+
+def rounded(value: float) -> float:
+    """A large number in three figures, as it is said beside a bar; the table has all of them.
+
+    >>> rounded(7275.0), rounded(31350.0), rounded(145.0), rounded(0.25)
+    (7280.0, 31400.0, 145.0, 0.25)
+    """
+    return float(f"{value:.3g}") if abs(value) >= LARGE else value
+
+
+def figure(value: float) -> str:
+    """A number as a person reads it: thousands apart, no decimals where it is whole or large.
+
+    >>> figure(31350.0), figure(0.09), figure(45)
+    ('31,350', '0.09', '45')
+    """
+    return f"{value:,.0f}" if value == int(value) or abs(value) >= 100 else f"{value:.2f}"
+
+
+def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
+    """A box a policy, on one scale from zero."""
+    drawn = [
+        {"label": bar.label, "low": bar.span[0], "mid": bar.span[1], "high": bar.span[2]}
+        for bar in bars
+        if bar.span is not None
+    ]
+    names = [{"label": bar.label, "says": bar.says} for bar in bars]
+    most = max([row["high"] for row in drawn], default=0.0) or 1.0
+    y = _rows([bar.label for bar in bars])
+    scale = {"domain": [0, most], "nice": True}
+    box = {"type": "bar", "fill": theme.ACCENT_WASH, "stroke": theme.INK, "strokeWidth": 1.2}
+    return _chart(
+        {"drawn": drawn, "names": names},
+        [
+            {
+                "data": {"name": "drawn"},
+                "mark": {**box, "height": {"band": 0.8}},
+                "encoding": {
+                    "x": {**_field("low"), "scale": scale, "axis": _axis(axis)},
+                    "x2": {"field": "high"},
+                    "y": y,
+                },
+            },
+            {
+                "data": {"name": "drawn"},
+                "mark": {
+                    "type": "tick",
+                    "thickness": 4,
+                    "color": theme.ACCENT,
+                    "opacity": 1,
+                    "height": {"band": 0.8},
+                },
+                "encoding": {"x": _field("mid"), "y": y},
+            },
+            _text("names", "says", y, dy=-12, bold=True),
+        ],
+        height=ROW_PX * len(bars) + AXIS_PX,
+    )
+
+
+def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
+    """A line an assumption, between its two ends; the dashed line is the total as it is."""
+    rows = [
+        {"label": one.label, "low": one.at_low, "high": one.at_high, "says": one.figures}
+        for one in ends
+    ]
+    y = _rows([one.label for one in ends])
+    values = [middle, *(row[name] for row in rows for name in ("low", "high"))]
+    scale = {"domain": [min(values), max(values)], "nice": True, "zero": False}
+    dot = {"type": "point", "size": 110, "stroke": theme.INK, "strokeWidth": 2, "opacity": 1}
+    return _chart(
+        {"rows": rows, "middle": [{"middle": middle}]},
+        [
+            {
+                "data": {"name": "middle"},
+                "mark": {"type": "rule", "color": theme.SOFT_INK, "strokeDash": [4, 4]},
+                "encoding": {"x": {**_field("middle"), "scale": scale, "axis": _axis(axis)}},
+            },
+            {
+                "data": {"name": "rows"},
+                "mark": {"type": "rule", "color": theme.INK, "strokeWidth": 3},
+                "encoding": {"x": _field("low"), "x2": {"field": "high"}, "y": y},
+            },
+            {
+                "data": {"name": "rows"},
+                "mark": {**dot, "fill": theme.INK},
+                "encoding": {"x": _field("high"), "y": y},
+            },
+            {
+                "data": {"name": "rows"},
+                "mark": {**dot, "fill": theme.PAPER},
+                "encoding": {"x": _field("low"), "y": y},
+            },
+            *(
+                _text("rows", name, y, dy=dy, bold=name == "label", halo=halo)
+                for name, dy in (("label", -26), ("says", -10))
+                for halo in (True, False)
+            ),
+        ],
+        height=MOVE_PX * len(ends) + AXIS_PX,
+    )
+
+
+def ranges_text(bars: Sequence[Bar], *, title: str) -> str:
+    """The boxes in words and numbers."""
+    return f"{title}. " + "; ".join(bar.says for bar in bars) + "."
+
+
+def moves_text(ends: Sequence[Ends], *, title: str, middle: float) -> str:
+    """The ends in words and numbers."""
+    said = "; ".join(f"{one.label}: {figure(one.at_low)} to {figure(one.at_high)}" for one in ends)
+    return f"{title}, as it is {figure(middle)}. {said}."
+
+
+def _chart(datasets: Spec, layers: list[Spec], *, height: int) -> Spec:
+    return {
+        "datasets": datasets,
+        "layer": layers,
+        "width": "container",
+        "height": height,
+        "background": theme.PAPER,
+        "config": {"view": {"stroke": None}, "font": FONT, "padding": 8},
+    }
+
+
+def _rows(order: Sequence[str]) -> Spec:
+    return {
+        "field": "label",
+        "type": "nominal",
+        "axis": None,
+        "sort": list(order),
+        "scale": {"paddingInner": 0.6, "paddingOuter": 0.55},
+    }
+
+
+def _field(name: str) -> Spec:
+    return {"field": name, "type": "quantitative"}
+
+
+def _text(data: str, field: str, y: Spec, *, dy: int, bold: bool, halo: bool = False) -> Spec:
+    """A line of words; with a halo only the paper around it, so that no line cuts it."""
+    around = {"stroke": theme.PAPER, "strokeWidth": 5, "strokeJoin": "round"} if halo else {}
+    return {
+        "data": {"name": data},
+        "mark": {
+            "type": "text",
+            "align": "left",
+            "baseline": "bottom",
+            "dy": dy,
+            "fontSize": 13.5,
+            "fontWeight": 600 if bold else 400,
+            "color": theme.INK,
+            **around,
+        },
+        "encoding": {"x": {"value": 1}, "y": y, "text": {"field": field, "type": "nominal"}},
+    }
+
+
+def _axis(title: str) -> Spec:
+    return {
+        "title": title,
+        "titleFontWeight": "normal",
+        "titleFontSize": 13,
+        "labelFontSize": 13,
+        "grid": False,
+        "tickCount": 5,
+        "labelColor": theme.INK,
+        "titleColor": theme.INK,
+        "domainColor": theme.INK,
+        "tickColor": theme.INK,
+    }

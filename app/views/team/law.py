@@ -1,0 +1,127 @@
+"""What the law asks, what an employer may hold, and the slip of three fields."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from app.draw.svg import escaped
+from app.form.fields import Fields
+from app.shell import state
+from app.views.team import words as team_words
+from engine.errors import InputRefusedError
+from engine.team.law import LINES, cards, countries, evidence, may_hold, slip_of
+
+NOT_SAID = "not said"
+DATE_RULE = "a date written year-month-day, such as 2028-03-01"
+
+
+def evidence_of_all() -> None:
+    """Every benefit that might be claimed, with what was found."""
+    st.header("What the studies show", anchor=False)
+    _html(
+        '<p class="lg-quiet">There are few trials and they are small. The hours on this page come '
+        "from geometry, not from a trial; less neck pain is not claimed, and no return on the "
+        "money is computed from studies of other people.</p>"
+    )
+    _html(team_words.evidence_list(evidence()))
+
+
+def law(today: date | None = None) -> None:
+    """The rules of one country at a time."""
+    st.header("What the law asks as a minimum", anchor=False)
+    key = state.among("team.country", countries())
+    country = st.selectbox("Country", countries(), key=key, filter_mode=None)
+    state.keep("team.country", country)
+    found = cards(country=country, today=today or _today())
+    line = LINES[found[0].line]
+    _html(
+        f'<p class="lg-quiet">Line of the law: {escaped(line)}. The lines of the United Kingdom '
+        "and of the European Union differ; only one is shown at a time.</p>"
+    )
+    _html(team_words.law_list(found))
+
+
+def hold() -> None:
+    """What may be held and what may not."""
+    st.header("What you may hold about a worker’s eyes", anchor=False)
+    left, right = st.columns(2, gap="medium")
+    with left:
+        st.subheader("You may hold", anchor=False)
+        _html(team_words.hold_list(may_hold(), may=True))
+    with right:
+        st.subheader("You may not hold", anchor=False)
+        _html(team_words.hold_list(may_hold(), may=False))
+
+
+def slip(fields: Fields) -> None:
+    """The three fields and the file of them."""
+    st.header("Slip for the employer", anchor=False)
+    _html(
+        '<p class="lg-quiet">All that whoever tested the eyes has to tell you. There is no place '
+        "for a name or a power on it.</p>"
+    )
+    left, middle, right = st.columns(3, gap="medium")
+    choices = [NOT_SAID, "yes", "no"]
+    tested = fields.either("team.slip.tested", "Tested", choices, place=left)
+    needed = fields.either("team.slip.needed", "Special pair needed", choices, place=middle)
+    text = fields.text("team.slip.date", "Next test (year-month-day)", place=right).strip()
+    if not text:
+        return
+    try:
+        made = slip_of(_content(tested, needed, text))
+    except InputRefusedError as refusal:
+        fields.say({refusal.field: refusal})
+        return
+    lines = "<br>".join(escaped(line) for line in made.text().splitlines())
+    _html(f'<p class="lg-quiet">{lines}</p>')
+    st.download_button(
+        "Download the slip",
+        made.text() + "\n",
+        file_name="slip.txt",
+        mime="text/plain",
+        on_click="ignore",
+        key=state.passing("slip"),
+    )
+
+
+def _content(tested: str, needed: str, text: str) -> dict[str, object]:
+    """What the slip is made of, once whoever tested has said all of it.
+
+    Raises
+        InputRefusedError: something is not said, or says that untested eyes need a pair.
+    """
+    for name, said in (("tested", tested), ("needed", needed)):
+        if said == NOT_SAID:
+            raise InputRefusedError(field=f"team.slip.{name}", value=NOT_SAID, allowed="yes or no")
+    if (tested, needed) == ("no", "yes"):
+        allowed = "no, where the eyes were not tested"
+        raise InputRefusedError(field="team.slip.needed", value=needed, allowed=allowed)
+    return {
+        "tested": tested == "yes",
+        "special_pair_needed": needed == "yes",
+        "retest_date": _date(text),
+    }
+
+
+def _date(text: str) -> date:
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        found = None
+    if found is None or len(text) != len("2028-03-01"):
+        raise InputRefusedError(field="team.slip.date", value=text, allowed=DATE_RULE)
+    today = _today()
+    if found < today:
+        allowed = f"a day that is still to come; by this computer it is {today.isoformat()}"
+        raise InputRefusedError(field="team.slip.date", value=text, allowed=allowed)
+    return found
+
+
+def _today() -> date:
+    return date.today()
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)

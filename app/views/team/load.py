@@ -1,0 +1,264 @@
+"""Ask who is in the team and what is assumed, and show how far the search is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+from app.draw.svg import escaped
+from app.form.fields import Fields, alert, refusal_words, two_to_a_row
+from app.shell import state
+from app.views.interview.answer import table
+from app.views.team import words as team_words
+from app.views.team import work as team_file
+from engine import tables
+from engine.errors import InputRefusedError
+from engine.roster.rows import template_csv
+from engine.team.policies import EARNS_H, Assumptions
+from engine.team.privacy import DEFAULT_THRESHOLD
+from engine.team.tables import export_csv
+
+
+@dataclass(frozen=True)
+class Said:
+    """The assumptions that stand, and whether one typed was refused."""
+
+    assumed: Assumptions
+    threshold: int
+    refused: bool
+
+
+def assumptions(fields: Fields) -> Said:
+    """The fields and what they come to; a refusal stands under its field."""
+    st.header("What you assume", anchor=False)
+    _html(
+        '<p class="lg-quiet">A single number, or a range such as 120-180. Prices in any one '
+        "currency. Blank is unknown, not free: a cost without its price is not shown.</p>"
+    )
+    places = two_to_a_row()
+    fields.text(
+        "team.uptake", "Of those offered, take it up (%)", assumed="100", place=next(places)
+    )
+    fields.text(
+        "team.contribution_uptake",
+        "The same with a fixed contribution (%)",
+        assumed="as above",
+        place=next(places),
+    )
+    fields.text(
+        "team.earns_h",
+        "Comfortable hours a day a change must earn",
+        assumed=f"{EARNS_H:g}",
+        place=next(places),
+    )
+    fields.text(
+        "team.threshold",
+        "Smallest group shown (people)",
+        assumed=DEFAULT_THRESHOLD,
+        place=next(places),
+    )
+    st.subheader("Prices", anchor=False)
+    for (name, label), place in zip(team_words.PRICE_LABELS.items(), two_to_a_row(), strict=False):
+        fields.text(f"team.price.{name}", label, place=place)
+    with st.expander("For the cost of one hour and the break-even"):
+        places = st.columns(3, gap="small")
+        for place, name, label in zip(
+            places,
+            ("team.days", "team.years", "team.value"),
+            ("Working days a year", "Years a pair is worn", "What an hour is worth to you"),
+            strict=True,
+        ):
+            fields.text(name, label, place=place)
+    assumed, refused = team_words.assumptions(fields.answers)
+    smallest = DEFAULT_THRESHOLD
+    try:
+        smallest = team_words.threshold(fields.answers["team.threshold"])
+    except InputRefusedError as refusal:
+        refused["team.threshold"] = refusal
+    fields.say(refused)
+    return Said(assumed, smallest, bool(refused))
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)
+
+
+@contextmanager
+def bar(label: str) -> Iterator[Callable[[float, float], None]]:
+    """A bar while something is searched; it is gone afterwards.
+
+    label: what a screen reader calls it. Any press on the page stops the search, so does "Stop".
+    """
+    place = st.empty()
+    with place.container():
+        drawn = st.empty()
+        st.button("Stop", key=state.passing(f"stop {label}"))
+
+    def tell(done: float, seconds_left: float) -> None:
+        percent = round(100 * done)
+        left = "" if percent in (0, 100) else f", about {max(round(seconds_left), 1)} s left"
+        drawn.markdown(
+            f'<div role="progressbar" aria-label="{label}" aria-valuemin="0" aria-valuemax="100" '
+            f'aria-valuenow="{percent}" style="border:1px solid currentColor;padding:2px">'
+            f'<div style="height:10px;width:{percent}%;background:var(--lg-accent)"></div></div>'
+            f'<p class="lg-quiet">{percent} % done{left}</p>',
+            unsafe_allow_html=True,
+        )
+
+    tell(0.0, 0.0)
+    yield tell
+    place.empty()
+
+
+ROWS, NUMBER, REFUSED = "team.rows", "team.file_number", "team.file_refused"
+"""What is kept with the draft: the rows read, how many files were, what was wrong with the last."""
+PRESENT = ("general_progressive", "sv_distance", "sv_near", "bifocal_ft28", "sv_computer", "office")
+HOURS_ASSUMED = {"hours_screen": "6", "hours_paper": "0"}
+SHOWN_PROBLEMS = 200
+SOURCES = {"bands": "type a table of age bands", "file": "choose a file of rows"}
+
+
+def people(fields: Fields) -> team_file.Checked | None:
+    """Ask for the team and return its rows, if there are any that can be computed."""
+    st.header("Who is in the team", anchor=False)
+    source = fields.either("team.source", "I will", list(SOURCES), words=lambda name: SOURCES[name])
+    found = _bands(fields) if source == "bands" else _file()
+    if found is not None and found.problems:
+        _problems(found)
+    return found if found is not None and found.people else None
+
+
+def present(fields: Fields) -> str:
+    """What those wear of whom it is not known."""
+    kinds = tables.by_id("lens_kinds")
+    return fields.choice(
+        "team.present",
+        "Worn at the screen today by those of whom it is not known (an assumption)",
+        PRESENT,
+        words=lambda kind: kinds[kind]["wearer_name"],
+    )
+
+
+def _bands(fields: Fields) -> team_file.Checked | None:
+    counts: dict[tuple[str, str], str] = {}
+    _html('<p class="lg-quiet">How many people of each age work at what? Blank is nobody.</p>')
+    for band, words in team_file.BANDS.items():
+        places = st.columns(2, gap="small", wrap=False)
+        for place, (kind, where) in zip(places, team_file.SCREENS.items(), strict=True):
+            name = f"team.{band}.{kind}"
+            counts[band, kind] = fields.text(name, f"{words}, {where}", place=place)
+    with st.expander("Screens and hours of all of them"):
+        left, right = st.columns(2, gap="small", wrap=False)
+        sizes = {
+            kind: fields.text(
+                f"team.size.{kind}",
+                f"{kind.capitalize()}, diagonal (in)",
+                assumed=team_file.SIZE_ASSUMED_IN[kind],
+                place=place,
+            )
+            or team_file.SIZE_ASSUMED_IN[kind]
+            for kind, place in (("monitor", left), ("laptop", right))
+        }
+        left, right = st.columns(2, gap="small", wrap=False)
+        hours = {
+            name: fields.text(
+                f"team.{name}", f"Hours a day at {what}", assumed=HOURS_ASSUMED[name], place=place
+            )
+            or HOURS_ASSUMED[name]
+            for name, what, place in (
+                ("hours_screen", "the screen", left),
+                ("hours_paper", "papers", right),
+            )
+        }
+    try:
+        frame = team_file.banded(counts, sizes=sizes, hours=hours)
+    except InputRefusedError as refusal:
+        fields.say({refusal.field: refusal})
+        return None
+    return team_file.checked(frame) if len(frame) else None
+
+
+def _file() -> team_file.Checked | None:
+    kept = state.results()
+    _html(
+        '<p class="lg-quiet">One row a person under a word of your own making, never a name. '
+        "What a row leaves blank is not guessed: it is drawn many times from published "
+        "measurements, and shows as a wider range.</p>"
+    )
+    st.download_button(
+        "Download a template with one invented row",
+        template_csv(),
+        file_name="team-template.csv",
+        mime="text/csv",
+        on_click="ignore",
+        key=state.passing("template"),
+    )
+    with st.expander("What the columns mean"):
+        headings = ("Column", "What it is", "Needed, or what a blank means", "Example")
+        _html(table("Columns of the file", headings, team_file.header_words()))
+    limit = min(team_file.MOST_MB, int(st.get_option("server.maxUploadSize")))
+    given = st.file_uploader(
+        f"File of rows (CSV, at most {team_file.MOST_ROWS:,} rows)",
+        type=["csv"],
+        max_upload_size=limit,
+        key=state.passing(f"file {kept.get(NUMBER, 0)}"),
+    )
+    if given is not None:
+        _take(given)
+    if REFUSED in kept:
+        _html(alert(f"The file was not read. {kept[REFUSED]}."))
+    found: team_file.Checked | None = kept.get(ROWS)
+    if found is not None:
+        good = found.rows - found.bad_rows
+        said = f"Read: {found.rows:,} rows, {good:,} of them good; {_counted(found)}."
+        _html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
+    return found
+
+
+def _counted(found: team_file.Checked) -> str:
+    young = f", {found.young:,} of them too young to need other glasses" if found.young else ""
+    return f"{found.people:,} people{young}"
+
+
+def _take(given: Any) -> None:
+    """Read the file at once and let the page library's own copy go."""
+    kept = state.results()
+    before = ". What was loaded before is gone" if kept.pop(ROWS, None) is not None else ""
+    kept.pop(REFUSED, None)
+    try:
+        kept[ROWS] = team_file.checked(team_file.read_file(given.getvalue()))
+    except InputRefusedError as refusal:
+        what = "" if refusal.field == "file" else f"{refusal.field}: "
+        kept[REFUSED] = what + refusal_words(refusal) + before
+    context = get_script_run_ctx()
+    if context is not None:
+        context.uploaded_file_mgr.remove_file(context.session_id, given.file_id)
+    kept[NUMBER] = kept.get(NUMBER, 0) + 1
+    st.rerun()
+
+
+def _problems(found: team_file.Checked) -> None:
+    count = len(found.problems)
+    rows = f"{found.bad_rows} row{'s' if found.bad_rows > 1 else ''}"
+    _html(
+        f'<p class="lg-flag">{escaped(rows)} cannot be computed and will be left out. Mend them '
+        "first if you can: once figures are shown, a file with a few people more or less is not "
+        "shown in this sitting. Row 1 is the first under the header.</p>"
+    )
+    shown = found.problems[:SHOWN_PROBLEMS]
+    headings = ("Row", "Column", "Value", "What is allowed")
+    caption = "Rows left out" if count <= SHOWN_PROBLEMS else f"Rows left out: first of {count}"
+    _html(table(caption, headings, team_words.problem_cells(shown)))
+    st.download_button(
+        "Download the list of rows left out",
+        export_csv(team_words.problem_frame(found.problems)),
+        file_name="rows-left-out.csv",
+        mime="text/csv",
+        on_click="ignore",
+        key=state.passing("problems"),
+    )

@@ -1,0 +1,52 @@
+"""What happens between the start of the server and the first page."""
+
+from __future__ import annotations
+
+import gc
+import importlib
+import threading
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from typing import Any
+
+from app.shell import words
+
+WARMED_MODULES = ["altair", "pandas", "app.draw.charts", "app.draw.side_view", "engine.assemble"]
+"""Imported before anyone asks, so that the first page opens at once."""
+
+
+def announcing(*, address: str) -> Callable[[Any], AbstractAsyncContextManager[None]]:
+    """A server start that prints the address and warms the engine in the background."""
+
+    @asynccontextmanager
+    async def lifespan(_app: Any) -> AsyncIterator[None]:
+        threading.Thread(target=warm_up, name="warm-up", daemon=True).start()
+        print(words.serving(address=address), flush=True)
+        yield
+
+    return lifespan
+
+
+def warm_up() -> None:
+    """Import what the pages need and answer one invented case.
+
+    A failure here is not hidden: the page that needs the module fails with the same error.
+    """
+    for name in WARMED_MODULES:
+        importlib.import_module(name)
+    from app.form import case_of_answers, compute, questions
+
+    example = case_of_answers.ask(questions.EXAMPLE).case
+    if example is not None:
+        compute.answer(example)
+    settle()
+
+
+def settle() -> None:
+    """Leave what is loaded by now out of every later search for garbage.
+
+    The page library searches all objects after every run of a page, which took 65 ms, more than
+    the answer; modules and tables never become garbage.
+    """
+    gc.collect()
+    gc.freeze()

@@ -1,0 +1,568 @@
+"""Say what has to be said with a lens, and what stops it: each row of cautions.csv and its rule.
+
+The table holds the numbers and the sentences, this module the rules; their ids are equal both ways.
+A rule takes the case (and the result of the lens, where its row has the scope option) and the
+numbers of its row, and yields the values its sentence names each time it fires. A caution never
+changes a grade, and a grade never hides a caution.
+
+Levels: stop (nothing, or never this design), no_go (not this pair for some activity), prescriber
+(ask first), care (say and show), note (a limit of what was computed).
+"""
+
+from __future__ import annotations
+
+import string
+from functools import cache
+from math import ceil, inf
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+import numpy as np
+
+from engine import tables
+from engine.case.prescription_doubts import largest_difference_d
+from engine.case.results import Told
+from engine.case.scene import NO_ACCOMMODATION
+from engine.case.targets import centre_above_eye_cm, detail_arcmin, size_cm
+from engine.errors import TableError
+from engine.lenses.kinds import KINDS
+from engine.lenses.surfaces import office_surface
+from engine.optics.workstation import text_height_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from engine.case.model import Case
+    from engine.case.results import OptionResult
+    from engine.tables import Judgements
+
+    Rule = Callable[..., Iterator["Values"]]
+
+Values = dict[str, Any]
+TOLD_WITH_A_LENS = ("first_multifocal",)
+"""Conditions that matter only for some lenses; their rows have the scope option."""
+_ROUNDING = 1e-9
+"""Residue of binary fractions: a value at its limit is neither over nor under it."""
+
+
+def over(value: float, limit: float) -> bool:
+    """Above a limit by more than binary residue.
+
+    >>> over(0.1 + 0.2, 0.3)
+    False
+    """
+    return value > limit + _ROUNDING
+
+
+def under(value: float, limit: float) -> bool:
+    """Below a limit by more than binary residue.
+
+    >>> under(15.9, 16.0)
+    True
+    """
+    return value < limit - _ROUNDING
+
+
+def _condition(identity: str) -> Callable[[Case], Iterator[Values]]:
+    def fires(case: Case) -> Iterator[Values]:
+        if identity in case.wearer.conditions:
+            yield {}
+
+    return fires
+
+
+def _adds_d(case: Case) -> list[float]:
+    return [eye.add_d or 0.0 for eye in (case.wearer.right, case.wearer.left)]
+
+
+def _prism_prescribed(case: Case) -> Iterator[Values]:
+    if case.wearer.right.prism or case.wearer.left.prism:
+        yield {}
+
+
+def _unequal_adds(case: Case, limit_d: float) -> Iterator[Values]:
+    difference_d = max(_adds_d(case)) - min(_adds_d(case))
+    if over(difference_d, limit_d):
+        yield {"difference_d": difference_d}
+
+
+def _very_high_add(case: Case, limit_d: float) -> Iterator[Values]:
+    add_d = max(_adds_d(case))
+    if not under(add_d, limit_d):
+        yield {"add_d": add_d}
+
+
+def _high_add(case: Case, limit_d: float) -> Iterator[Values]:
+    yield from _very_high_add(case, limit_d)
+
+
+def _no_add_known(case: Case) -> Iterator[Values]:
+    if case.wearer.add_d is None:
+        yield {}
+
+
+def _amplitude_late(case: Case, limit_years: float) -> Iterator[Values]:
+    wearer = case.wearer
+    is_counted = wearer.amplitude_d is not None and NO_ACCOMMODATION not in wearer.conditions
+    if is_counted and over(wearer.age_years, limit_years):
+        yield {"age_years": wearer.age_years}
+
+
+def _eyes_unequal_vertical(case: Case, limit_d: float) -> Iterator[Values]:
+    difference_d = case.wearer.vertical_difference_d
+    if over(difference_d, limit_d):
+        yield {"difference_d": difference_d}
+
+
+def _heights_unequal(case: Case, limit_mm: float) -> Iterator[Values]:
+    right_mm, left_mm = case.fit.heights_mm
+    if over(abs(right_mm - left_mm), limit_mm):
+        yield {"difference_mm": abs(right_mm - left_mm)}
+
+
+def _anisometropia(case: Case, limit_d: float) -> Iterator[Values]:
+    difference_d = largest_difference_d(case.wearer.right, case.wearer.left)
+    if over(difference_d, limit_d):
+        yield {"difference_d": difference_d}
+
+
+def _strong_power(case: Case, limit_d: float) -> Iterator[Values]:
+    eyes = (case.wearer.right, case.wearer.left)
+    powers_d = [eye.sphere_d for eye in eyes] + [eye.sphere_d + eye.cylinder_d for eye in eyes]
+    strongest_d = max(powers_d, key=abs)
+    if not under(abs(strongest_d), limit_d):
+        yield {"power_d": strongest_d, "vertex_mm": case.fit.vertex_mm}
+
+
+def _texts(case: Case, wanted_arcmin: float) -> Iterator[Values]:
+    """What a warning about the text of each screen and page says.
+
+    The size needed is rounded up to a tenth, so that following the advice is enough.
+    """
+    for target in case.targets:
+        if target.kind != "far":
+            arcmin, distance_cm = detail_arcmin(target), target.distance_cm
+            height_mm = float(text_height_mm(arcmin=wanted_arcmin, distance_cm=distance_cm))
+            yield {
+                "target": target.name,
+                "arcmin": arcmin,
+                "distance_cm": distance_cm,
+                "needed_mm": ceil(height_mm * 10 - _ROUNDING) / 10,
+            }
+
+
+def _text_small(case: Case, legible_arcmin: float, illegible_arcmin: float) -> Iterator[Values]:
+    for values in _texts(case, legible_arcmin):
+        arcmin = values["arcmin"]
+        if under(arcmin, legible_arcmin) and not under(arcmin, illegible_arcmin):
+            yield values
+
+
+def _text_not_served(
+    case: Case, illegible_arcmin: float, legible_arcmin: float
+) -> Iterator[Values]:
+    for values in _texts(case, legible_arcmin):
+        if under(values["arcmin"], illegible_arcmin):
+            yield values
+
+
+CASE_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
+    identity: _condition(identity)
+    for identity in tables.by_id("conditions")
+    if identity not in TOLD_WITH_A_LENS
+} | {
+    "prism_prescribed": _prism_prescribed,
+    "unequal_adds": _unequal_adds,
+    "very_high_add": _very_high_add,
+    "high_add": _high_add,
+    "no_add_known": _no_add_known,
+    "amplitude_late": _amplitude_late,
+    "eyes_unequal_vertical": _eyes_unequal_vertical,
+    "heights_unequal": _heights_unequal,
+    "anisometropia": _anisometropia,
+    "strong_power": _strong_power,
+    "text_small": _text_small,
+    "text_not_served": _text_not_served,
+}
+"""Every rule by the id of its row."""
+
+
+GENERAL, OFFICE, SV_COMPUTER = "general_progressive", "office", "sv_computer"
+
+
+def _family(kind: str) -> str:
+    return tables.by_id("lens_kinds")[kind]["family"]
+
+
+def _is_multifocal(kind: str) -> bool:
+    return _family(kind) in ("progressive", "lined")
+
+
+def _is_worn_walking(kind: str) -> bool:
+    """A multifocal with a distance part, so with a lower field that blurs the feet."""
+    return _is_multifocal(kind) and KINDS[kind].may_cover_distance
+
+
+def _present_kind(case: Case) -> str | None:
+    return None if case.present_pair is None else case.present_pair.kind
+
+
+def _has(case: Case, condition: str) -> bool:
+    return condition in case.wearer.conditions
+
+
+def _once(fires: bool) -> Iterator[Values]:
+    if fires:
+        yield {}
+
+
+def _needs_clear_distance(case: Case, option: OptionResult) -> Iterator[Values]:
+    needing = [activity for activity in case.activities if activity.needs]
+    if needing and not option.covers_distance:
+        needs = dict.fromkeys(need for activity in needing for need in activity.needs)
+        names = ", ".join(activity.name for activity in needing)
+        yield {"activities": names, "needs": ", ".join(needs)}
+
+
+def _not_for_driving(case: Case, option: OptionResult) -> Iterator[Values]:  # noqa: ARG001
+    yield from _once(not option.covers_distance or not KINDS[option.kind].may_cover_distance)
+
+
+def _stairs_lower_field(case: Case, option: OptionResult) -> Iterator[Values]:  # noqa: ARG001
+    yield from _once(_is_worn_walking(option.kind))
+
+
+def _falls_multifocal(case: Case, option: OptionResult) -> Iterator[Values]:
+    yield from _once(_has(case, "falls_risk") and _is_worn_walking(option.kind))
+
+
+def _falls_single_vision_wearer(case: Case, option: OptionResult) -> Iterator[Values]:
+    present = _present_kind(case)
+    is_change = present is not None and _family(present) == "single_vision"
+    yield from _once(is_change and _has(case, "falls_risk") and _is_worn_walking(option.kind))
+
+
+def _falls_power_change(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:
+    present = case.present_pair
+    if present is None or not _has(case, "falls_risk"):
+        return
+    if not (_is_worn_walking(present.kind) and _is_worn_walking(option.kind)):
+        return
+    if present.design.add_d is not None and option.design.add_d is not None:
+        change_d = abs(option.design.add_d - present.design.add_d)
+        if over(change_d, limit_d):
+            yield {"change_d": change_d}
+
+
+def _first_multifocal(case: Case, option: OptionResult) -> Iterator[Values]:
+    yield from _once(_has(case, "first_multifocal") and _is_multifocal(option.kind))
+
+
+def _office_powers_d(option: OptionResult) -> tuple[float, float] | None:
+    """Near power and degression of an office lens, where both are stated."""
+    near_d, degression_d = option.design.near_add_d, option.design.degression_d
+    if option.kind != OFFICE or near_d is None or degression_d is None:
+        return None
+    return near_d, degression_d
+
+
+def _top_over_minused(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:  # noqa: ARG001
+    powers_d = _office_powers_d(option)
+    if powers_d is not None:
+        near_d, degression_d = powers_d
+        if over(degression_d - near_d, limit_d):
+            excess_d = degression_d - near_d
+            yield {"near_d": near_d, "degression_d": degression_d, "excess_d": excess_d}
+
+
+def _low_degression(
+    case: Case, option: OptionResult, limit_d: float, low_d: float
+) -> Iterator[Values]:
+    powers_d, add_d = _office_powers_d(option), case.wearer.add_d
+    if powers_d is None or add_d is None or over(add_d, limit_d):
+        return
+    if over(powers_d[1], low_d):
+        yield {"add_d": add_d, "low_d": low_d, "degression_d": powers_d[1]}
+
+
+def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # noqa: ARG001
+    powers_d = _office_powers_d(option)
+    if powers_d is None or not over(powers_d[0] - powers_d[1], 0.0):
+        return
+    near_d, degression_d = powers_d
+    surface = office_surface(option.design.shape or "desk")
+    share = float(np.ravel(surface.lookup(x_mm=0.0, y_mm=0.0)[0])[0])
+    ahead_d = near_d - degression_d * (1.0 - share)
+    if over(ahead_d, 0.0):
+        yield {"top_cm": 100.0 / (near_d - degression_d), "ahead_cm": 100.0 / ahead_d}
+
+
+def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:
+    """Targets of a kind whose centre is clear in no posture."""
+    kinds = {target.name: target.kind for target in case.targets}
+    for seen in option.targets:
+        centre = [row.chin_up_deg for row in seen.rows if row.row == "centre"]
+        if kinds.get(seen.target) == kind and centre == [None]:
+            yield {"target": seen.target}
+
+
+def _far_beyond_reach(case: Case, option: OptionResult) -> Iterator[Values]:
+    if not option.covers_distance:
+        yield from _unclear(case, option, "far")
+
+
+def _sv_computer_power(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:  # noqa: ARG001
+    power_d = option.design.add_d
+    if option.kind == SV_COMPUTER and power_d is not None and over(power_d, limit_d):
+        yield {"power_d": power_d}
+
+
+def _sv_computer_page(case: Case, option: OptionResult) -> Iterator[Values]:
+    if option.kind == SV_COMPUTER:
+        yield from _unclear(case, option, "page")
+
+
+def _general_high_add(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:
+    add_d = case.wearer.add_d if option.design.add_d is None else option.design.add_d
+    if option.kind == GENERAL and add_d is not None and over(add_d, limit_d):
+        yield {"add_d": add_d}
+
+
+def screens_span_deg(case: Case) -> float:
+    """Angle from the leftmost to the rightmost edge of all screens, seen from the bridge; 0: none.
+
+    Each screen faces the wearer. 80 cm at 70 cm spans 59.5 deg.
+    """
+    edges_deg = []
+    for target in case.targets:
+        if target.kind != "screen":
+            continue
+        # A screen has a tilt, so its centre does not depend on the distance to the eye.
+        above_cm = centre_above_eye_cm(target, stop_mm=0.0)
+        level_cm = np.sqrt(max(target.distance_cm**2 - above_cm**2, 0.0))
+        forward_cm = np.sqrt(max(level_cm**2 - target.offset_cm**2, 0.0))
+        azimuth_deg = np.degrees(np.arctan2(target.offset_cm, forward_cm))
+        half_deg = np.degrees(np.arctan2(size_cm(target)[0] / 2, level_cm))
+        edges_deg += [azimuth_deg - half_deg, azimuth_deg + half_deg]
+    return float(max(edges_deg) - min(edges_deg)) if edges_deg else 0.0
+
+
+def _general_wide_field(case: Case, option: OptionResult, limit_deg: float) -> Iterator[Values]:
+    span_deg = screens_span_deg(case)
+    if option.kind == GENERAL and over(span_deg, limit_deg):
+        yield {"span_deg": span_deg}
+
+
+def _general_lined_wearer(case: Case, option: OptionResult) -> Iterator[Values]:
+    present = _present_kind(case)
+    is_lined = present is not None and KINDS[present].is_lined
+    yield from _once(is_lined and option.kind == GENERAL)
+
+
+def _general_vertigo(case: Case, option: OptionResult) -> Iterator[Values]:
+    yield from _once(_has(case, "vertigo") and option.kind == GENERAL)
+
+
+def _general_eye_muscles(case: Case, option: OptionResult) -> Iterator[Values]:
+    has_prism = bool(case.wearer.right.prism or case.wearer.left.prism)
+    yield from _once(has_prism and option.kind == GENERAL)
+
+
+def _general_worn_unhappily(case: Case, option: OptionResult) -> Iterator[Values]:
+    present = case.present_pair
+    is_doubtful = present is not None and present.kind == GENERAL and not present.liked
+    yield from _once(is_doubtful and option.kind == GENERAL)
+
+
+def _frame_too_shallow(case: Case, option: OptionResult, margin_mm: float) -> Iterator[Values]:
+    corridor_mm = option.design.corridor_mm
+    if option.kind != GENERAL or corridor_mm is None:
+        return
+    height_mm, needed_mm = min(case.fit.heights_mm), corridor_mm + margin_mm
+    if over(needed_mm, height_mm):
+        yield {"height_mm": height_mm, "corridor_mm": corridor_mm, "needed_mm": needed_mm}
+
+
+def _above_prescribed_add(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:
+    design, add_d = option.design, case.wearer.add_d
+    if add_d is None or not KINDS[option.kind].is_lens:
+        return
+    stated = (design.add_d, design.near_add_d, design.upper_add_d)
+    zones_d = [added_d for _, added_d, _ in KINDS[option.kind].zones(design)]
+    power_d = max([*zones_d, *(power for power in stated if power is not None)], default=0.0)
+    if over(power_d - add_d, limit_d):
+        yield {"power_d": power_d, "add_d": add_d}
+
+
+def _imbalance_felt(
+    case: Case,  # noqa: ARG001
+    option: OptionResult,
+    felt_pd: float,
+    double_pd: float,
+) -> Iterator[Values]:
+    for seen in option.targets:
+        imbalance_pd = seen.vertical_imbalance_pd or 0.0
+        if over(imbalance_pd, felt_pd) and not over(imbalance_pd, double_pd):
+            yield {"target": seen.target, "imbalance_pd": imbalance_pd}
+
+
+def _imbalance_double(case: Case, option: OptionResult, limit_pd: float) -> Iterator[Values]:
+    yield from _imbalance_felt(case, option, limit_pd, inf)
+
+
+def _steep_gaze(case: Case, option: OptionResult, limit_deg: float) -> Iterator[Values]:  # noqa: ARG001
+    if not KINDS[option.kind].is_lens:
+        return
+    for seen in option.targets:
+        gaze_deg = [row.gaze_down_deg for row in seen.rows if row.gaze_down_deg is not None]
+        steepest_deg = max(gaze_deg, default=0.0)
+        if over(steepest_deg, limit_deg):
+            yield {"target": seen.target, "gaze_down_deg": steepest_deg}
+
+
+OPTION_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
+    rule.__name__.removeprefix("_"): rule
+    for rule in (
+        _needs_clear_distance,
+        _not_for_driving,
+        _stairs_lower_field,
+        _falls_multifocal,
+        _falls_single_vision_wearer,
+        _falls_power_change,
+        _first_multifocal,
+        _top_over_minused,
+        _low_degression,
+        _office_far_limit,
+        _far_beyond_reach,
+        _sv_computer_power,
+        _sv_computer_page,
+        _general_high_add,
+        _general_wide_field,
+        _general_lined_wearer,
+        _general_vertigo,
+        _general_eye_muscles,
+        _general_worn_unhappily,
+        _frame_too_shallow,
+        _above_prescribed_add,
+        _imbalance_felt,
+        _imbalance_double,
+        _steep_gaze,
+    )
+}
+"""Every rule by the id of its row, which is its name."""
+
+
+Level = Literal["stop", "no_go", "prescriber", "care", "note"]
+LEVELS: tuple[Level, ...] = get_args(Level)
+"""From the gravest down."""
+_TABLE = "cautions"
+
+
+def stops(case: Case, *, judgements: Judgements) -> tuple[Told, ...]:
+    """Red flags: while one stands nothing is recommended. Each says where to go and how fast."""
+    return tuple(told for told in _of_case(case, judgements) if level(told.id) == "stop")
+
+
+def case_cautions(case: Case, *, judgements: Judgements) -> tuple[Told, ...]:
+    """Everything to be said whatever the lens, in the order of the table, without the red flags."""
+    return tuple(told for told in _of_case(case, judgements) if level(told.id) != "stop")
+
+
+def option_cautions(
+    case: Case, option: OptionResult, *, judgements: Judgements
+) -> tuple[Told, ...]:
+    """Everything to be said of one lens, in the order of the table.
+
+    option: a result whose own cautions are not filled in yet (they are not read).
+    """
+    found: list[Told] = []
+    for identity, rule in _ordered(OPTION_RULES):
+        numbers = limits(identity, judgements=judgements)
+        found += _told(identity, rule(case, option, *numbers), numbers=numbers)
+    return tuple(found)
+
+
+def excludes(ids: Iterable[str], *, with_another_pair: bool = False) -> tuple[str, ...]:
+    """Those of some cautions that make a lens not recommendable.
+
+    Parameters
+        ids: of cautions told of a lens.
+        with_another_pair: the lens is part of a plan in which another pair takes the activities
+            that need clear distance; then a no_go is met, and only a stop excludes.
+
+    >>> excludes(["stairs_lower_field", "needs_clear_distance", "top_over_minused"])
+    ('needs_clear_distance', 'top_over_minused')
+    >>> excludes(["needs_clear_distance"], with_another_pair=True)
+    ()
+    """
+    grave = ("stop",) if with_another_pair else ("stop", "no_go")
+    return tuple(identity for identity in ids if level(identity) in grave)
+
+
+def level(identity: str) -> Level:
+    """How grave a caution is.
+
+    Raises
+        TableError: there is no such caution, or its level is none of LEVELS.
+
+    >>> level("painful_red_eye")
+    'stop'
+    """
+    written = _row(identity)["level"]
+    for known in LEVELS:
+        if known == written:
+            return known
+    raise TableError(f"{_TABLE}.csv: {identity} has the unknown level {written}")
+
+
+def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
+    """The numbers a rule turns on: written in the table, or those of the judgements it names.
+
+    >>> limits("anisometropia", judgements=tables.Judgements.standard())
+    (1.0,)
+    """
+    parts = [part.strip() for part in _row(identity)["limit"].split(";") if part.strip()]
+    return tuple(float(getattr(judgements, part, part)) for part in parts)
+
+
+def wearer_text(told: Told) -> str:
+    """A caution in the wearer's words, without any power; empty where it is not for the wearer.
+
+    >>> from engine.case.results import Told
+    >>> wearer_text(Told(id="pilot", text=""))[:8]
+    'You fly.'
+    """
+    return _row(told.id)["wearer_text"].format_map(told.values)
+
+
+@cache
+def text_values(identity: str) -> tuple[str, ...]:
+    """The names of the values that the two texts of a caution need, each once."""
+    row = _row(identity)
+    parts = string.Formatter().parse(row["text"] + row["wearer_text"])
+    return tuple(dict.fromkeys(name for _, name, _, _ in parts if name))
+
+
+def _of_case(case: Case, judgements: Judgements) -> Iterator[Told]:
+    for identity, rule in _ordered(CASE_RULES):
+        numbers = limits(identity, judgements=judgements)
+        yield from _told(identity, rule(case, *numbers), numbers=numbers)
+
+
+def _ordered(rules: Mapping[str, Rule]) -> Iterator[tuple[str, Rule]]:
+    """The rules in the order of their rows."""
+    return ((identity, rules[identity]) for identity in tables.by_id(_TABLE) if identity in rules)
+
+
+def _told(identity: str, fired: Iterable[Values], *, numbers: tuple[float, ...]) -> Iterator[Told]:
+    """One sentence each time a rule fired; a text may also name the first limit."""
+    shared = {"limit": numbers[0]} if "limit" in text_values(identity) else {}
+    for values in fired:
+        filled = {**values, **shared}
+        yield Told(id=identity, values=filled, text=_row(identity)["text"].format_map(filled))
+
+
+def _row(identity: str) -> Mapping[str, str]:
+    try:
+        return tables.by_id(_TABLE)[identity]
+    except KeyError:
+        raise TableError(f"{_TABLE}.csv has no caution called {identity}") from None

@@ -1,0 +1,1 @@
+"""Hold what is asked and answered: prescription, case, targets, results, and their arrays."""

@@ -1,0 +1,392 @@
+"""Define what is asked: the wearer, the frame, the desk and the day, as frozen models.
+
+Limits, units and titles are written in the fields below and nowhere else; the pages and the command
+line show them from here. An impossible value is refused. A value outside a published range is
+computed with and flagged (see usual_ranges.csv).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from engine import tables
+from engine.case.prescription import EyePrescription, Prescription
+from engine.errors import InputRefusedError
+from engine.optics.accommodation import Calibration, calibrate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+NAME_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
+NAME_PATTERN = r"^[^\W_][\w \-.,'+&/]{0,39}$"
+
+
+class Part(BaseModel):
+    """A frozen part of a case: no unknown keys, no nan, no infinity."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
+    """A field with its title, unit and limits."""
+    return Field(default, strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
+
+
+def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
+    """A rule between fields, told under the field that breaks it."""
+    context = {"field": field, "value": value, "allowed": allowed}
+    return PydanticCustomError("between_fields", "{allowed}", context)
+
+
+def known(table: str) -> AfterValidator:
+    """A text that is the id of a row of a table."""
+
+    def check(value: str) -> str:
+        if value not in tables.by_id(table):
+            raise ValueError(f"one of {', '.join(tables.by_id(table))}")
+        return value
+
+    return AfterValidator(check)
+
+
+Name = Annotated[str, Field(pattern=NAME_PATTERN, title="name", description=NAME_RULE)]
+Kind = Annotated[str, known("lens_kinds")]
+Condition = Annotated[str, known("conditions")]
+Need = Literal["driving", "walking", "stairs"]
+Origin = Literal["measured", "default", "assumed", "at_home"]
+
+
+DEFAULT_FITTING_HEIGHT_MM = 20.0
+MM_PER_M = 1000.0
+LARGEST_SUM_ERROR = 0.01
+
+
+class MeasuredRange(Part):
+    """Nearest and farthest clear distance taped through a known added power."""
+
+    trial_add_d: float = quantity("trial added power", "D", ge=0, le=4)
+    nearest_clear_cm: float = quantity("nearest clear without effort", "cm", ge=10, le=300)
+    farthest_clear_cm: float = quantity("farthest clear distance", "cm", ge=15, le=600)
+    text_arcmin: float = quantity("text of the test", "arcmin", default=10.0, ge=5, le=60)
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        try:
+            self.fitted()
+        except InputRefusedError as refusal:
+            raise wrong(refusal.field, refusal.value, refusal.allowed) from None
+        return self
+
+    def fitted(self) -> Calibration:
+        """Accommodation and blur tolerance that give this range."""
+        return calibrate(
+            trial_add_d=self.trial_add_d,
+            nearest_clear_cm=self.nearest_clear_cm,
+            farthest_clear_cm=self.farthest_clear_cm,
+        )
+
+
+class Wearer(Part):
+    """The person, as far as the answer depends on them; no name is wanted."""
+
+    age_years: float = quantity("age", "years", ge=18, le=110)
+    amplitude_d: float | None = quantity("measured amplitude", "D", default=None, ge=0, le=15)
+    amplitude_through_lenses: bool = Field(
+        False, strict=True, title="amplitude was measured through the distance lenses"
+    )
+    usable_fraction: float | None = quantity(
+        "share of the amplitude that is usable", "ratio", default=None, ge=0.1, le=1
+    )
+    near_test_distance_cm: float | None = quantity(
+        "distance the add was set for", "cm", default=None, ge=20, le=100
+    )
+    right: EyePrescription
+    left: EyePrescription
+    pd_right_mm: float | None = quantity(
+        "right monocular centration distance", "mm", default=None, ge=20, le=42
+    )
+    pd_left_mm: float | None = quantity(
+        "left monocular centration distance", "mm", default=None, ge=20, le=42
+    )
+    accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
+    conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
+
+    @property
+    def prescription(self) -> Prescription:
+        """Both eyes."""
+        return Prescription(right=self.right, left=self.left)
+
+    @property
+    def add_d(self) -> float | None:
+        """The add the one computed eye has: the smaller of the two; None when neither has one."""
+        adds = [eye.add_d for eye in (self.right, self.left) if eye.add_d is not None]
+        return min(adds, default=None)
+
+    @property
+    def vertical_power_d(self) -> float:
+        """Mean power of the two 90-degree meridians, in D."""
+        return (self.right.vertical_power_d + self.left.vertical_power_d) / 2
+
+    @property
+    def vertical_difference_d(self) -> float:
+        """Difference of the two 90-degree meridian powers, in D, without sign."""
+        return abs(self.right.vertical_power_d - self.left.vertical_power_d)
+
+
+class Fit(Part):
+    """How the frame sits; every value has the default of the design page."""
+
+    vertex_mm: float = quantity("vertex distance", "mm", default=13.0, ge=5, le=25)
+    pantoscopic_deg: float = quantity("pantoscopic tilt", "deg", default=9.0, ge=-5, le=25)
+    wrap_deg: float = quantity("wrap", "deg", default=5.0, ge=-5, le=30)
+    lens_width_mm: float = quantity("lens width", "mm", default=52.0, ge=30, le=75)
+    bridge_mm: float = quantity("bridge", "mm", default=18.0, ge=8, le=32)
+    lens_depth_mm: float = quantity("lens depth", "mm", default=34.0, ge=15, le=70)
+    fitting_height_mm: float | None = quantity("fitting height", "mm", default=None, ge=6, le=50)
+    fitting_height_right_mm: float | None = quantity(
+        "right fitting height", "mm", default=None, ge=6, le=50
+    )
+    fitting_height_left_mm: float | None = quantity(
+        "left fitting height", "mm", default=None, ge=6, le=50
+    )
+
+    @model_validator(mode="after")
+    def _heights(self) -> Self:
+        one, right, left = self._given_heights()
+        if one is not None and (right is not None or left is not None):
+            raise wrong("fitting_height_mm", one, "one height, or a right and a left, not both")
+        if (right is None) != (left is None):
+            side = "right" if right is None else "left"
+            raise wrong(f"fitting_height_{side}_mm", None, "a height for both eyes")
+        if max(self.heights_mm) >= self.lens_depth_mm:
+            allowed = f"less than the lens depth, {self.lens_depth_mm:g} mm"
+            raise wrong("fitting_height_mm", max(self.heights_mm), allowed)
+        return self
+
+    def _given_heights(self) -> tuple[float | None, float | None, float | None]:
+        return self.fitting_height_mm, self.fitting_height_right_mm, self.fitting_height_left_mm
+
+    @property
+    def heights_mm(self) -> tuple[float, float]:
+        """Fitting height of the right and the left eye, in mm."""
+        one, right, left = self._given_heights()
+        if right is not None and left is not None:
+            return right, left
+        height = one if one is not None else DEFAULT_FITTING_HEIGHT_MM
+        return height, height
+
+
+class Design(Part):
+    """The orderable numbers of one lens; which of them count depends on the kind."""
+
+    add_d: float | None = quantity("added power", "D", default=None, ge=0, le=4)
+    corridor_mm: float | None = quantity("corridor length", "mm", default=None, ge=8, le=18)
+    near_add_d: float | None = quantity("near added power", "D", default=None, ge=0, le=4)
+    degression_d: float | None = quantity("degression", "D", default=None, ge=0, le=4)
+    shape: Literal["desk", "room"] | None = None
+    upper_add_d: float | None = quantity("upper added power", "D", default=None, ge=0, le=4)
+    line_drop_mm: float | None = quantity(
+        "line below the fitting point", "mm", default=None, ge=-5, le=15
+    )
+
+    def numbers(self) -> dict[str, float | str]:
+        """The numbers that are given, by name."""
+        return self.model_dump(exclude_none=True)
+
+
+class PresentPair(Part):
+    """The pair worn at the desk today."""
+
+    kind: Kind
+    design: Design = Design()
+    liked: bool = Field(False, strict=True, title="worn happily")
+
+
+class Target(Part):
+    """One thing the wearer looks at."""
+
+    name: Name
+    kind: Literal["screen", "page", "far"]
+    distance_cm: float = quantity("distance from the bridge of the nose", "cm", ge=15, le=2000)
+    top_above_eye_cm: float | None = quantity(
+        "top edge above the eyes", "cm", default=None, ge=-150, le=300
+    )
+    centre_above_eye_cm: float | None = quantity(
+        "centre above the eyes", "cm", default=None, ge=-150, le=300
+    )
+    diagonal_in: float | None = quantity("diagonal", "in", default=None, ge=3, le=120)
+    aspect: str | None = Field(
+        None, title="width to height", pattern=r"^[1-9]\d{0,4}:[1-9]\d{0,4}$"
+    )
+    width_cm: float | None = quantity("width", "cm", default=None, ge=2, le=400)
+    height_cm: float | None = quantity("height", "cm", default=None, ge=2, le=400)
+    tilt_deg: float | None = quantity("tilt, top away", "deg", default=None, ge=-45, le=90)
+    offset_cm: float = quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
+    text_height_mm: float | None = quantity("capital height", "mm", default=None, ge=0.1, le=500)
+    text_arcmin: float | None = quantity("detail size", "arcmin", default=None, ge=1, le=1000)
+    movable: bool = Field(True, strict=True, title="can be moved")
+    desk_below_eye_cm: float | None = quantity(
+        "desk below the eyes", "cm", default=None, ge=10, le=120
+    )
+    laptop: bool = Field(False, strict=True, title="laptop")
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.top_above_eye_cm is None) == (self.centre_above_eye_cm is None):
+            allowed = "top_above_eye_cm or centre_above_eye_cm, one of them"
+            raise wrong("top_above_eye_cm", self.top_above_eye_cm, allowed)
+        if (self.text_height_mm is None) == (self.text_arcmin is None):
+            allowed = "text_height_mm or text_arcmin, one of them"
+            raise wrong("text_height_mm", self.text_height_mm, allowed)
+        if self.kind == "far":
+            if self.centre_above_eye_cm is None:
+                raise wrong("centre_above_eye_cm", None, "a far target is given by its centre")
+            return self
+        by_diagonal = self.diagonal_in is not None and self.aspect is not None
+        by_sides = self.width_cm is not None and self.height_cm is not None
+        if by_diagonal == by_sides:
+            allowed = "diagonal_in and aspect, or width_cm and height_cm, one of them"
+            raise wrong("diagonal_in", self.diagonal_in, allowed)
+        return self
+
+    @model_validator(mode="after")
+    def _reachable(self) -> Self:
+        height = self.centre_above_eye_cm or self.top_above_eye_cm or 0.0
+        if math.hypot(height, self.offset_cm) > 0.9 * self.distance_cm:
+            allowed = (
+                "more than the height and the sideways distance to the target together, since it"
+                " is taped along the line of sight"
+            )
+            raise wrong("distance_cm", self.distance_cm, allowed)
+        return self
+
+
+class Look(Part):
+    """What share of an activity goes to a target."""
+
+    target: Name
+    share: float = quantity("share of looking", "ratio", gt=0, le=1)
+
+
+class Activity(Part):
+    """A part of the day: its hours, what is looked at, and whether clear distance is needed."""
+
+    name: Name
+    hours: float = quantity("hours a day", "h", gt=0, le=24)
+    looks: tuple[Look, ...] = Field((), title="what is looked at")
+    needs: tuple[Need, ...] = Field((), title="needs clear distance for")
+
+    @model_validator(mode="after")
+    def _shares(self) -> Self:
+        if not self.looks and not self.needs:
+            raise wrong("looks", "nothing", "empty only where needs is given")
+        total = sum(look.share for look in self.looks)
+        if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
+            raise wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")
+        if len({look.target for look in self.looks}) != len(self.looks):
+            raise wrong("looks", "a target twice", "each target once")
+        return self
+
+
+class Case(Part):
+    """Everything that is asked: wearer, frame, present pair, desk and day."""
+
+    schema_: Literal[1] = Field(1, alias="schema", title="schema")
+    label: Name
+    wearer: Wearer
+    fit: Fit = Fit()
+    present_pair: PresentPair | None = None
+    targets: tuple[Target, ...] = Field(min_length=1, max_length=12)
+    activities: tuple[Activity, ...] = Field(min_length=1, max_length=12)
+    measured_ranges: tuple[MeasuredRange, ...] = Field((), max_length=6)
+    prices: dict[Kind, Annotated[float, Field(strict=True, ge=0, le=1e6)] | None] = Field(
+        {}, title="the user's own prices"
+    )
+    origin: dict[str, Origin] = Field({}, title="where each value comes from")
+    extensions: dict[str, Any] = Field({}, title="foreign data, kept and not read")
+
+    @field_validator("schema_", mode="before")
+    @classmethod
+    def _not_true(cls, value: Any) -> Any:
+        return "true" if value is True else value
+
+    @field_validator("label", mode="before")
+    @classmethod
+    def _trimmed(cls, value: Any) -> Any:
+        return value.strip() if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _names(self) -> Self:
+        names = [target.name for target in self.targets]
+        if len(set(names)) != len(names):
+            raise wrong("targets", "a name twice", "each target has a name of its own")
+        if len({activity.name for activity in self.activities}) != len(self.activities):
+            raise wrong("activities", "a name twice", "each activity has a name of its own")
+        for activity in self.activities:
+            unknown = [look.target for look in activity.looks if look.target not in names]
+            if unknown:
+                allowed = f"the name of a target: {', '.join(names)}"
+                raise wrong("activities.looks.target", unknown[0], allowed)
+        if self.day_h > 24:
+            raise wrong("activities.hours", self.day_h, "24 h at most for all activities")
+        return self
+
+    @model_validator(mode="after")
+    def _eye_within_the_focus(self) -> Self:
+        """The centre of rotation lies nearer than the focus of the lens: beyond it far things are
+        seen upside down, and no gaze is computed for that."""
+        power_d = self.wearer.vertical_power_d
+        behind_mm = tables.Judgements.standard().stop_beyond_vertex_mm
+        if power_d * (self.fit.vertex_mm + behind_mm) >= MM_PER_M:
+            most_mm = MM_PER_M / power_d - behind_mm
+            allowed = f"less than {most_mm:.1f} mm before a lens of {power_d:+.2f} D upright"
+            raise wrong("fit.vertex_mm", self.fit.vertex_mm, allowed)
+        return self
+
+    @model_validator(mode="after")
+    def _origins(self) -> Self:
+        paths = set(_paths(self.model_dump(by_alias=True, mode="json")))
+        for pointer in self.origin:
+            if pointer not in paths:
+                raise wrong("origin", pointer, "the path of a value, /targets/0/distance_cm")
+        return self
+
+    @property
+    def day_h(self) -> float:
+        """Hours of all activities."""
+        return sum(activity.hours for activity in self.activities)
+
+    def digest(self) -> str:
+        """SHA-256 of the canonical case without its label.
+
+        Defaults are filled in first, so a default written out and one left out are the same.
+        """
+        content = self.model_dump(by_alias=True, mode="json", exclude={"label"})
+        text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _paths(content: Any, *, at: str = "") -> Iterator[str]:
+    """Every JSON pointer into a document."""
+    if at:
+        yield at
+    items: Iterator[tuple[Any, Any]] | None = None
+    if isinstance(content, dict):
+        items = iter(content.items())
+    elif isinstance(content, list):
+        items = iter(enumerate(content))
+    for key, value in items or ():
+        yield from _paths(value, at=f"{at}/{key}")

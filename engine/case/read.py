@@ -1,0 +1,270 @@
+"""Cases from outside: made or refused value by value, and flagged where unusual."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from engine import tables
+from engine.case.model import NAME_RULE, Case
+from engine.errors import Flag, InputRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+DEEPEST = 100
+"""Lists and objects in each other: far above any case, far below what Python can follow."""
+MOST_VALUES = 5000
+"""Entries of all lists and objects but extensions: far above any case, checked in no time."""
+MOST_NAMED = 3
+"""Keys of a crowd that a refusal names one by one."""
+
+
+def build_case(content: Mapping[str, Any]) -> Case:
+    """Make a case, or refuse the first value that is wrong.
+
+    Raises
+        InputRefusedError: with the path of the field, its value and what is allowed.
+    """
+    if _is_deeper(content, DEEPEST):
+        raise InputRefusedError(field="case", value="deeper", allowed=f"nested {DEEPEST} deep")
+    _refuse_a_crowd(content)
+    try:
+        return Case.model_validate(content)
+    except ValidationError as error:
+        raise refusals(error)[0] from None
+
+
+def read_case(path: Path) -> Case:
+    """Read a case from a JSON file (UTF-8).
+
+    Raises
+        InputRefusedError: the file cannot be read, is not JSON, or holds a refused value.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        content = json.loads(text, object_pairs_hook=keys_once)
+    except OSError as error:
+        raise _bad_file(path, "a JSON file", error.strerror or "cannot be read") from None
+    except UnicodeDecodeError:
+        raise _bad_file(path, "a JSON file in UTF-8", "another encoding") from None
+    except json.JSONDecodeError as error:
+        found = f"{error.msg} in line {error.lineno}" if path.stat().st_size else "an empty file"
+        raise _bad_file(path, "a whole JSON file", found) from None
+    except RecursionError:
+        raise _bad_file(path, "a JSON file", "nested too deeply") from None
+    except InputRefusedError:
+        raise
+    except ValueError:
+        raise _bad_file(path, "a JSON file", "a number of thousands of digits") from None
+    if not isinstance(content, dict):
+        raise _bad_file(path, "one JSON object", type(content).__name__)
+    return build_case(content)
+
+
+def keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object of JSON, for `json.loads`; the last of two equal keys would silently win.
+
+    Raises
+        InputRefusedError: a key stands twice.
+    """
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
+        raise InputRefusedError(field=twice, value="twice", allowed="each key once")
+    return found
+
+
+def _is_deeper(content: Any, limit: int) -> bool:
+    """Whether lists and objects stand in each other more than limit deep."""
+    level = [content]
+    for _ in range(limit + 1):
+        inner = [list(one.values()) if isinstance(one, dict) else one for one in level]
+        level = [value for one in inner if isinstance(one, list | tuple) for value in one]
+        if not level:
+            return False
+    return True
+
+
+def _refuse_a_crowd(content: Any) -> None:
+    """Refuse what may be wrong in thousands of places before each of them is looked at."""
+    level: list[tuple[str, Any]] = [("case", content)] if isinstance(content, dict) else []
+    count = 0
+    while level:
+        inner = []
+        for path, part in level:
+            count += len(part)
+            if count > MOST_VALUES:
+                most = f"at most {MOST_VALUES:,} values in a case"
+                allowed = f"{most}; foreign data goes into extensions"
+                raise InputRefusedError(field=path, value=_crowd(path, part), allowed=allowed)
+            named = part.items() if isinstance(part, dict) else enumerate(part)
+            before = "" if path == "case" else f"{path}."
+            inner += [
+                (f"{before}{name}", value)
+                for name, value in named
+                if isinstance(value, dict | list | tuple) and (before or name != "extensions")
+            ]
+        level = inner
+
+
+def _crowd(path: str, part: Any) -> str:
+    """How many there are, and the first few names that no field of a case has there."""
+    if not isinstance(part, dict):
+        return f"{len(part):,} items"
+    _, model = _field_at(tuple(path.split(".")), Case)
+    known = {info.alias or name for name, info in model.model_fields.items()}
+    strange = [str(name) for name in part if name not in known]
+    named = ", ".join(f"{name:.12}" for name in strange[:MOST_NAMED])
+    more = len(strange) - MOST_NAMED
+    return f"{named} and {more:,} more keys" if more > 0 else named
+
+
+def _bad_file(path: Path, allowed: str, found: str) -> InputRefusedError:
+    return InputRefusedError(field=path.name, value=found, allowed=allowed)
+
+
+def refusals(error: ValidationError, *, model: type[BaseModel] = Case) -> list[InputRefusedError]:
+    """One refusal for each thing that is wrong, in the order of the fields of the model."""
+    return [_refusal(found, model) for found in error.errors()]
+
+
+def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
+    path, value, context = found["loc"], found["input"], found.get("ctx", {})
+    if found["type"] == "between_fields":
+        path, value = (*path, context["field"]), context["value"]
+    if found["type"] == "missing" or value is None:
+        value = "nothing"
+    elif isinstance(value, dict):
+        value = "an object"
+    field = ".".join(str(part) for part in path if part != "[key]") or "case"
+    return InputRefusedError(field=field, value=value, allowed=_allowed(found, model))
+
+
+_ALLOWED = {
+    "missing": "a value must be given",
+    "extra_forbidden": "no such key; foreign data goes into extensions",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing": "a whole number",
+    "bool_parsing": "true or false",
+    "bool_type": "true or false",
+    "finite_number": "a finite number",
+    "string_type": "a text",
+    "string_unicode": "a text in Unicode",
+    "tuple_type": "a list",
+    "dict_type": "an object",
+    "model_type": "an object",
+}
+
+
+def _allowed(found: Any, model: type[BaseModel]) -> str:
+    context, kind = found.get("ctx", {}), found["type"]
+    if kind in _ALLOWED:
+        return _ALLOWED[kind]
+    if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
+        info, _ = _field_at(found["loc"], model)
+        return allowed_range(info) or _plain(found["msg"])
+    if kind in ("too_short", "too_long"):
+        least, most = context.get("min_length"), context.get("max_length")
+        return f"at least {least} item" if most is None else f"at most {most} items"
+    if kind == "string_pattern_mismatch":
+        return "a ratio such as 16:9" if ":" in context["pattern"] else NAME_RULE
+    return _plain(found["msg"])
+
+
+def _plain(message: str) -> str:
+    return re.sub(r"^(Value error, |Input should be )", "", message)
+
+
+def _field_at(
+    path: tuple[str | int, ...], model: type[BaseModel]
+) -> tuple[FieldInfo, type[BaseModel]]:
+    """The definition of the field a path leads to, and the model that is looked into there."""
+    info = FieldInfo()
+    for part in path:
+        if isinstance(part, str) and part in model.model_fields:
+            info = model.model_fields[part]
+            inner = [kind for kind in _inner_types(info.annotation) if issubclass(kind, BaseModel)]
+            model = inner[0] if inner else model
+    return info, model
+
+
+def _inner_types(annotation: Any) -> Iterator[type]:
+    if isinstance(annotation, type):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _inner_types(argument)
+
+
+def allowed_range(info: FieldInfo) -> str:
+    """The limits of a field in words with its unit, or nothing where it has none.
+
+    >>> from engine.case.model import Target
+    >>> allowed_range(Target.model_fields["distance_cm"])
+    '15 to 2000 cm'
+    """
+    found: dict[str, str] = {}
+    for rule in info.metadata:
+        for name, word in (("ge", ""), ("gt", "more than "), ("le", ""), ("lt", "less than ")):
+            if hasattr(rule, name):
+                found[name[0]] = f"{word}{getattr(rule, name):g}"
+    extra = info.json_schema_extra
+    unit = f" {extra['unit']}" if isinstance(extra, dict) and "unit" in extra else ""
+    if found.keys() == {"g", "l"}:
+        return f"{found['g']} to {found['l']}{unit}"
+    return (
+        f"{'at least ' if 'g' in found else 'at most '}{next(iter(found.values()))}{unit}"
+        if found
+        else ""
+    )
+
+
+def usual_range_flags(case: Case) -> tuple[Flag, ...]:
+    """Values of the case outside a published or usual range; they are computed with all the same.
+
+    The ranges are rows of usual_ranges.csv.
+    """
+    return tuple(
+        Flag(
+            field=path,
+            value=value,
+            range=f"{row['low']} to {row['high']} {row['unit']}",
+            source=f"{row['source']} ({row['status']})",
+        )
+        for row in tables.rows("usual_ranges")
+        for path, value in _values_of(case, row)
+        if not float(row["low"]) <= value <= float(row["high"])
+    )
+
+
+def _values_of(case: Case, row: Mapping[str, str]) -> Iterator[tuple[str, float]]:
+    part, field = row["applies_to"], row["field"]
+    if part == "wearer":
+        yield from _numbers("wearer", case.wearer, field)
+    elif part == "fit" and field == "fitting_height_mm":
+        yield from ((f"fit.{field}", height) for height in sorted(set(case.fit.heights_mm)))
+    elif part == "fit":
+        yield from _numbers("fit", case.fit, field)
+    else:
+        for index, target in enumerate(case.targets):
+            if part == ("laptop" if target.laptop else target.kind):
+                yield from _numbers(f"targets.{index}", target, field)
+
+
+def _numbers(path: str, part: Any, field: str) -> Iterator[tuple[str, float]]:
+    if field == "azimuth_deg":
+        field, value = "offset_cm", math.degrees(math.asin(part.offset_cm / part.distance_cm))
+    else:
+        value = getattr(part, field)
+    if value is not None:
+        yield f"{path}.{field}", value

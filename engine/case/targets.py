@@ -1,0 +1,102 @@
+"""What a target is made of, whichever way it was given: size, height, tilt, detail, hours."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.errors import InputRefusedError
+from engine.optics import workstation
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.case.model import Activity, Target
+
+
+def detail_arcmin(target: Target) -> float:
+    """Angle of the text or detail of a target."""
+    if target.text_arcmin is not None:
+        return target.text_arcmin
+    height_mm = target.text_height_mm or 0.0
+    return float(workstation.text_arcmin(height_mm=height_mm, distance_cm=target.distance_cm))
+
+
+def size_cm(target: Target) -> tuple[float, float]:
+    """Width and height of a screen or page; (0, 0) for a far target."""
+    if target.kind == "far":
+        return 0.0, 0.0
+    if target.diagonal_in is not None and target.aspect is not None:
+        return workstation.screen_size_cm(diagonal_in=target.diagonal_in, aspect=target.aspect)
+    return float(target.width_cm or 0.0), float(target.height_cm or 0.0)
+
+
+def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
+    """Height of the centre of a target, from its centre or its top edge.
+
+    A page without a tilt is held square to the line of sight, so its tilt depends on the centre:
+    solved by iteration to a hundredth of a millimetre, and exactly where that does not settle.
+    """
+    if target.centre_above_eye_cm is not None:
+        return target.centre_above_eye_cm
+    half, top = size_cm(target)[1] / 2, float(target.top_above_eye_cm or 0.0)
+    tilt = tilt_deg(target)
+    if tilt is not None:
+        return top - half * float(np.cos(np.radians(tilt)))
+    reach = target.distance_cm + stop_mm / MM_PER_CM
+    centre = top - half
+    for _ in range(60):
+        square_to_sight = np.sqrt(1.0 - min(1.0, (centre / reach) ** 2))
+        moved, centre = centre, top - half * float(square_to_sight)
+        if abs(moved - centre) < 0.001:
+            return centre
+    return _square_centre_cm(top_cm=top, half_cm=half, reach_cm=reach)
+
+
+def _square_centre_cm(*, top_cm: float, half_cm: float, reach_cm: float) -> float:
+    """The height c of a page held square: top - c = half sqrt(1 - (c / reach)^2), the lower root.
+
+    >>> c = _square_centre_cm(top_cm=0.0, half_cm=20.0, reach_cm=17.6)
+    >>> round(c, 3), round(20.0 * (1.0 - (c / 17.6) ** 2) ** 0.5, 3)
+    (-13.213, 13.213)
+    """
+    flat = (half_cm / reach_cm) ** 2
+    root = half_cm * float(np.sqrt(max(0.0, 1.0 + flat - (top_cm / reach_cm) ** 2)))
+    return (top_cm - root) / (1.0 + flat)
+
+
+def tilt_deg(target: Target) -> float | None:
+    """Tilt of a target, top away; None is square to the line of sight (a page without a tilt)."""
+    if target.tilt_deg is None and target.kind == "screen":
+        return 0.0
+    return target.tilt_deg
+
+
+def look_hours(activity: Activity) -> dict[str, float]:
+    """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
+    total = sum(look.share for look in activity.looks)
+    return {look.target: activity.hours * look.share / total for look in activity.looks}
+
+
+_NO_PLACE = {
+    "distance_cm": "more than the height of its middle from eye level and its distance to the side",
+    "eye_to_point_mm": "so far away that no part of it reaches the glasses",
+}
+"""What is allowed, in the words of the tape, by the field the geometry refuses."""
+
+
+@contextmanager
+def placing(number: int, target: Target) -> Iterator[None]:
+    """A refusal inside, told of the field of the case in which the target was given."""
+    try:
+        yield
+    except InputRefusedError as refusal:
+        field, value, allowed = refusal.field, refusal.value, refusal.allowed
+        if field in _NO_PLACE:
+            field, value, allowed = "distance_cm", target.distance_cm, _NO_PLACE[field]
+        raise InputRefusedError(
+            field=f"targets.{number}.{field}", value=value, allowed=allowed
+        ) from None

@@ -1,0 +1,1 @@
+"""Check a finished pair, hand it over, follow it up and look into a complaint."""

@@ -1,0 +1,302 @@
+"""What a pair does as it sits: the engine run again with the lens where it really is.
+
+The pupil against the fitting cross, each eye in mm, becomes degrees of chin and hours of the day,
+with the adjustment that mends it before any remake.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field
+
+from engine import tables
+from engine.case.scene import scene_of
+from engine.case.targets import look_hours
+from engine.kernel.details import Chosen, Closeup
+from engine.kernel.search import Views, shares
+from engine.lenses.kinds import KINDS
+from engine.optics.spectacles import prentice_prism_pd
+from engine.order.lens import strongest_meridian_d, with_added_power
+from engine.tables import Judgements
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from engine.case.model import Case, Design
+    from engine.case.results import OptionResult, OptionTarget
+    from engine.case.scene import Scene
+    from engine.kernel.search import Shares
+
+WITHIN_MM = 1.0
+"""A fitting cross may be off by this (ANSI Z80.1-2015; F162)."""
+PADS_MEND_MM = 2.0
+"""What pads and bends usually mend (common practice, no source)."""
+_ROUNDING = 1e-9
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class CrossError(_Part):
+    """Where the fitting cross stands before the pupil of one eye, in mm.
+
+    below_mm: cross below the pupil, above is negative. right_mm: towards the wearer's right.
+    """
+
+    below_mm: float = Field(0.0, strict=True, ge=-12, le=12)
+    right_mm: float = Field(0.0, strict=True, ge=-12, le=12)
+
+
+class TargetEffect(_Part):
+    """One target through the lens as ordered and as worn; chin-up None where it is never clear."""
+
+    target: str
+    chin_up_ordered_deg: float | None
+    chin_up_worn_deg: float | None
+    chin_change_deg: float | None
+    comfortable_share_ordered: float
+    comfortable_share_worn: float
+    lost_h: float
+    narrower_cm: float
+    says: str
+
+
+class WornEffect(_Part):
+    """What the error does to the day, and what to do first.
+
+    The eye that loses more hours stands for both: what it cannot see clear costs the pair.
+    """
+
+    comfortable_h_ordered: float
+    comfortable_h_worn: float
+    lost_h: float
+    vertical_imbalance_pd: float
+    horizontal_prism_pd: float
+    within_tolerance: bool
+    targets: tuple[TargetEffect, ...]
+    advice: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rerun:
+    """Hours and targets of one design on one case."""
+
+    comfortable_h: float
+    strained_h: float
+    not_served_h: float
+    reserve_h: float
+    targets: tuple[OptionTarget, ...]
+
+
+def rerun(
+    *,
+    case: Case,
+    kind: str,
+    design: Design,
+    covers_distance: bool,
+    below_mm: float = 0.0,
+    judgements: Judgements | None = None,
+) -> Rerun:
+    """One design on one case with the lens below where it was marked (above is negative)."""
+    judged = judgements or Judgements.standard()
+    scene = scene_of([case], judgements=judged)
+    down = np.full_like(scene.wearers.lens_down_mm, below_mm)
+    scene = replace(scene, wearers=replace(scene.wearers, lens_down_mm=down))
+    return rerun_scene(
+        case=case,
+        scene=scene,
+        chosen=_chosen(case, kind, design, judged),
+        covers_distance=covers_distance,
+        judgements=judged,
+    )
+
+
+def rerun_scene(
+    *, case: Case, scene: Scene, chosen: Chosen, covers_distance: bool, judgements: Judgements
+) -> Rerun:
+    """The same for a scene and a design that the caller has made."""
+    views = Views(scene, judgements)
+    found = shares(views, chosen.kind, chosen.family, np.array([chosen.free_d]))
+    names = tuple(target.name for target in case.targets)
+    targets = Closeup(scene, names, judgements).targets(chosen, found)
+    hours = _hours(case, names, found, covers_distance)
+    return Rerun(
+        comfortable_h=hours[0],
+        strained_h=hours[1],
+        not_served_h=hours[2],
+        reserve_h=hours[3],
+        targets=targets,
+    )
+
+
+def worn_effect(
+    *,
+    case: Case,
+    option: OptionResult,
+    right: CrossError,
+    left: CrossError,
+    design: Design | None = None,
+    judgements: Judgements | None = None,
+) -> WornEffect:
+    """What the crosses before the pupils do to each target and to the day.
+
+    design: the one that was made, where another than the option's own was ordered.
+    """
+    judged = judgements or Judgements.standard()
+    made = design or option.design
+    asked = {"case": case, "kind": option.kind, "design": made, "judgements": judged}
+    covers = option.covers_distance
+    ordered = rerun(**asked, covers_distance=covers)  # type: ignore[arg-type]
+    eyes = [
+        rerun(**asked, covers_distance=covers, below_mm=eye.below_mm)  # type: ignore[arg-type]
+        for eye in (right, left)
+    ]
+    worn = min(eyes, key=lambda one: (round(one.comfortable_h, 6), -one.not_served_h))
+    apart_mm = _narrower_mm(option.kind, right, left)
+    off = max(abs(value) for eye in (right, left) for value in (eye.below_mm, eye.right_mm))
+    added_d = _added_ahead_d(case, option.kind, made, judged)
+    return WornEffect(
+        comfortable_h_ordered=ordered.comfortable_h,
+        comfortable_h_worn=worn.comfortable_h,
+        lost_h=ordered.comfortable_h - worn.comfortable_h,
+        vertical_imbalance_pd=_imbalance_pd(case, right, left, added_d=added_d),
+        horizontal_prism_pd=_sideways_pd(case, right, left, added_d=added_d),
+        within_tolerance=off <= WITHIN_MM + _ROUNDING,
+        targets=tuple(
+            _effect(case, before, after, apart_mm, covers, judged)
+            for before, after in zip(ordered.targets, worn.targets, strict=True)
+        ),
+        advice=advice_for(right=right, left=left),
+    )
+
+
+def advice_for(*, right: CrossError, left: CrossError) -> tuple[str, ...]:
+    """The adjustments that mend it, cheapest first; a remake only after them.
+
+    >>> advice_for(right=CrossError(below_mm=2.0), left=CrossError(below_mm=2.0))[0][:15]
+    'Raise the frame'
+    """
+    rows = tables.by_id("worn_adjustments")
+    return tuple(rows[name]["advice"] for name in _findings(right, left))
+
+
+def _findings(right: CrossError, left: CrossError) -> list[str]:
+    found = []
+    mean_mm = (right.below_mm + left.below_mm) / 2
+    tilt_mm = right.below_mm - left.below_mm
+    if abs(tilt_mm) > WITHIN_MM + _ROUNDING:
+        found.append("right_lower" if tilt_mm > 0 else "left_lower")
+    if abs(mean_mm) > WITHIN_MM + _ROUNDING:
+        found.append("both_low" if mean_mm > 0 else "both_high")
+    both_mm, apart_mm = (right.right_mm + left.right_mm) / 2, right.right_mm - left.right_mm
+    if abs(both_mm) > WITHIN_MM + _ROUNDING:
+        found.append("moved_right" if both_mm > 0 else "moved_left")
+    if abs(apart_mm) > WITHIN_MM + _ROUNDING:
+        found.append("too_wide_or_narrow")
+    if max(abs(mean_mm), abs(tilt_mm), abs(both_mm)) > PADS_MEND_MM + _ROUNDING:
+        found.append("beyond_adjustment")
+    return found or ["nothing"]
+
+
+def _chosen(case: Case, kind: str, design: Design, judgements: Judgements) -> Chosen:
+    lens = KINDS[kind]
+    add_d = case.wearer.add_d or 0.0
+    family, free_d = lens.worn(design, add_d=add_d, judgements=judgements)
+    return Chosen(lens, family, free_d)
+
+
+def _hours(
+    case: Case, names: tuple[str, ...], found: Shares, covers_distance: bool
+) -> tuple[float, float, float, float]:
+    """Comfortable, strained, not served and reserve hours of the day, as the plans count them."""
+    parts = (found.comfortable, found.strained, found.not_served, found.reserve)
+    total = np.zeros(len(parts))
+    for activity in case.activities:
+        if activity.needs and not covers_distance:
+            total += activity.hours * np.array([0.0, 0.0, 1.0, 0.0])
+        elif not activity.looks:
+            total += activity.hours * np.array([1.0, 0.0, 0.0, 1.0])
+        for name, spent in look_hours(activity).items():
+            if not activity.needs or covers_distance:
+                total += spent * np.array([part[names.index(name)] for part in parts])
+    comfortable, strained, not_served, reserve = (float(value) for value in total)
+    return comfortable, strained, not_served, reserve
+
+
+def _effect(
+    case: Case,
+    before: OptionTarget,
+    after: OptionTarget,
+    apart_mm: float,
+    covers_distance: bool,
+    judgements: Judgements,
+) -> TargetEffect:
+    was, now = (
+        next(row.chin_up_deg for row in one.rows if row.row == "centre") for one in (before, after)
+    )
+    change = None if was is None or now is None else now - was
+    distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
+    worn_for = [one for one in case.activities if covers_distance or not one.needs]
+    spent_h = sum(look_hours(one).get(before.target, 0.0) for one in worn_for)
+    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    narrower_cm = apart_mm * (distance_cm * MM_PER_CM + stop_mm) / stop_mm / MM_PER_CM
+    return TargetEffect(
+        target=before.target,
+        chin_up_ordered_deg=was,
+        chin_up_worn_deg=now,
+        chin_change_deg=change,
+        comfortable_share_ordered=before.comfortable_share,
+        comfortable_share_worn=after.comfortable_share,
+        lost_h=(before.comfortable_share - after.comfortable_share) * spent_h,
+        narrower_cm=narrower_cm,
+        says=_effect_words(change, now),
+    )
+
+
+def _narrower_mm(kind: str, right: CrossError, left: CrossError) -> float:
+    """How much less of the lens both eyes see clear through together; one power has no zones."""
+    return 0.0 if KINDS[kind].is_single_vision else abs(right.right_mm - left.right_mm)
+
+
+def _effect_words(change: float | None, now: float | None) -> str:
+    if now is None:
+        return "its middle is clear in no posture"
+    if change is None or abs(change) < 0.5:
+        return "the chin stays where it was"
+    return f"the chin goes {abs(change):.1f} degrees {'higher' if change > 0 else 'lower'}"
+
+
+def _added_ahead_d(case: Case, kind: str, design: Design, judgements: Judgements) -> float:
+    """What the pair adds to the distance power at the fitting point."""
+    wearers = scene_of([case], judgements=judgements).wearers
+    chosen = _chosen(case, kind, design, judgements)
+    return float(chosen.power_above_d(np.zeros(1), wearers=wearers)[0])
+
+
+def _imbalance_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
+    """Vertical prism between the eyes from crosses at unequal heights, straight ahead.
+
+    By the power the gaze meets there: that for distance and what the pair adds to it.
+    """
+    eyes = ((case.wearer.right, right), (case.wearer.left, left))
+    prisms = [
+        float(
+            prentice_prism_pd(
+                power_d=eye.vertical_power_d + added_d, decentration_mm=error.below_mm
+            )
+        )
+        for eye, error in eyes
+    ]
+    return abs(prisms[0] - prisms[1])
+
+
+def _sideways_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
+    """Largest sideways prism the errors can make together, by the strongest meridian."""
+    eyes = ((case.wearer.right, right), (case.wearer.left, left))
+    return sum(
+        strongest_meridian_d(with_added_power(eye, added_d=added_d)) * abs(error.right_mm) / 10.0
+        for eye, error in eyes
+    )

@@ -1,0 +1,320 @@
+"""A complaint about a finished pair: which causes fit what is seen, and the cheapest check first.
+
+The optician notes a few things anyone can see, tape or try; each is a sign. A table gives each
+cause points for the signs that speak for or against it. The causes with the most points come first.
+Nothing here knows the true cause, and nothing is concluded: the next check is named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from engine import tables
+from engine.case.targets import size_cm
+from engine.errors import InputRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from engine.case.model import Case, Target
+    from engine.case.results import OptionResult, OptionTarget
+
+CM_PER_M = 100.0
+CHIN_DIFFERS_DEG = 3.0
+"""A side photograph is read to about this (judgement of the authors)."""
+CHIN_MUCH_DEG = 8.0
+"""More than a frame slips: about 4 mm of lens, 2.1 deg a mm from the eye's centre of rotation."""
+RANGE_DIFFERS_D = 0.20
+"""Just under a quarter step: 3 cm at 40 cm, 8 cm at 65 cm, more than a tape errs."""
+STRIP_NARROWER = 0.75
+"""Share of the recorded width below which a strip counts as narrower (judgement)."""
+STRONG_POWER_D = 4.0
+"""From here vertex matters (NFOS module 11; F053)."""
+ABSENT_SHARE = 0.25
+"""A sign looked for and not found takes a quarter of its points: most causes show only some. Where
+the opposite was found it takes none, since both cannot be."""
+AS_FAR_AS_A_SCREEN_CM = 55.0
+"""A page from here on is seen through the same part of a lens as a screen (judgement)."""
+COMFORT_SHORTFALL = 0.95
+"""A target comfortable to less than this share was foretold to be a compromise (judgement)."""
+
+_URGENT = "urgent_eye"
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class SeenTarget(_Part):
+    """What is seen at one target with the pair on; None or empty where it was not looked at."""
+
+    target: str
+    chin_up_deg: float | None = Field(None, ge=-60, le=60, title="chin-up from a side view")
+    nearest_clear_cm: float | None = Field(None, ge=10, le=600)
+    farthest_clear_cm: float | None = Field(None, ge=10, le=2000)
+    never_clear: bool | None = Field(None, title="clear in no posture")
+    blurred_rows: tuple[Literal["top", "bottom"], ...] | None = None
+    clear_width_cm: float | None = Field(None, ge=0, le=400)
+
+
+class Complaint(_Part):
+    """What the optician notes: what is seen at the targets, and yes or no to some questions.
+
+    answers: by id of a sign that is asked or tried; what was not asked is left out.
+    """
+
+    seen: tuple[SeenTarget, ...] = ()
+    answers: dict[str, bool] = {}
+
+
+@dataclass(frozen=True)
+class RankedCause:
+    """A cause with its points and the check that would show it.
+
+    Attributes:
+        signs_for, signs_against: signs found that speak for it, and against it.
+        remedy_step: adjust, desk, coach, remake, prescriber or urgent.
+    """
+
+    id: str
+    cause: str
+    points: float
+    signs_for: tuple[str, ...]
+    signs_against: tuple[str, ...]
+    check: str
+    check_minutes: float
+    remedy: str
+    remedy_step: str
+    source: str
+
+
+def questions(how: str) -> dict[str, str]:
+    """The signs got in one way: asked, seen, taped, tried or record; text by id.
+
+    >>> questions("tried")["better_frame_up"]
+    'Frame lifted 2 mm: better?'
+    """
+    signs = tables.by_id("complaint_signs")
+    return {name: row["text"] for name, row in signs.items() if row["how"] == how}
+
+
+def rank_causes(
+    *,
+    case: Case,
+    option: OptionResult,
+    complaint: Complaint,
+    office_reference_stated: bool | None = None,
+) -> tuple[RankedCause, ...]:
+    """Every cause that fits this kind of lens, the most points first, then the cheapest check.
+
+    option: what the record says of the pair that was ordered. office_reference_stated: whether
+    the order names the laboratory's reference; None where not known. A sign of an urgent eye
+    stands alone.
+
+    Raises
+        InputRefusedError: an answer to a question that is not in the table, or an unknown target.
+    """
+    signs = signs_of(
+        case=case,
+        option=option,
+        complaint=complaint,
+        office_reference_stated=office_reference_stated,
+    )
+    ranked = [
+        _scored(row, signs)
+        for row in tables.rows("complaint_causes")
+        if _fits_kind(row["lens_kinds"], option.kind)
+    ]
+    ranked.sort(key=lambda cause: (-cause.points, cause.check_minutes, cause.id))
+    urgent = [cause for cause in ranked if cause.id == _URGENT]
+    if urgent and urgent[0].signs_for:
+        return (urgent[0],)
+    return tuple(cause for cause in ranked if cause.id != _URGENT)
+
+
+def checks_in_order(ranked: Sequence[RankedCause], *, first: int = 3) -> tuple[RankedCause, ...]:
+    """The first few causes, the cheapest check first."""
+    return tuple(sorted(ranked[:first], key=lambda cause: (cause.check_minutes, -cause.points)))
+
+
+def signs_of(
+    *,
+    case: Case,
+    option: OptionResult,
+    complaint: Complaint,
+    office_reference_stated: bool | None = None,
+) -> dict[str, bool]:
+    """Every sign that was looked for, found (True) or not found (False)."""
+    askable = questions("asked") | questions("tried")
+    for name in complaint.answers:
+        if name not in askable:
+            raise InputRefusedError(field="answers", value=name, allowed="a sign that is asked")
+    differing = _seen_signs(case, option, complaint)
+    signs = differing | complaint.answers
+    for name, value in differing.items():
+        signs[name] = value or complaint.answers.get(name, False)
+    return signs | _record_signs(case, option, signs, office_reference_stated)
+
+
+def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
+    points = 0.0
+    supports: list[str] = []
+    opposes: list[str] = []
+    opposites = tables.by_id("complaint_signs")
+    for word in row["signs"].split():
+        name, worth = word.split("=")
+        if name not in signs:
+            continue
+        if signs[name]:
+            points += float(worth)
+            (supports if float(worth) > 0 else opposes).append(name)
+        elif float(worth) > 0 and not signs.get(opposites[name]["opposite"], False):
+            points -= ABSENT_SHARE * float(worth)
+    return RankedCause(
+        id=row["id"],
+        cause=row["cause"],
+        points=points,
+        signs_for=tuple(supports),
+        signs_against=tuple(opposes),
+        check=row["check"],
+        check_minutes=float(row["check_minutes"]),
+        remedy=row["remedy"],
+        remedy_step=row["remedy_step"],
+        source=row["source"],
+    )
+
+
+def _fits_kind(kinds: str, kind: str) -> bool:
+    family = tables.by_id("lens_kinds")[kind]["family"]
+    return bool({"all", family, kind} & set(kinds.split()))
+
+
+def _seen_signs(case: Case, option: OptionResult, complaint: Complaint) -> dict[str, bool]:
+    """Signs from numbers: found if any target of a class shows it, not found if none does."""
+    recorded = {target.target: target for target in option.targets}
+    kinds = {target.name: _seen_as(target) for target in case.targets}
+    signs: dict[str, bool] = {}
+    for seen in complaint.seen:
+        if seen.target not in recorded:
+            allowed = ", ".join(recorded)
+            raise InputRefusedError(field="seen.target", value=seen.target, allowed=allowed)
+        for name, found in _target_signs(kinds[seen.target], recorded[seen.target], seen):
+            signs[name] = signs.get(name, False) or found
+    return signs
+
+
+def _seen_as(target: Target) -> str:
+    """Which class of signs a target has: screen, page or far."""
+    as_far = target.distance_cm >= AS_FAR_AS_A_SCREEN_CM
+    return "screen" if target.kind == "page" and as_far else target.kind
+
+
+def _target_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tuple[str, bool]]:
+    signs: list[tuple[str, bool]] = []
+    centre = next(row for row in recorded.rows if row.row == "centre")
+    if seen.chin_up_deg is not None and centre.chin_up_deg is not None:
+        more = seen.chin_up_deg - centre.chin_up_deg
+        signs.append((f"chin_up_more_{kind}", more >= CHIN_DIFFERS_DEG))
+        signs.append((f"chin_down_more_{kind}", more <= -CHIN_DIFFERS_DEG))
+        signs.append(("chin_much", abs(more) >= CHIN_MUCH_DEG))
+    if seen.never_clear is not None and kind != "far":
+        signs.append((f"{kind}_blurred", seen.never_clear and centre.chin_up_deg is not None))
+    if seen.blurred_rows is not None and kind == "screen":
+        clear = {row.row for row in recorded.rows if row.chin_up_deg is not None}
+        for row in ("top", "bottom"):
+            signs.append((f"screen_{row}_blurred", row in clear and row in seen.blurred_rows))
+    if kind != "far":
+        signs += _range_signs(kind, recorded, seen)
+    width = recorded.clear_width_cm
+    if seen.clear_width_cm is not None and width is not None and kind == "screen":
+        signs.append(("strip_narrower", seen.clear_width_cm < STRIP_NARROWER * width))
+    return signs
+
+
+def _range_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tuple[str, bool]]:
+    if recorded.clear_range_cm is None:
+        return []
+    ends = (
+        ("near_end", recorded.clear_range_cm.near, seen.nearest_clear_cm),
+        ("far_end", recorded.clear_range_cm.far, seen.farthest_clear_cm),
+    )
+    signs = []
+    for end, foretold_cm, taped_cm in ends:
+        if taped_cm is None:
+            continue
+        foretold_d = 0.0 if foretold_cm is None else CM_PER_M / foretold_cm
+        more = CM_PER_M / taped_cm - foretold_d
+        signs.append((f"{kind}_{end}_nearer", more >= RANGE_DIFFERS_D))
+        signs.append((f"{kind}_{end}_farther", more <= -RANGE_DIFFERS_D))
+    return signs
+
+
+def _record_signs(
+    case: Case, option: OptionResult, signs: Mapping[str, bool], reference_stated: bool | None
+) -> dict[str, bool]:
+    """What the record itself says about where a fault is likely."""
+    eyes = (case.wearer.right, case.wearer.left)
+    meridians = [power for eye in eyes for power in (eye.sphere_d, eye.sphere_d + eye.cylinder_d)]
+    strong = max(abs(power) for power in meridians) >= STRONG_POWER_D
+    found = {
+        "record_strong_power": strong,
+        "record_weak_power": not strong,
+        "record_unequal_powers": case.wearer.vertical_difference_d >= 1.0,
+        "record_has_prism": any(eye.prism for eye in eyes),
+        "record_first_multifocal": "first_multifocal" in case.wearer.conditions,
+        "record_accommodation_not_measured": case.wearer.amplitude_d is None,
+        "strip_narrow": _strip_is_narrow(case, option),
+        "as_the_record_said": _foretold(option, signs),
+    }
+    if reference_stated is not None and option.kind == "office":
+        found["record_reference_not_stated"] = not reference_stated
+    corridor = option.design.corridor_mm
+    if corridor is not None:
+        found["record_height_short"] = min(case.fit.heights_mm) - corridor < 5.0
+    return found | _unmeasured_signs(case)
+
+
+def _unmeasured_signs(case: Case) -> dict[str, bool]:
+    places = {
+        "record_height_not_measured": ("/fit/fitting_height",),
+        "record_tilt_not_measured": ("/fit/pantoscopic_deg",),
+        "record_vertex_not_measured": ("/fit/vertex_mm",),
+        "record_pd_not_measured": ("/wearer/pd_",),
+        "record_distance_not_measured": tuple(
+            f"/targets/{index}/" for index, one in enumerate(case.targets) if one.kind == "screen"
+        ),
+    }
+    return {
+        name: any(
+            origin != "measured" and pointer.startswith(starts)
+            for pointer, origin in case.origin.items()
+        )
+        for name, starts in places.items()
+    }
+
+
+def _strip_is_narrow(case: Case, option: OptionResult) -> bool:
+    widths = {target.name: size_cm(target)[0] for target in case.targets}
+    return any(
+        target.clear_width_cm is not None and target.clear_width_cm < widths[target.target]
+        for target in option.targets
+    )
+
+
+def _foretold(option: OptionResult, signs: Mapping[str, bool]) -> bool:
+    """A target was foretold to be a compromise, and nothing that was measured differs.
+
+    Where all is well at a desk set up as recorded, the record foretold nothing of it.
+    """
+    if signs.get("fine_at_mock_desk", False):
+        return False
+    measured = questions("seen") | questions("taped")
+    looked_for = [found for name, found in signs.items() if name in measured]
+    return (
+        bool(looked_for)
+        and not any(looked_for)
+        and any(target.comfortable_share < COMFORT_SHORTFALL for target in option.targets)
+    )

@@ -1,0 +1,107 @@
+"""After collection: when to ask, what to ask, and the code that says how it ended.
+
+The dates and codes are a proposal of this program; no published schedule with evidence was found.
+Complaints go to `complaints`.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from engine import tables
+from engine.units import chin_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from engine.case.results import OptionResult, OptionTarget
+
+FIRST_DAYS = 14
+DECIDE_FROM_DAYS = 28
+DECIDE_BY_DAYS = 42
+PROPOSAL = "our proposal: no published schedule with evidence was found"
+NO_END = "any distance"
+Stage = Literal["first", "late"]
+
+
+class Dates(BaseModel):
+    """When to ask after a pair has been collected."""
+
+    model_config = ConfigDict(frozen=True)
+
+    first: date
+    decide_from: date
+    decide_by: date
+    standing: str = PROPOSAL
+
+
+class Question(BaseModel):
+    """One thing to ask; target is empty where it is about the pair."""
+
+    model_config = ConfigDict(frozen=True)
+
+    id: str
+    target: str
+    text: str
+
+
+def follow_up_dates(*, collected: date) -> Dates:
+    """Two weeks, then between four and six.
+
+    >>> str(follow_up_dates(collected=date(2030, 1, 1)).decide_by)
+    '2030-02-12'
+    """
+    return Dates(
+        first=collected + timedelta(days=FIRST_DAYS),
+        decide_from=collected + timedelta(days=DECIDE_FROM_DAYS),
+        decide_by=collected + timedelta(days=DECIDE_BY_DAYS),
+    )
+
+
+def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question, ...]:
+    """What to ask at one contact, each target with the numbers of its record."""
+    found = []
+    for row in tables.rows("follow_up_questions"):
+        if row["stage"] not in ("both", stage):
+            continue
+        if "{target}" not in row["text"]:
+            found.append(Question(id=row["id"], target="", text=row["text"]))
+            continue
+        for target in option.targets:
+            values = _values(target)
+            if all(values.get(name) is not None for name in _names(row["text"])):
+                text = row["text"].format_map(values)
+                found.append(Question(id=row["id"], target=target.target, text=text))
+    return tuple(found)
+
+
+def outcome_codes() -> Mapping[str, Mapping[str, str]]:
+    """Our own codes of how it ended, with what comes next.
+
+    >>> outcome_codes()["desk"]["meaning"]
+    'screen, paper or chair moved'
+    """
+    return tables.by_id("outcome_codes")
+
+
+def _values(target: OptionTarget) -> dict[str, str | None]:
+    centre = next(row for row in target.rows if row.row == "centre")
+    clear = target.clear_range_cm
+    chin = centre.chin_up_deg
+    return {
+        "target": target.target,
+        "near": None if clear is None else _cm(clear.near),
+        "far": None if clear is None else _cm(clear.far),
+        "chin": None if chin is None else chin_words(chin_up_deg=chin),
+    }
+
+
+def _cm(value: float | None) -> str:
+    return NO_END if value is None else f"{value:.0f} cm"
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name for name in ("near", "far", "chin") if "{" + name + "}" in text)

@@ -1,0 +1,131 @@
+"""The range test: at a mock desk, the taped clear range against the one that was computed.
+
+It is the only check of the power change of an office lens, and a check of any pair as worn.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from engine.case.targets import centre_above_eye_cm
+
+if TYPE_CHECKING:
+    from engine.case.model import Case
+    from engine.case.results import OptionResult
+    from engine.tables import Judgements
+
+RANGE_WITHIN_D = 0.25
+"""One quarter step: power tolerance, tape and blur limit together (judgement of the authors)."""
+CM_PER_M = 100.0
+_ROUNDING = 1e-9
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class RangeStep(_Part):
+    """One place of the mock desk; near or far None where the computed range has no end."""
+
+    target: str
+    distance_cm: float
+    centre_above_eye_cm: float
+    text_height_mm: float | None
+    near_cm: float | None
+    far_cm: float | None
+    says: str
+
+
+class RangeFinding(_Part):
+    """One end of one taped range; difference in D is taped minus computed, positive is nearer."""
+
+    target: str
+    end: Literal["nearest", "farthest"]
+    computed_cm: float | None
+    taped_cm: float
+    difference_d: float
+    agrees: bool
+    says: str
+
+
+def range_steps(
+    *, case: Case, option: OptionResult, judgements: Judgements
+) -> tuple[RangeStep, ...]:
+    """The places to try, in the order of the case; far targets and those never clear left out."""
+    steps = []
+    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    found = {target.target: target.clear_range_cm for target in option.targets}
+    for target in case.targets:
+        clear = found[target.name]
+        if target.kind == "far" or clear is None:
+            continue
+        above = centre_above_eye_cm(target, stop_mm=stop_mm)
+        steps.append(
+            RangeStep(
+                target=target.name,
+                distance_cm=target.distance_cm,
+                centre_above_eye_cm=above,
+                text_height_mm=target.text_height_mm,
+                near_cm=clear.near,
+                far_cm=clear.far,
+                says=_says(target.distance_cm, above, clear.near, clear.far),
+            )
+        )
+    return tuple(steps)
+
+
+def compare_range(
+    *, step: RangeStep, nearest_cm: float | None, farthest_cm: float | None
+) -> tuple[RangeFinding, ...]:
+    """Both taped ends against the computed range, each within a quarter dioptre.
+
+    An end without limit counts as 0 D, so a far end that is taped shows how short it falls.
+    """
+    found = []
+    for end, computed, taped in (
+        ("nearest", step.near_cm, nearest_cm),
+        ("farthest", step.far_cm, farthest_cm),
+    ):
+        if taped is None or (computed is None and end == "nearest"):
+            continue
+        difference = CM_PER_M / taped - (0.0 if computed is None else CM_PER_M / computed)
+        agrees = abs(difference) <= RANGE_WITHIN_D + _ROUNDING
+        found.append(
+            RangeFinding(
+                target=step.target,
+                end="nearest" if end == "nearest" else "farthest",
+                computed_cm=computed,
+                taped_cm=taped,
+                difference_d=difference,
+                agrees=agrees,
+                says=_finding_words(end, computed, taped, difference, agrees),
+            )
+        )
+    return tuple(found)
+
+
+def _says(distance_cm: float, above_cm: float, near: float | None, far: float | None) -> str:
+    side = "below" if above_cm < 0 else "above"
+    return (
+        f"Hold print of the wearer's size {distance_cm:.0f} cm away, {abs(above_cm):.0f} cm {side}"
+        f" eye level. Move it in until it blurs, then out; tape both. Computed: from"
+        f" {_cm(near, 'the nose')} to {_cm(far, 'any distance')}."
+    )
+
+
+def _finding_words(
+    end: str, computed: float | None, taped: float, difference_d: float, agrees: bool
+) -> str:
+    more = "more" if difference_d > 0 else "less"
+    judged = (
+        "agrees within a quarter dioptre"
+        if agrees
+        else f"{abs(difference_d):.2f} D {more} plus than computed where this is seen"
+    )
+    return f"{end} clear {taped:.0f} cm, computed {_cm(computed, 'no limit')}: {judged}"
+
+
+def _cm(value: float | None, otherwise: str) -> str:
+    return otherwise if value is None else f"{value:.0f} cm"

@@ -1,0 +1,179 @@
+"""What the wearer takes home, in plain words: where to look, what is blurred, when to come back.
+
+Every number is one of the record. Nothing here promises less pain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.lenses.kinds import KINDS
+from engine.units import CM_PER_INCH, day_words
+
+if TYPE_CHECKING:
+    from engine.case.model import Case
+    from engine.case.results import DeskFirst, OptionResult, OptionTarget, Result
+    from engine.collection.followup import Dates
+
+UP_MM, AHEAD_MM, LITTLE_DOWN_MM = -4.0, 3.0, 9.0
+"""Down the lens from the fitting point: above the first is the top part, and so on (judgement)."""
+LEVEL_DEG = 2.0
+"""A chin within this of level is called level (judgement)."""
+TURNS_DEG = 5.0
+CLEAR_SHARE = 0.999
+EASY_SHARE = 0.9
+"""Below this share in comfort the rest is told to take effort (judgement)."""
+CM_IN_A_METRE = 100.0
+
+
+@dataclass(frozen=True)
+class Look:
+    """One thing to look at, and how."""
+
+    target: str
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class WearerSheet:
+    """The sheet in parts; every part is whole sentences."""
+
+    lens: str
+    desk: str | None
+    looks: tuple[Look, ...]
+    limits: tuple[str, ...]
+    safety: tuple[str, ...]
+    handling: tuple[str, ...]
+    first_days: tuple[str, ...]
+    come_back: tuple[str, ...]
+    warning: str
+    warnings: tuple[str, ...]
+
+    def sentences(self) -> list[str]:
+        """Everything that is read, names of targets left out."""
+        looks = [said for look in self.looks for said in look.says]
+        desk = [self.desk] if self.desk else []
+        parts = (self.limits, self.safety, self.handling, self.first_days, self.come_back)
+        rest = [said for part in parts for said in part]
+        return [self.lens, *desk, *looks, *rest, self.warning, *self.warnings]
+
+
+def wearer_sheet(
+    *, case: Case, result: Result, option: OptionResult, dates: Dates | None = None
+) -> WearerSheet:
+    """The sheet for one pair."""
+    kinds = tables.by_id("lens_kinds")
+    move = result.recommendation.desk_first
+    come_back = (
+        []
+        if dates is None
+        else [
+            _say("come_first", first=day_words(dates.first)),
+            _say("come_late", by=day_words(dates.decide_by)),
+        ]
+    )
+    return WearerSheet(
+        lens=_say("lens", lens=kinds[option.kind]["wearer_name"]),
+        desk=None if move is None else _desk(move),
+        looks=tuple(_look(target, option) for target in option.targets),
+        limits=_limits(option),
+        safety=_safety(case, option),
+        handling=(_say("nose"), _say("hands"), _say("sit")),
+        first_days=(_say("first"), _say("settle")),
+        come_back=tuple(come_back),
+        warning=_say("warn_lead"),
+        warnings=(_say("warn_sudden"), _say("warn_double"), _say("warn_red"), _say("warn_hurt")),
+    )
+
+
+def _say(identity: str, **values: str) -> str:
+    return tables.by_id("wearer_sheet")[identity]["text"].format_map(values)
+
+
+def _look(target: OptionTarget, option: OptionResult) -> Look:
+    centre = next(row for row in target.rows if row.row == "centre")
+    if centre.chin_up_deg is None:
+        return Look(target.target, (_say("not_clear"),))
+    says = [_part(option.kind, centre.drop_mm), _head(centre.chin_up_deg)]
+    if target.head_turn_deg is not None and target.head_turn_deg > TURNS_DEG:
+        says.append(_say("turn"))
+    if target.clear_range_cm is not None:
+        says.append(_range(target.clear_range_cm.near, target.clear_range_cm.far))
+    if target.comfortable_share + target.strained_share < CLEAR_SHARE:
+        says.append(_say("part_clear"))
+    elif target.comfortable_share < EASY_SHARE:
+        says.append(_say("part_effort"))
+    return Look(target.target, tuple(says))
+
+
+def _part(kind: str, drop_mm: float | None) -> str:
+    if KINDS[kind].is_single_vision or drop_mm is None:
+        return _say("part_any")
+    if drop_mm < UP_MM:
+        return _say("part_up")
+    if drop_mm < AHEAD_MM:
+        return _say("part_ahead")
+    return _say("part_little_down" if drop_mm < LITTLE_DOWN_MM else "part_low")
+
+
+def _head(chin_up_deg: float) -> str:
+    if abs(chin_up_deg) <= LEVEL_DEG:
+        return _say("head_level")
+    degrees = f"{abs(chin_up_deg):.0f}"
+    return _say("head_up" if chin_up_deg > 0 else "head_down", deg=degrees)
+
+
+def _range(near: float | None, far: float | None) -> str:
+    if near is None:
+        return _say("no_limit") if far is None else _say("range_within", far=length(far))
+    if far is None:
+        return _say("range_open", near=length(near))
+    return _say("range", near=length(near), far=length(far))
+
+
+def _limits(option: OptionResult) -> tuple[str, ...]:
+    """The farthest that anything looked at is clear; a pair for far has none."""
+    if option.covers_distance:
+        return (_say("no_limit"),)
+    found = [one.clear_range_cm for one in option.targets if one.clear_range_cm is not None]
+    ends = [clear.far for clear in found if clear.far is not None]
+    return (_say("limit", far=length(max(ends))),) if len(ends) == len(found) and ends else ()
+
+
+def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
+    if not option.covers_distance:
+        return _say("not_driving"), _say("not_stairs")
+    said = []
+    if KINDS[option.kind].is_lens and not KINDS[option.kind].is_single_vision:
+        said.append(_say("stairs_chin"))
+    if any("driving" in activity.needs for activity in case.activities):
+        said.append(_say("ask_driving"))
+    return tuple(said)
+
+
+def _desk(move: DeskFirst) -> str:
+    ways = {
+        "distance_cm": ("away from you", "nearer to you"),
+        "tilt_deg": ("so that its top leans back", "so that its top leans forward"),
+    }
+    up, down = ways.get(move.field, ("higher", "lower"))
+    way = up if move.change_cm > 0 else down
+    amount = f"{abs(move.change_cm):.0f} {'degrees' if move.field == 'tilt_deg' else 'cm'}"
+    return _say("desk", target=move.target, change=f"{amount} {way}")
+
+
+def length(distance_cm: float) -> str:
+    """A distance in both units, from a metre on in metres.
+
+    >>> length(65.4), length(130.0)
+    ('65 cm (26 inches)', '1.3 m (51 inches)')
+    """
+    inches = f"{distance_cm / CM_PER_INCH:.0f} inches"
+    metric = (
+        f"{distance_cm:.0f} cm"
+        if distance_cm < CM_IN_A_METRE
+        else f"{distance_cm / CM_IN_A_METRE:.1f} m"
+    )
+    return f"{metric} ({inches})"

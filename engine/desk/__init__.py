@@ -1,0 +1,1 @@
+"""Find where a screen could go, and what a move would bring."""

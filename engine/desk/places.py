@@ -1,0 +1,228 @@
+"""Places a screen can stand at, and the limits inside which one is ever suggested.
+
+A place is a height of the screen's centre against the eyes, a distance and a tilt. Only places that
+harm nobody are suggested: see `obstacle`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.case.targets import centre_above_eye_cm, detail_arcmin, size_cm
+from engine.case.targets import tilt_deg as tilt_of
+from engine.optics import workstation
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from engine.case.model import Case, Target
+    from engine.tables import Judgements
+
+STEP_CM = 1.0
+"""A tape at a desk is good to a centimetre."""
+TILTS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0)
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a screen stands.
+
+    Attributes:
+        centre_above_eye_cm: height of its centre against the eyes.
+        distance_cm: bridge of the nose to its centre, along the line of sight.
+        tilt_deg: top away.
+    """
+
+    centre_above_eye_cm: float
+    distance_cm: float
+    tilt_deg: float
+
+
+def place_of(target: Target, *, stop_mm: float) -> Place:
+    """Where a screen stands now."""
+    return Place(
+        centre_above_eye_cm=centre_above_eye_cm(target, stop_mm=stop_mm),
+        distance_cm=target.distance_cm,
+        tilt_deg=tilt_of(target) or 0.0,
+    )
+
+
+def moved(case: Case, index: int, place: Place) -> Case:
+    """The case with one of its screens at another place; text keeps its height in mm."""
+    target = case.targets[index]
+    here = target.model_copy(
+        update={
+            "top_above_eye_cm": None,
+            "centre_above_eye_cm": place.centre_above_eye_cm,
+            "distance_cm": place.distance_cm,
+            "tilt_deg": place.tilt_deg,
+            "text_height_mm": text_height_mm(target),
+            "text_arcmin": None,
+        }
+    )
+    targets = tuple(here if at == index else one for at, one in enumerate(case.targets))
+    return case.model_copy(update={"targets": targets})
+
+
+def text_height_mm(target: Target) -> float:
+    """Height of the text of a target in mm."""
+    if target.text_height_mm is not None:
+        return target.text_height_mm
+    arcmin = detail_arcmin(target)
+    return float(workstation.text_height_mm(arcmin=arcmin, distance_cm=target.distance_cm))
+
+
+def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgements) -> str | None:
+    """What keeps a screen from a place; None where it may go there.
+
+    fixed: it cannot be moved. move: farther than 30 cm from where it stands. near, far: nearer
+    than 50 or farther than 90 cm. high: the top edge above eye level. low: a part more than 60 deg
+    below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
+    letters under 16 arcmin. laptop: a laptop is not lowered. (Design page section 6.)
+    """
+    for name, stands in _obstacles(target, place, stop_mm, judgements):
+        if stands:
+            return name
+    return None
+
+
+def _obstacles(
+    target: Target, place: Place, stop_mm: float, j: Judgements
+) -> Iterator[tuple[str, bool]]:
+    now = place_of(target, stop_mm=stop_mm)
+    yield "fixed", not target.movable or target.kind != "screen"
+    up = place.centre_above_eye_cm - now.centre_above_eye_cm
+    away = place.distance_cm - now.distance_cm
+    yield "move", float(np.hypot(up, away)) > j.desk_move_max_cm + _ROUNDING
+    yield "laptop", target.laptop and up < -_ROUNDING
+    yield "near", place.distance_cm < j.desk_distance_min_cm - _ROUNDING
+    yield "far", place.distance_cm > j.desk_distance_max_cm + _ROUNDING
+    upright = np.cos(np.radians(place.tilt_deg))
+    half = size_cm(target)[1] / 2 * upright
+    yield "high", place.centre_above_eye_cm + half > _ROUNDING
+    desk = j.desk_below_eye_cm if target.desk_below_eye_cm is None else target.desk_below_eye_cm
+    bottom = place.centre_above_eye_cm - half
+    yield "desk", bottom < j.desk_bottom_above_desk_cm - desk - _ROUNDING
+    yield "low", _lowest_deg(target, place, stop_mm) > j.desk_below_level_max_deg + _ROUNDING
+    tilt_changed = abs(place.tilt_deg - now.tilt_deg) > _ROUNDING
+    yield "tilt", tilt_changed and place.tilt_deg > j.desk_tilt_max_deg + _ROUNDING
+    arcmin = workstation.text_arcmin(
+        height_mm=text_height_mm(target), distance_cm=place.distance_cm
+    )
+    yield "text", float(arcmin) < j.legible_arcmin - _ROUNDING
+
+
+def _lowest_deg(target: Target, place: Place, stop_mm: float) -> float:
+    """How far the bottom edge is below level."""
+    reach = place.distance_cm + stop_mm / MM_PER_CM
+    level = np.sqrt(max(reach**2 - place.centre_above_eye_cm**2, 1.0))
+    half = size_cm(target)[1] / 2
+    below = half * np.cos(np.radians(place.tilt_deg)) - place.centre_above_eye_cm
+    nearer = half * np.sin(np.radians(place.tilt_deg))
+    return float(
+        workstation.declination_deg(below_eye_cm=below, horizontal_cm=max(level - nearer, 1.0))
+    )
+
+
+def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Place]:
+    """Allowed places in the order they are tried: height alone, then distance, then tilt.
+
+    Within each the smallest change comes first.
+    """
+    now = place_of(target, stop_mm=stop_mm)
+    most = judgements.desk_move_max_cm
+    steps = np.arange(-most, most + STEP_CM / 2, STEP_CM)
+    tried = [
+        replace(now, centre_above_eye_cm=now.centre_above_eye_cm + up) for up in _by_size(steps)
+    ]
+    tried += [
+        replace(
+            now,
+            distance_cm=now.distance_cm + away,
+            centre_above_eye_cm=now.centre_above_eye_cm + up,
+        )
+        for away in _by_size(steps)
+        if abs(away) > _ROUNDING
+        for up in _by_size(steps[::2])
+    ]
+    tried += [
+        replace(now, tilt_deg=tilt, centre_above_eye_cm=now.centre_above_eye_cm + up)
+        for tilt in sorted(TILTS_DEG, key=lambda one: abs(one - now.tilt_deg))
+        if abs(tilt - now.tilt_deg) > _ROUNDING
+        for up in _by_size(steps)
+    ]
+    return [
+        place
+        for place in tried
+        if obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+    ]
+
+
+def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> NDArray[np.bool_]:
+    """Whether the whole screen stands in front of the glasses at each place, (places,)."""
+    height, distance, tilt = np.array(
+        [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
+    ).T
+    up, right = MM_PER_CM * height, MM_PER_CM * target.offset_cm
+    found: NDArray[np.bool_] = (MM_PER_CM * distance + stop_mm) ** 2 - up**2 - right**2 > 0.0
+    width_cm, height_cm = size_cm(target)
+    large = found & (np.hypot(width_cm, height_cm) / 2 >= distance)
+    if large.any():  # only then can a part of it reach the glasses
+        face = workstation.face_points_mm(
+            distance_cm=distance[large],
+            centre_above_eye_cm=height[large],
+            width_cm=width_cm,
+            height_cm=height_cm,
+            stop_mm=stop_mm,
+            tilt_deg=tilt[large],
+            offset_cm=target.offset_cm,
+        )
+        nearest_mm = np.sqrt(face[0] ** 2 + face[1] ** 2 + face[2] ** 2).min(axis=(-2, -1))
+        found[large] = nearest_mm > stop_mm
+    return found
+
+
+def _by_size(steps: Iterable[float]) -> list[float]:
+    return sorted((float(step) for step in steps), key=lambda step: (abs(step), step))
+
+
+def seat_raised(case: Case, *, by_cm: float, stop_mm: float) -> Case:
+    """The case with the eyes higher: what is on the desk stays, so it is lower and farther.
+
+    Distances are taped along the line of sight, which grows steeper and longer.
+    """
+    targets = tuple(_from_higher_eyes(target, by_cm, stop_mm) for target in case.targets)
+    return case.model_copy(update={"targets": targets})
+
+
+def _from_higher_eyes(target: Target, by_cm: float, stop_mm: float) -> Target:
+    if target.kind == "far":
+        return target
+    stop_cm = stop_mm / MM_PER_CM
+    height = centre_above_eye_cm(target, stop_mm=stop_mm)
+    level = np.sqrt(max((target.distance_cm + stop_cm) ** 2 - height**2, 0.0))
+    names = ("top_above_eye_cm", "centre_above_eye_cm")
+    changed = {
+        name: getattr(target, name) - by_cm for name in names if getattr(target, name) is not None
+    }
+    changed["distance_cm"] = float(np.hypot(level, height - by_cm)) - stop_cm
+    if target.desk_below_eye_cm is not None:
+        changed["desk_below_eye_cm"] = target.desk_below_eye_cm + by_cm
+    return target.model_copy(update=changed)
+
+
+def text_enlarged(case: Case, index: int, *, factor: float) -> Case:
+    """The case with larger text on one of its targets."""
+    target = case.targets[index]
+    larger = target.model_copy(
+        update={"text_height_mm": factor * text_height_mm(target), "text_arcmin": None}
+    )
+    targets = tuple(larger if at == index else one for at, one in enumerate(case.targets))
+    return case.model_copy(update={"targets": targets})

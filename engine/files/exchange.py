@@ -1,0 +1,164 @@
+"""Hand a case on and take one in: the one place the pages call.
+
+Out: a case or result as JSON, the prescription or the whole case as HL7 FHIR R5. In: a file of
+any of these kinds, told apart by what it holds and never by its name.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from engine.errors import InputRefusedError
+from engine.files.case_json import (
+    case_from_json,
+    case_to_json,
+    read_object,
+    result_from_json,
+    result_to_json,
+)
+from engine.files.changes import Change, Shift, VersionChanges, changes, version_changes
+from engine.files.fhir import (
+    FhirExtraMissingError,
+    bundle,
+    case_from_bundle,
+    check_structure,
+    fhir_installed,
+    holds_measures,
+    prescription_from_fhir,
+    prescription_in_bundle,
+    prescription_to_fhir,
+    set_aside,
+)
+
+if TYPE_CHECKING:
+    from engine.case.model import Case
+    from engine.case.prescription import Prescription
+
+__all__ = [
+    "Change",
+    "FhirExtraMissingError",
+    "Shift",
+    "Upload",
+    "VersionChanges",
+    "bundle",
+    "case_from_bundle",
+    "case_from_json",
+    "case_to_json",
+    "changes",
+    "check_structure",
+    "fhir_installed",
+    "prescription_from_fhir",
+    "prescription_to_fhir",
+    "read_upload",
+    "result_from_json",
+    "result_to_json",
+    "set_aside",
+    "version_changes",
+]
+
+LARGEST_UPLOAD_BYTES = 5_000_000
+"""Many times the largest record seen (judgement); a larger file is refused unread."""
+RECORD_KEY = "levelgaze_record"
+RECORD_VERSION = 1
+Kind = Literal["case", "record", "prescription", "bundle"]
+
+
+@dataclass(frozen=True)
+class Upload:
+    """What a file held.
+
+    Attributes:
+        kind: of the file.
+        case: the whole case; None where the file holds a prescription only.
+        prescription: always there.
+        result_json: the answer kept with it, as it was kept.
+        set_aside: what the file holds beyond that and was not taken over.
+    """
+
+    kind: Kind
+    case: Case | None
+    prescription: Prescription
+    result_json: str | None = None
+    set_aside: tuple[str, ...] = ()
+
+
+def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
+    """Read a case, an exported record, or a FHIR prescription or bundle.
+
+    Parameters
+        content: the bytes of the file.
+        label: for a case from FHIR, which carries none.
+
+    Raises
+        InputRefusedError: too large, damaged, or of another kind; with the reason.
+    """
+    if len(content) > LARGEST_UPLOAD_BYTES:
+        size = f"{len(content) / 1e6:.1f} MB"
+        allowed = f"at most {LARGEST_UPLOAD_BYTES / 1e6:g} MB"
+        raise InputRefusedError(field="file", value=size, allowed=allowed)
+    try:
+        return _upload(read_object(content), content, label)
+    except RecursionError:
+        allowed = "JSON of usual depth"
+        raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
+
+
+def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
+    if found.get("resourceType") == "Bundle":
+        return _from_bundle(found, label)
+    if "resourceType" in found:
+        prescription = prescription_from_fhir(found)
+        return Upload("prescription", None, prescription, set_aside=set_aside(found))
+    if RECORD_KEY in found:
+        return _from_record(found)
+    case = case_from_json(content)
+    return Upload("case", case, case.wearer.prescription)
+
+
+def _from_bundle(found: dict[str, Any], label: str) -> Upload:
+    resource = prescription_in_bundle(found)
+    others = [
+        f"Bundle: {one['resource'].get('resourceType')}"
+        for one in found["entry"]
+        if one["resource"].get("resourceType") not in ("VisionPrescription", "Observation")
+    ]
+    if not holds_measures(found):
+        prescription = prescription_from_fhir(resource)
+        left = (*set_aside(resource), *others)
+        return Upload("prescription", None, prescription, set_aside=left)
+    case = case_from_bundle(found, label=label)
+    left = (*set_aside(resource), *others)
+    return Upload("bundle", case, case.wearer.prescription, set_aside=left)
+
+
+def _from_record(found: dict[str, Any]) -> Upload:
+    """The newest revision of an exported record; the earlier ones stay in the file."""
+    version, revisions = found[RECORD_KEY], found.get("revisions")
+    if version != RECORD_VERSION:
+        allowed = f"{RECORD_VERSION}; another version of this program wrote this record"
+        raise InputRefusedError(field=RECORD_KEY, value=version, allowed=allowed)
+    if not isinstance(revisions, list) or not _all_revisions(revisions):
+        allowed = "at least one, each with a case"
+        raise InputRefusedError(field="revisions", value=revisions, allowed=allowed)
+    newest = max(revisions, key=lambda one: one["revision"])
+    case = case_from_json(json.dumps(newest["case"]))
+    answer = newest.get("result")
+    left = tuple(f"revision {one['revision']}" for one in revisions if one is not newest)
+    return Upload("record", case, case.wearer.prescription, _text(answer), left)
+
+
+def _all_revisions(revisions: Any) -> bool:
+    return bool(revisions) and all(
+        isinstance(one, dict)
+        and isinstance(one.get("revision"), int)
+        and isinstance(one.get("case"), dict)
+        and isinstance(one.get("result"), dict | None)
+        for one in revisions
+    )
+
+
+def _text(answer: dict[str, Any] | None) -> str | None:
+    """The answer as it was kept, whatever version gave it; version_changes compares it."""
+    return None if answer is None else json.dumps(answer, indent=1, ensure_ascii=False)

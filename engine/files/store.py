@@ -1,0 +1,353 @@
+"""Cases kept on this computer: save, list, search, open, copy, export, delete.
+
+Case and result are JSON texts here; engine.files.exchange makes and reads them. Every save is
+kept as a revision. Nothing of a case goes into an error's sentence. A Store belongs to the thread
+that opened it; open one for each piece of work:
+
+>>> import json, tempfile
+>>> folder = tempfile.TemporaryDirectory()
+>>> with Store(Path(folder.name) / "cases.sqlite3") as store:
+...     first = store.save(label="A12", case_json=json.dumps({"label": "A12"}))
+...     second = store.save(label="A12", case_json=json.dumps({"label": "A12", "schema": 1}),
+...                         expected_revision=first.revision)
+...     store.open(label="A12").entry.revision
+2
+>>> folder.cleanup()
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from engine.errors import LevelgazeError
+from engine.files.store_file import (
+    LONGEST_LABEL,
+    WAIT_S,
+    StoreDamagedError,
+    StoreLockedError,
+    check_label,
+    check_texts,
+    checksum,
+    connect,
+    default_path,
+    error_for,
+    search_key,
+    told,
+    transaction,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+RECORD_VERSION = 1
+"""Of the exported record."""
+LARGEST_REWRITTEN_BYTES = 256 * 2**20
+"""Up to this size a deletion also rewrites the whole file, in memory; beyond it the deleted parts
+are overwritten with zeros and reused."""
+_SCRUB = "scrub"
+
+
+class StaleError(LevelgazeError):
+    """Someone saved this case after it was opened here; nothing was saved, nothing is lost.
+
+    Attributes:
+        expected: the revision that was opened; None for a case thought to be new.
+        found: the revision kept now; None where the case was deleted meanwhile.
+    """
+
+    def __init__(self, *, expected: int | None, found: int | None) -> None:
+        self.expected, self.found = expected, found
+        if expected is None:
+            sentence = f"a case with this label is kept already, as revision {found}"
+        elif found is None:
+            sentence = f"this case was deleted after revision {expected} was opened here"
+        else:
+            sentence = f"revision {expected} was opened here, but revision {found} is kept by now"
+        super().__init__(
+            f"{sentence}. Nothing was saved yet: save yours on top as the next revision, or under"
+            " another label; earlier revisions stay."
+        )
+
+
+class CaseMissingError(LevelgazeError, KeyError):
+    """No case, or no revision of it, is kept under this label."""
+
+    def __str__(self) -> str:
+        return "no such case is kept; it may have been deleted or given another label"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What a list shows of a case: its label and its newest save (UTC)."""
+
+    label: str
+    revision: int
+    saved_at: datetime
+
+
+@dataclass(frozen=True)
+class Record:
+    """One kept revision of a case."""
+
+    entry: Entry
+    case_json: str
+    result_json: str | None
+
+
+class Store:
+    """The kept cases; use it in a `with` block.
+
+    Parameters
+        path: the file; default_path() where left out.
+        wait_s: how long to wait for another session that is writing.
+        most_pages: the file may not grow beyond so many pages of 4096 bytes; no limit where None.
+        clock: what time it is. Revisions go by their number: a clock that jumps loses nothing.
+
+    Raises
+        StoreError: on opening and in every method, one of its kinds.
+    """
+
+    def __init__(
+        self,
+        path: Path | None = None,
+        *,
+        wait_s: float = WAIT_S,
+        most_pages: int | None = None,
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._clock = clock
+        self.path = path if path is not None else default_path()
+        self._connection = connect(self.path, wait_s=wait_s)
+        try:
+            self._limit(most_pages)
+            self._finish_deletion()
+        except BaseException:
+            self.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    def save(
+        self,
+        *,
+        label: str,
+        case_json: str,
+        result_json: str | None = None,
+        expected_revision: int | None = None,
+    ) -> Entry:
+        """Keep a case as its next revision; it is on the disk when this returns.
+
+        Parameters
+            expected_revision: the revision this one grew from; None for a new case.
+
+        Raises
+            StaleError: another revision is kept by now. To keep both, save again with
+                expected_revision=error.found, or under free_label().
+            InputRefusedError: the label breaks its rule, or a text is not what it should be.
+        """
+        check_label(label)
+        check_texts(label, case_json, result_json)
+        at = self._clock().astimezone(UTC).isoformat(timespec="microseconds")
+        with told(self.path), transaction(self._connection):
+            case_id, found = self._find(label)
+            if found != expected_revision:
+                raise StaleError(expected=expected_revision, found=found)
+            revision = (found or 0) + 1
+            if case_id is None:
+                case_id = self._connection.execute(
+                    "INSERT INTO cases (label, search_key, revision, saved_at) VALUES (?, ?, ?, ?)",
+                    (label, search_key(label), revision, at),
+                ).lastrowid
+            else:
+                self._connection.execute(
+                    "UPDATE cases SET revision = ?, saved_at = ? WHERE id = ?",
+                    (revision, at, case_id),
+                )
+            self._connection.execute(
+                "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
+                (case_id, revision, at, case_json, result_json, checksum(case_json, result_json)),
+            )
+        return Entry(label, revision, datetime.fromisoformat(at))
+
+    def open(self, *, label: str, revision: int | None = None) -> Record:
+        """A kept case: its newest revision, or the one that is named.
+
+        Raises
+            CaseMissingError: there is none.
+            StoreDamagedError: its bytes are not those that were saved.
+        """
+        found = self._rows(
+            "SELECT r.revision, r.saved_at, r.case_json, r.result_json, r.checksum FROM cases c"
+            " JOIN revisions r ON r.case_id = c.id AND r.revision = coalesce(?, c.revision)"
+            " WHERE c.label = ?",
+            (revision, label),
+        )
+        if not found:
+            raise CaseMissingError(label)
+        return self._record(label, *found[0])
+
+    def revisions(self, *, label: str) -> tuple[Entry, ...]:
+        """Every revision kept of a case, the oldest first."""
+        found = self._rows(
+            "SELECT c.label, r.revision, r.saved_at FROM cases c JOIN revisions r"
+            " ON r.case_id = c.id WHERE c.label = ? ORDER BY r.revision",
+            (label,),
+        )
+        if not found:
+            raise CaseMissingError(label)
+        return self._entries(found)
+
+    def entries(
+        self, *, search: str = "", offset: int = 0, limit: int | None = None
+    ) -> tuple[Entry, ...]:
+        """The kept cases whose label holds the text, the latest time of saving first."""
+        found = self._rows(
+            "SELECT label, revision, saved_at FROM cases WHERE instr(search_key, ?)"
+            " ORDER BY saved_at DESC, id DESC LIMIT ? OFFSET ?",
+            (search_key(search), -1 if limit is None else limit, offset),
+        )
+        return self._entries(found)
+
+    def count(self, *, search: str = "") -> int:
+        """How many cases there are whose label holds the text."""
+        sql = "SELECT count(*) FROM cases WHERE instr(search_key, ?)"
+        return int(self._rows(sql, (search_key(search),))[0][0])
+
+    def free_label(self, *, label: str) -> str:
+        """A label near this one that no case has yet: "A12 2"."""
+        with told(self.path):
+            number, candidate = 1, label
+            while self._find(candidate)[0] is not None:
+                number += 1
+                ending = f" {number}"
+                candidate = label[: LONGEST_LABEL - len(ending)].rstrip() + ending
+        return candidate
+
+    def copy(self, *, label: str, new_label: str) -> Entry:
+        """Keep the newest revision of a case again, as a new case.
+
+        Raises
+            StaleError: a case with the new label is kept already.
+        """
+        kept = self.open(label=label)
+        content = {**json.loads(kept.case_json), "label": new_label}
+        text = json.dumps(content, indent=1, ensure_ascii=False)
+        return self.save(label=new_label, case_json=text, result_json=kept.result_json)
+
+    def export(self, *, label: str) -> str:
+        """The whole record of a case as one JSON text: every revision, case and answer."""
+        revisions = []
+        for entry in self.revisions(label=label):
+            kept = self.open(label=label, revision=entry.revision)
+            answer = None if kept.result_json is None else json.loads(kept.result_json)
+            revisions.append(
+                {
+                    "revision": entry.revision,
+                    "saved_at": entry.saved_at.isoformat(timespec="microseconds"),
+                    "case": json.loads(kept.case_json),
+                    "result": answer,
+                }
+            )
+        record = {"levelgaze_record": RECORD_VERSION, "label": label, "revisions": revisions}
+        return json.dumps(record, indent=1, ensure_ascii=False)
+
+    def delete(self, *, label: str) -> None:
+        """Delete a case with all its revisions, and overwrite what the files held of it.
+
+        The bytes of the file and of its log no longer hold it. What a disk or a backup keeps of
+        files as they were is out of reach.
+
+        Raises
+            CaseMissingError: there is none.
+            StoreLockedError: it is deleted, but another session still reads the log; the rest is
+                done when the store is next opened.
+        """
+        with told(self.path), transaction(self._connection):
+            case_id, _ = self._find(label)
+            if case_id is None:
+                raise CaseMissingError(label)
+            self._connection.execute("DELETE FROM cases WHERE id = ?", (case_id,))
+            self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
+        if not self._scrubbed():
+            raise StoreLockedError(
+                self.path,
+                "the case is deleted, but its last traces could not be removed yet, since another"
+                " session is reading or the disk is full; that is done at the next opening.",
+            )
+
+    def _scrubbed(self) -> bool:
+        """Rewrite the file, empty its log; False where something is in the way."""
+        try:
+            if self.path.stat().st_size <= LARGEST_REWRITTEN_BYTES:
+                with suppress(sqlite3.OperationalError):  # what is deleted is zeroed in any case
+                    self._connection.execute("VACUUM")
+            if self._log_emptied():
+                self._connection.execute("DELETE FROM duties WHERE name = ?", (_SCRUB,))
+                self._log_emptied()
+                return True
+        except (sqlite3.OperationalError, OSError):
+            return False
+        return False
+
+    def _log_emptied(self) -> bool:
+        busy = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+        return not busy
+
+    def _finish_deletion(self) -> None:
+        """Finish a deletion that was cut short, if nothing is in the way."""
+        if self._rows("SELECT 1 FROM duties WHERE name = ?", (_SCRUB,)):
+            self._scrubbed()
+
+    def _limit(self, most_pages: int | None) -> None:
+        if most_pages is not None:
+            self._rows(f"PRAGMA max_page_count={int(most_pages)}", ())
+
+    def _find(self, label: str) -> tuple[int | None, int | None]:
+        row = self._connection.execute(
+            "SELECT id, revision FROM cases WHERE label = ?", (label,)
+        ).fetchone()
+        return row or (None, None)
+
+    def _rows(self, sql: str, values: tuple[Any, ...]) -> list[Any]:
+        with told(self.path):
+            return self._connection.execute(sql, values).fetchall()
+
+    def _record(
+        self,
+        label: str,
+        revision: int,
+        at: str,
+        case_json: str,
+        result_json: str | None,
+        sum_: int,
+    ) -> Record:
+        if checksum(case_json, result_json) != sum_:
+            raise StoreDamagedError(
+                self.path,
+                f"revision {revision} of this case is damaged: its bytes are not those that were"
+                " saved. Other revisions and cases can still be opened.",
+            )
+        return Record(Entry(label, revision, self._when(at)), case_json, result_json)
+
+    def _entries(self, rows: list[tuple[str, int, str]]) -> tuple[Entry, ...]:
+        return tuple(Entry(label, revision, self._when(at)) for label, revision, at in rows)
+
+    def _when(self, at: str) -> datetime:
+        try:
+            return datetime.fromisoformat(at)
+        except ValueError:
+            raise error_for(self.path, sqlite3.SQLITE_CORRUPT) from None

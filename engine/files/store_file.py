@@ -1,0 +1,407 @@
+"""Open the file the cases are kept in: where it lies, who may read it, what can go wrong.
+
+One SQLite file. It is opened only when its head says that this program wrote it and that this
+version can read it; any other file is refused and left as it is. Each thing that can go wrong with
+it has an error of its own, whose sentence never holds a label or a value of a case. Light on
+purpose: a writer that only saves loads neither models nor numbers.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import sqlite3
+import sys
+import time
+import unicodedata
+import zlib
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from engine.errors import InputRefusedError, LevelgazeError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LABEL_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
+LONGEST_LABEL = 40
+_JOINERS = "\u200c\u200d"
+_CIRCLED_LETTERS = (
+    ("\u24b6", "\u24e9"),
+    ("\U0001f130", "\U0001f149"),
+    ("\U0001f150", "\U0001f169"),
+    ("\U0001f170", "\U0001f189"),
+)
+_WHOLE = "one whole JSON object"
+
+
+def search_key(label: str) -> str:
+    """What a label is searched by: without case, width or the way an accent is written.
+
+    >>> search_key("  Desk A ") == search_key("desk a")
+    True
+    """
+    return unicodedata.normalize("NFKC", label).casefold().strip()
+
+
+def checksum(case_json: str, result_json: str | None) -> int:
+    """CRC-32 over both texts, kept beside them so that damaged bytes are noticed.
+
+    >>> checksum("{}", None) == checksum("{}", "")
+    False
+    """
+    found = zlib.crc32(case_json.encode(), 0 if result_json is None else 1)
+    return found if result_json is None else zlib.crc32(result_json.encode(), found)
+
+
+def check_label(label: str) -> None:
+    """Refuse a label that engine.case.model would refuse too (a test compares the two rules).
+
+    Raises
+        InputRefusedError: with the rule.
+    """
+    inside = all(_is_word(character) or character in " -.,'+&/" for character in label[1:])
+    first = _is_word(label[:1]) and label[:1] != "_"
+    if not (first and inside and len(label) <= LONGEST_LABEL and label == label.strip()):
+        raise InputRefusedError(field="label", value=label, allowed=LABEL_RULE)
+
+
+def _is_word(character: str) -> bool:
+    """True for what a Unicode regular expression takes for a part of a word."""
+    if not character:
+        return False
+    kind = unicodedata.category(character)
+    circled = any(first <= character <= last for first, last in _CIRCLED_LETTERS)
+    return kind[0] in "LM" or kind in ("Nd", "Nl", "Pc") or character in _JOINERS or circled
+
+
+def check_texts(label: str, case_json: str, result_json: str | None) -> None:
+    """Refuse a text that is not whole JSON, or a case under another label than its own.
+
+    Raises
+        InputRefusedError: with what is allowed.
+    """
+    content = _read(case_json)
+    if not isinstance(content, dict):
+        raise InputRefusedError(field="case", value=case_json[:40], allowed=_WHOLE)
+    if content.get("label") != label:
+        raise InputRefusedError(field="label", value=label, allowed="the label of the case itself")
+    if result_json is not None and not _looks_whole(result_json):
+        raise InputRefusedError(field="result", value=result_json[:40], allowed=_WHOLE)
+
+
+def _looks_whole(text: str) -> bool:
+    """A result is written by this program and is large: its two ends are looked at, no more."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return text[:1] == "{" and text.rstrip()[-1:] == "}"
+
+
+def _read(text: str) -> Any:
+    try:
+        text.encode()
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        return None
+
+
+PATH_VARIABLE = "LEVELGAZE_STORE"
+"""Environment variable with the path of the file; without it the user's data folder is used."""
+FILE_NAME = "cases.sqlite3"
+APPLICATION_ID = 0x4C76677A
+"""Written into the head of the file, so that no other program's database is taken for ours."""
+STORE_VERSION = 2
+"""1: one state of each case. 2: every save kept as a revision."""
+WAIT_S = 5.0
+"""How long to wait for another session that is writing."""
+_HEAD_BYTES = 100
+_MAGIC = b"SQLite format 3\x00"
+
+_VERSION_2 = (
+    "CREATE TABLE cases (id INTEGER PRIMARY KEY AUTOINCREMENT, label TEXT NOT NULL UNIQUE,"
+    " search_key TEXT NOT NULL, revision INTEGER NOT NULL, saved_at TEXT NOT NULL)",
+    "CREATE INDEX cases_saved_at ON cases (saved_at)",
+    "CREATE TABLE revisions (case_id INTEGER NOT NULL REFERENCES cases (id) ON DELETE CASCADE,"
+    " revision INTEGER NOT NULL, saved_at TEXT NOT NULL, case_json TEXT NOT NULL,"
+    " result_json TEXT, checksum INTEGER NOT NULL, PRIMARY KEY (case_id, revision))",
+    "CREATE TABLE duties (name TEXT PRIMARY KEY)",
+)
+
+
+class StoreError(LevelgazeError):
+    """The kept cases cannot be read or written.
+
+    Attributes:
+        path: the file.
+    """
+
+    def __init__(self, path: Path, sentence: str) -> None:
+        self.path = path
+        super().__init__(f"{path}: {sentence}")
+
+
+class StoreLockedError(StoreError):
+    """Another session is writing."""
+
+
+class StoreReadOnlyError(StoreError):
+    """The file or its folder may only be read."""
+
+
+class StoreFullError(StoreError):
+    """No room is left."""
+
+
+class StoreDamagedError(StoreError):
+    """The file does not hold together."""
+
+
+class StoreForeignError(StoreError):
+    """The file is not one this program wrote."""
+
+
+class StoreNewerError(StoreError):
+    """A newer version of this program wrote the file."""
+
+
+class StoreUnreachableError(StoreError):
+    """The file cannot be opened or made."""
+
+
+_NOT_SAVED = "Nothing was saved, and what was kept before is as it was."
+_TOLD: dict[int, tuple[type[StoreError], str]] = {
+    sqlite3.SQLITE_BUSY: (
+        StoreLockedError,
+        f"another session is writing to the kept cases. {_NOT_SAVED} Try again in a moment.",
+    ),
+    sqlite3.SQLITE_READONLY: (
+        StoreReadOnlyError,
+        "the kept cases may be read but not changed, because the file or its folder is"
+        f" write-protected. {_NOT_SAVED}",
+    ),
+    sqlite3.SQLITE_FULL: (
+        StoreFullError,
+        f"there is no room left for the kept cases. {_NOT_SAVED} Free some disk space.",
+    ),
+    sqlite3.SQLITE_CORRUPT: (
+        StoreDamagedError,
+        "the file of kept cases is damaged. Close the program, put a copy of the file aside and"
+        " bring back the last good one; nothing in it was changed.",
+    ),
+    sqlite3.SQLITE_NOTADB: (
+        StoreForeignError,
+        "this file does not hold kept cases. It was left as it is.",
+    ),
+    sqlite3.SQLITE_CANTOPEN: (
+        StoreUnreachableError,
+        "the file of kept cases cannot be opened here. Choose another place for it with"
+        f" {PATH_VARIABLE}.",
+    ),
+}
+_TOLD[sqlite3.SQLITE_LOCKED] = _TOLD[sqlite3.SQLITE_BUSY]
+_TOLD[sqlite3.SQLITE_PERM] = _TOLD[sqlite3.SQLITE_READONLY]
+_ANY_OTHER = (StoreError, f"the kept cases cannot be read or written. {_NOT_SAVED}")
+
+
+def error_for(path: Path, error_code: int) -> StoreError:
+    """The error that tells an SQLite result code in a sentence.
+
+    >>> type(error_for(Path("cases.sqlite3"), sqlite3.SQLITE_FULL)).__name__
+    'StoreFullError'
+    """
+    kind, sentence = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
+    return kind(path, sentence)
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Turn whatever SQLite or the file system raises inside into a StoreError."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        raise error_for(path, code) from None
+    except PermissionError:
+        raise error_for(path, sqlite3.SQLITE_CANTOPEN) from None
+    except OSError as error:
+        full = error.errno == errno.ENOSPC
+        code = sqlite3.SQLITE_FULL if full else sqlite3.SQLITE_CANTOPEN
+        raise error_for(path, code) from None
+
+
+def default_path() -> Path:
+    """Where the cases are kept: LEVELGAZE_STORE, else the user's data folder of this system."""
+    chosen = os.environ.get(PATH_VARIABLE)
+    return Path(chosen).expanduser() if chosen else _data_folder() / FILE_NAME
+
+
+def _data_folder() -> Path:
+    """The folder each system names for a program's own data; XDG base directories elsewhere."""
+    home = Path.home()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Levelgaze"
+    if sys.platform == "darwin":
+        return home / "Library" / "Application Support" / "Levelgaze"
+    named = os.environ.get("XDG_DATA_HOME", "")
+    base = Path(named) if Path(named).is_absolute() else home / ".local" / "share"
+    return base / "levelgaze"
+
+
+def connect(path: Path, *, wait_s: float = WAIT_S) -> sqlite3.Connection:
+    """Open the file, make it, or bring an older one up to date.
+
+    Every commit is flushed to the disk before it returns (write-ahead log, synchronous FULL), so
+    an acknowledged save outlives the process and a power cut. Deleted content is overwritten.
+
+    Raises
+        StoreError: one of its kinds, for a file that cannot be used.
+    """
+    with told(path):
+        if path.is_dir():
+            raise StoreUnreachableError(path, "this is a folder; name a file in it.")
+        writable = _make_ready(path)
+        _refuse_others(path)
+        connection = _opened(path, wait_s=wait_s, writable=writable)
+        try:
+            _bring_up_to_date(connection, path)
+            if writable:
+                _use_log(connection, wait_s)
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def _make_ready(path: Path) -> bool:
+    """Make a missing file for the user alone; True where it can be written."""
+    if not path.exists():
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def _opened(path: Path, *, wait_s: float, writable: bool) -> sqlite3.Connection:
+    mode = "mode=rw" if writable else "mode=ro"
+    if not writable and not _side_file(path, "-wal"):
+        mode += "&immutable=1"
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=wait_s, isolation_level=None
+    )
+    # Damaged bytes are let through here and found by the checksum, which can name the revision.
+    connection.text_factory = lambda raw: raw.decode(errors="replace")
+    for setting in ("foreign_keys=ON", "synchronous=FULL", "secure_delete=ON", "temp_store=MEMORY"):
+        connection.execute(f"PRAGMA {setting}").close()
+    return connection
+
+
+def _side_file(path: Path, ending: str) -> bool:
+    """True where a log or journal with content lies beside the file."""
+    try:
+        return path.with_name(path.name + ending).stat().st_size > 0
+    except FileNotFoundError:  # also one that another session removed this moment
+        return False
+
+
+def _refuse_others(path: Path) -> None:
+    """Refuse what is not ours or newer, without a byte written."""
+    if _side_file(path, "-journal"):
+        return  # a first write was cut short: SQLite takes it back when the file is opened
+    with path.open("rb") as file:
+        head = file.read(_HEAD_BYTES)
+    if not head:
+        return
+    if len(head) < _HEAD_BYTES or not head.startswith(_MAGIC):
+        raise error_for(path, sqlite3.SQLITE_NOTADB)
+    _judge(path, int.from_bytes(head[68:72], "big"), int.from_bytes(head[60:64], "big"))
+    if _side_file(path, "-wal"):
+        # The log may hold a newer head. A connection that may only read leaves the log alone.
+        uri = f"{path.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(uri, uri=True)) as connection:
+            _judge(path, *_identity(connection))
+
+
+def _identity(connection: sqlite3.Connection) -> tuple[int, int]:
+    application = connection.execute("PRAGMA application_id").fetchone()[0]
+    return application, connection.execute("PRAGMA user_version").fetchone()[0]
+
+
+def _judge(path: Path, application: int, version: int) -> None:
+    if application != APPLICATION_ID:
+        raise error_for(path, sqlite3.SQLITE_NOTADB)
+    if version > STORE_VERSION:
+        raise StoreNewerError(
+            path,
+            f"a newer version of this program keeps its cases here (format {version}; this one"
+            f" reads up to {STORE_VERSION}). The file was left as it is; use the newer version.",
+        )
+
+
+def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
+    application, version = _identity(connection)
+    if version == STORE_VERSION and application == APPLICATION_ID:
+        return
+    with transaction(connection):
+        application, version = _identity(connection)
+        empty = not connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        if empty and not version:
+            _create(connection)
+        else:
+            _judge(path, application, version)
+            if version == 1:
+                _from_version_1(connection)
+
+
+def _create(connection: sqlite3.Connection) -> None:
+    for statement in _VERSION_2:
+        connection.execute(statement)
+    connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version={STORE_VERSION}")
+
+
+def _from_version_1(connection: sqlite3.Connection) -> None:
+    """Version 1 kept one state of each case; it becomes revision 1."""
+    connection.execute("ALTER TABLE cases RENAME TO old_cases")
+    for statement in _VERSION_2:
+        connection.execute(statement)
+    kept = connection.execute("SELECT id, label, case_json, result_json, saved_at FROM old_cases")
+    for case_id, label, case_json, result_json, saved_at in kept:
+        connection.execute(
+            "INSERT INTO cases VALUES (?, ?, ?, 1, ?)",
+            (case_id, label, search_key(label), saved_at),
+        )
+        connection.execute(
+            "INSERT INTO revisions VALUES (?, 1, ?, ?, ?, ?)",
+            (case_id, saved_at, case_json, result_json, checksum(case_json, result_json)),
+        )
+    connection.execute("DROP TABLE old_cases")
+    connection.execute(f"PRAGMA user_version={STORE_VERSION}")
+
+
+def _use_log(connection: sqlite3.Connection, wait_s: float) -> None:
+    """Switch to the write-ahead log; SQLite does not wait for others here, so we do."""
+    end_s = time.monotonic() + wait_s
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL").close()
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > end_s:
+                raise
+            time.sleep(0.01)
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """All of it or nothing; taken for writing at once, so that what is read inside stays true."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        with suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
+        raise

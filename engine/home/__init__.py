@@ -1,0 +1,1 @@
+"""Answer a wearer at home, without a power or a measure to order from."""

@@ -1,0 +1,347 @@
+"""Define what a wearer can answer at home, and say when a measure cannot be right.
+
+Frozen models, no power anywhere among them. A question not reached yet is None; a question passed
+over is listed in `skipped`. Lengths are cm and kept to a millimetre, hours to a tenth. A measure is
+doubted where a ruler is out of scale or distances contradict each other.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import PydanticCustomError
+
+from engine import tables
+from engine.case.read import refusals
+from engine.home.text import length, number, say, say_first, thing
+from engine.optics.workstation import screen_size_cm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+Step = Literal[
+    "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
+    "hours", "needs", "bothers", "tell",
+]  # fmt: skip
+STEPS: tuple[Step, ...] = (
+    "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
+    "hours", "needs", "bothers", "tell",
+)  # fmt: skip
+"""The order of asking: warning signs, then twelve questions."""
+MUST_ANSWER: frozenset[Step] = frozenset({"flags", "age", "screens"})
+"""Without these nothing can be said."""
+SCREEN_NAMES = ("main screen", "second screen", "third screen")
+ASPECTS = {"usual": "16:9", "laptop": "16:10", "square": "5:4", "extra_wide": "43:18"}
+"""Width to height of a picture by what it looks like (F-numbers of sizes: E195 to E203)."""
+
+
+OTHER_WORDS = {
+    "one_line": "bifocal_ft28",
+    "two_lines": "trifocal_7x28",
+    "bare_near": "unaided",
+    "bare_far": None,
+    "contacts": None,
+    "unknown": None,
+}
+"""Kinds of lens that a wearer names differently."""
+
+
+def choices(question: str) -> dict[str, str]:
+    """The choices of a question, id and label, in order of their table.
+
+    >>> list(choices("needs"))
+    ['driving', 'stairs', 'walking']
+    """
+    if question == "age":
+        return {row["id"]: row["label"] for row in tables.rows("home_ages")}
+    rows = tables.rows("home_choices")
+    return {row["choice"]: row["label"] for row in rows if row["question"] == question}
+
+
+def _choice(question: str) -> AfterValidator:
+    """One of the choices of a question."""
+
+    def check(value: str) -> str:
+        if value not in choices(question):
+            raise ValueError(f"one of {', '.join(choices(question))}")
+        return value
+
+    return AfterValidator(check)
+
+
+def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
+    context = {"field": field, "value": value, "allowed": allowed}
+    return PydanticCustomError("between_fields", "{allowed}", context)
+
+
+def _tenth(value: float) -> float:
+    return round(value, 1) + 0.0
+
+
+def _hours_of_a_day(value: float) -> float:
+    if not 0 <= value <= 24:
+        raise ValueError("0 to 24 hours")
+    return _tenth(value)
+
+
+Length = Annotated[float, AfterValidator(_tenth)]
+"""cm, or inches of a diagonal, to one decimal."""
+
+
+def _length(title: str, *, ge: float, le: float, unit: str = "cm") -> Any:
+    return Field(None, strict=True, ge=ge, le=le, title=title, json_schema_extra={"unit": unit})
+
+
+class _Told(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class HomeScreen(_Told):
+    """One screen: what it is, where it stands, and how far and high it was measured."""
+
+    form: Literal["screen", "laptop"] = "screen"
+    size_in: Length = Field(
+        strict=True, ge=7, le=60, title="size of the screen", json_schema_extra={"unit": "in"}
+    )
+    shape: Literal["usual", "square", "extra_wide"] = "usual"
+    side: Literal["ahead", "left", "right"] = "ahead"
+    movable: bool = True
+    distance_cm: Length | None = _length("distance from your nose", ge=15, le=250)
+    reach: Annotated[str, _choice("reach")] | None = None
+    top_above_desk_cm: Length | None = _length("top edge above the desk", ge=1, le=150)
+
+    @property
+    def aspect(self) -> str:
+        """Width to height of the picture."""
+        return ASPECTS["laptop" if self.form == "laptop" else self.shape]
+
+    @property
+    def size_cm(self) -> tuple[float, float]:
+        """Width and height of the picture in cm."""
+        return screen_size_cm(diagonal_in=self.size_in, aspect=self.aspect)
+
+
+class HomeReading(_Told):
+    """Something read at the desk or in the hand."""
+
+    what: Annotated[str, _choice("reading")]
+    distance_cm: Length | None = _length("distance from your nose", ge=15, le=150)
+
+
+class HomeAnswers(_Told):
+    """All answers of one visit to the home check."""
+
+    flags: tuple[Annotated[str, _choice("flags")], ...] | None = None
+    age: Annotated[str, _choice("age")] | None = None
+    glasses: Annotated[str, _choice("glasses")] | None = None
+    coping: tuple[Annotated[str, _choice("coping")], ...] | None = None
+    lens_part: Annotated[str, _choice("lens_part")] | None = None
+    screens: tuple[HomeScreen, ...] | None = Field(None, min_length=1, max_length=3)
+    ruler: Annotated[str, _choice("ruler")] | None = None
+    card_cm: float | None = _length("a bank card on your ruler", ge=1, le=30)
+    eyes_above_desk_cm: Length | None = _length("eyes above the desk", ge=10, le=120)
+    reading: tuple[HomeReading, ...] | None = Field(None, max_length=3)
+    others: tuple[Annotated[str, _choice("others")], ...] | None = None
+    hours: dict[str, Annotated[float, AfterValidator(_hours_of_a_day)]] | None = None
+    needs: tuple[Annotated[str, _choice("needs")], ...] | None = None
+    bothers: tuple[Annotated[str, _choice("bothers")], ...] | None = None
+    tell: tuple[Annotated[str, _choice("tell")], ...] | None = None
+    skipped: tuple[Step, ...] = ()
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> HomeAnswers:
+        hours = self.hours or {}
+        unknown = [name for name in hours if name not in self.things]
+        if unknown:
+            raise _wrong("hours", unknown[0], f"one of {', '.join(self.things) or 'no thing'}")
+        if sum(hours.values()) > 24:
+            raise _wrong("hours", sum(hours.values()), "24 hours at most for all of them")
+        if any(step in MUST_ANSWER for step in self.skipped):
+            raise _wrong("skipped", "a question that is needed", "another question")
+        return self
+
+    @property
+    def things(self) -> tuple[str, ...]:
+        """Names of all that is looked at, screens first."""
+        screens = SCREEN_NAMES[: len(self.screens or ())]
+        reading = tuple(one.what for one in self.reading or ())
+        return screens + reading + (self.others or ())
+
+
+def worn_kind(answers: HomeAnswers) -> str | None:
+    """The kind of lens worn at the screen, an id of lens_kinds.csv; None where that is not known.
+
+    >>> worn_kind(HomeAnswers(glasses="one_line")), worn_kind(HomeAnswers(glasses="contacts"))
+    ('bifocal_ft28', None)
+    """
+    return OTHER_WORDS.get(answers.glasses or "unknown", answers.glasses)
+
+
+def answers_from(content: dict[str, Any]) -> HomeAnswers:
+    """Answers out of plain values, or a refusal of the first that is wrong.
+
+    Raises
+        InputRefusedError: with the field, its value and what is allowed.
+    """
+    try:
+        return HomeAnswers.model_validate(content)
+    except ValidationError as error:
+        raise refusals(error, model=HomeAnswers)[0] from None
+
+
+def answered(answers: HomeAnswers, step: Step) -> bool:
+    """Whether a question has its answer, or was passed over."""
+    if step in answers.skipped:
+        return True
+    screens = answers.screens or ()
+    if step == "distances":
+        return bool(screens) and all(screen.distance_cm is not None for screen in screens)
+    if step == "heights":
+        heights = [screen.top_above_desk_cm for screen in screens]
+        return answers.eyes_above_desk_cm is not None and bool(heights) and None not in heights
+    return getattr(answers, step) is not None
+
+
+def next_question(answers: HomeAnswers) -> Step | None:
+    """The first question without an answer; None at the end.
+
+    A warning sign ends the asking: the flags stay the question until none stands.
+
+    >>> next_question(HomeAnswers())
+    'flags'
+    >>> next_question(HomeAnswers(flags=()))
+    'age'
+    """
+    if answers.flags is None or answers.flags:
+        return "flags"
+    return next((step for step in STEPS if not answered(answers, step)), None)
+
+
+def progress(step: Step) -> tuple[int, int]:
+    """Number of a question and of all questions; the warning signs are number 0.
+
+    >>> progress("age"), progress("tell")
+    ((1, 12), (12, 12))
+    """
+    return STEPS.index(step), len(STEPS) - 1
+
+
+LEAST_COSINE = math.cos(math.radians(30.0))
+"""A picture tilted back by more than this is not a screen on a desk (judgement of the authors)."""
+STEEPEST = 0.9
+"""Height and sideways distance together over the taped distance; the limit of `Case`."""
+
+
+class Doubt(BaseModel):
+    """A measure that cannot be right, or hardly.
+
+    Attributes:
+        step: the question that asks for it. place: number of the screen or thing, from 0.
+        blocks: nothing can be computed with it.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    step: Step
+    id: str
+    text: str
+    place: int = 0
+    blocks: bool = False
+
+
+def scale_is_off(*, card_cm: float) -> bool:
+    """Whether a ruler is off by more than 1 %, from what it reads along a bank card.
+
+    >>> scale_is_off(card_cm=8.5), scale_is_off(card_cm=8.4)
+    (False, True)
+    """
+    true_cm = number("card_cm")
+    return abs(card_cm - true_cm) > number("card_off_share") * true_cm + 1e-9
+
+
+def check_measures(answers: HomeAnswers) -> tuple[Doubt, ...]:
+    """Everything that cannot be right, in the order of the questions."""
+    found = [*_ruler(answers)]
+    for place, screen in enumerate(answers.screens or ()):
+        found += _distance(screen, place)
+    found += _heights(answers)
+    found += _reading(answers)
+    return tuple(found)
+
+
+def sideways_cm(screens: tuple[HomeScreen, ...], place: int) -> float:
+    """How far the middle of a screen stands to the right, the pictures side by side."""
+    screen, gap = screens[place], number("screen_gap_cm")
+    if screen.side == "ahead":
+        return 0.0
+    ahead = [one.size_cm[0] for one in screens if one.side == "ahead"]
+    away = (ahead[0] if ahead else -gap) / 2 + screen.size_cm[0] / 2 + gap
+    return away if screen.side == "right" else -away
+
+
+def _ruler(answers: HomeAnswers) -> Iterator[Doubt]:
+    if answers.ruler != "printed":
+        return
+    if answers.card_cm is None:
+        text = say("doubt_scale_missing")
+        yield Doubt(step="distances", id="scale_missing", text=text, blocks=True)
+    elif scale_is_off(card_cm=answers.card_cm):
+        card = f"{number('card_cm'):g} cm"
+        text = say("doubt_scale", card=card)
+        yield Doubt(step="distances", id="scale", text=text, blocks=True)
+
+
+def _distance(screen: HomeScreen, place: int) -> Iterator[Doubt]:
+    cm, name = screen.distance_cm, thing(SCREEN_NAMES[place])
+    if cm is None:
+        return
+    if cm < number("inches_below_cm"):
+        text = say("doubt_inches", cm=length(cm), number=f"{cm:g}")
+        yield Doubt(step="distances", id="inches", text=text, place=place)
+    if screen.reach == "touch" and cm > number("touch_most_cm"):
+        text = say("doubt_touch", target=name, cm=length(cm))
+        yield Doubt(step="distances", id="touch", text=text, place=place)
+    if screen.reach == "no" and cm < number("reach_least_cm"):
+        text = say("doubt_reach", target=name, cm=length(cm))
+        yield Doubt(step="distances", id="reach", text=text, place=place)
+
+
+def _heights(answers: HomeAnswers) -> Iterator[Doubt]:
+    eyes, screens = answers.eyes_above_desk_cm, answers.screens or ()
+    if eyes is not None and not number("eyes_low_cm") <= eyes <= number("eyes_high_cm"):
+        yield Doubt(step="heights", id="eyes", text=say("doubt_eyes", cm=length(eyes)))
+    for place, screen in enumerate(screens):
+        top = screen.top_above_desk_cm
+        if top is not None and top < LEAST_COSINE * screen.size_cm[1]:
+            yield Doubt(step="heights", id="bottom", text=say("doubt_bottom"), place=place)
+        if screen.distance_cm is not None and _too_slanted(answers, place):
+            text = say("doubt_slant", Target=say_first(thing(SCREEN_NAMES[place])))
+            yield Doubt(step="distances", id="slant", text=text, place=place, blocks=True)
+
+
+def _too_slanted(answers: HomeAnswers, place: int) -> bool:
+    screens = answers.screens or ()
+    screen, eyes = screens[place], answers.eyes_above_desk_cm
+    top = screen.top_above_desk_cm
+    height = 0.0
+    if top is not None and eyes is not None:
+        height = max(abs(top - eyes), abs(top - eyes - screen.size_cm[1] / 2))
+    reach = math.hypot(height, sideways_cm(screens, place))
+    return screen.distance_cm is not None and reach > STEEPEST * screen.distance_cm
+
+
+def _reading(answers: HomeAnswers) -> Iterator[Doubt]:
+    found = {one.what: one.distance_cm for one in answers.reading or ()}
+    for place, cm in enumerate(found.values()):
+        if cm is not None and cm > number("page_far_cm"):
+            text = say("doubt_page", cm=length(cm))
+            yield Doubt(step="reading", id="page", text=text, place=place)
+        if cm is not None and cm < number("page_inches_below_cm"):
+            text = say("doubt_inches", cm=length(cm), number=f"{cm:g}")
+            yield Doubt(step="reading", id="inches", text=text, place=place)
+    papers, phone = found.get("papers"), found.get("phone")
+    if papers and phone and phone - papers > number("phone_beyond_page_cm"):
+        yield Doubt(step="reading", id="phone", text=say("doubt_phone"))

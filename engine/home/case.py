@@ -1,0 +1,261 @@
+"""From the answers at home to a case, and the file the wearer brings along.
+
+What was measured at home has the origin at_home, everything else assumed. No power is known: the
+eyes of the case are plain, and the optician fills them in.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+from engine import tables
+from engine.errors import InputRefusedError
+from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, sideways_cm, worn_kind
+from engine.home.text import number
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from engine.home.answers import HomeScreen
+
+VISIT_FILE = "levelgaze home check"
+VISIT_VERSION = 1
+LARGEST_FILE = 100_000
+"""Characters; a filled visit file has about 2,000."""
+WEIGHTS = {"screen": 3.0, "reading": 1.0, "others": 0.5}
+"""Shares of the day where no hours are told (judgement of the authors)."""
+_LAPTOP_BETWEEN_IN = 14.8
+_ROOM = 0.8
+"""A usual height takes at most so much of a taped distance; `Case` refuses from 0.9 on."""
+
+
+class _Sheet:
+    """The content of a case under construction, with the origin of its values."""
+
+    def __init__(self) -> None:
+        self.targets: list[dict[str, Any]] = []
+        self.origin: dict[str, str] = {}
+
+    def target(self, name: str, measured: Mapping[str, Any], usual: Mapping[str, Any]) -> None:
+        at = f"/targets/{len(self.targets)}"
+        for field in measured:
+            self.origin[f"{at}/{field}"] = "at_home"
+        for field in usual:
+            self.origin[f"{at}/{field}"] = "assumed"
+        self.targets.append({"name": name, **usual, **measured})
+
+
+def case_content(answers: HomeAnswers) -> dict[str, Any]:
+    """The content of a `Case` from the answers; see `engine.case.read.build_case`.
+
+    Raises
+        InputRefusedError: age or screens are not answered.
+    """
+    for field in ("age", "screens"):
+        if getattr(answers, field) is None:
+            raise InputRefusedError(field=field, value="nothing", allowed="an answer")
+    sheet = _Sheet()
+    for place, screen in enumerate(answers.screens or ()):
+        _screen(sheet, answers, screen, place)
+    for one in answers.reading or ():
+        measured = {} if one.distance_cm is None else {"distance_cm": one.distance_cm}
+        _preset(sheet, one.what, measured)
+    for what in answers.others or ():
+        _preset(sheet, what, {})
+    eye = {"sphere_d": 0.0}
+    sheet.origin |= {f"/wearer/{side}/sphere_d": "assumed" for side in ("right", "left")}
+    sheet.origin["/wearer/age_years"] = "at_home"
+    content: dict[str, Any] = {
+        "schema": 1,
+        "label": "home check",
+        "wearer": {
+            "age_years": float(tables.by_id("home_ages")[answers.age or ""]["age_years"]),
+            "right": eye,
+            "left": dict(eye),
+            "conditions": _conditions(answers),
+        },
+        "targets": sheet.targets,
+        "activities": _day(sheet, answers),
+        "origin": sheet.origin,
+        "extensions": {"home_check": _words(answers)},
+    }
+    kind = worn_kind(answers)
+    if kind is not None:
+        content["present_pair"] = {"kind": kind}
+        sheet.origin["/present_pair/kind"] = "at_home"
+    return content
+
+
+def visit_file(answers: HomeAnswers) -> str:
+    """The file to bring along: the answers as JSON, nothing else.
+
+    Raises
+        InputRefusedError: a warning sign stands; then there is nothing to bring but oneself.
+    """
+    if answers.flags is None or answers.flags:
+        raise InputRefusedError(
+            field="flags", value=answers.flags or "nothing", allowed="no warning sign"
+        )
+    content = {
+        "file": VISIT_FILE,
+        "version": VISIT_VERSION,
+        "answers": answers.model_dump(mode="json", exclude_none=True),
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+
+
+def read_visit_file(text: str) -> HomeAnswers:
+    """The answers of a visit file.
+
+    Raises
+        InputRefusedError: it is not such a file, or holds a refused value.
+    """
+    if len(text) > LARGEST_FILE:
+        allowed = f"at most {LARGEST_FILE} characters in a visit file"
+        raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
+    try:
+        content = json.loads(text.removeprefix("\ufeff"))
+    except (ValueError, RecursionError):
+        raise InputRefusedError(field="file", value="no JSON", allowed="a visit file") from None
+    if not isinstance(content, dict) or content.get("file") != VISIT_FILE:
+        raise InputRefusedError(field="file", value="another file", allowed="a visit file")
+    if content.get("version") != VISIT_VERSION:
+        raise InputRefusedError(
+            field="version", value=content.get("version"), allowed=str(VISIT_VERSION)
+        )
+    answers = content.get("answers")
+    if not isinstance(answers, dict):
+        raise InputRefusedError(field="answers", value="nothing", allowed="the answers")
+    for key in content:
+        if key not in ("file", "version", "answers"):
+            allowed = "file, version and answers, nothing else"
+            raise InputRefusedError(field=key, value="given", allowed=allowed)
+    return answers_from(answers)
+
+
+def case_from_visit_file(text: str) -> dict[str, Any]:
+    """The content of a `Case` from a visit file: the same numbers, origin at_home.
+
+    The powers of the eyes are plain and of origin assumed: no power comes from home.
+
+    Raises
+        InputRefusedError: as `read_visit_file` and `case_content`.
+    """
+    return case_content(read_visit_file(text))
+
+
+def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int) -> None:
+    preset = _preset_of(screen)
+    offset = round(sideways_cm(answers.screens or (), place), 1)
+    measured: dict[str, Any] = {
+        "kind": "screen",
+        "diagonal_in": screen.size_in,
+        "aspect": screen.aspect,
+        "movable": screen.movable,
+        "laptop": screen.form == "laptop",
+    }
+    usual: dict[str, Any] = {name: float(preset[name]) for name in ("tilt_deg", "text_height_mm")}
+    usual["offset_cm"] = offset
+    eyes, top = answers.eyes_above_desk_cm, screen.top_above_desk_cm
+    if eyes is not None:
+        measured["desk_below_eye_cm"] = eyes
+    if eyes is not None and top is not None:
+        measured["top_above_eye_cm"] = round(top - eyes, 1) + 0.0
+    else:
+        usual["top_above_eye_cm"] = _usual_top_cm(preset, screen.distance_cm, offset)
+    if screen.distance_cm is not None:
+        measured["distance_cm"] = screen.distance_cm
+    else:
+        straight = float(preset["distance_cm"])
+        usual["distance_cm"] = round((straight**2 + offset**2) ** 0.5, 1)
+    sheet.target(SCREEN_NAMES[place], measured, usual)
+
+
+def _usual_top_cm(preset: Mapping[str, str], distance_cm: float | None, offset_cm: float) -> float:
+    """The usual height of a top edge, as far as the taped distance leaves room for it."""
+    top = float(preset["top_above_eye_cm"])
+    if distance_cm is None:
+        return top
+    room = math.sqrt(max((_ROOM * distance_cm) ** 2 - offset_cm**2, 0.0))
+    return round(max(-room, min(room, top)), 1) + 0.0
+
+
+def _preset_of(screen: HomeScreen) -> Mapping[str, str]:
+    """The preset whose usual values a screen has until measured."""
+    rows = tables.by_id("presets")
+    if screen.form == "laptop":
+        return rows["laptop_14" if screen.size_in < _LAPTOP_BETWEEN_IN else "laptop_156"]
+    desktops = [
+        row
+        for row in tables.rows("presets")
+        if row["main"] == "yes" and not row["laptop"] and row["diagonal_in"]
+    ]
+    return min(desktops, key=lambda row: abs(float(row["diagonal_in"]) - screen.size_in))
+
+
+_OF_PRESET = ("distance_cm", "centre_above_eye_cm", "width_cm", "height_cm", "tilt_deg",
+              "text_height_mm", "text_arcmin")  # fmt: skip
+
+
+def _preset(sheet: _Sheet, name: str, measured: dict[str, Any]) -> None:
+    """A thing with its usual place; what is held nearer than usual is held less low."""
+    row = tables.by_id("presets")[name]
+    usual: dict[str, Any] = {field: float(row[field]) for field in _OF_PRESET if row[field]}
+    if "distance_cm" in measured and "centre_above_eye_cm" in usual:
+        nearer = min(1.0, measured["distance_cm"] / usual["distance_cm"])
+        usual["centre_above_eye_cm"] = round(nearer * usual["centre_above_eye_cm"], 1)
+    usual = {field: value for field, value in usual.items() if field not in measured}
+    sheet.target(name, {"kind": row["kind"], **measured}, usual)
+
+
+def _conditions(answers: HomeAnswers) -> list[str]:
+    told = [*(answers.flags or ()), *(answers.tell or ())]
+    if answers.glasses == "contacts":
+        told.append("contact_lenses")
+    return list(dict.fromkeys(told))
+
+
+def desk_hours(answers: HomeAnswers) -> dict[str, float]:
+    """Hours a day on each thing: those told, or usual shares of a usual day."""
+    told = {name: hours for name, hours in (answers.hours or {}).items() if hours > 0}
+    if told:
+        return told
+    weights = dict.fromkeys(SCREEN_NAMES[: len(answers.screens or ())], WEIGHTS["screen"])
+    weights |= {one.what: WEIGHTS["reading"] for one in answers.reading or ()}
+    weights |= dict.fromkeys(answers.others or (), WEIGHTS["others"])
+    scale = number("assumed_hours") / sum(weights.values())
+    return {name: weight * scale for name, weight in weights.items()}
+
+
+def _day(sheet: _Sheet, answers: HomeAnswers) -> list[dict[str, Any]]:
+    hours = desk_hours(answers)
+    total = sum(hours.values())
+    looks = [{"target": name, "share": one / total} for name, one in hours.items()]
+    desk = {"name": "desk", "hours": total, "looks": looks, "needs": []}
+    told = any((answers.hours or {}).values())
+    sheet.origin["/activities/0/hours"] = "at_home" if told else "assumed"
+    if not answers.needs:
+        return [desk]
+    away = {
+        "name": "away from the desk",
+        "hours": min(number("need_hours"), max(24.0 - total, 0.1)),
+        "looks": [],
+        "needs": list(answers.needs),
+    }
+    sheet.origin["/activities/1/hours"] = "assumed"
+    sheet.origin["/activities/1/needs"] = "at_home"
+    return [desk, away]
+
+
+def _words(answers: HomeAnswers) -> dict[str, Any]:
+    """What has no place in a case: the age band, the pair as told, habits and complaints."""
+    told = {
+        "age": answers.age,
+        "glasses": answers.glasses,
+        "lens_part": answers.lens_part,
+        "coping": list(answers.coping or ()),
+        "bothers": list(answers.bothers or ()),
+    }
+    return {name: value for name, value in told.items() if value}

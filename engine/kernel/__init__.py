@@ -1,0 +1,1 @@
+"""Compute posture, clearness and hours for many wearers at once."""

@@ -1,0 +1,259 @@
+"""What is printed beside a grade: where on the lens a target is seen, and at what chin-up.
+
+For one design over the scene of one case. Nothing here enters the hours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
+from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, power_of
+from engine.lenses.families import Points
+from engine.optics.accommodation import clear_range_cm
+from engine.optics.workstation import iso11226_head, rula_neck
+from engine.units import MM_PER_CM
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from engine.case.scene import Scene, Wearers
+    from engine.kernel.search import Shares
+    from engine.lenses.families import Family
+    from engine.lenses.kinds import Kind
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+ROWS = ("top", "centre", "bottom")
+_SIDEWAYS_STEP_DEG = 0.5
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """One design: its kind, family and free power."""
+
+    kind: Kind
+    family: Family
+    free_d: float
+
+    def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
+        """Added power in D at heights above the fitting point, (heights,); wearers: of one."""
+        one = np.ones((1, 1))
+        up = heights_mm[None, :]
+        points = Points(x_mm=0.0 * up, y_mm=up, zone_width=one, down_mm=0.0 * one)
+        found = self.family.field(points, wearers.as_columns())
+        power_d = np.broadcast_to(power_of(found, free_d=self.free_d * one), up.shape)
+        return power_d.ravel()
+
+
+class Closeup:
+    """The scene of one case at every scanned chin-up; made once, used for every design."""
+
+    def __init__(self, scene: Scene, names: tuple[str, ...], judgements: Judgements) -> None:
+        """names: of the targets, in order."""
+        self.scene, self.names, self.judgements = scene, names, judgements
+        low, high = judgements.scan_chin_up_min_deg, judgements.scan_chin_up_max_deg
+        self._chin_up_deg = chin_ups_deg(low=low, high=high, judgements=judgements)
+        self._views: dict[tuple[str, bool], View] = {}
+        last = int(scene.row.max(initial=0))
+        self._row_numbers = dict(zip((0, last // 2, last), ROWS, strict=False))
+
+    def view(self, through_lens: bool) -> View:
+        """Every point at every scanned chin-up."""
+        return self._view("scan", self._chin_up_deg, through_lens)
+
+    def free_view(self, through_lens: bool) -> View:
+        """Every point at its own free posture."""
+        return self._view("free", self.scene.free_chin_up_deg[:, None], through_lens)
+
+    def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
+        if (name, through_lens) not in self._views:
+            self._views[name, through_lens] = View(
+                self.scene,
+                chin_up_deg=chin_up_deg,
+                band=any_posture(self.judgements),
+                through_lens=through_lens,
+            )
+        return self._views[name, through_lens]
+
+    def targets(self, chosen: Chosen, shares: Shares) -> tuple[OptionTarget, ...]:
+        """The targets through one design, with the shares the search found."""
+        through = _Through(self, chosen)
+        return tuple(
+            through.target(index, name=name, shares=shares) for index, name in enumerate(self.names)
+        )
+
+    def rows_of(self, target: int) -> list[tuple[str, int]]:
+        """Row names of a target and the point in the middle column of each."""
+        scene = self.scene
+        points = np.flatnonzero((scene.point_target == target) & scene.middle)
+        if scene.row[points[0]] < 0:
+            return [("centre", int(points[0]))]
+        return [
+            (self._row_numbers[int(scene.row[point])], int(point))
+            for point in points
+            if int(scene.row[point]) in self._row_numbers
+        ]
+
+
+class _Through:
+    """One design over a closeup."""
+
+    def __init__(self, closeup: Closeup, chosen: Chosen) -> None:
+        self.closeup, self.chosen, self.scene = closeup, chosen, closeup.scene
+        self.view = closeup.view(chosen.kind.is_lens)
+        self.wearers = self.view.wearers
+        self.field = chosen.family.field(self.view.points, self.wearers)
+        self.usable = self.view.usable(chosen.kind, self.field)
+        self.demand_d = self.scene.demand_d[:, None]
+        self.limit_d = self.scene.limit_d[self.scene.point_target][:, None]
+
+    def _blur(self, accommodation_d: Floats | float) -> Floats:
+        return blur_of(
+            self.field,
+            free_d=np.full_like(self.demand_d, self.chosen.free_d),
+            demand_d=self.demand_d,
+            accommodation_d=np.broadcast_to(accommodation_d, self.demand_d.shape),
+        )
+
+    @cached_property
+    def clear(self) -> Bools:
+        clear: Bools = self.usable & (self._blur(self.wearers.usable_d) <= self.limit_d + _ROUNDING)
+        return clear
+
+    @cached_property
+    def relaxed(self) -> Bools:
+        limit_d = self.closeup.judgements.relaxed_blur_d + _ROUNDING
+        relaxed: Bools = self.usable & (self._blur(0.0) <= limit_d)
+        return relaxed
+
+    @cached_property
+    def power_d(self) -> Floats:
+        free_d = np.full_like(self.demand_d, self.chosen.free_d)
+        return np.broadcast_to(power_of(self.field, free_d=free_d), self.usable.shape)
+
+    @cached_property
+    def blur_at_free_d(self) -> Floats:
+        """Blur in the free posture, nan off the lens or on a line, (points,)."""
+        view = self.closeup.free_view(self.chosen.kind.is_lens)
+        found = self.chosen.family.field(view.points, view.wearers)
+        blur = blur_of(
+            found,
+            free_d=np.full_like(self.demand_d, self.chosen.free_d),
+            demand_d=self.demand_d,
+            accommodation_d=self.wearers.usable_d,
+        )
+        usable = view.usable(self.chosen.kind, found)
+        return np.where(usable, blur, np.nan)[:, 0]
+
+    def nearest_to_free(self, mask: Bools, point: int) -> int | None:
+        """The scanned posture nearest to the free one among those of a mask."""
+        possible = np.flatnonzero(mask[point])
+        if not possible.size:
+            return None
+        away = np.abs(self.view.chin_up_deg[0, possible] - self.scene.free_chin_up_deg[point])
+        return int(possible[np.argmin(away)])
+
+    def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
+        rows = self.closeup.rows_of(index)
+        centre = next(point for row, point in rows if row == "centre")
+        at = self.nearest_to_free(self.clear, centre)
+        points = self.scene.point_target == index
+        together = (self.clear[points] * self.scene.share[points][:, None]).sum(axis=0)
+        eye_deg = None if at is None else self._clear_eye_turn_deg(centre, at)
+        return OptionTarget(
+            target=name,
+            comfortable_share=float(shares.comfortable[index]),
+            strained_share=float(shares.strained[index]),
+            not_served_share=float(shares.not_served[index]),
+            one_posture_share=float(together.max()),
+            clear_width_cm=None if eye_deg is None else self._width_cm(centre, eye_deg),
+            head_turn_deg=None if eye_deg is None else self._head_turn_deg(points, eye_deg),
+            clear_range_cm=None if at is None else self._clear_range(centre, at),
+            vertical_imbalance_pd=None if at is None else self._imbalance_pd(centre, at),
+            scales=self._scales(at),
+            rows=tuple(self._row(row, point) for row, point in rows),
+        )
+
+    def _row(self, name: str, point: int) -> RowResult:
+        at, relaxed = (self.nearest_to_free(mask, point) for mask in (self.clear, self.relaxed))
+        chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
+        drop_mm = np.broadcast_to(-self.view.points.y_mm, self.usable.shape)
+        return RowResult(
+            row=name,
+            chin_up_deg=None if at is None else float(chin_up_deg[at]),
+            relaxed_chin_up_deg=None if relaxed is None else float(chin_up_deg[relaxed]),
+            free_chin_up_deg=float(self.scene.free_chin_up_deg[point]),
+            gaze_down_deg=None if at is None else float(self.view.gaze_down_deg[point, at]),
+            drop_mm=None
+            if at is None or not self.chosen.kind.is_lens
+            else float(drop_mm[point, at]),
+            blur_at_free_d=None if np.isnan(blur_d) else float(blur_d),
+        )
+
+    def _clear_eye_turn_deg(self, point: int, at: int) -> float:
+        """How far the eye can turn sideways from the middle before the point blurs, to 30 deg."""
+        most = self.closeup.judgements.strained_eye_sideways_deg
+        turns = np.arange(0.0, most + _ROUNDING, _SIDEWAYS_STEP_DEG)
+        view = View(
+            self.scene.points_at(np.full(len(turns), point)),
+            chin_up_deg=self.view.chin_up_deg[:, [at]],
+            band=any_posture(self.closeup.judgements),
+            through_lens=self.chosen.kind.is_lens,
+            eye_azimuth_deg=turns,
+        )
+        found = self.chosen.family.field(view.points, view.wearers)
+        blur = blur_of(
+            found,
+            free_d=np.full((len(turns), 1), self.chosen.free_d),
+            demand_d=self.demand_d[[point]],
+            accommodation_d=view.wearers.usable_d,
+        )
+        clear = view.usable(self.chosen.kind, found) & (blur <= self.limit_d[point] + _ROUNDING)
+        blurred = np.flatnonzero(~clear[:, 0])
+        return float(turns[max(blurred[0] - 1, 0)] if blurred.size else turns[-1])
+
+    def _width_cm(self, point: int, eye_deg: float) -> float:
+        level = np.hypot(self.scene.forward_mm[point], self.scene.right_mm[point])
+        return float(2.0 * level / MM_PER_CM * np.tan(np.radians(eye_deg)))
+
+    def _head_turn_deg(self, points: Bools, eye_deg: float) -> float:
+        sideways = np.arctan2(self.scene.right_mm[points], self.scene.forward_mm[points])
+        return max(float(np.degrees(np.abs(sideways).max())) - eye_deg, 0.0)
+
+    def _clear_range(self, point: int, at: int) -> ClearRange:
+        astigmatism = np.broadcast_to(self.field.astigmatism_d, self.usable.shape)[point, at]
+        room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - (astigmatism / 2) ** 2, 0.0))
+        near, far = clear_range_cm(
+            added_power_d=self.power_d[point, at],
+            usable_d=self.wearers.usable_d[point, 0],
+            tolerance_d=room,
+        )
+        return ClearRange(near=_finite(float(near)), far=_finite(float(far)))
+
+    def _imbalance_pd(self, point: int, at: int) -> float | None:
+        if not self.chosen.kind.is_lens:
+            return None
+        imbalance = np.broadcast_to(self.view.imbalance_pd(self.chosen.kind), self.usable.shape)
+        return float(imbalance[point, at])
+
+    def _scales(self, at: int | None) -> Scales:
+        if at is None:
+            return Scales(iso11226=None, rula=None)
+        flexion_deg = -float(self.view.chin_up_deg[0, at])
+        return Scales(
+            iso11226=str(iso11226_head(flexion_deg=flexion_deg)),
+            rula=int(rula_neck(flexion_deg=flexion_deg)),
+        )
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None

@@ -1,0 +1,386 @@
+"""Work out where on the lens each point is seen at each chin-up, and which points are clear.
+
+Arrays are (points, postures) with the points side by side in memory: runs of postures are then
+compared column by column, and one wearer or thousands are handled in the same long strides.
+
+A view is the gaze at some chin-up angles; a window is a run of postures wide enough to live in; a
+grade is whether such a window exists. `chin_up` is positive with the neck bent back; `gaze_down` is
+the eye in the head before the bend by the lens.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.lenses.families import Points, side_by_side
+from engine.optics.spectacles import gaze_tangent, lens_drop_mm, lens_side_mm, vertical_imbalance_pd
+from engine.optics.workstation import eye_shift_mm
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from engine.case.scene import Scene, Wearers
+    from engine.lenses.families import Field
+    from engine.lenses.kinds import Kind
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+
+_ROUNDING = 1e-9
+
+
+class Gaze:
+    """Where every point of a scene is seen at some chin-up angles, whatever the lens and the grade.
+
+    Attributes:
+        chin_up_deg: (1, postures) or (points, postures).
+        tangent: (points, postures) tangent of gaze_down.
+        sideways: tangent of the azimuth with the head straight. in_front: of the eye at all.
+    """
+
+    def __init__(self, scene: Scene, *, chin_up_deg: Floats, pivot_mm: tuple[float, float]) -> None:
+        """chin_up_deg: as the wearer's own head zero reads it.
+
+        pivot_mm: how far the eye is ahead of and above the point the head turns about.
+        """
+        self.chin_up_deg = np.atleast_2d(chin_up_deg)
+        zero = scene.wearers.head_zero_deg[scene.point_wearer][:, None]
+        true_chin_up = self.chin_up_deg + _one_if_alike(zero)
+        forward, level, below = _from_moved_eye(scene, true_chin_up, pivot_mm)
+        self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
+        self.in_front = in_front & (forward > 0.0)
+        self.sideways = np.abs(scene.right_mm)[:, None] / forward
+
+    def within(self, chin_up_deg: Floats) -> Gaze:
+        """The part at some neighbouring chin-up angles of those scanned for all points."""
+        first = int(np.argmin(np.abs(self.chin_up_deg[0] - chin_up_deg[0])))
+        which = slice(first, first + len(chin_up_deg))
+        part: Gaze = object.__new__(Gaze)
+        part.chin_up_deg = self.chin_up_deg[:, which]
+        part.tangent, part.in_front = self.tangent[:, which], self.in_front[:, which]
+        part.sideways = self.sideways[:, which]
+        return part
+
+
+def _from_moved_eye(
+    scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
+) -> tuple[Floats, Floats, Floats]:
+    """Forward, level and downward distance in mm of the points from the eye the head has moved."""
+    ahead, below = pivot_mm
+    eye_forward, eye_up = eye_shift_mm(
+        chin_up_deg=chin_up_deg, pivot_ahead_mm=ahead, pivot_below_mm=below
+    )
+    forward = np.subtract(scene.forward_mm[:, None], eye_forward, order="F")
+    level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
+    return forward, level, np.subtract(eye_up, scene.up_mm[:, None], order="F")
+
+
+def _one_if_alike(values: Floats) -> Floats:
+    """A column of equal values as one value, (1, 1): what depends on it is computed once."""
+    return values[:1] if values.size and np.all(values == values[0]) else values
+
+
+def _add_angle(tangent: Floats, angle: Floats) -> tuple[Floats, Bools]:
+    """Tangent of a sum of angles, and whether the sum is still within a right angle."""
+    other = np.tan(angle)
+    below_one = 1.0 - tangent * other
+    in_front = below_one > _ROUNDING
+    return (tangent + other) / np.where(in_front, below_one, 1.0), in_front
+
+
+@dataclass(frozen=True)
+class Band:
+    """The limits a grade sets to posture, in degrees; far targets have limits of their own.
+
+    Attributes:
+        chin_up_deg: lowest and highest chin-up.
+        far_within_deg: a far target is judged from the free posture, within this; None as above.
+        gaze_down_deg, far_gaze_down_deg: lowest and highest gaze in the head.
+        head_turn_deg: how far the head turns towards a point; the eye does the rest.
+        eye_sideways_deg: how far the eye may turn for that rest.
+        imbalance_pd: most vertical imbalance.
+        pivot_mm: how far the eye is ahead of and above the point the head turns about.
+    """
+
+    chin_up_deg: tuple[float, float]
+    far_within_deg: float | None
+    gaze_down_deg: tuple[float, float]
+    far_gaze_down_deg: tuple[float, float]
+    head_turn_deg: float
+    eye_sideways_deg: float
+    imbalance_pd: float
+    pivot_mm: tuple[float, float]
+
+
+def comfortable(judgements: Judgements) -> Band:
+    """The limits of the comfortable grade."""
+    j = judgements
+    return Band(
+        chin_up_deg=(j.comfortable_chin_up_min_deg, j.comfortable_chin_up_max_deg),
+        far_within_deg=j.far_chin_up_within_deg,
+        gaze_down_deg=(j.comfortable_gaze_down_min_deg, j.comfortable_gaze_down_max_deg),
+        far_gaze_down_deg=(j.far_gaze_down_min_deg, j.comfortable_gaze_down_max_deg),
+        head_turn_deg=j.comfortable_head_turn_deg,
+        eye_sideways_deg=j.comfortable_eye_sideways_deg,
+        imbalance_pd=j.imbalance_comfortable_pd,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
+    )
+
+
+def strained(judgements: Judgements) -> Band:
+    """The limits of the strained grade."""
+    j = judgements
+    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    return Band(
+        chin_up_deg=(j.strained_chin_up_min_deg, j.strained_chin_up_max_deg),
+        far_within_deg=None,
+        gaze_down_deg=gaze,
+        far_gaze_down_deg=gaze,
+        head_turn_deg=j.strained_head_turn_deg,
+        eye_sideways_deg=j.strained_eye_sideways_deg,
+        imbalance_pd=j.imbalance_strained_pd,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
+    )
+
+
+def any_posture(judgements: Judgements) -> Band:
+    """The limits of what is printed beside a grade: any chin-up, eyes within reach."""
+    j = judgements
+    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    return Band(
+        chin_up_deg=(j.scan_chin_up_min_deg, j.scan_chin_up_max_deg),
+        far_within_deg=None,
+        gaze_down_deg=gaze,
+        far_gaze_down_deg=gaze,
+        head_turn_deg=j.comfortable_head_turn_deg,
+        eye_sideways_deg=j.strained_eye_sideways_deg,
+        imbalance_pd=np.inf,
+        pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
+    )
+
+
+def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
+    """The scanned chin-up angles from low to high, on the grid of the scan."""
+    step, start = judgements.scan_step_deg, judgements.scan_chin_up_min_deg
+    first, last = (
+        np.ceil((low - start) / step - _ROUNDING),
+        np.floor((high - start) / step + _ROUNDING),
+    )
+    stop = (judgements.scan_chin_up_max_deg - start) / step
+    return start + step * np.arange(max(first, 0.0), min(last, stop) + 1)
+
+
+class View:
+    """The gaze of every point of a scene in the band of a grade, through a lens or bare.
+
+    Attributes:
+        allowed: (points, postures) inside the band.
+        tangent: (points, postures) tangent of gaze_down.
+        points: the lens points, for Family.field.
+        wearers: the wearers spread over the points, (points, 1) each.
+    """
+
+    def __init__(
+        self,
+        scene: Scene,
+        *,
+        chin_up_deg: Floats,
+        band: Band,
+        through_lens: bool,
+        eye_azimuth_deg: Floats | None = None,
+        gaze: Gaze | None = None,
+    ) -> None:
+        """chin_up_deg: (postures,) or (points, postures), as the wearer's own head zero reads it.
+
+        eye_azimuth_deg: (points,) sets the sideways turn of the eye instead of leaving it what
+        the head turn leaves. gaze: at these angles, where it is known already.
+        """
+        gaze = gaze or Gaze(scene, chin_up_deg=chin_up_deg, pivot_mm=band.pivot_mm)
+        self.scene, self.band = scene, band
+        self.chin_up_deg, self.tangent = gaze.chin_up_deg, gaze.tangent
+        self.wearers = _spread(scene)
+        left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
+        reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
+        bent = self._bent(through_lens=through_lens)
+        self.allowed = gaze.in_front & (left_over <= reach)
+        self.allowed &= self._within_angles(bent)
+        if eye_azimuth_deg is not None:
+            left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
+        self._set_lens_points(left_over, bent, through_lens=through_lens)
+
+    @cached_property
+    def gaze_down_deg(self) -> Floats:
+        """Gaze in the head before the bend by the lens, (points, postures)."""
+        return np.degrees(np.arctan(self.tangent))
+
+    def _bent(self, *, through_lens: bool) -> Floats:
+        """Tangent of what the eye turns down, after the bend by the wearer's own power."""
+        wearers, scene = self.wearers, self.scene
+        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
+        return gaze_tangent(
+            direction_tangent=self.tangent,
+            distance_mm=reach - wearers.stop_mm,
+            stop_mm=wearers.stop_mm,
+            vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
+        )
+
+    def _within_angles(self, bent: Floats) -> Bools:
+        """The limits of gaze hold for what the eye really turns, so after the bend."""
+        low, high = np.tan(np.radians(np.array(self.band.gaze_down_deg)))
+        far_low, far_high = np.tan(np.radians(np.array(self.band.far_gaze_down_deg)))
+        is_far = self.scene.is_far[self.scene.point_target][:, None]
+        lowest, highest = np.where(is_far, far_low, low), np.where(is_far, far_high, high)
+        inside: Bools = (bent >= lowest - _ROUNDING) & (bent <= highest + _ROUNDING)
+        least, most = self.band.chin_up_deg
+        chin = self.chin_up_deg
+        in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
+        if self.band.far_within_deg is not None:
+            free = self.scene.free_chin_up_deg[:, None]
+            near_free = np.abs(chin - free) <= self.band.far_within_deg + _ROUNDING
+            in_range = np.where(is_far, near_free, in_range)
+        return inside & in_range
+
+    def _set_lens_points(self, sideways: Floats, bent: Floats, *, through_lens: bool) -> None:
+        wearers = self.wearers
+        place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
+        y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
+        x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
+        self.points = Points(
+            x_mm=x, y_mm=y, zone_width=wearers.zone_width, down_mm=wearers.profile_down_mm
+        )
+        self.in_frame = np.ones_like(self.allowed)
+        if through_lens:
+            self.in_frame = (
+                (y >= wearers.lowest_mm - _ROUNDING)
+                & (y <= wearers.highest_mm + _ROUNDING)
+                & (x <= wearers.half_width_mm + _ROUNDING)
+            )
+
+    @cached_property
+    def within(self) -> Bools:
+        """Inside the band and on the lens."""
+        inside: Bools = self.allowed & self.in_frame
+        return inside
+
+    def at(self, points: Indices) -> PartOfView:
+        """The same view of some of the points, in this order."""
+        return PartOfView(self, points)
+
+    def usable(self, kind: Kind, field: Field) -> Bools:
+        """Postures inside the band, on the lens, off its lines and without too much imbalance."""
+        return _usable(self, kind, field)
+
+    def imbalance_pd(self, kind: Kind) -> Floats:
+        """Vertical imbalance at the lens points, (points, postures)."""
+        return _imbalance_pd(self, kind)
+
+
+class PartOfView:
+    """Some points of a view; what was computed for all of them is taken, not computed again."""
+
+    def __init__(self, view: View, points: Indices) -> None:
+        self._view, self._which = view, points
+        self.scene, self.band = view.scene.points_at(points), view.band
+        self.wearers = view.wearers.take(points)
+        self.points = view.points.at(points)
+
+    @cached_property
+    def within(self) -> Bools:
+        """Inside the band and on the lens."""
+        return side_by_side(self._view.within, self._which)
+
+    def usable(self, kind: Kind, field: Field) -> Bools:
+        """As that of the whole view."""
+        return _usable(self, kind, field)
+
+
+def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
+    usable: Bools = view.within if field.usable is None else view.within & field.usable
+    difference = view.wearers.vertical_difference_d
+    if kind.is_lens and np.any(difference > 0.0):
+        usable = usable & (_imbalance_pd(view, kind) <= view.band.imbalance_pd + _ROUNDING)
+    return usable
+
+
+def _imbalance_pd(view: View | PartOfView, kind: Kind) -> Floats:
+    wearers = view.wearers
+    reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
+    return vertical_imbalance_pd(
+        power_difference_d=wearers.vertical_difference_d,
+        height_from_reference_mm=view.points.y_mm + reference,
+    )
+
+
+def window_samples(judgements: Judgements) -> int:
+    """How many scanned postures in a row a window takes."""
+    return round(judgements.window_deg / judgements.scan_step_deg) + 1
+
+
+def blur_of(field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats) -> Floats:
+    """Blur at every posture with a free power; all (points, 1) against the field."""
+    power = power_of(field, free_d=free_d)
+    defocus = np.maximum(np.maximum(demand_d - accommodation_d - power, power - demand_d), 0.0)
+    return np.hypot(defocus, field.astigmatism_d / 2)
+
+
+def power_of(field: Field, *, free_d: Floats) -> Floats:
+    """Added power at every posture with a free power."""
+    return field.offset_d + (free_d if field.held is None else np.where(field.held, 0.0, free_d))
+
+
+def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Floats:
+    """As few chin-up angles as a band needs."""
+    low, high = band.chin_up_deg
+    if band.far_within_deg is not None and np.any(scene.is_far):
+        free = scene.free_chin_up_deg[scene.is_far[scene.point_target]]
+        low = min(low, float(free.min()) - band.far_within_deg)
+        high = max(high, float(free.max()) + band.far_within_deg)
+    return chin_ups_deg(low=low, high=high, judgements=judgements)
+
+
+def gaze_for_all(scene: Scene, *, judgements: Judgements) -> Gaze:
+    """The gaze at the chin-up angles of every grade."""
+    angles = [
+        band_chin_ups_deg(scene, band=band(judgements), judgements=judgements)
+        for band in (comfortable, strained)
+    ]
+    low, high = (pick(pick(one) for one in angles) for pick in (min, max))
+    chin_up = chin_ups_deg(low=low, high=high, judgements=judgements)
+    return Gaze(scene, chin_up_deg=chin_up, pivot_mm=comfortable(judgements).pivot_mm)
+
+
+def view_for_windows(
+    scene: Scene,
+    *,
+    band: Band,
+    through_lens: bool,
+    judgements: Judgements,
+    gaze: Gaze | None = None,
+) -> View:
+    """The view a grade is judged on. gaze: that of all grades, where it is known."""
+    chin_up = band_chin_ups_deg(scene, band=band, judgements=judgements)
+    return View(
+        scene,
+        chin_up_deg=chin_up,
+        band=band,
+        through_lens=through_lens,
+        gaze=None if gaze is None else gaze.within(chin_up),
+    )
+
+
+def _spread(scene: Scene) -> Wearers:
+    return scene.wearers.take(scene.point_wearer).as_columns()
+
+
+def _less_angle(tangent: Floats, angle: float) -> Floats:
+    """Tangent of an angle less another, not below 0."""
+    other = np.tan(angle)
+    rest: Floats = np.maximum((tangent - other) / (1.0 + tangent * other), 0.0)
+    return rest

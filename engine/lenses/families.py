@@ -1,0 +1,340 @@
+"""Families of lenses: what a lens has at a point, with one power left free.
+
+At a lens point a family has a power that is the free power plus an offset (or a power of its own
+where the free one does not reach) and an astigmatism, and the point is usable or not. A design is a
+family with its free power chosen. The search works on the free power as an interval, so one pass
+serves every power.
+
+Lens points are mm from the fitting point, x to the wearer's right, y up; powers are D over the
+distance prescription.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Protocol, TypeVar
+
+import numpy as np
+
+from engine.case.model import Design
+from engine.lenses.surfaces import TablePlace, general_surface, office_surface, table_place
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from engine.case.scene import Wearers
+    from engine.lenses.surfaces import Surface
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+_Values = TypeVar("_Values", "Floats", "Bools")
+
+SEGMENT_HALF_WIDTH_MM = 14.0
+"""Half of a flat-top 28 segment."""
+SEGMENT_CENTRE_BELOW_LINE_MM = 5.0
+"""Optical centre of a flat-top 28 segment below its line (textbook p114; NBEO notes; F084)."""
+HIGHEST_ADD_D = 4.0
+"""Largest added power a design can state (limit of the fields of Design)."""
+TRIFOCAL_BAND_MM = 7.0
+"""Depth of the middle band of a 7x28 (Brooks and Borish, from memory; F088)."""
+TRIFOCAL_SHARE = 0.5
+"""Intermediate power of a trifocal as a share of the add (Jalie, Optician CPD 158; F087)."""
+
+
+class Points:
+    """Lens points (points, postures) the gaze goes through, with what surfaces have there."""
+
+    def __init__(self, *, x_mm: Floats, y_mm: Floats, zone_width: Floats, down_mm: Floats) -> None:
+        """x_mm, y_mm: (points, postures); zone_width, down_mm: (points, 1), see scene.Wearers."""
+        self.x_mm, self.y_mm = x_mm, y_mm
+        self._zone_width, self._down_mm = zone_width, down_mm
+        self._place: TablePlace | None = None
+        self._found: dict[int, tuple[Floats, ...]] = {}
+
+    def on(self, surface: Surface) -> tuple[Floats, ...]:
+        """Power and astigmatism of a surface at the points, per dioptre of add."""
+        if id(surface) not in self._found:
+            self._found[id(surface)] = surface.at(self.place)
+        return self._found[id(surface)]
+
+    def at(self, points: Indices) -> Points:
+        """Some of the points."""
+        return _PartOfPoints(self, points)
+
+    @property
+    def place(self) -> TablePlace:
+        """Where the points stand in the tables of surfaces."""
+        if self._place is None:
+            x, y = self.x_mm / self._zone_width, self.y_mm + self._down_mm
+            self._place = table_place(x_mm=x, y_mm=y)
+        return self._place
+
+
+class _PartOfPoints(Points):
+    """Some of the points, taken when asked for, with what was found of surfaces there."""
+
+    def __init__(self, whole: Points, which: Indices) -> None:
+        self._whole, self._which = whole, which
+        self._zone_width = side_by_side(whole._zone_width, which)
+        self._down_mm = side_by_side(whole._down_mm, which)
+        self._place, self._found = None, {}
+
+    @cached_property
+    def x_mm(self) -> Floats:  # type: ignore[override]
+        return side_by_side(self._whole.x_mm, self._which)
+
+    @cached_property
+    def y_mm(self) -> Floats:  # type: ignore[override]
+        return side_by_side(self._whole.y_mm, self._which)
+
+    def on(self, surface: Surface) -> tuple[Floats, ...]:
+        found = self._whole._found.get(id(surface))
+        if found is None:
+            return super().on(surface)
+        if id(surface) not in self._found:
+            self._found[id(surface)] = tuple(side_by_side(one, self._which) for one in found)
+        return self._found[id(surface)]
+
+
+def side_by_side(values: _Values, which: Indices) -> _Values:
+    """Some points of an array (points, postures), side by side in memory; one row stays itself."""
+    return values if values.shape[0] == 1 else values.T.take(which, axis=1).T
+
+
+@dataclass(frozen=True)
+class Field:
+    """What a family has at some points, each (points, postures) or broadcastable to it.
+
+    Attributes:
+        offset_d: power less the free power; where `held`, the power itself.
+        astigmatism_d: astigmatism.
+        usable: not on a line; None where all points are.
+        held: where the free power does not reach; None where it reaches everywhere.
+    """
+
+    offset_d: Floats
+    astigmatism_d: Floats
+    usable: Bools | None = None
+    held: Bools | None = None
+
+
+class Family(Protocol):
+    """Lenses that differ in one free power."""
+
+    def field(self, points: Points, wearers: Wearers) -> Field:
+        """The lens at points; the wearers are spread over them, (points, 1) each."""
+        ...
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """Orderable free powers, (wearers, n); nan where that wearer cannot order it."""
+        ...
+
+    def design(self, *, add_d: float, free_d: float) -> Design:
+        """The design with this free power for a wearer of that add (nan where none is known)."""
+        ...
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
+        """Sum of the design's powers: how much plus it holds."""
+        ...
+
+
+@dataclass(frozen=True)
+class SingleVision:
+    """One power over the whole lens."""
+
+    role: str
+
+    def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
+        """No offset, no astigmatism."""
+        zero = np.zeros((1, 1))
+        return Field(zero, zero)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """0 for distance, the add for near, every step up to the add for the computer."""
+        add = wearers.add_d[:, None]
+        if self.role == "distance":
+            return np.zeros_like(add)
+        if self.role == "near":
+            return add
+        return _steps(judgements.sv_computer_min_d, add, judgements)
+
+    def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
+        """{add_d}."""
+        return Design(add_d=free_d)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
+        """The power."""
+        return free_d
+
+
+@dataclass(frozen=True)
+class Unaided:
+    """No glasses: what the prescription leaves is an added power and an astigmatism."""
+
+    def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
+        """The uncorrected cylinder everywhere."""
+        return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """Minus the spherical equivalent, for myopes whose eyes are much alike."""
+        power, difference = wearers.unaided_power_d, wearers.vertical_difference_d
+        fits = (power >= judgements.unaided_min_d) & (power <= judgements.unaided_max_d)
+        fits &= wearers.unaided_astigmatism_d <= judgements.unaided_unequal_d
+        fits &= difference <= judgements.unaided_unequal_d
+        return np.where(fits, power, np.nan)[:, None]
+
+    def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
+        """{add_d}: the power the bare eye has over its distance prescription.
+
+        Nothing where that is no added power (a far-sighted eye) or beyond any add.
+        """
+        return Design(add_d=free_d) if 0.0 <= free_d <= HIGHEST_ADD_D else Design()
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
+        """Nothing is ordered."""
+        return np.zeros_like(free_d)
+
+
+@dataclass(frozen=True)
+class General:
+    """A general progressive of one corridor, at the prescribed add (or a stated one)."""
+
+    corridor_mm: float
+    stated_add_d: float | None = None
+
+    def field(self, points: Points, wearers: Wearers) -> Field:
+        """The add times the surface."""
+        power, astigmatism = points.on(general_surface(self.corridor_mm))
+        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        return Field(add * power, add * astigmatism)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """One, 0, where the fitting height takes the corridor and an add is known."""
+        needed = self.corridor_mm + judgements.corridor_to_height_mm
+        fits = (wearers.fitting_height_mm >= needed) & ~np.isnan(wearers.add_d)
+        return np.where(fits, 0.0, np.nan)[:, None]
+
+    def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
+        """{add_d, corridor_mm}."""
+        add = add_d if self.stated_add_d is None else self.stated_add_d
+        return Design(add_d=add, corridor_mm=self.corridor_mm)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
+        """The add."""
+        return add_d + 0.0 * free_d
+
+
+@dataclass(frozen=True)
+class Office:
+    """An office lens of one shape and degression; the free power is the near power."""
+
+    shape: str
+    degression_d: float
+
+    def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
+        """The near power less what the degression has taken away at that height."""
+        power, astigmatism = points.on(office_surface(self.shape))
+        return Field(self.degression_d * (power - 1.0), self.degression_d * astigmatism)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """Near powers from the add less 0.75 up to the add whose top stays over distance."""
+        step = judgements.design_step_d
+        below = np.arange(judgements.office_near_below_add_d, -step / 2, -step)
+        near = wearers.add_d[:, None] - below
+        least = max(judgements.office_near_min_d, self.degression_d + judgements.office_top_min_d)
+        return np.where(near >= least - 1e-9, near, np.nan)
+
+    def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
+        """{near_add_d, degression_d, shape}."""
+        shape = "desk" if self.shape == "desk" else "room"
+        return Design(near_add_d=free_d, degression_d=self.degression_d, shape=shape)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
+        """Near and top power together."""
+        return 2.0 * free_d - self.degression_d
+
+
+@dataclass(frozen=True)
+class Bifocal:
+    """An upper power (free) and a flat-top 28 segment with the add (or a stated one)."""
+
+    line_drop_mm: float
+    line_margin_mm: float
+    for_desk: bool
+    stated_add_d: float | None = None
+
+    def field(self, points: Points, wearers: Wearers) -> Field:
+        """The free power outside the segment, the add inside it."""
+        inside, usable = _segment(points, self.line_drop_mm, self.line_margin_mm)
+        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        return Field(np.where(inside, add, 0.0), np.zeros((1, 1)), usable, inside)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """0 for general wear; for the desk every step from 0.50 to the add less 0.50."""
+        add = wearers.add_d[:, None]
+        if not self.for_desk:
+            return np.where(np.isnan(add), np.nan, 0.0)
+        most = add - judgements.bifocal_desk_below_add_d
+        return _steps(judgements.bifocal_desk_upper_min_d, most, judgements)
+
+    def design(self, *, add_d: float, free_d: float) -> Design:
+        """{upper_add_d, add_d, line_drop_mm}."""
+        add = add_d if self.stated_add_d is None else self.stated_add_d
+        return Design(upper_add_d=free_d, add_d=add, line_drop_mm=self.line_drop_mm)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
+        """Both powers together."""
+        return add_d + free_d
+
+
+@dataclass(frozen=True)
+class Trifocal:
+    """Distance, a band of half the add, and the add below it."""
+
+    line_drop_mm: float
+    line_margin_mm: float
+    stated_add_d: float | None = None
+
+    def field(self, points: Points, wearers: Wearers) -> Field:
+        """Zero, half the add or the add."""
+        in_band, off_first = _segment(points, self.line_drop_mm, self.line_margin_mm)
+        second = self.line_drop_mm + TRIFOCAL_BAND_MM
+        in_near, off_second = _segment(points, second, self.line_margin_mm)
+        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        share = np.where(in_near, 1.0, np.where(in_band, TRIFOCAL_SHARE, 0.0))
+        return Field(share * add, np.zeros((1, 1)), off_first & off_second)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """One, 0, where an add is known."""
+        return np.where(np.isnan(wearers.add_d), np.nan, 0.0)[:, None]
+
+    def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
+        """{add_d, line_drop_mm}."""
+        add = add_d if self.stated_add_d is None else self.stated_add_d
+        return Design(add_d=add, line_drop_mm=self.line_drop_mm)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
+        """The add."""
+        return add_d + 0.0 * free_d
+
+
+def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:
+    """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
+    below = -line_drop_mm - points.y_mm
+    within = SEGMENT_HALF_WIDTH_MM - np.abs(points.x_mm)
+    inside = (below > 0.0) & (within > 0.0)
+    clear_of_it = (below <= -margin_mm) | (within <= -margin_mm)
+    return inside, clear_of_it | ((below >= margin_mm) & (within >= margin_mm))
+
+
+def _steps(least: float, most: Floats, judgements: Judgements) -> Floats:
+    """Powers from least in quarter steps; nan above most, which is (wearers, 1)."""
+    step = judgements.design_step_d
+    known = most[~np.isnan(most)]
+    count = int((known.max() - least + 1e-9) / step) + 1 if known.size else 1
+    powers = least + step * np.arange(max(count, 1))
+    return np.where(powers <= most + 1e-9, powers, np.nan)

@@ -1,0 +1,1 @@
+"""Hold the bare formulas: focusing, spectacle lenses, the geometry of a workstation."""

@@ -1,0 +1,1 @@
+"""Write what a laboratory needs, what changes from the pair worn, and the letter."""

@@ -1,0 +1,268 @@
+"""What an order lacks, each by the name of its field.
+
+A value from home, or one the program assumed, counts as lacking where it would be cut into a lens.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.case.model import Fit
+from engine.lenses.kinds import KINDS
+from engine.order.lens import strongest_meridian_d
+from engine.order.types import Gap
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.case.model import Case, Design
+    from engine.case.results import OptionResult
+    from engine.order.types import OrderDetails
+
+VERTEX_MATTERS_D = 4.0
+"""From here the vertex distance of the refraction is asked for (NFOS module 11; F053)."""
+UNEQUAL_ADDS_D = 0.25
+"""Adds that differ by more go to the prescriber (design page section 3)."""
+NOT_PRESCRIBED = ("assumed", "default", "at_home")
+"""Origins of a power that nobody prescribed."""
+WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
+BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
+
+
+def origin_of(case: Case, name: str) -> str:
+    """Where a value of the frame comes from: as said, else default where it was not given."""
+    said = case.origin.get(f"/fit/{name}")
+    if said is not None:
+        return said
+    return "not stated" if name in case.fit.model_fields_set else "default"
+
+
+def gaps(
+    *,
+    case: Case,
+    option: OptionResult,
+    design: Design,
+    details: OrderDetails,
+    derived: bool,
+    wants: tuple[str, ...],
+) -> tuple[Gap, ...]:
+    """Everything missing, in the order of the sheet.
+
+    derived: some power of the lens was not written by the prescriber. wants: near or
+    intermediate centration that no target gives a distance for.
+    """
+    found = [
+        *_powers(case, details, derived),
+        *_prescriber(case, details),
+        *_centration(case, wants),
+        *_heights(case, option.kind, details),
+        *_frame(case, details),
+        *_lens(case, option, design, details),
+    ]
+    return tuple(found)
+
+
+def _powers(case: Case, details: OrderDetails, derived: bool) -> Iterator[Gap]:
+    wearer = case.wearer
+    for side in ("right", "left"):
+        if case.origin.get(f"/wearer/{side}/sphere_d") in NOT_PRESCRIBED:
+            yield Gap(
+                field=f"wearer.{side}.sphere_d",
+                missing=f"the prescription of the {side} eye; so far only an add is known",
+                why="an assumed power is never ordered",
+            )
+    if derived and details.power_authorised_by is None:
+        yield Gap(
+            field="power_authorised_by",
+            missing="who authorised the derived power: the prescriber, or the optician where local"
+            " rules let one",
+            why="no prescriber wrote an intermediate or near-only power",
+        )
+    strongest = max(strongest_meridian_d(eye) for eye in (wearer.right, wearer.left))
+    vertex_mm = details.refraction_vertex_mm
+    if strongest >= VERTEX_MATTERS_D and vertex_mm is None:
+        yield Gap(
+            field="refraction_vertex_mm",
+            missing="the vertex distance of the refraction",
+            why=f"a power of {strongest:.2f} D changes with the vertex distance",
+        )
+    if vertex_mm is not None and strongest >= VERTEX_MATTERS_D and details.power_basis is None:
+        yield Gap(
+            field="power_basis",
+            missing="whether to make the prescribed power or the one for the fitted vertex",
+            why="both are shown; the laboratory must make one of them",
+        )
+    if wearer.add_d is not None and derived and wearer.near_test_distance_cm is None:
+        yield Gap(
+            field="wearer.near_test_distance_cm",
+            missing="the distance the add was set for",
+            why="near power is right only at the distance it was tested at",
+        )
+    if details.compensated_power_wanted is None:
+        yield Gap(
+            field="compensated_power_wanted",
+            missing="whether the laboratory's compensated power is wanted in writing",
+            why="a lens made for the worn position reads otherwise on the lensmeter",
+        )
+
+
+def _prescriber(case: Case, details: OrderDetails) -> Iterator[Gap]:
+    wearer, conditions = case.wearer, tables.by_id("conditions")
+    ask = [name for name in wearer.conditions if conditions[name]["action"] == "prescriber"]
+    adds = (wearer.right.add_d, wearer.left.add_d)
+    if None in adds and adds != (None, None):
+        ask.append("add_for_one_eye_only")
+    elif adds[0] is not None and adds[1] is not None and abs(adds[0] - adds[1]) > UNEQUAL_ADDS_D:
+        ask.append("unequal_adds")
+    if ask and not details.prescriber_agreed:
+        yield Gap(
+            field="prescriber_agreed",
+            missing=f"the prescriber's word on: {', '.join(one.replace('_', ' ') for one in ask)}",
+            why="these go to the prescriber before a lens is made",
+        )
+
+
+def _centration(case: Case, wants: tuple[str, ...]) -> Iterator[Gap]:
+    for side in ("right", "left"):
+        value = getattr(case.wearer, f"pd_{side}_mm")
+        origin = case.origin.get(f"/wearer/pd_{side}_mm", "measured")
+        if value is None or origin != "measured":
+            yield Gap(
+                field=f"wearer.pd_{side}_mm",
+                missing=f"the {side} monocular distance, measured by the optician",
+                why="a home or assumed value is never cut into a lens",
+            )
+    for zone in wants:
+        kind = "page" if zone == "near" else "screen"
+        yield Gap(
+            field=f"targets.{kind}",
+            missing=f"a {kind} to work out the {zone} centration for",
+            why=f"the {zone} centration depends on the distance",
+        )
+
+
+def _heights(case: Case, kind: str, details: OrderDetails) -> Iterator[Gap]:
+    names = [
+        name
+        for name in ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
+        if getattr(case.fit, name) is not None
+    ]
+    origins = [case.origin.get(f"/fit/{name}", "measured") for name in names]
+    if not names or set(origins) != {"measured"}:
+        yield Gap(
+            field="fit.fitting_height_mm",
+            missing="the fitting height of each eye, measured in the fitted frame",
+            why="1 mm of height is about 2 degrees of gaze",
+        )
+    if kind == "office":
+        yield from _office_heights(details)
+
+
+def _office_heights(details: OrderDetails) -> Iterator[Gap]:
+    lab = details.lab_design
+    reference = lab.reference if lab is not None else details.office_reference
+    if reference is None:
+        yield Gap(
+            field="office_reference",
+            missing="what the laboratory measures the height of this design to",
+            why="some designs use the pupil centre, some the lower limbus or box centre: ask",
+        )
+    if reference == "lower_limbus":
+        for side in ("right", "left"):
+            if getattr(details, f"reference_height_{side}_mm") is None:
+                yield Gap(
+                    field=f"reference_height_{side}_mm",
+                    missing=f"the {side} height to the lower limbus",
+                    why="the laboratory's reference for this design is the lower limbus",
+                )
+    if lab is None and details.minimum_height_mm is None:
+        yield Gap(
+            field="minimum_height_mm",
+            missing="the least fitting height of this design",
+            why="it is the laboratory's own number",
+        )
+
+
+def _frame(case: Case, details: OrderDetails) -> Iterator[Gap]:
+    for name in WORN:
+        if origin_of(case, name) == "not stated":
+            yield Gap(
+                field=f"fit.{name}",
+                missing=f"whether the {Fit.model_fields[name].title} was measured or is a default",
+                why="a default that nobody noticed becomes a remake",
+            )
+    for name in BOX:
+        if origin_of(case, name) not in ("measured", "not stated"):
+            yield Gap(
+                field=f"fit.{name}",
+                missing=f"the {Fit.model_fields[name].title} of the chosen frame",
+                why="the lens is cut to it",
+            )
+    words = {
+        "effective_diameter_mm": ("the effective diameter of the shape", "for the cut-out check"),
+        "blank_diameter_mm": ("the diameter of the uncut lens", "for the cut-out check"),
+        "shape_trace": ("whether a trace is sent or the frame enclosed", "the lens is cut to it"),
+    }
+    yield from _unsaid(details, words)
+
+
+def _lens(case: Case, option: OptionResult, design: Design, details: OrderDetails) -> Iterator[Gap]:
+    words = {
+        "lens_index": ("the refractive index", "it is chosen, not assumed"),
+        "coating": ("the coating, or none", "it is chosen, not assumed"),
+        "tint": ("the tint, or none", "it is chosen, not assumed"),
+        "remake_terms": ("the remake terms agreed with the laboratory", "before, not after"),
+    }
+    if "safety_rating_needed" in case.wearer.conditions:
+        words["safety_rating"] = ("the safety rating", "the work needs rated eyewear")
+    yield from _unsaid(details, words)
+    prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
+    multifocal = not KINDS[option.kind].is_single_vision
+    if prism and multifocal and details.prism_in_near_zone is None:
+        yield Gap(
+            field="prism_in_near_zone",
+            missing="whether the prism is wanted in the near zone too",
+            why="prism is prescribed and the lens has more than one zone",
+        )
+    if KINDS[option.kind].is_lined and not case.wearer.accepts_lined:
+        yield Gap(
+            field="wearer.accepts_lined",
+            missing="the wearer's word that a visible line is accepted",
+            why="the lens has a line",
+        )
+    yield from _laboratory(option, design, details)
+
+
+def _laboratory(option: OptionResult, design: Design, details: OrderDetails) -> Iterator[Gap]:
+    lab = details.lab_design
+    if lab is None:
+        return
+    if lab.kind != option.kind:
+        yield Gap(
+            field="lab_design",
+            missing=f"a design of this kind; {lab.design} is another kind",
+            why="the laboratory makes the kind that was chosen or another is ordered",
+        )
+    degression = design.degression_d
+    if degression is not None and degression not in lab.degressions_d and lab.kind == "office":
+        made = " ".join(f"{one:.2f}" for one in lab.degressions_d)
+        yield Gap(
+            field="design.degression_d",
+            missing=f"a degression {lab.design} is made with ({made}); {degression:.2f} is not",
+            why="choose an equivalent design, never a silent nearest",
+        )
+    if lab.verification_power == "on_order":
+        for side in ("right", "left"):
+            if getattr(details, f"verification_{side}") is None:
+                yield Gap(
+                    field=f"verification_{side}",
+                    missing=f"the {side} verification power the laboratory states",
+                    why="this laboratory states it with each order",
+                )
+
+
+def _unsaid(details: OrderDetails, words: dict[str, tuple[str, str]]) -> Iterator[Gap]:
+    for name, (missing, why) in words.items():
+        if getattr(details, name) is None:
+            yield Gap(field=name, missing=missing, why=why)

@@ -1,0 +1,142 @@
+"""A letter to the prescriber: the fields that can be put in, and only the ticked ones are.
+
+No name, no diagnosis: what was measured at the desk, what it asks of the eyes, and what is asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.case.prescription import format_eye
+from engine.errors import InputRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from engine.case.model import Case
+    from engine.case.results import Result
+    from engine.order.types import Order
+
+_BASES = {
+    "amplitude": "measured amplitude",
+    "add": "the prescribed add",
+    "age": "age alone",
+    "measured_range": "a taped range",
+    "condition": "no lens of the eye's own",
+}
+
+
+@dataclass(frozen=True)
+class LetterField:
+    """One field: what it is called and its lines."""
+
+    id: str
+    title: str
+    lines: tuple[str, ...]
+
+
+def letter_fields(
+    *, case: Case, result: Result, order: Order | None = None
+) -> tuple[LetterField, ...]:
+    """Every field that has something to say, for ticking."""
+    made = (
+        LetterField("prescription", "Prescription we hold", _prescription(case)),
+        LetterField("age", "Age", (f"{case.wearer.age_years:.0f} years",)),
+        LetterField("desk", "The desk, taped", _desk(case)),
+        LetterField("needs", "What it asks of the eyes", _needs(result)),
+        LetterField("accommodation", "Usable accommodation reckoned with", _usable(result)),
+        LetterField("conditions", "Told or asked", _conditions(case)),
+        LetterField("doubts", "Doubts about values", _doubts(result)),
+        LetterField("present_pair", "Worn at the desk now", _present(case)),
+        LetterField("derived", "Powers we ask you to agree to", _derived(order)),
+        LetterField("questions", "What we ask", _asked(result, order)),
+    )
+    return tuple(one for one in made if one.lines)
+
+
+def ticked(fields: Sequence[LetterField], *, chosen: Sequence[str]) -> tuple[LetterField, ...]:
+    """The chosen fields, in the order of the letter.
+
+    Raises
+        InputRefusedError: a field that is not there.
+    """
+    known = {one.id for one in fields}
+    for name in chosen:
+        if name not in known:
+            raise InputRefusedError(field="letter", value=name, allowed=", ".join(sorted(known)))
+    return tuple(one for one in fields if one.id in chosen)
+
+
+def _prescription(case: Case) -> tuple[str, ...]:
+    wearer = case.wearer
+    lines = [f"Right {format_eye(wearer.right)}", f"Left {format_eye(wearer.left)}"]
+    if wearer.near_test_distance_cm is not None:
+        lines.append(f"Add set for {wearer.near_test_distance_cm:g} cm")
+    return tuple(lines)
+
+
+def _desk(case: Case) -> tuple[str, ...]:
+    lines = []
+    for target in case.targets:
+        top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
+        edge, height = ("top edge", top) if top is not None else ("centre", centre or 0.0)
+        side = f"{abs(height):g} cm {'above' if height > 0 else 'below'} the eyes"
+        lines.append(
+            f"{target.name}: {target.distance_cm:g} cm, {edge} {side if height else 'at eye level'}"
+        )
+    return tuple(lines)
+
+
+def _needs(result: Result) -> tuple[str, ...]:
+    return tuple(
+        f"{one.target}: {one.demand_d:.2f} D at the lens, added power needed"
+        f" {one.needed_add_d:+.2f} D, relaxed {one.relaxed_add_d:+.2f} D"
+        for one in result.targets
+    )
+
+
+def _usable(result: Result) -> tuple[str, ...]:
+    usable = result.usable_accommodation_d
+    return (f"{usable.value:.2f} D, from {_BASES[usable.basis]}",)
+
+
+def _conditions(case: Case) -> tuple[str, ...]:
+    known = tables.by_id("conditions")
+    return tuple(f"{known[name]['question']} Yes." for name in case.wearer.conditions)
+
+
+def _doubts(result: Result) -> tuple[str, ...]:
+    return tuple(f"{flag.field} {flag.value}: {flag.range}" for flag in result.flags)
+
+
+def _present(case: Case) -> tuple[str, ...]:
+    present = case.present_pair
+    if present is None:
+        return ()
+    return (tables.by_id("lens_kinds")[present.kind]["optician_name"],)
+
+
+def _derived(order: Order | None) -> tuple[str, ...]:
+    if order is None:
+        return ()
+    lines = []
+    for eye in order.eyes:
+        for one in eye.powers:
+            if one.derived:
+                lines.append(f"{eye.side.capitalize()} {one.zone}: {one.written}")
+    return tuple(lines)
+
+
+def _asked(result: Result, order: Order | None) -> tuple[str, ...]:
+    lines = [told.text for told in result.recommendation.reasons if told.id == "more_plus"]
+    if order is not None:
+        lines += [
+            f"Your word on {gap.missing.removeprefix('the prescriber' + chr(39) + 's word on: ')}."
+            for gap in order.missing
+            if gap.field == "prescriber_agreed"
+        ]
+        if any(one.derived for one in order.eyes[0].powers):
+            lines.append("Do you agree to the derived powers? They are not on the prescription.")
+    return tuple(lines)

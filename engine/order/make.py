@@ -1,0 +1,259 @@
+"""Turn a chosen option into an order: complete, or with its gaps named, checked by geometry."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.answer.plans import PRESENT
+from engine.errors import InputRefusedError
+from engine.lenses.families import SEGMENT_CENTRE_BELOW_LINE_MM
+from engine.lenses.kinds import KINDS
+from engine.order.gaps import BOX, VERTEX_MATTERS_D, WORN, gaps, origin_of
+from engine.order.lens import LensWriter, strongest_meridian_d
+from engine.order.types import Order, OrderCheck, OrderDetails, OrderRefusedError, WornValue
+from engine.tables import Judgements
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.case.model import Case, Design
+    from engine.case.results import OptionResult, Result
+    from engine.order.types import EyeOrder
+
+
+LEAST_DEPTH_MM = 25.0
+"""Frame depth a progressive wants at least (Meister 2008; 20/20: 25 to 30 mm)."""
+
+
+def order_checks(
+    *,
+    case: Case,
+    kind: str,
+    design: Design,
+    details: OrderDetails,
+    eyes: tuple[EyeOrder, EyeOrder],
+    judgements: Judgements,
+) -> tuple[OrderCheck, ...]:
+    """Every check that this kind of lens has."""
+    found = list(_heights(kind, design, details, eyes, judgements))
+    if kind in ("general_progressive", "office"):
+        depth = case.fit.lens_depth_mm
+        found.append(
+            OrderCheck(
+                id="frame_depth",
+                says=f"frame depth {depth:g} mm, at least {LEAST_DEPTH_MM:g}",
+                value=depth,
+                limit=LEAST_DEPTH_MM,
+                passed=depth >= LEAST_DEPTH_MM,
+                source="Meister 2008; 20/20 segment height (25 to 30 mm)",
+            )
+        )
+    found += _blanks(details, eyes)
+    if kind == "office":
+        top_d = (design.near_add_d or 0.0) - (design.degression_d or 0.0)
+        found.append(
+            OrderCheck(
+                id="top_not_below_distance",
+                says=f"top of the lens {top_d:+.2f} D over distance, at least 0",
+                value=top_d,
+                limit=0.0,
+                passed=top_d >= -1e-9,
+                source="opticaltraining.com, course text, page 6 (F149)",
+            )
+        )
+    return tuple(found)
+
+
+def _heights(
+    kind: str,
+    design: Design,
+    details: OrderDetails,
+    eyes: tuple[EyeOrder, EyeOrder],
+    judgements: Judgements,
+) -> Iterator[OrderCheck]:
+    lab = details.lab_design
+    stated = lab.minimum_height_mm if lab is not None else details.minimum_height_mm
+    for eye in eyes:
+        height = eye.height.mm
+        if kind in ("general_progressive", "office"):
+            limit, source = stated, "stated by the laboratory"
+            if limit is None and design.corridor_mm is not None:
+                limit = design.corridor_mm + judgements.corridor_to_height_mm
+                source = "corridor + 4 mm, 20/20 CE-plus Nov 2015 (F096)"
+            known = height is not None and limit is not None
+            yield OrderCheck(
+                id=f"minimum_height_{eye.side}",
+                says=_against(f"{eye.side} height", height, "at least", limit),
+                value=height,
+                limit=limit,
+                passed=height >= limit - 1e-9 if known else None,  # type: ignore[operator]
+                source=source,
+            )
+        elif eye.height.name == "segment height" and height is not None:
+            limit = SEGMENT_CENTRE_BELOW_LINE_MM + judgements.frame_margin_mm
+            yield OrderCheck(
+                id=f"segment_inside_{eye.side}",
+                says=f"{eye.side} segment height {height:.1f} mm, its centre inside from {limit:g}",
+                value=height,
+                limit=limit,
+                passed=height >= limit - 1e-9,
+                source="segment centre 5 mm below its line (F084) and the margin of the frame",
+            )
+
+
+def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[OrderCheck]:
+    for eye in eyes:
+        needed, blank = eye.smallest_blank_mm, details.blank_diameter_mm
+        known = needed is not None and blank is not None
+        box = " (box diagonal for the shape)" if needed is not None else ""
+        box = "" if details.effective_diameter_mm is not None else box
+        yield OrderCheck(
+            id=f"cut_out_{eye.side}",
+            says=_against(f"{eye.side} uncut lens", blank, "needs about", needed) + box,
+            value=blank,
+            limit=needed,
+            passed=blank >= needed if known else None,  # type: ignore[operator]
+            source="effective diameter + total decentration + 2 mm, a rule of thumb"
+            " (open-exam-prep.com); the trace decides",
+        )
+
+
+def _against(what: str, value: float | None, least: str, limit: float | None) -> str:
+    """A size against its limit, in words, whichever of the two is known.
+
+    >>> _against("right height", 20.0, "at least", 17.0)
+    'right height 20.0 mm, at least 17.0 mm'
+    >>> _against("right height", None, "at least", 17.0), _against("left height", 20.0, "of", None)
+    ('right height, at least 17.0 mm', 'left height 20.0 mm, its limit not known')
+    """
+    name = what if value is None else f"{what} {value:.1f} mm"
+    if limit is not None:
+        return f"{name}, {least} {limit:.1f} mm"
+    return name if value is None else f"{name}, its limit not known"
+
+
+_UNITS = {"pantoscopic_deg": "deg", "wrap_deg": "deg"}
+
+
+def order_for(
+    *,
+    case: Case,
+    result: Result,
+    option: str,
+    details: OrderDetails | None = None,
+    judgements: Judgements | None = None,
+) -> Order:
+    """The order for one option of an answer.
+
+    details: what an order needs beyond the case; each part left out is named in `missing`.
+
+    Raises
+        OrderRefusedError: the answer stops, is provisional, is of another case, or the option is
+            nothing that is made.
+        InputRefusedError: another design was asked for that is not as good.
+    """
+    chosen = _orderable(case, result, option)
+    asked, judged = details or OrderDetails(), judgements or Judgements.standard()
+    design = _design(chosen, asked, result)
+    writer = LensWriter(case, chosen.kind, design, asked, judged)
+    eyes = (writer.eye("right"), writer.eye("left"))
+    derived = any(power.derived for power in eyes[0].powers)
+    lab = asked.lab_design
+    return Order(
+        label=case.label,
+        option=option,
+        kind=chosen.kind,
+        kind_name=tables.by_id("lens_kinds")[chosen.kind]["optician_name"],
+        design=design,
+        design_name=None if lab is None else lab.design,
+        cylinder_form=asked.cylinder_form,
+        power_basis=asked.power_basis or "as_prescribed",
+        eyes=eyes,
+        near_add_set_for_cm=case.wearer.near_test_distance_cm,
+        refraction_vertex_mm=asked.refraction_vertex_mm,
+        worn=_worn(case),
+        checks=order_checks(
+            case=case,
+            kind=chosen.kind,
+            design=design,
+            details=asked,
+            eyes=eyes,
+            judgements=judged,
+        ),
+        authorised_by=asked.power_authorised_by if derived else None,
+        details=asked,
+        cautions=tuple(told.text for told in chosen.cautions),
+        notes=_notes(case, chosen, derived),
+        missing=gaps(
+            case=case,
+            option=chosen,
+            design=design,
+            details=asked,
+            derived=derived,
+            wants=writer.wanting(),
+        ),
+    )
+
+
+def _orderable(case: Case, result: Result, option: str) -> OptionResult:
+    if result.case_digest != case.digest():
+        raise OrderRefusedError("the answer belongs to another case; compute it again")
+    if result.stops:
+        raise OrderRefusedError(result.stops[0].text)
+    if result.provisional or case.wearer.add_d is None:
+        raise OrderRefusedError("the answer is provisional: no add is known")
+    try:
+        chosen = result.option(option)
+    except KeyError:
+        raise OrderRefusedError("there is no such option in this answer") from None
+    if option == PRESENT or not KINDS[chosen.kind].is_lens:
+        raise OrderRefusedError("nothing is made for it: it is worn already")
+    return chosen
+
+
+def _design(chosen: OptionResult, details: OrderDetails, result: Result) -> Design:
+    if details.design is None:
+        return chosen.design
+    paired = [
+        pair.design for plan in result.plans for pair in plan.pairs if pair.option == chosen.option
+    ]
+    if details.design not in (chosen.design, *chosen.equivalent_designs, *paired):
+        raise InputRefusedError(
+            field="design",
+            value=details.design.numbers(),
+            allowed="the design of the option or one listed as equivalent",
+        )
+    return details.design
+
+
+def _worn(case: Case) -> tuple[WornValue, ...]:
+    return tuple(
+        WornValue(
+            name=name,
+            value=getattr(case.fit, name),
+            unit=_UNITS.get(name, "mm"),
+            origin=origin_of(case, name),
+        )
+        for name in (*WORN, *BOX)
+    )
+
+
+def _notes(case: Case, chosen: OptionResult, derived: bool) -> tuple[str, ...]:
+    notes = []
+    if chosen.excluded_by:
+        because = ", ".join(one.replace("_", " ") for one in chosen.excluded_by)
+        notes.append(f"This lens is not recommended for the whole day: {because}.")
+    if derived:
+        notes.append("Derived power: not on the prescription; see who authorised it.")
+    strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
+    if strongest_d < VERTEX_MATTERS_D:
+        notes.append(
+            f"Below {VERTEX_MATTERS_D:g} D the vertex distance changes the power by less than it is"
+            " made to."
+        )
+    if chosen.kind == "office":
+        notes.append(
+            "The lens has one reference point. Its power change is not checked on a lensmeter."
+        )
+    return tuple(notes)

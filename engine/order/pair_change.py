@@ -1,0 +1,170 @@
+"""The pair worn so far against the pair ordered: what changes, by how much, and what that may mean.
+
+The first thing to look at when a new pair is not liked, so it is looked at before there is one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from engine import tables
+from engine.case.prescription import EyePrescription, Prescription, format_eye, minus_cylinder
+from engine.case.prescription_doubts import largest_difference_d
+from engine.order.types import SIDES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.case.model import Case
+    from engine.order.types import EyeOrder, Order, Side
+
+OBLIQUE_WITHIN_DEG = 15.0
+"""An axis this near to 45 or 135 counts as oblique (common practice, no source)."""
+LEAST_CYLINDER_D = 0.50
+"""Below this in either pair a turned axis is not told (judgement of the authors)."""
+_ROUNDING = 1e-9
+
+
+class OldPair(BaseModel):
+    """What was read from the pair worn so far, on the lensmeter, with a rule and as it sits."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    powers: Prescription
+    pd_right_mm: float | None = Field(None, strict=True, ge=20, le=42)
+    pd_left_mm: float | None = Field(None, strict=True, ge=20, le=42)
+    height_right_mm: float | None = Field(None, strict=True, ge=6, le=50)
+    height_left_mm: float | None = Field(None, strict=True, ge=6, le=50)
+    pantoscopic_deg: float | None = Field(None, strict=True, ge=-5, le=25)
+
+
+@dataclass(frozen=True)
+class PairChange:
+    """One thing that is not as it was.
+
+    Attributes:
+        id: of the row of pair_changes.csv. side: "both" where it is not of one eye.
+        size: how much, in unit, never negative. large: more than the limit of the row.
+        says: what to do about it; stands whether it is large or not.
+    """
+
+    id: str
+    name: str
+    side: Side | Literal["both"]
+    old: str
+    new: str
+    size: float
+    unit: str
+    large: bool
+    says: str
+
+
+def pair_changes(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:
+    """What changes from the old pair to the ordered one, right before left; what is not known of
+    either is left out.
+
+    case: whose present pair the old one is; its corridor is compared.
+    """
+    found = [one for side in SIDES for one in _of_eye(order, old, side)]
+    tilt = next((one.value for one in order.worn if one.name == "pantoscopic_deg"), None)
+    found += _length("tilt", "both", old.pantoscopic_deg, tilt)
+    present = case.present_pair
+    if present is not None:
+        found += _length("corridor", "both", present.design.corridor_mm, order.design.corridor_mm)
+    return tuple(found)
+
+
+def axis_turned_deg(one: EyePrescription, other: EyePrescription) -> float:
+    """How far the axis turns between two lenses, 0 to 90, in the same cylinder form.
+
+    >>> axis_turned_deg(EyePrescription(sphere_d=0, cylinder_d=-1, axis_deg=175),
+    ...                 EyePrescription(sphere_d=-1, cylinder_d=1, axis_deg=95))
+    10.0
+    """
+    apart = abs(minus_cylinder(one).axis_deg - minus_cylinder(other).axis_deg) % 180
+    return float(min(apart, 180 - apart))
+
+
+def prism_moved_pd(one: EyePrescription, other: EyePrescription) -> float:
+    """Size of the difference of two prescribed prisms, as vectors, in prism dioptres.
+
+    >>> from engine.case.prescription import Prism
+    >>> prism_moved_pd(EyePrescription(sphere_d=0, prism=(Prism(amount_pd=3.0, base="in"),)),
+    ...                EyePrescription(sphere_d=0, prism=(Prism(amount_pd=4.0, base="up"),)))
+    5.0
+    """
+    (inward, upward), (other_in, other_up) = _prism(one), _prism(other)
+    return hypot(inward - other_in, upward - other_up)
+
+
+def _of_eye(order: Order, old: OldPair, side: Side) -> Iterator[PairChange]:
+    eye = order.eye(side)
+    was, new = getattr(old.powers, side), _ordered(order, eye)
+    form = order.cylinder_form
+    without_near = {"add_d": None, "prism": ()}
+    texts = [format_eye(one.model_copy(update=without_near), form=form) for one in (was, new)]
+    yield _change("power", side, *texts, size=largest_difference_d(was, new))
+    if min(abs(was.cylinder_d), abs(new.cylinder_d)) >= LEAST_CYLINDER_D - _ROUNDING:
+        axes = [minus_cylinder(one).axis_deg for one in (was, new)]
+        oblique = any(_is_oblique(axis) for axis in axes)
+        turned = axis_turned_deg(was, new)
+        yield _change("axis", side, *(f"{axis:03d}" for axis in axes), size=turned, may=oblique)
+    if was.add_d is not None and new.add_d is not None:
+        adds = [f"{add_d:+.2f}" for add_d in (was.add_d, new.add_d)]
+        yield _change("add", side, *adds, size=abs(new.add_d - was.add_d))
+    if was.prism or new.prism:
+        prisms = [_prism_words(one) for one in (was, new)]
+        yield _change("prism", side, *prisms, size=prism_moved_pd(was, new))
+    yield from _length(
+        "centration", side, getattr(old, f"pd_{side}_mm"), eye.distance_centration_mm
+    )
+    if eye.height.name == "fitting height":
+        yield from _length("height", side, getattr(old, f"height_{side}_mm"), eye.height.mm)
+
+
+def _ordered(order: Order, eye: EyeOrder) -> EyePrescription:
+    fitted = eye.at_fitted_vertex if order.power_basis == "at_fitted_vertex" else None
+    return fitted or eye.prescribed
+
+
+def _length(
+    row: str, side: Side | Literal["both"], old: float | None, new: float | None
+) -> Iterator[PairChange]:
+    if old is not None and new is not None:
+        yield _change(row, side, f"{old:g}", f"{new:g}", size=abs(new - old))
+
+
+def _change(
+    row: str,
+    side: Side | Literal["both"],
+    old: str,
+    new: str,
+    *,
+    size: float,
+    may: bool = True,
+) -> PairChange:
+    """may: whether a change of this size can be large at all."""
+    known = tables.by_id("pair_changes")[row]
+    large = may and size > float(known["limit"]) + _ROUNDING
+    return PairChange(row, known["name"], side, old, new, size, known["unit"], large, known["says"])
+
+
+def _is_oblique(axis_deg: int) -> bool:
+    return abs(axis_deg % 90 - 45) <= OBLIQUE_WITHIN_DEG
+
+
+def _prism(eye: EyePrescription) -> tuple[float, float]:
+    """Inward and upward."""
+    sign = {"in": 1.0, "out": -1.0, "up": 1.0, "down": -1.0}
+    parts = [0.0, 0.0]
+    for one in eye.prism:
+        parts[one.base in ("up", "down")] += sign[one.base] * one.amount_pd
+    return parts[0], parts[1]
+
+
+def _prism_words(eye: EyePrescription) -> str:
+    return " ".join(f"{one.amount_pd:.2f} base {one.base}" for one in eye.prism) or "none"

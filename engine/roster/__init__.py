@@ -1,0 +1,1 @@
+"""Answer many people at once, from a file or in memory."""

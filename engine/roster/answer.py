@@ -1,0 +1,195 @@
+"""Many people at once: the search of `advise` over the rows of a roster.
+
+`answer` is a pure function of a chunk of rows: it can run in this process, in others, or under a
+distributed engine (roster_cluster), and gives the same answer for every size of chunk.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.roster.draws import Drawn, fill
+from engine.roster.rows import Rows, read_rows
+from engine.roster.scene import scene_of_rows
+from engine.roster.search import OPTIONS, lowered, search_rows
+from engine.tables import Judgements
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Indices = NDArray[np.intp]
+
+BATCH = 12
+"""Wearers searched together: their arrays then fit the cache of a core (measured, tests/bench)."""
+CHUNK_ROWS = 1000
+LOW_SHARE = 0.1
+"""The spread shown leaves out a tenth of the draws on either side."""
+HOURS = ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+"""What is told of every option, in hours a day."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the answer to a roster depends on beside the rows.
+
+    Attributes:
+        draws: how often a row with something unknown is drawn.
+        seed: of the draws.
+        shifts: added to every drawn value of a column, to see how much an answer hangs on it.
+        desk_first: monitors stand where they serve the pair worn today best (roster_desk).
+    """
+
+    draws: int = 10
+    seed: int = 1
+    shifts: Mapping[str, float] = field(default_factory=dict)
+    desk_first: bool = False
+    judgements: Judgements = field(default_factory=Judgements.standard)
+
+
+@dataclass(frozen=True)
+class ByRow:
+    """The computed rows, each once: (rows,) or (rows, options).
+
+    Attributes:
+        draws: how often the row was drawn; 1 where nothing was unknown.
+        mean: by name of HOURS, over the draws in which the option can be ordered.
+        low_h, high_h: comfortable hours that a tenth of the draws is below, and above; nan where
+            nothing was unknown.
+        most_hours: the option that gives the most hours most often, most_hours_share: how often.
+        design: number of the design where nothing was unknown, else -1.
+    """
+
+    draws: Indices
+    mean: dict[str, Floats]
+    low_h: Floats
+    high_h: Floats
+    most_hours: Indices
+    most_hours_share: Floats
+    design: Indices
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the rows of a chunk came to.
+
+    Attributes:
+        rows: every row that was read, those too young among them; problems of the rest.
+        computed: position in `rows` of each row that was computed.
+        drawn: the computed rows, each as often as it was drawn; drawn.row counts in `computed`.
+        hours: by name of HOURS, (wearers, options); nan where there is no such option.
+        design: (wearers, options) number in `designs`, -1 where none.
+    """
+
+    rows: Rows
+    computed: Indices
+    drawn: Drawn
+    hours: dict[str, Floats]
+    design: Indices
+    designs: tuple[str, ...]
+
+    def by_row(self) -> ByRow:
+        """Means over the draws, and their spread."""
+        starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
+        draws = np.diff(np.append(starts, len(self.drawn.row)))
+        mean = {name: np.full((len(starts), len(OPTIONS)), np.nan) for name in HOURS}
+        low, high = (np.full((len(starts), len(OPTIONS)), np.nan) for _ in range(2))
+        most = np.zeros(len(starts), dtype=np.intp)
+        share = np.zeros(len(starts))
+        for count in np.unique(draws):
+            rows = np.flatnonzero(draws == count)
+            wearers = starts[rows][:, None] + np.arange(count)
+            for name in HOURS:
+                mean[name][rows] = _mean(self.hours[name][wearers])
+            if count > 1:
+                low[rows], high[rows] = _quantiles(self.hours["comfortable_h"][wearers])
+            options = np.arange(len(OPTIONS))
+            won = (self.most_hours[wearers][:, :, None] == options).mean(axis=1)
+            most[rows], share[rows] = won.argmax(axis=1), won.max(axis=1)
+        design = np.where((draws == 1)[:, None], self.design[starts], -1)
+        return ByRow(draws, mean, low, high, most, share, design)
+
+    @property
+    def most_hours(self) -> Indices:
+        """(wearers,) the option with the most comfortable, then the most reserve hours."""
+        keys = (np.round(self.hours[name], 6) for name in ("comfortable_h", "reserve_h"))
+        first, second = (np.where(np.isnan(key), -1.0, key) for key in keys)
+        best: Indices = np.argmax(first * 1e4 + second, axis=1)
+        return best
+
+
+def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
+    """Search every row of a frame of texts, whose index numbers the rows.
+
+    >>> import pandas as pd
+    >>> row = {"age_years": "54", "add_d": "2.00", "screen_kind": "monitor", "screen_in": "24",
+    ...        "screen_distance_cm": "65", "screen_top_cm": "-5", "screen_tilt_deg": "10",
+    ...        "text_mm": "3.2", "hours_screen": "6", "fitting_height_mm": "20"}
+    >>> found = answer(pd.DataFrame([row], index=[1]))
+    >>> OPTIONS[found.most_hours[0]], round(float(np.nanmax(found.hours["comfortable_h"])), 2)
+    ('sv_computer', 6.0)
+    """
+    asked = settings or Settings()
+    rows = read_rows(frame)
+    computed = np.flatnonzero(~rows.young)
+    some = rows.take(computed)
+    drawn = fill(some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts)
+    count = len(drawn.row)
+    hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
+    design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
+    known: dict[str, int] = {}
+    for batch in _batches(drawn.values["add_d"], some.present_kind[drawn.row]):
+        values = {name: found[batch] for name, found in drawn.values.items()}
+        present = some.present_kind[drawn.row[batch]].tolist()
+        if asked.desk_first:
+            laptop = some.screen_kind[drawn.row[batch]] == "laptop"
+            values = lowered(values, laptop=laptop, present=present, judgements=asked.judgements)
+        scene = scene_of_rows(values, judgements=asked.judgements)
+        found = search_rows(scene, present, judgements=asked.judgements)
+        for name in HOURS:
+            hours[name][batch] = getattr(found, name)
+        number = [known.setdefault(text, len(known)) for text in found.designs]
+        design[batch] = np.array([*number, -1])[found.design]
+    return Answer(rows, computed, drawn, hours, design, tuple(known))
+
+
+def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
+    """Wearers of the same add and present pair together: they share what can be ordered or is worn.
+
+    A row's answer does not depend on who else is in its batch.
+    """
+    order = np.lexsort((present, add_d))
+    for start in range(0, len(order), BATCH):
+        yield order[start : start + BATCH]
+
+
+def _mean(values: Floats) -> Floats:
+    """Mean over the draws (axis 1) of what is known."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=1)
+    total = np.where(known, values, 0.0).sum(axis=1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _quantiles(values: Floats) -> tuple[Floats, Floats]:
+    """The tenth and ninetieth percentile over the draws (axis 1) of what is known, linear."""
+    ordered = np.sort(values, axis=1)
+    last = np.maximum((~np.isnan(values)).sum(axis=1) - 1, 0)
+
+    def at(share: float) -> Floats:
+        place = share * last
+        below = np.floor(place).astype(np.intp)
+        above = np.minimum(below + 1, last)
+        low, high = (
+            np.take_along_axis(ordered, which[:, None], axis=1)[:, 0] for which in (below, above)
+        )
+        found: Floats = low + (place - below) * (high - low)
+        return found
+
+    return at(LOW_SHARE), at(1.0 - LOW_SHARE)

@@ -1,0 +1,263 @@
+"""A roster from file to file, chunk by chunk: memory stays bounded however long the file is.
+
+Every row of the file is a row of the answer, in its order: computed, too young, or refused with
+what is wrong. Cells that a spreadsheet would run as a formula are neutralised.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from engine.errors import InputRefusedError
+from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
+from engine.roster.rows import CELLS, check_header
+from engine.roster.search import OPTIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
+
+    Task = Callable[[pd.DataFrame], "Written"]
+    Mapper = Callable[[Task, Iterable[pd.DataFrame]], Iterable["Written"]]
+
+ASSUMED = ("sphere_d", "screen_aspect")
+"""Columns that are not drawn where they are blank: 0, and the usual shape of a screen."""
+QUANTILES = ("p10", "p90")
+"""The spread shown of what was drawn (LOW_SHARE of the draws is left out on either side)."""
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_NUDGE = 1e-9
+"""A half of the third place is rounded up whatever the last bit of a sum says."""
+_HEAD = (
+    "row",
+    "ref",
+    "status",
+    "problems",
+    "drawn",
+    "assumed",
+    "draws",
+    "most_hours",
+    "most_hours_share",
+)
+
+
+@dataclass(frozen=True)
+class Written:
+    """A chunk as it is written.
+
+    Attributes:
+        text: lines of the answer. computed, refused, young: rows of each sort.
+        first_problem: of the chunk, in words; "" where there is none.
+    """
+
+    text: str
+    computed: int
+    refused: int
+    young: int
+    first_problem: str = ""
+
+    def __add__(self, other: Written) -> Written:
+        """Counts together; texts are not kept."""
+        return Written(
+            "",
+            self.computed + other.computed,
+            self.refused + other.refused,
+            self.young + other.young,
+            self.first_problem or other.first_problem,
+        )
+
+
+def neutral(text: str) -> str:
+    """A cell that no spreadsheet takes for a formula.
+
+    >>> neutral("=1+1"), neutral("plain")
+    ("'=1+1", 'plain')
+    """
+    runs = text.lstrip(" ").startswith(_STARTS_A_FORMULA)
+    plain = "".join(" " if mark in "\t\r\n" else mark for mark in text)
+    return f"'{plain}" if runs else plain
+
+
+def header() -> list[str]:
+    """The columns of the answer."""
+    names = ("comfortable_h", *(f"comfortable_h_{name}" for name in QUANTILES), *HOURS[1:])
+    return [*_HEAD, *(f"{one}_{name}" for one in OPTIONS for name in (*names, "design"))]
+
+
+def chunks(path: Path, *, chunk_rows: int) -> Iterator[pd.DataFrame]:
+    """A file as frames of texts numbered from 1; separated by commas or by semicolons.
+
+    Raises
+        InputRefusedError: not a text file in UTF-8, no header, or a header that is not known.
+    """
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        try:
+            first = file.readline()
+            file.seek(0)
+            reader = csv.reader(file, delimiter=";" if ";" in first else ",", strict=True)
+            names = [name.strip() for name in next(reader, [])]
+            check_header(names)
+            yield from _frames(reader, names, chunk_rows)
+        except UnicodeDecodeError:
+            _refuse(path, "another encoding", "a text file in UTF-8")
+        except csv.Error as error:
+            _refuse(path, str(error), "a table of cells separated by commas")
+
+
+def _refuse(path: Path, found: str, allowed: str) -> None:
+    raise InputRefusedError(field=path.name, value=found, allowed=allowed) from None
+
+
+def _frames(
+    reader: Iterator[list[str]], names: list[str], chunk_rows: int
+) -> Iterator[pd.DataFrame]:
+    lines: list[list[str]] = []
+    start = 1
+    for cells in reader:
+        if not any(cells):
+            continue
+        fits = "" if len(cells) == len(names) else f"{len(cells)} of {len(names)} cells"
+        padded = [*cells, *[""] * len(names)]
+        lines.append([*padded[: len(names)], fits])
+        if len(lines) == chunk_rows:
+            yield _frame(lines, names, start)
+            start, lines = start + len(lines), []
+    if lines:
+        yield _frame(lines, names, start)
+
+
+def _frame(lines: list[list[str]], names: list[str], start: int) -> pd.DataFrame:
+    index = pd.RangeIndex(start, start + len(lines))
+    return pd.DataFrame(lines, columns=pd.Index([*names, CELLS]), index=index, dtype=object)
+
+
+def run_file(
+    source: Path,
+    target: Path,
+    *,
+    settings: Settings | None = None,
+    chunk_rows: int = CHUNK_ROWS,
+    mapper: Mapper = map,
+    progress: Callable[[int], None] | None = None,
+) -> Written:
+    """Answer a roster; the counts of the whole file are returned.
+
+    mapper: runs the task over the chunks, lazily and in order, like the builtin map.
+    progress: told the number of rows done after every chunk.
+
+    Raises
+        InputRefusedError: the file cannot be read as a roster.
+    """
+    if source.resolve() == target.resolve():
+        raise InputRefusedError(field="OUT", value=target.name, allowed="another file than IN")
+    part = target.with_name(target.name + ".part")
+    task = partial(write_chunk, settings=settings or Settings())
+    done = Written("", 0, 0, 0)
+    frames = chunks(source, chunk_rows=chunk_rows)
+    try:
+        with part.open("w", encoding="utf-8", newline="") as out:
+            out.write(",".join(header()) + "\n")
+            for written in mapper(task, frames):
+                out.write(written.text)
+                done += written
+                if progress is not None:
+                    progress(done.computed + done.refused + done.young)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+    return done
+
+
+def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) -> Iterator[Written]:
+    """As the builtin map, in other processes of this machine; a few chunks wait at a time."""
+    from concurrent.futures import Future, ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    waiting: list[Future[Written]] = []
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        for frame in frames:
+            waiting.append(pool.submit(task, frame))
+            if len(waiting) > 2 * workers:
+                yield waiting.pop(0).result()
+        for one in waiting:
+            yield one.result()
+
+
+def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
+    """The lines of the answer to a chunk."""
+    found = answer(frame, settings=settings)
+    problems, rows = found.rows.problems, found.rows
+    lines = dict(zip(rows.row[found.computed], _computed(found), strict=True))
+    for at in np.flatnonzero(rows.young):
+        lines[rows.row[at]] = _cells(str(rows.row[at]), rows.ref[at], "too_young")
+    told: dict[int, list[str]] = {}
+    for one in problems:
+        told.setdefault(one.row, []).append(f"{one.column}: {one.value!r}; allowed: {one.rule}")
+    for row, words in told.items():
+        lines[np.int64(row)] = _cells(str(row), "", "refused", " | ".join(words))
+    return Written(
+        "".join(f"{lines[row]}\n" for row in frame.index),
+        computed=len(found.computed),
+        refused=len(told),
+        young=int(rows.young.sum()),
+        first_problem=f"row {problems[0].row}, {problems[0].column}" if problems else "",
+    )
+
+
+def _computed(found: Answer) -> Iterator[str]:
+    """A line for every computed row."""
+    by_row, rows = found.by_row(), found.rows
+    names = list(found.drawn.unknown)
+    unknown = np.stack([found.drawn.unknown[name] for name in names], axis=1)
+    numbers = np.stack(
+        [
+            by_row.mean["comfortable_h"],
+            by_row.low_h,
+            by_row.high_h,
+            *(by_row.mean[name] for name in HOURS[1:]),
+        ],
+        axis=2,
+    )
+    designs = np.array([*found.designs, ""])[by_row.design]
+    for at, position in enumerate(found.computed):
+        head = _cells(
+            str(rows.row[position]),
+            rows.ref[position],
+            "computed",
+            "",
+            " ".join(name for name, was in zip(names, unknown[at], strict=True) if was),
+            " ".join(name for name in ASSUMED if np.isnan(rows.values[name][position])),
+            str(by_row.draws[at]),
+            OPTIONS[by_row.most_hours[at]],
+            f"{by_row.most_hours_share[at]:.2f}",
+        )
+        options = (
+            ",".join([*map(_number, numbers[at, option]), designs[at, option]])
+            for option in range(len(OPTIONS))
+        )
+        yield ",".join([head[:-_OPTION_COMMAS], *options])
+
+
+_OPTION_COMMAS = len(OPTIONS) * (len(HOURS) + len(QUANTILES) + 1)
+
+
+def _cells(*cells: str) -> str:
+    """The first cells of a line; the rest are left blank."""
+    blank = "," * (len(_HEAD) - len(cells) + _OPTION_COMMAS)
+    return ",".join(_quoted(neutral(cell)) for cell in cells) + blank
+
+
+def _quoted(cell: str) -> str:
+    if any(mark in cell for mark in ',"\n\r'):
+        return '"' + cell.replace('"', '""') + '"'
+    return cell
+
+
+def _number(value: float) -> str:
+    """Three places; nothing for what was not computed."""
+    return "" if value != value else f"{value + _NUDGE:.3f}"

@@ -1,0 +1,356 @@
+"""Rows of a roster as people write them: read, or refused with row, column, value and rule.
+
+The columns and what a blank means stand in roster_columns.csv; the limits are those of the fields
+of `Case`. A row is refused as a whole and listed; none is dropped, none is computed with a guess.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from engine import tables
+from engine.case import model as case
+from engine.case import prescription
+from engine.case.read import allowed_range
+from engine.errors import InputRefusedError
+from engine.units import CM_PER_INCH, parse_length_cm, parse_number
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import pandas as pd
+    from numpy.typing import NDArray
+    from pydantic.fields import FieldInfo
+
+    Floats = NDArray[np.float64]
+
+_T = TypeVar("_T", str, float)
+
+YOUNGEST_YEARS = 42.0
+"""Below this age a row without an add is counted, not computed (design page, section 1)."""
+REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
+BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"
+OPEN_BAND_YEARS = 5.0
+"""Width given to a band such as 60+: that of the last published band of adds (F019)."""
+LEAST_USUAL_ASPECT = 1.6
+"""The taller of the usual shapes of a screen."""
+LENS_DEPTH_MM = case.Fit().lens_depth_mm
+_REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
+_BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
+_RATIO = re.compile(r"([1-9]\d{0,4}):([1-9]\d{0,4})")
+CELLS = "(cells)"
+"""Column a reader adds: "" where a line has as many cells as the header."""
+_ZERO_MEANS_NONE = ("hours_paper", "hours_people")
+_LONGEST_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A value that keeps a row from being computed.
+
+    Attributes:
+        row: number of the row, the first under the header is 1.
+        column, value, rule: where it stands, what was written, what is allowed.
+    """
+
+    row: int
+    column: str
+    value: str
+    rule: str
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a roster; see roster_columns.csv."""
+
+    id: str
+    kind: str
+    needed: bool
+    choices: tuple[str, ...]
+    unit: str
+    low: float
+    high: float
+    low_excluded: bool
+    rule: str
+
+    def number(self, text: str) -> float:
+        """A number of this column, within its limits.
+
+        Raises
+            InputRefusedError: not a number, or outside the limits.
+        """
+        parse = parse_length_cm if self.unit == "cm" else parse_number
+        value = parse(text, field=self.id)
+        if value == 0.0 and self.id in _ZERO_MEANS_NONE:
+            return value
+        if not self.low <= value <= self.high or (self.low_excluded and value == self.low):
+            raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
+        return value
+
+    def ratio(self, text: str) -> float:
+        """A ratio such as 16:9."""
+        match = _RATIO.fullmatch(text.strip())
+        if not match:
+            raise InputRefusedError(field=self.id, value=text, allowed="a ratio such as 16:9")
+        return int(match[1]) / int(match[2])
+
+    def choice(self, text: str) -> str:
+        """One of the choices."""
+        word = text.strip().lower()
+        if word not in self.choices:
+            allowed = "one of " + ", ".join(self.choices)
+            raise InputRefusedError(field=self.id, value=text, allowed=allowed)
+        return word
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The rows that can be computed, as arrays of equal length.
+
+    Attributes:
+        row: number of each row in the file.
+        ref: pseudonym, or the number.
+        values: number columns; nan is unknown (hours: 0 is none; screen_aspect: nan is usual).
+        age_low, age_high: bounds of the age; equal where it is known.
+        screen_kind, present_kind: words; "" where no present pair is known.
+        young: too young for an add, and none given.
+        problems: of the rows left out.
+    """
+
+    row: NDArray[np.int64]
+    ref: tuple[str, ...]
+    values: Mapping[str, Floats]
+    age_low: Floats
+    age_high: Floats
+    screen_kind: NDArray[np.str_]
+    present_kind: NDArray[np.str_]
+    problems: tuple[Problem, ...]
+
+    @property
+    def young(self) -> NDArray[np.bool_]:
+        """Too young for an add, and none given."""
+        return np.isnan(self.values["add_d"]) & (self.age_high < YOUNGEST_YEARS)
+
+    def take(self, which: NDArray[np.intp]) -> Rows:
+        """Some of the rows; problems are left behind."""
+        return Rows(
+            row=self.row[which],
+            ref=tuple(self.ref[index] for index in which),
+            values={name: values[which] for name, values in self.values.items()},
+            age_low=self.age_low[which],
+            age_high=self.age_high[which],
+            screen_kind=self.screen_kind[which],
+            present_kind=self.present_kind[which],
+            problems=(),
+        )
+
+
+@cache
+def columns() -> Mapping[str, Column]:
+    """Every column by id, in the order of roster_columns.csv."""
+    return {row["id"]: _column(row) for row in tables.rows("roster_columns")}
+
+
+def template_csv() -> str:
+    r"""The header and one invented row, as a file to fill in.
+
+    >>> template_csv().splitlines()[0][:23]
+    'ref,age_years,age_band,'
+    """
+    known = tables.rows("roster_columns")
+    examples = ["" if row["id"] == "age_band" else row["example"] for row in known]
+    return f"{','.join(row['id'] for row in known)}\n{','.join(examples)}\n"
+
+
+def check_header(names: list[str]) -> None:
+    """Refuse a file whose header lacks a needed column or has one that is not known.
+
+    Raises
+        InputRefusedError: names the column.
+    """
+    for name in names:
+        if name not in columns():
+            allowed = "the columns " + ", ".join(columns())
+            raise InputRefusedError(field="header", value=name[:_LONGEST_SHOWN], allowed=allowed)
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputRefusedError(field="header", value=twice, allowed="each column once")
+    for column in columns().values():
+        if column.needed and column.id not in names:
+            raise InputRefusedError(field="header", value="nothing", allowed=f"column {column.id}")
+
+
+def read_rows(frame: pd.DataFrame) -> Rows:
+    """Read a frame of texts whose index numbers the rows.
+
+    Raises
+        InputRefusedError: the header is wrong; a wrong value only leaves its row out.
+    """
+    check_header([str(name) for name in frame.columns if name != CELLS])
+    reader = _Reader(frame)
+    reader.read()
+    return reader.rows()
+
+
+class _Reader:
+    """One frame being read."""
+
+    def __init__(self, frame: pd.DataFrame) -> None:
+        self.frame, self.count = frame, len(frame)
+        self.number = np.array(frame.index, dtype=np.int64)
+        self.problems: dict[int, list[Problem]] = {}
+        self.numbers: dict[str, Floats] = {}
+        self.words: dict[str, list[str]] = {}
+        self.age_low = np.full(self.count, np.nan)
+        self.age_high = np.full(self.count, np.nan)
+
+    def texts(self, name: str) -> list[str]:
+        if name not in self.frame.columns:
+            return [""] * self.count
+        return [str(text).strip() for text in self.frame[name]]
+
+    def refuse(self, at: int, column: str, value: object, rule: str) -> None:
+        shown = str(value)[:_LONGEST_SHOWN]
+        problem = Problem(int(self.number[at]), column, shown, rule)
+        self.problems.setdefault(at, []).append(problem)
+
+    def read(self) -> None:
+        for column in columns().values():
+            if column.kind in ("number", "ratio"):
+                parse = column.number if column.kind == "number" else column.ratio
+                self.numbers[column.id] = np.array(self.parsed(column, parse, np.nan))
+            elif column.kind == "choice":
+                self.words[column.id] = self.parsed(column, column.choice, "")
+        for hours in _ZERO_MEANS_NONE:
+            self.numbers[hours] = np.nan_to_num(self.numbers[hours], nan=0.0)
+        for at, text in enumerate(self.texts(CELLS)):
+            if text:
+                self.refuse(at, "whole row", text, "one cell for each column of the header")
+        self.refs()
+        self.ages()
+        self.between_fields()
+
+    def parsed(self, column: Column, parse: Callable[[str], _T], blank: _T) -> list[_T]:
+        """A column value by value; equal texts are parsed once."""
+        known: dict[str, _T | InputRefusedError] = {"": blank}
+        found = []
+        for at, text in enumerate(self.texts(column.id)):
+            if text not in known:
+                try:
+                    known[text] = parse(text)
+                except InputRefusedError as error:
+                    known[text] = error
+            value = known[text]
+            if isinstance(value, InputRefusedError):
+                self.refuse(at, column.id, text, value.allowed)
+                value = blank
+            elif not text and column.needed:
+                self.refuse(at, column.id, "nothing", "a value must be given")
+            found.append(value)
+        return found
+
+    def refs(self) -> None:
+        self.words["ref"] = self.texts("ref")
+        for at, text in enumerate(self.words["ref"]):
+            if not text:
+                self.words["ref"][at] = str(self.number[at])
+            elif not _REF.fullmatch(text):
+                self.refuse(at, "ref", "(not repeated)", REF_RULE)
+
+    def ages(self) -> None:
+        """From age_years or age_band, one of them."""
+        years, limits = self.numbers.pop("age_years"), columns()["age_band"]
+        wrong = {at for at, found in self.problems.items() if found[0].column == "age_years"}
+        for at, text in enumerate(self.texts("age_band")):
+            if not text:
+                self.age_low[at] = self.age_high[at] = years[at]
+                if np.isnan(years[at]) and at not in wrong:
+                    self.refuse(at, "age_years", "nothing", "age_years or age_band, one of them")
+                continue
+            match = _BAND.fullmatch(text)
+            low = float(match[1]) if match else np.nan
+            high = low + OPEN_BAND_YEARS if match and match[3] else float(match[2] if match else 0)
+            if not match or not limits.low <= low <= high <= limits.high:
+                self.refuse(at, "age_band", text, f"{BAND_RULE}, {limits.rule}")
+            elif not np.isnan(years[at]):
+                self.refuse(at, "age_band", text, "age_years or age_band, one of them")
+            self.age_low[at], self.age_high[at] = low, high
+
+    def between_fields(self) -> None:
+        """Rules of `Case` between fields."""
+        screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
+        ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=LEAST_USUAL_ASPECT)
+        half = self.numbers["screen_in"] * CM_PER_INCH / 2 / np.hypot(ratio, 1.0)
+        for name, reach, up in (
+            ("screen_distance_cm", 0.9 * screen, np.abs(top)),
+            ("screen_distance_cm", screen, np.abs(top - half)),
+            (
+                "paper_distance_cm",
+                0.9 * self.numbers["paper_distance_cm"],
+                np.abs(self.numbers["paper_centre_cm"]),
+            ),
+        ):
+            for at in np.flatnonzero(up > reach):
+                shown = f"{self.numbers[name][at]:g}"
+                self.refuse(int(at), name, shown, "clearly more than the height to the target")
+        for at in np.flatnonzero(np.isnan(top) & (half > screen)):
+            rule = "at least half the height of the screen"
+            self.refuse(int(at), "screen_distance_cm", f"{screen[at]:g}", rule)
+        day = self.numbers["hours_screen"] + sum(self.numbers[name] for name in _ZERO_MEANS_NONE)
+        for at in np.flatnonzero(day > 24.0):
+            self.refuse(int(at), "hours_screen", f"{day[at]:g}", "24 h at most in all")
+        height = self.numbers["fitting_height_mm"]
+        for at in np.flatnonzero(height >= LENS_DEPTH_MM):
+            rule = f"less than the lens depth, {LENS_DEPTH_MM:g} mm"
+            self.refuse(int(at), "fitting_height_mm", f"{height[at]:g}", rule)
+
+    def rows(self) -> Rows:
+        good = np.array([at for at in range(self.count) if at not in self.problems], dtype=np.intp)
+        listed = tuple(one for at in sorted(self.problems) for one in self.problems[at])
+        whole = Rows(
+            row=self.number,
+            ref=tuple(self.words["ref"]),
+            values=self.numbers,
+            age_low=self.age_low,
+            age_high=self.age_high,
+            screen_kind=np.array(self.words["screen_kind"], dtype=np.str_),
+            present_kind=np.array(self.words["present_kind"], dtype=np.str_),
+            problems=(),
+        ).take(good)
+        return Rows(**{**vars(whole), "problems": listed})
+
+
+def _column(row: Mapping[str, str]) -> Column:
+    choices = tuple(row["choices"].split())
+    if choices == ("KINDS",):
+        choices = tuple(tables.by_id("lens_kinds"))
+    limits = {"ge": -np.inf, "gt": -np.inf, "le": np.inf}
+    rule = ""
+    if row["case_field"]:
+        info = _case_field(row["case_field"])
+        rule = allowed_range(info)
+        for part in info.metadata:
+            limits |= {name: float(getattr(part, name)) for name in limits if hasattr(part, name)}
+    return Column(
+        id=row["id"],
+        kind=row["kind"],
+        needed=row["needed"] == "yes",
+        choices=choices,
+        unit=row["unit"],
+        low=max(limits["ge"], limits["gt"]),
+        high=limits["le"],
+        low_excluded=limits["gt"] > -np.inf,
+        rule=rule,
+    )
+
+
+def _case_field(path: str) -> FieldInfo:
+    model, field = path.split(".")
+    owner = getattr(case, model, None) or getattr(prescription, model)
+    found: FieldInfo = owner.model_fields[field]
+    return found

@@ -1,0 +1,1 @@
+"""Compare an employer's policies, with small groups hidden."""

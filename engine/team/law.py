@@ -1,0 +1,172 @@
+"""Say what the law asks of an employer, country by country, and what an employer may hold.
+
+Dated data, not legal advice. The line of the United Kingdom and that of the European Union differ
+since the judgment C-392/21; every card belongs to one line, and lines are never put together. The
+slip an employer may hold says: tested, special pair needed, date of the next test. No more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.errors import InputRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
+STALE_AFTER_MONTHS = 12
+ACROSS_ZONES = timedelta(days=1)
+"""The date of one part of the world is a day behind that of another."""
+LINES = {"uk": "United Kingdom", "eu": "European Union and its members", "us": "United States"}
+
+
+@dataclass(frozen=True)
+class RuleCard:
+    """One rule of one country.
+
+    Attributes:
+        line: uk, eu or us; cards of different lines are not to be combined.
+        meaning: in plain words. date_checked, how_checked: when and from what.
+        stale: older than 12 months. clock_behind: this computer's date is before that day, so that
+            nothing can be said of its age. warning: what to say then, else "".
+    """
+
+    id: str
+    country: str
+    line: str
+    meaning: str
+    source: str
+    locator: str
+    date_checked: date
+    how_checked: str
+    stale: bool
+    clock_behind: bool = False
+
+    @property
+    def warning(self) -> str:
+        """What to say of a card that is too old, or may be."""
+        if self.clock_behind:
+            return (
+                f"Checked on {self.date_checked.isoformat()}, a day still to come by the date of"
+                " this computer: set its date, or the age of this rule is not known."
+            )
+        if not self.stale:
+            return ""
+        return (
+            f"Checked on {self.date_checked.isoformat()}, more than {STALE_AFTER_MONTHS} months"
+            " ago: the law may have changed."
+        )
+
+
+def countries() -> tuple[str, ...]:
+    """Every country with a card, in the order of the table."""
+    return tuple(dict.fromkeys(row["country"] for row in tables.rows("country_rules")))
+
+
+def cards(*, country: str, today: date) -> tuple[RuleCard, ...]:
+    """The cards of a country; a member of the Union also gets those of the Union.
+
+    Raises
+        InputRefusedError: no card for that country.
+
+    >>> found = cards(country="Ireland", today=date(2027, 11, 26))
+    >>> [card.id for card in found], found[0].stale
+    (['ie_test', 'eu_test', 'eu_pair'], True)
+    """
+    if country not in countries():
+        raise InputRefusedError(field="country", value=country, allowed=", ".join(countries()))
+    found = [_card(row, today) for row in tables.rows("country_rules")]
+    own = [card for card in found if card.country == country]
+    union = [card for card in found if card.country == "European Union"]
+    of_union = own[0].line == "eu" and country != "European Union"
+    return (*own, *union) if of_union else tuple(own)
+
+
+def may_hold() -> tuple[tuple[bool, str, str], ...]:
+    """What an employer may and may not hold of a worker's eyes: (may, text, source)."""
+    return tuple(
+        (row["may_hold"] == "yes", row["text"], row["source"])
+        for row in tables.rows("employer_may_hold")
+    )
+
+
+def evidence() -> tuple[Mapping[str, str], ...]:
+    """What studies found on each benefit that might be claimed: rows of team_evidence.csv."""
+    return tables.rows("team_evidence")
+
+
+def _card(row: Mapping[str, str], today: date) -> RuleCard:
+    checked = date.fromisoformat(row["date_checked"])
+    return RuleCard(
+        id=row["id"],
+        country=row["country"],
+        line=row["line"],
+        meaning=row["meaning"],
+        source=row["source"],
+        locator=row["locator"],
+        date_checked=checked,
+        how_checked=row["how_checked"],
+        stale=_months_between(checked, today) >= STALE_AFTER_MONTHS,
+        clock_behind=today < checked - ACROSS_ZONES,
+    )
+
+
+def _months_between(earlier: date, later: date) -> int:
+    """Whole months from one day to another."""
+    months = 12 * (later.year - earlier.year) + later.month - earlier.month
+    return months - (later.day < earlier.day)
+
+
+class EmployerSlip(BaseModel):
+    """Three fields and no place for a fourth.
+
+    >>> slip = EmployerSlip(tested=True, special_pair_needed=True, retest_date=date(2028, 3, 1))
+    >>> print(slip.text())
+    Tested: yes
+    Special pair for the screen needed: yes
+    Next test: 2028-03-01
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    tested: bool = Field(title="tested")
+    special_pair_needed: bool = Field(title="special pair for the screen needed")
+    retest_date: date = Field(title="date of the next test")
+
+    def text(self) -> str:
+        """The slip as it is handed over; a name is written on it by hand, if at all."""
+        return (
+            f"Tested: {_yes(self.tested)}\n"
+            f"Special pair for the screen needed: {_yes(self.special_pair_needed)}\n"
+            f"Next test: {self.retest_date.isoformat()}"
+        )
+
+
+def slip_of(content: dict[str, Any]) -> EmployerSlip:
+    """Make a slip, or refuse what is not one of its three fields.
+
+    Raises
+        InputRefusedError: names the field, not its value, which may be what must not be held.
+    """
+    try:
+        return EmployerSlip.model_validate(content)
+    except ValidationError as error:
+        found = error.errors(include_input=False, include_url=False)[0]
+        field = ".".join(str(part) for part in found["loc"]) or "slip"
+        known = field in EmployerSlip.model_fields
+        raise InputRefusedError(
+            field=field if known else "slip",
+            value="(not repeated)",
+            allowed="tested, special_pair_needed (true or false) and retest_date (a date)",
+        ) from None
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else "no"

@@ -1,0 +1,240 @@
+"""The people of a team: comfortable hours of each through each option, now and with the desk first.
+
+From rows of a roster, or from bands with a count (column `people`). Held in memory only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from engine.answer.plans import PRESENT
+from engine.errors import InputRefusedError
+from engine.roster.answer import CHUNK_ROWS, Answer, Settings, answer
+from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
+from engine.roster.search import OPTIONS
+from engine.team.privacy import digest_of
+from engine.units import parse_number
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Indices = NDArray[np.intp]
+
+PEOPLE = "people"
+"""Column of a table of bands: how many people the row stands for."""
+MOST_PEOPLE_A_ROW = 10_000
+DRAWN_A_ROW = 100
+"""A band of more people is drawn as this many, each standing for several."""
+AGE_BANDS = (
+    (YOUNGEST_YEARS, f"under {YOUNGEST_YEARS:g}"),
+    (50.0, "42 to 49"),
+    (55.0, "50 to 54"),
+    (60.0, "55 to 59"),
+    (np.inf, "60 and over"),
+)
+"""Groups of the tables: below this age, and its name."""
+SCREEN_PAIRS = ("office", "sv_computer")
+"""What counts as a pair for the screen; the one with more hours is taken."""
+
+
+@dataclass(frozen=True)
+class Team:
+    """People as arrays; hours are comfortable hours a day, (people, draws).
+
+    Attributes:
+        row: number of the row each comes from. ref: pseudonym. weight: people each stands for.
+        group: number in `groups`, the one partition that is ever shown.
+        present, general, screen_pair: through the pair worn today, the best general progressive,
+            the better of office lens and computer pair; 0 gained for the young.
+        present_moved, screen_pair_moved: with the screen at its best height first.
+        day_h: hours looked at something.
+        young: too young for an add.
+        assumed_present: people whose present pair was assumed, not known.
+    """
+
+    row: Indices
+    ref: tuple[str, ...]
+    weight: Floats
+    group: Indices
+    groups: tuple[tuple[str, str], ...]
+    present: Floats
+    general: Floats
+    screen_pair: Floats
+    present_moved: Floats
+    screen_pair_moved: Floats
+    day_h: Floats
+    young: NDArray[np.bool_]
+    assumed_present: float
+    problems: tuple[Problem, ...]
+
+    @property
+    def people(self) -> float:
+        """Everyone in scope."""
+        return float(self.weight.sum())
+
+    def members(self, group: int | None = None) -> str:
+        """Digest of the people of a group, or of all."""
+        inside = range(len(self.ref)) if group is None else np.flatnonzero(self.group == group)
+        return digest_of(f"{self.row[at]} {self.ref[at]}" for at in inside)
+
+
+def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
+    """Rows of bands as rows of people: (rows, people each stands for, rows refused).
+
+    The index still numbers the rows of the file.
+    """
+    if PEOPLE not in frame.columns:
+        return frame, np.ones(len(frame)), []
+    count, problems = [], []
+    for row, text in zip(frame.index, frame[PEOPLE], strict=True):
+        try:
+            value = parse_number(str(text), field=PEOPLE) if str(text).strip() else 1.0
+        except InputRefusedError:
+            value = 0.0
+        if value != int(value) or not 1 <= value <= MOST_PEOPLE_A_ROW:
+            rule = f"a whole number from 1 to {MOST_PEOPLE_A_ROW}"
+            problems.append(Problem(int(row), PEOPLE, str(text)[:40], rule))
+            value = 0.0
+        count.append(int(value))
+    times = np.minimum(count, DRAWN_A_ROW)
+    which = np.repeat(np.arange(len(frame)), times)
+    weight = (np.array(count) / np.maximum(times, 1))[which]
+    return frame.drop(columns=PEOPLE).iloc[which], weight, problems
+
+
+def sampled(frame: pd.DataFrame, *, most: int) -> pd.DataFrame:
+    """So many people of a team as rows, each standing for as many as any other."""
+    people, weight, _ = expanded(frame)
+    if len(people) <= most and np.all(weight == 1.0):
+        return people
+    reached = np.cumsum(weight)
+    steps = (np.arange(most) + 0.5) / most * reached[-1]
+    chosen: pd.DataFrame = people.iloc[np.searchsorted(reached, steps)]
+    return chosen
+
+
+def team_of(
+    frame: pd.DataFrame,
+    *,
+    settings: Settings,
+    assumed_present: str,
+    with_desk: bool = True,
+    slice_people: int = CHUNK_ROWS,
+    progress: Callable[[float], None] | None = None,
+) -> Team:
+    """Search every person of a team, twice: as the desks are, and with the screens lowered first.
+
+    assumed_present: kind worn today by those of whom it is not known; shown as an assumption.
+    with_desk: whether the second search is made; without it screens count as well placed.
+    slice_people: people searched between two calls of progress; it changes no answer.
+    progress: told the share that is done.
+
+    Raises
+        InputRefusedError: the header is wrong, or no row can be computed.
+    """
+    check_header([str(name) for name in frame.columns if name != PEOPLE])
+    people, weight, refused = expanded(frame)
+    known = _present_known(people)
+    asked = _assuming(people, known, assumed_present)
+    parts: list[tuple[Answer, Answer]] = []
+    for start in range(0, len(asked), slice_people):
+        chunk = asked.iloc[start : start + slice_people]
+        chunk = chunk.set_axis(pd.RangeIndex(start, start + len(chunk)), axis=0)
+        now = answer(chunk, settings=settings)
+        moved = answer(chunk, settings=replace(settings, desk_first=True)) if with_desk else now
+        parts.append((now, moved))
+        if progress is not None:
+            progress(min(1.0, (start + len(chunk)) / len(asked)))
+    return _joined(parts, np.array(people.index), weight, known, refused, settings.draws)
+
+
+def _present_known(frame: pd.DataFrame) -> NDArray[np.bool_]:
+    if "present_kind" not in frame.columns:
+        return np.zeros(len(frame), dtype=bool)
+    return np.array([str(text).strip() != "" for text in frame["present_kind"]], dtype=bool)
+
+
+def _assuming(frame: pd.DataFrame, known: NDArray[np.bool_], kind: str) -> pd.DataFrame:
+    given = list(frame["present_kind"]) if "present_kind" in frame.columns else [""] * len(frame)
+    filled = [text if was else kind for text, was in zip(given, known, strict=True)]
+    return frame.assign(present_kind=filled)
+
+
+def _joined(
+    parts: list[tuple[Answer, Answer]],
+    number: Indices,
+    weight: Floats,
+    known: NDArray[np.bool_],
+    refused: list[Problem],
+    draws: int,
+) -> Team:
+    """Chunks put together; their rows are numbered by place, the file's number is put back."""
+    place = np.concatenate([now.rows.row for now, _ in parts]) if parts else np.zeros(0, np.intp)
+    if not len(place):
+        raise InputRefusedError(field="rows", value="none", allowed="one row that is computed")
+    young = np.concatenate([now.rows.young for now, _ in parts])
+    found = {
+        name: np.concatenate([_hours(now, moved, draws, name) for now, moved in parts])
+        for name in ("present", "general", "screen_pair", "present_moved", "screen_pair_moved")
+    }
+    group, groups = _groups([now for now, _ in parts])
+    wrong = {
+        (int(number[one.row]), one.column): replace(one, row=int(number[one.row]))
+        for now, _ in parts
+        for one in now.rows.problems
+    }
+    return Team(
+        row=number[place],
+        ref=tuple(ref for now, _ in parts for ref in now.rows.ref),
+        weight=weight[place],
+        group=group,
+        groups=groups,
+        day_h=np.concatenate([_day(now) for now, _ in parts]),
+        young=young,
+        assumed_present=float(weight[place][~known[place] & ~young].sum()),
+        problems=(*refused, *wrong.values()),
+        **found,
+    )
+
+
+def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
+    """Comfortable hours by person and draw; 0 for the young, who gain nothing."""
+    source = moved if name.endswith("_moved") else now
+    columns = {
+        "present": (PRESENT,),
+        "general": ("general_progressive",),
+        "screen_pair": SCREEN_PAIRS,
+    }[name.removesuffix("_moved")]
+    which = [OPTIONS.index(one) for one in columns]
+    of_wearer = np.nan_to_num(source.hours["comfortable_h"][:, which], nan=0.0).max(axis=1)
+    starts = np.searchsorted(source.drawn.row, np.arange(len(source.computed)))
+    count = np.diff(np.append(starts, len(source.drawn.row)))
+    found = np.zeros((len(source.rows.row), draws))
+    at = starts[:, None] + np.minimum(np.arange(draws), (count - 1)[:, None])
+    if len(starts):
+        found[source.computed] = of_wearer[at]
+    return found
+
+
+def _day(now: Answer) -> Floats:
+    names = ("hours_screen", "hours_paper", "hours_people")
+    day: Floats = np.sum([now.rows.values[name] for name in names], axis=0)
+    return day
+
+
+def _groups(answers: Sequence[Answer]) -> tuple[Indices, tuple[tuple[str, str], ...]]:
+    """The partition: age band and kind of screen."""
+    groups = tuple((name, kind) for _, name in AGE_BANDS for kind in ("monitor", "laptop"))
+    found = []
+    for now in answers:
+        age = (now.rows.age_low + now.rows.age_high) / 2
+        band = np.searchsorted([limit for limit, _ in AGE_BANDS], age, side="right")
+        found.append(2 * band + (now.rows.screen_kind == "laptop"))
+    return np.concatenate(found).astype(np.intp), groups

@@ -1,0 +1,306 @@
+"""Policies of an employer side by side: whom they help, what they gain, what they cost.
+
+Everything is a range: low and high leave out a tenth of the draws on either side and take the ends
+of the user's own ranges of prices and uptake. No price is shipped; a blank price is not zero, it
+leaves the cost out. Hours are comfortable hours a day, by geometry; nothing is said of pain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.errors import InputRefusedError
+from engine.roster.answer import LOW_SHARE
+from engine.units import parse_number
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from engine.team.people import Team
+
+    Floats = NDArray[np.float64]
+
+POLICIES = {
+    "nothing": "Nothing is changed",
+    "general_for_all": "General progressives only, for everyone",
+    "screen_pair": "Office or computer pair for whom it earns enough",
+    "desk_first": "Desk first, then an office or computer pair for whom it still earns enough",
+    "contribution": "Fixed contribution to an office or computer pair",
+}
+PRICES = {
+    "eye_test": "eye test",
+    "general_progressive": "general progressive pair",
+    "screen_pair": "office or computer pair",
+    "desk_move": "moving a screen",
+    "contribution": "fixed contribution",
+    "setup": "setting the policy up",
+}
+EARNS_H = 0.75
+"""A pair has to be carried and swapped: it must earn this much (second_pair_earns_h)."""
+_SMALLEST_H = 0.02
+
+
+@dataclass(frozen=True)
+class Range:
+    """A range the user gives or the program finds; low and high are the same for a single number.
+
+    >>> Range.read("120-180", field="price")
+    Range(low=120.0, high=180.0)
+    """
+
+    low: float
+    high: float
+
+    @property
+    def mid(self) -> float:
+        """Halfway."""
+        return (self.low + self.high) / 2
+
+    @classmethod
+    def read(cls, text: str, *, field: str, most: float = 1e6) -> Range | None:
+        """A range as written: one number, or two joined by "-" or "to"; None where it is blank.
+
+        Raises
+            InputRefusedError: not a number, negative, above `most`, or the wrong way round.
+        """
+        if not text.strip():
+            return None
+        joined = text.replace("\u2013", "-").replace(" to ", "-")
+        numbers = [parse_number(part, field=field) for part in joined.split("-", 1)]
+        low, high = numbers[0], numbers[-1]
+        if not 0.0 <= low <= high <= most:
+            allowed = f"0 to {most:g}, or two such numbers, the lower first"
+            raise InputRefusedError(field=field, value=text, allowed=allowed)
+        return cls(low, high)
+
+
+@dataclass(frozen=True)
+class Assumptions:
+    """What the user says.
+
+    Attributes:
+        earns_h: comfortable hours a day a change must earn to count as help.
+        uptake: share of those offered that take it up. contribution_uptake: the same where they
+            pay the rest themselves.
+        prices: by PRICES; left out or None where not known.
+        days_a_year, years: how long a pair is worn, for the cost of one hour.
+        value_of_hour: what a comfortable hour is worth to the user, for break-even only.
+    """
+
+    earns_h: float = EARNS_H
+    uptake: Range = Range(1.0, 1.0)
+    contribution_uptake: Range = Range(1.0, 1.0)
+    prices: Mapping[str, Range | None] = field(default_factory=dict)
+    days_a_year: float | None = None
+    years: float | None = None
+    value_of_hour: float | None = None
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A number with what is below it in a tenth of the draws, and above it."""
+
+    low: float
+    mid: float
+    high: float
+
+    def times(self, share: Range) -> Spread:
+        """Of those offered, those who take it up."""
+        return Spread(self.low * share.low, self.mid * share.mid, self.high * share.high)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What a policy does for each person, (people, draws).
+
+    Attributes:
+        hours: comfortable hours a day more. helped: by at least `earns_h`.
+        pair: gets a pair. desk: has the screen moved. offered: (people,) asked at all.
+    """
+
+    hours: Floats
+    helped: NDArray[np.bool_]
+    pair: NDArray[np.bool_]
+    desk: NDArray[np.bool_]
+    offered: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class PolicyTotal:
+    """A policy for the whole team, or for one group of it.
+
+    Attributes:
+        people: in scope. offered: asked to be tested. pairs, desks: bought, moved.
+        helped: people who gain at least `earns_h`. gained_h: comfortable hours a day of all.
+        cost: for the employer, with setting up if its price is given; None where a price is
+            missing (named in `no_price_for`) or the policy has none. top_up: what the workers pay.
+        cost_per_hour: per comfortable hour over the years worn, else per hour a day gained
+            (`per`); None where nothing is gained or the cost is not known.
+        break_even_uptake: share of the offered from which the hours are worth the cost, in the
+            user's own value of an hour; None where it is not known or never reached.
+    """
+
+    policy: str
+    people: float
+    offered: Spread
+    pairs: Spread
+    desks: Spread
+    helped: Spread
+    gained_h: Spread
+    cost: Range | None
+    top_up: Range | None
+    no_price_for: tuple[str, ...]
+    cost_per_hour: Range | None
+    per: str
+    break_even_uptake: float | None
+
+
+def gain_of(team: Team, policy: str, *, earns_h: float) -> Gain:
+    """What a policy does for each person."""
+    none = np.zeros(team.present.shape, dtype=bool)
+    able = ~team.young
+    if policy == "nothing":
+        return Gain(np.zeros(team.present.shape), none, none, none, np.zeros_like(able))
+    if policy == "general_for_all":
+        hours = np.maximum(team.general - team.present, 0.0)
+        return Gain(hours, hours >= earns_h, none | able[:, None], none, able)
+    if policy == "desk_first":
+        from_desk = np.maximum(team.present_moved - team.present, 0.0)
+        from_pair = team.screen_pair_moved - team.present_moved
+        pair = from_pair >= earns_h
+        hours = from_desk + np.where(pair, from_pair, 0.0)
+        return Gain(hours, hours >= earns_h, pair, from_desk > _SMALLEST_H, able)
+    gained = team.screen_pair - team.present
+    pair = gained >= earns_h
+    return Gain(np.where(pair, gained, 0.0), pair, pair, none, able)
+
+
+def total(
+    team: Team,
+    policy: str,
+    assumed: Assumptions,
+    *,
+    inside: NDArray[np.bool_] | None = None,
+) -> PolicyTotal:
+    """A policy for the team, or for the people `inside` (people,)."""
+    gain = gain_of(team, policy, earns_h=assumed.earns_h)
+    weight = team.weight if inside is None else team.weight * inside
+    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    offered = float((weight * gain.offered).sum())
+    counts = {
+        "offered": Spread(offered, offered, offered).times(uptake),
+        "pairs": _spread(weight @ gain.pair).times(uptake),
+        "desks": _spread(weight @ gain.desk).times(uptake),
+        "helped": _spread(weight @ gain.helped).times(uptake),
+        "gained_h": _spread(weight @ gain.hours).times(uptake),
+    }
+    return priced(policy, float(weight.sum()), counts, assumed)
+
+
+def priced(
+    policy: str, people: float, counts: Mapping[str, Spread], assumed: Assumptions
+) -> PolicyTotal:
+    """Counts with what they cost; published costs are made from published (rounded) counts."""
+    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    bill = _bill(policy, counts)
+    missing = tuple(name for name in bill if assumed.prices.get(name) is None)
+    known = {name: assumed.prices.get(name) or Range(0.0, 0.0) for name in bill}
+    setup = assumed.prices.get("setup") or Range(0.0, 0.0)
+    cost = None if missing or policy == "nothing" else _sum(bill, known, setup)
+    per_hour, per = _per_hour(bill, known, counts["gained_h"], uptake, assumed)
+    return PolicyTotal(
+        policy=policy,
+        people=people,
+        cost=cost,
+        top_up=_top_up(policy, counts["pairs"], assumed),
+        no_price_for=tuple(PRICES[name] for name in missing),
+        cost_per_hour=None if cost is None else per_hour,
+        per=per,
+        break_even_uptake=None
+        if cost is None
+        else _break_even(bill, known, counts["gained_h"], uptake, assumed),
+        **counts,
+    )
+
+
+def _spread(by_draw: Floats) -> Spread:
+    low, high = np.quantile(by_draw, [LOW_SHARE, 1.0 - LOW_SHARE])
+    return Spread(float(low), float(by_draw.mean()), float(high))
+
+
+def _bill(policy: str, counts: Mapping[str, Spread]) -> dict[str, Spread]:
+    """What is paid how often; what is surely not needed is left out."""
+    if policy == "nothing":
+        return {}
+    pair = {"general_for_all": "general_progressive", "contribution": "contribution"}
+    bill = {"eye_test": counts["offered"], pair.get(policy, "screen_pair"): counts["pairs"]}
+    if policy == "desk_first":
+        bill["desk_move"] = counts["desks"]
+    return {name: count for name, count in bill.items() if count.high > 0.0}
+
+
+def _sum(bill: Mapping[str, Spread], prices: Mapping[str, Range], setup: Range) -> Range:
+    return Range(
+        setup.low + sum(count.low * prices[name].low for name, count in bill.items()),
+        setup.high + sum(count.high * prices[name].high for name, count in bill.items()),
+    )
+
+
+def _per_hour(
+    bill: Mapping[str, Spread],
+    prices: Mapping[str, Range],
+    gained_h: Spread,
+    uptake: Range,
+    assumed: Assumptions,
+) -> tuple[Range | None, str]:
+    """Cost of an hour at the middle uptake: both grow with it."""
+    days, years = assumed.days_a_year, assumed.years
+    known = days is not None and years is not None
+    per = "comfortable hour" if known else "comfortable hour a day"
+    if gained_h.mid <= 0.0 or uptake.low <= 0.0 or gained_h.low <= 0.0:
+        return None, per
+    hours = (days or 1.0) * (years or 1.0) if known else 1.0
+    least, most = (
+        gained_h.low / uptake.low * uptake.mid * hours,
+        gained_h.high / uptake.high * uptake.mid * hours,
+    )
+    low = sum(count.mid * prices[name].low for name, count in bill.items())
+    high = sum(count.mid * prices[name].high for name, count in bill.items())
+    return Range(low / most, high / least), per
+
+
+def _break_even(
+    bill: Mapping[str, Spread],
+    prices: Mapping[str, Range],
+    gained_h: Spread,
+    uptake: Range,
+    assumed: Assumptions,
+) -> float | None:
+    """Uptake from which value of the hours covers the costs, setting up included."""
+    days, years, value = assumed.days_a_year, assumed.years, assumed.value_of_hour
+    setup = assumed.prices.get("setup")
+    if days is None or years is None or value is None or setup is None or uptake.mid <= 0.0:
+        return None
+    paid = sum(count.mid * prices[name].mid for name, count in bill.items())
+    surplus = (gained_h.mid * days * years * value - paid) / uptake.mid
+    share = setup.mid / surplus if surplus > 0.0 else np.inf
+    return float(share) if share <= 1.0 else None
+
+
+def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:
+    """What workers add to a fixed contribution."""
+    price, given = assumed.prices.get("screen_pair"), assumed.prices.get("contribution")
+    if policy != "contribution" or price is None or given is None:
+        return None
+    least, most = max(price.low - given.high, 0.0), max(price.high - given.low, 0.0)
+    return Range(pairs.low * least, pairs.high * most)
+
+
+def side_by_side(team: Team, assumed: Assumptions) -> tuple[PolicyTotal, ...]:
+    """Every policy for the whole team; for a page, through `team_tables.published`."""
+    return tuple(total(team, policy, assumed) for policy in POLICIES)

@@ -1,0 +1,345 @@
+"""The Collection page without a browser: the numbers and words an optician reads on it."""
+
+from __future__ import annotations
+
+import html
+import json
+from datetime import date
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.form import case_of_answers, questions
+from app.form import keep as keeping
+from app.form.typed import Typed
+from app.shell import drafts
+from app.views.collection import typed as collection_typed
+from app.views.collection import words as collection_words
+from app.views.order import keep as order_keeping
+from app.views.order.typed import made
+from engine.collection import complaints
+from engine.collection.as_worn import CrossError
+from engine.collection.followup import follow_up_dates
+from engine.collection.verify import EyeReading, Readings, verify
+from engine.errors import InputRefusedError
+from engine.files.store import Store
+from tests.orders import answered, content, order
+from tests.test_app_order import (
+    HOSTILE,
+    TYPED,
+    draft_of,
+    opened,
+    picked,
+    pressed,
+    said,
+    typed,
+    whole,
+)
+
+GENERAL = {"order.option": "general_progressive", "order.option_chosen": True}
+PERFECT = {
+    "Right: power": "+0.50 DS",
+    "Left: power": "+0.50 DS",
+    "Right: add": "2.00",
+    "Left: add": "2.00",
+    "Right: prism up": "0",
+    "Left: prism up": "0",
+    "Right: prism in": "0",
+    "Left: prism in": "0",
+    "Right: centration": "31",
+    "Left: centration": "32.5",
+    "Right: height": "20",
+    "Left: height": "20.5",
+}
+
+
+@pytest.fixture(autouse=True)
+def _own_drafts(monkeypatch, tmp_path):
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+    monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
+
+
+def pair(**more) -> AppTest:
+    """The Collection page with an office lens on order."""
+    values = {**questions.EXAMPLE, **TYPED, "order.option": "office", **more}
+    return opened(values, view="collection")
+
+
+def taped(page: AppTest, text: str) -> AppTest:
+    """The farthest clear distance at the main screen; the complaint asks for it again below."""
+    label = "main screen: farthest clear (cm)"
+    next(one for one in page.text_input if one.label == label).set_value(text)
+    page.run()
+    return whole(page)
+
+
+def several(page: AppTest, ending: str, names: list[str]) -> AppTest:
+    next(one for one in page.multiselect if one.label.endswith(ending)).set_value(names)
+    page.run()
+    return whole(page)
+
+
+# Pieces.
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "allowed"),
+    [
+        ("collection.right.centration_mm", "14", "15 to 45 mm"),
+        ("collection.left.prism_up_pd", "21", "-20 to 20 prism dioptres"),
+        ("collection.right.power", "much", ""),
+        ("collection.left.height_mm", "2,9", "3 to 50 mm"),
+    ],
+)
+def test_a_refused_reading_is_named_with_its_range(name, text, allowed):
+    found = collection_typed.read_lenses({name: text}, order(content()))
+    assert found.readings is None
+    assert list(found.refused) == [name]
+    assert allowed in found.refused[name].allowed
+
+
+def test_what_is_read_depends_on_the_lens():
+    office, single = order(content()), order(content(), option="sv_computer")
+    assert "add_d" not in collection_typed.asked_of(office, office.eyes[0])
+    assert collection_typed.asked_of(single, single.eyes[0]) == (
+        "power",
+        "prism_up_pd",
+        "prism_in_pd",
+    )
+    general = order(content(), option="general_progressive")
+    assert "add_d" in collection_typed.asked_of(general, general.eyes[0])
+
+
+def test_an_untouched_cross_is_zero_and_nothing_typed_is_nothing():
+    assert collection_typed.read_crosses({}) == (None, {})
+    both, refused = collection_typed.read_crosses({"collection.right.below_mm": "2"})
+    assert refused == {}
+    assert both == (CrossError(below_mm=2.0), CrossError())
+    both, refused = collection_typed.read_crosses({"collection.left.right_mm": "13"})
+    assert both is None
+    assert refused["collection.left.right_mm"].allowed == "-12 to 12 mm"
+
+
+def test_a_day_is_read_or_refused():
+    today = date(2030, 1, 1)
+    assert collection_typed.read_day(" ", otherwise=today) == today
+    assert collection_typed.read_day("2030-01-31", otherwise=today) == date(2030, 1, 31)
+    with pytest.raises(InputRefusedError, match="2030-01-31"):
+        collection_typed.read_day("31.1.30", otherwise=today)
+
+
+def test_one_question_answered_twice_is_refused():
+    case, _ = answered(json.dumps(content()))
+    values = {collection_typed.YES: ["leans_in"], collection_typed.NO: ["leans_in"]}
+    told, refused = collection_typed.read_complaint(values, case.targets)
+    assert told is None
+    assert refused[collection_typed.NO].value == complaints.questions("asked")["leans_in"]
+
+
+def test_every_line_has_one_of_three_words_and_the_failing_ones_stand_first():
+    made_order = order(content(), option="general_progressive")
+    bad = EyeReading(power=made_order.eyes[1].powers[0].power, height_mm=22.0)
+    found = verify(order=made_order, readings=Readings(left=bad), standard="ISO 21987")
+    rows = collection_words.check_rows(found.checks)
+    starts = (collection_words.PASSED, collection_words.FAILED, collection_words.UNCHECKED)
+    assert all(row[1].startswith(starts) for row in rows)
+    words = [row[1] for row in rows]
+    failed = words.count(collection_words.FAILED)
+    assert words[:failed] == [collection_words.FAILED] * failed
+    assert any(collection_words.MEMORY in row[4] for row in rows)
+
+
+def test_dates_are_two_and_four_to_six_weeks():
+    lines = collection_words.date_lines(follow_up_dates(collected=date(2030, 1, 1)))
+    assert lines[0] == "First contact: 15 January 2030, two weeks after collection."
+    assert "between 29 January 2030 and 12 February 2030" in lines[1]
+    assert "Our proposal" in lines[2]
+
+
+def test_a_typed_model_is_refused_by_its_own_field():
+    one = Typed({"a": "400"})
+    one.number("height_mm", widget="a", counted=False)
+    assert made(one, EyeReading) is None
+    assert one.refused["a"].allowed == "3 to 50 mm"
+
+
+# The page.
+
+
+def test_without_a_case_or_an_order_it_says_where_to_go():
+    assert "There is no case in work" in said(opened({}, view="collection"))
+    assert "Nothing is ordered for this case yet" in said(
+        opened(questions.EXAMPLE, view="collection")
+    )
+
+
+def test_before_anything_is_read_nothing_is_called_passed():
+    text = said(pair())
+    assert "Not finished: 8 lines are not checked yet." in text
+    assert "ask the laboratory for its verification power" in text
+    assert " passed " not in text.split("Each line against the order")[1].split("Range test")[0]
+    assert "ANSI Z80.1 2015: read in a summary; later editions exist and were not read" in text
+
+
+def test_a_general_progressive_passes_at_its_limits_and_not_beyond():
+    page = typed(pair(**GENERAL), **PERFECT)
+    assert "Every line that can be checked passed under ANSI Z80.1." in said(page)
+    # 0.16 D on the sphere and 1.0 mm on height and centration still pass.
+    at_limit = {"Right: power": "+0.66 DS", "Right: centration": "32", "Left: height": "19.5"}
+    page = typed(page, **at_limit)
+    assert "Every line that can be checked passed" in said(page)
+    page = typed(page, **{"Right: power": "+0.67 DS"})
+    text = said(page)
+    assert "Not passed under ANSI Z80.1: right power, strongest meridian." in text
+    assert "not passed +0.50 DS +0.67 DS off by +0.17 D, allowed 0.16 D" in text
+    page = typed(page, **{"Right: power": "+0.50 DS", "Left: add": "2.13"})
+    assert "Not passed under ANSI Z80.1: left add." in said(page)
+
+
+def test_remembered_limits_are_marked_wherever_they_stand():
+    page = picked(typed(pair(**GENERAL), **PERFECT), "Tolerances", "ISO 21987")
+    text = said(page)
+    assert "passed under ISO 21987, limits from memory." in text
+    assert "allowed 0.12 D (limit from memory)" in text
+    assert "from memory, doubtful: check against the standard before relying on it" in text
+
+
+def test_the_power_change_of_an_office_lens_is_never_passed():
+    readings = {
+        **{name: text for name, text in PERFECT.items() if "add" not in name},
+        "Right: laboratory's": "+2.50 DS",
+        "Left: laboratory's": "+2.50 DS",
+        "Right: power": "+2.50 DS",
+        "Left: power": "+2.50 DS",
+    }
+    text = said(typed(pair(), **readings))
+    assert "Every line that can be checked passed" in text
+    assert "The power change of an office lens is not among the lines that can pass." in text
+    for side in ("Right", "Left"):
+        assert f"{side} power change not checkable 1.00 – not a verified quantity" in text
+
+
+def test_the_range_test_is_held_against_the_computed_range():
+    page = pair()
+    assert "For an office lens this is the only check of its power change." in said(page)
+    assert "Hold print of the wearer's size 65 cm away, 12 cm below eye level" in said(page)
+    assert "Computed: from 41 cm to 99 cm." in said(page)
+    page = taped(page, "79")
+    # 1/0.79 - 1/0.99 = 0.256 D, just over a quarter; at 80 cm it is 0.24 D.
+    assert "Main screen, does not agree: farthest clear 79 cm, computed 99 cm" in said(page)
+    page = taped(page, "80")
+    assert "Main screen, agrees: farthest clear 80 cm" in said(page)
+    page = taped(page, "9")
+    assert "9 is refused; allowed: 10 to 2000 cm" in said(page)
+
+
+def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():
+    page = pair(**GENERAL)
+    assert "Type where the crosses stand" in said(page)
+    page = typed(page, **{"Right: cross below": "2", "Left: cross below": "2"})
+    text = said(page)
+    assert "More than 1 mm off." in text
+    row = text.split("main screen chin")[1][:80]
+    # 2 mm of lens is about 4.3 degrees of gaze (26.5 mm from the centre of rotation).
+    change = float(row.split("+")[1].split("°")[0])
+    assert abs(change - 4.3) <= 1.0
+    assert "Raise the frame: narrow the nose pads" in text
+    assert text.index("Adjust before any remake") < text.index("Raise the frame")
+    lost = float(text.split("comfortable, as worn")[1].split(": ")[1].split(" h lost")[0])
+    assert lost > 0.1
+    page = typed(page, **{"Right: cross below": "1", "Left: cross below": "1"})
+    assert "Within 1 mm." in said(page)
+    assert "Nothing to mend." in said(page)
+
+
+def test_a_refused_cross_leaves_the_last_good_effect():
+    page = typed(pair(**GENERAL), **{"Right: cross below": "2", "Left: cross below": "2"})
+    page = typed(page, **{"Left: cross below": "20"})
+    text = said(page)
+    assert "20 is refused; allowed: -12 to 12 mm" in text
+    assert "Out of date: the last crosses" in text
+    assert "More than 1 mm off." in text
+
+
+def test_a_refused_reading_leaves_the_last_good_lines():
+    page = typed(pair(**GENERAL), **PERFECT)
+    page = typed(page, **{"Right: height": HOSTILE})
+    assert "Every line that can be checked passed" in said(page)
+    assert "Out of date: the last readings" in said(page)
+    pieces = [one.value for one in page.markdown]
+    assert [one for one in pieces if 'role="alert"' in one]
+    assert not [one for one in pieces if "](http" in one or "<img" in one]
+
+
+def test_the_follow_up_has_its_dates_questions_and_codes():
+    page = typed(pair(), **{"Collected on": "2030-01-01"})
+    text = said(page)
+    assert "First contact: 15 January 2030" in text
+    assert "Main screen: is it clear all over, from 41 cm to 99 cm?" in text
+    assert "Keep, adjust, remake, change kind, or prescriber?" not in text
+    next(one for one in page.radio if one.label == "Contact").set_value("late")
+    page.run()
+    assert "Keep, adjust, remake, change kind, or prescriber?" in said(whole(page))
+    page = picked(page, "How it ended", "desk")
+    assert "Code desk. Next: check again in two weeks." in said(page)
+    page = typed(page, **{"Collected on": "1.1.2030"})
+    assert "allowed: a day such as 2030-01-31" in said(page)
+    assert "First contact: 15 January 2030" in said(page)
+
+
+def test_a_complaint_names_the_cheapest_check_first():
+    page = pair()
+    assert "the causes that fit appear here" in said(page)
+    page = several(page, "and yes", ["better_frame_up", "good_on_first_day"])
+    text = said(page)
+    assert "Check first: Push the frame up to where it was marked: better at once? (1 min;" in text
+    assert "Speaks for it: Frame lifted 2 mm: better?; Was it good on the first day" in text
+    page = several(page, "and no", ["better_frame_up"])
+    assert "allowed: each question answered once, yes or no" in said(page)
+    assert "Check first: Push the frame up" in said(page)
+
+
+def test_a_sign_of_an_urgent_eye_stands_alone():
+    page = several(pair(), "and yes", ["leans_in", "painful_red_eye"])
+    text = said(page)
+    assert "Stop: no further test here. Emergency or same-day eye care." in text
+    assert "Check first" not in text
+    assert [one for one in page.markdown if 'role="alert"' in one.value]
+    in_view = next(one.value for one in page.markdown if "lg-answer" in one.value)
+    assert "lg-stop" in in_view
+    assert "Stop: no further test here. Emergency or same-day eye care." in html.unescape(in_view)
+
+
+def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
+    values = {**questions.EXAMPLE, **TYPED, "order.reference": "A12"}
+    page = pressed(opened(values), "Keep this order with the case")
+    page.switch_page("views/collection/page.py")
+    page.run()
+    page = pressed(
+        typed(whole(page), **{"Right: power": "+2.75"}), "Keep these readings with the case"
+    )
+    case = case_of_answers.ask(draft_of(page).values, label="A12").case
+    assert case is not None
+    answer = draft_of(page).results["answer"]
+    keeping.save(answer, label="A12", held={})
+    with Store() as store:
+        later = keeping.opened_values(store.open(label="A12"))
+    again = opened(later, view="collection")
+    text = said(again)
+    assert "Order A12, kept with the case on" in text
+    assert "Readings kept with the case on" in text
+    power = [one for one in again.text_input if one.label == "Right: power read"]
+    assert power[0].value == "+2.75"
+    assert order_keeping.kept_order(case) is not None
+    assert "The case was changed since" not in text
+
+
+def test_a_case_changed_since_keeps_the_order_as_it_was():
+    page = pressed(opened({**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
+    values = {**draft_of(page).values, "prescription": "R +1.00 DS L +1.00 DS add +2.25"}
+    text = said(opened(values, view="collection"))
+    assert "The case was changed since; the order stays as kept." in text
+    page = opened(values, view="collection")
+    page = typed(page, **{"Right: laboratory's": "+2.50 DS", "Right: power": "+2.50 DS"})
+    assert "passed +2.50 DS +2.50 DS off by 0.00 D" in said(page)
