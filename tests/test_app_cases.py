@@ -62,9 +62,9 @@ def store_path(monkeypatch, tmp_path):
 
 
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
-    page = page or AppTest.from_file(str(MAIN), default_timeout=60)
-    if name != "interview":
-        page.switch_page(f"views/{name}/page.py")
+    """A page by name; the first run lists the pages, before it a file's name is taken for one."""
+    page = page or AppTest.from_file(str(MAIN), default_timeout=60).run()
+    page.switch_page(f"views/{name}/page.py")
     page.run()
     whole(page)
     return page
