@@ -8,7 +8,6 @@ is the dictionary of columns.
 from __future__ import annotations
 
 import csv
-import string
 from dataclasses import dataclass, fields
 from functools import cache, lru_cache
 from importlib import resources
@@ -172,12 +171,6 @@ def sentence(identity: str, values: Mapping[str, object], *, audience: str = "op
         return template.format_map(dict(values))
     except KeyError as missing:
         raise TableError(f"sentence {identity} for the {audience} lacks {missing}") from None
-
-
-def sentence_values(identity: str, *, audience: str = "optician") -> tuple[str, ...]:
-    """The names of the values a sentence needs, in order of use."""
-    parts = string.Formatter().parse(_sentences()[identity, audience])
-    return tuple(name.split(".")[0].split("[")[0] for _, name, _, _ in parts if name)
 
 
 @lru_cache(maxsize=1)

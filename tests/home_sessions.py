@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
+from app.views.home import words
 from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, check_measures, choices
 
 MANY = ("coping", "others", "needs", "bothers", "tell")
@@ -90,3 +91,10 @@ def _empty(content: dict[str, Any], step: str) -> None:
             screen["top_above_desk_cm"] = None
     else:
         content[step] = None
+
+
+def words_of_the_pages() -> list[str]:
+    """Return every text of the pages that a wearer reads."""
+    plain = [value for name, value in vars(words).items() if name.isupper()]
+    texts = [value for value in plain if isinstance(value, str)]
+    return [*texts, *words.HEADINGS.values(), *words.STEP_NAMES.values()]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from engine.case.model import Case
+from engine.case.read import build_case
 from engine.lenses.kinds import KINDS
 from engine.roster.rows import columns
+from engine.roster.scene import PAPER_SIZE_CM, PAPER_TEXT_MM, PEOPLE_ARCMIN, screen_size_cm
 
 _WORN = [kind for kind in KINDS if kind != "unaided"]
 
@@ -65,3 +70,60 @@ def written(frame: pd.DataFrame, path: Path) -> Path:
     """The frame as a file."""
     path.write_text(frame.to_csv(index=False), encoding="utf-8")
     return path
+
+
+def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str = "row") -> Case:
+    """Return the case of one row with nothing unknown, for `advise`.
+
+    values: one number a column of roster_columns.csv, and age_years.
+    """
+    width, height = (
+        float(side) for side in screen_size_cm({k: np.array(v) for k, v in values.items()})
+    )
+    targets: list[dict[str, Any]] = [
+        {
+            "name": "screen",
+            "kind": "screen",
+            "distance_cm": values["screen_distance_cm"],
+            "top_above_eye_cm": values["screen_top_cm"],
+            "width_cm": width,
+            "height_cm": height,
+            "tilt_deg": values["screen_tilt_deg"],
+            "text_height_mm": values["text_mm"],
+        },
+        {
+            "name": "paper",
+            "kind": "page",
+            "distance_cm": values["paper_distance_cm"],
+            "centre_above_eye_cm": values["paper_centre_cm"],
+            "width_cm": PAPER_SIZE_CM[0],
+            "height_cm": PAPER_SIZE_CM[1],
+            "text_height_mm": PAPER_TEXT_MM,
+        },
+        {
+            "name": "people",
+            "kind": "far",
+            "distance_cm": values["people_distance_cm"],
+            "centre_above_eye_cm": 0.0,
+            "text_arcmin": PEOPLE_ARCMIN,
+        },
+    ]
+    worked = [one for one in targets if values[f"hours_{one['name']}"] > 0.0]
+    eye = {"sphere_d": values["sphere_d"], "add_d": values["add_d"]}
+    content: dict[str, Any] = {
+        "label": label,
+        "wearer": {"age_years": values["age_years"], "right": eye, "left": eye},
+        "fit": {"fitting_height_mm": values["fitting_height_mm"]},
+        "targets": worked,
+        "activities": [
+            {
+                "name": one["name"],
+                "hours": values[f"hours_{one['name']}"],
+                "looks": [{"target": one["name"], "share": 1.0}],
+            }
+            for one in worked
+        ],
+    }
+    if present_kind:
+        content["present_pair"] = {"kind": present_kind}
+    return build_case(content)

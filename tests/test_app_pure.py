@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from app.draw import charts, result_words, side_view
-from app.draw import charts as marks
 from app.draw import lens as lens_picture
 from app.draw.charts import DayBar
 from app.draw.svg import escaped
@@ -237,16 +236,12 @@ def test_a_target_no_posture_clears_says_so():
     assert "no head position makes it clear" in "".join(ET.fromstring(text).itertext())
 
 
-@pytest.mark.parametrize("draw", ["side", "lens", "bar"])
+@pytest.mark.parametrize("draw", ["side", "lens"])
 def test_names_typed_by_a_user_are_only_text(draw):
     if draw == "side":
         text = _view(HOSTILE, side_view.Posture(HOSTILE, 3.0, -4.0))
-    elif draw == "lens":
-        text = _lens(HOSTILE)
     else:
-        text = marks.day_bar(
-            comfortable_h=1, strained_h=1, not_served_h=1, label=HOSTILE, name="bar"
-        )
+        text = _lens(HOSTILE)
     root = ET.fromstring(text)
     assert {element.tag for element in root.iter()} <= {
         f"{SVG}{tag}"

@@ -35,6 +35,14 @@ def lens_of(case, option: str):
     return next(one.lens for one in solver.options() if one.solved.option == option)
 
 
+def day_hours(cases, lens):
+    """Return the comfortable hours of the day of each case through one lens held, (cases,)."""
+    scene = scene_of(cases, judgements=JUDGED)
+    free_d = np.full(len(cases), lens.free_d)
+    share = clear_shares(Views(scene, JUDGED), lens.kind, lens.family, free_d, with_reserve=False)
+    return scene.hours(share[0], seated_only=not lens.kind.may_cover_distance)
+
+
 def target(**more):
     return examples.case(examples.screen(**more)).targets[0]
 
@@ -204,7 +212,7 @@ def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
     for i, j in ((20, 5), (35, 12), (50, 20)):
         place = Place(float(found.heights_cm[i]), float(found.distances_cm[j]), 5.0)
         moved = places.moved(case, 0, place)
-        hours = moves.day_hours([moved], lens=lens, judgements=JUDGED)
+        hours = day_hours([moved], lens)
         assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
 
 
@@ -308,7 +316,7 @@ def test_larger_text_never_lowers_hours():
     case = examples.case(examples.screen(text_height_mm=2.6))
     larger = places.text_enlarged(case, 0, factor=1.5)
     lens = lens_of(case, "general_progressive")
-    before, after = moves.day_hours([case, larger], lens=lens, judgements=JUDGED)
+    before, after = day_hours([case, larger], lens)
     assert after > before
 
 

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from app.views.home import form as home_form
-from app.views.home import words as home_words
 from engine.home.answers import STEPS, choices
 from tests.home_detector import orders_in
+from tests.home_sessions import words_of_the_pages
 
 WHOLE = {
     "flags.none": True,
@@ -148,4 +148,4 @@ def test_a_lens_without_parts_has_no_part_told() -> None:
 
 
 def test_the_words_of_the_page_hold_no_value_to_order() -> None:
-    assert [found for words in home_words.all_words() for found in orders_in(words)] == []
+    assert [found for words in words_of_the_pages() for found in orders_in(words)] == []

@@ -11,13 +11,12 @@ from collections.abc import Callable
 
 import pytest
 
-from app.views.home import words as home_words
 from app.views.home.sheet import paper_tape, visit_sheet
 from engine import tables
 from engine.home.check import home_result
 from engine.home.text import texts
 from tests.home_detector import words_of
-from tests.home_sessions import invented
+from tests.home_sessions import invented, words_of_the_pages
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -32,7 +31,7 @@ SCALES: list[Callable[[str], float]] = [
 
 
 def _whole() -> str:
-    every = [*texts(), *home_words.all_words()]
+    every = [*texts(), *words_of_the_pages()]
     return " ".join(text if text.endswith((".", "?")) else f"{text}." for text in every)
 
 

@@ -21,10 +21,9 @@ from engine.roster.answer import HOURS, Answer, Settings, answer
 from engine.roster.draws import fill, spreads
 from engine.roster.file import chunks, header, in_processes, neutral, run_file
 from engine.roster.rows import Problem, columns, read_rows, template_csv
-from engine.roster.scene import case_of
 from engine.roster.search import OPTIONS, fits
 from engine.tables import Judgements
-from tests.roster_examples import roster, with_unknowns, written
+from tests.roster_examples import case_of, roster, with_unknowns, written
 
 SAME_H = 1e-9
 """Sums of a few hundred shares in another order."""

@@ -48,24 +48,6 @@ def key(*, name: str = "key") -> str:
     return f'<ul class="lg-key">{said}</ul>'
 
 
-def day_bar(
-    *, comfortable_h: float, strained_h: float, not_served_h: float, label: str, name: str
-) -> str:
-    """One day as a bar, for a sheet: the same marks as the chart."""
-    numbers = dict(zip(theme.GRADES, (comfortable_h, strained_h, not_served_h), strict=True))
-    day = sum(numbers.values()) or 1.0
-    parts, start = [patterns(name)], 2.0
-    for grade, value in numbers.items():
-        width = 356 * value / day
-        if value > 0:
-            parts.append(_box(start, 2, width, 18, grade, name))
-        start += width
-    said = ", ".join(f"{hours(value)} h {grade}" for grade, value in numbers.items())
-    return svg.document(
-        parts, width=360, height=22, title=label, description=f"{label}: {said}", name=name
-    )
-
-
 def _box(x: float, y: float, width: float, height: float, grade: str, name: str) -> str:
     return (
         f'<rect x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width)}" '

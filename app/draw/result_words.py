@@ -179,15 +179,6 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def other_doubts(result: Result, where: Mapping[str, str]) -> list[str]:
-    """Doubts about values that were not typed in a field of their own."""
-    return [
-        f"{flag.field}: {_plain(flag.value)}, usually {flag.range}: {flag.source}"
-        for flag in result.flags
-        if flag.field not in where
-    ]
-
-
 def reason_groups(result: Result) -> dict[str, list[str]]:
     """Why this plan, why not the others, what would change it; empty groups are left out."""
     said = result.recommendation

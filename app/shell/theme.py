@@ -30,9 +30,6 @@ NOT_SERVED = "#ffffff"
 GRADES = ("comfortable", "strained", "not served")
 GRADE_COLOURS = dict(zip(GRADES, (COMFORTABLE, STRAINED, NOT_SERVED), strict=True))
 
-_SANS = "'Source Sans', system-ui, sans-serif"
-_SERIF = "'Source Serif', Georgia, serif"
-
 THEME: dict[str, object] = {
     "theme.font": "sans-serif",
     "theme.headingFont": "serif",

@@ -21,11 +21,6 @@ PAGES = {
     "evidence": "Evidence",
 }
 
-GRADE_WORDS = {
-    "comfortable": "comfortable",
-    "strained": "strained",
-    "not served": "not served",
-}
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
     "strained": "usable, but only with chin, eyes or blur beyond the easy range",

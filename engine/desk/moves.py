@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.case.scene import Scene, Wearers, scene_of
+from engine.case.scene import Scene, Wearers
 from engine.case.targets import size_cm
 from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.places import Place, moves, place_of, standing, text_height_mm
 from engine.kernel.posture import Gaze, comfortable
-from engine.kernel.search import Views, clear_points, clear_shares
+from engine.kernel.search import Views, clear_points
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Case, Target
+    from engine.case.model import Target
     from engine.kernel.details import Chosen
     from engine.tables import Judgements
 
@@ -236,16 +236,3 @@ def move_between(now: Place, then: Place, share: float) -> Move:
         tilt_by_deg=then.tilt_deg - now.tilt_deg,
         share=share,
     )
-
-
-def day_hours(cases: Sequence[Case], *, lens: Chosen, judgements: Judgements) -> Floats:
-    """Comfortable hours of the day of each case through one lens held, (cases,)."""
-    found = []
-    for start in range(0, len(cases), _CHUNK):
-        part = cases[start : start + _CHUNK]
-        scene = scene_of(part, judgements=judgements)
-        free_d = np.full(len(part), lens.free_d)
-        views = Views(scene, judgements)
-        share = clear_shares(views, lens.kind, lens.family, free_d, with_reserve=False)[0]
-        found.append(scene.hours(share, seated_only=not lens.kind.may_cover_distance))
-    return np.concatenate(found) if found else np.zeros(0)

@@ -63,12 +63,6 @@ class Drawn:
     values: Mapping[str, Floats]
     unknown: Mapping[str, Bools]
 
-    @property
-    def any_unknown(self) -> Bools:
-        """(rows,) whether anything was drawn."""
-        found: Bools = np.any(list(self.unknown.values()), axis=0)
-        return found
-
 
 @dataclass(frozen=True)
 class Spread:

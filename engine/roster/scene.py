@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from engine.case.model import Case, Fit
-from engine.case.read import build_case
+from engine.case.model import Fit
 from engine.case.scene import Scene, Wearers
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d, usable_accommodation_d
@@ -233,60 +232,3 @@ def _face(
         row=np.broadcast_to(np.full_like(row[keep], -1) if far else row[keep], every),
         middle=np.broadcast_to(middle, every),
     )
-
-
-def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str = "row") -> Case:
-    """The case of one row with nothing unknown, for `advise`.
-
-    values: one number a column of roster_columns.csv, and age_years.
-    """
-    width, height = (
-        float(side) for side in screen_size_cm({k: np.array(v) for k, v in values.items()})
-    )
-    targets: list[dict[str, Any]] = [
-        {
-            "name": "screen",
-            "kind": "screen",
-            "distance_cm": values["screen_distance_cm"],
-            "top_above_eye_cm": values["screen_top_cm"],
-            "width_cm": width,
-            "height_cm": height,
-            "tilt_deg": values["screen_tilt_deg"],
-            "text_height_mm": values["text_mm"],
-        },
-        {
-            "name": "paper",
-            "kind": "page",
-            "distance_cm": values["paper_distance_cm"],
-            "centre_above_eye_cm": values["paper_centre_cm"],
-            "width_cm": PAPER_SIZE_CM[0],
-            "height_cm": PAPER_SIZE_CM[1],
-            "text_height_mm": PAPER_TEXT_MM,
-        },
-        {
-            "name": "people",
-            "kind": "far",
-            "distance_cm": values["people_distance_cm"],
-            "centre_above_eye_cm": 0.0,
-            "text_arcmin": PEOPLE_ARCMIN,
-        },
-    ]
-    worked = [one for one in targets if values[f"hours_{one['name']}"] > 0.0]
-    eye = {"sphere_d": values["sphere_d"], "add_d": values["add_d"]}
-    content: dict[str, Any] = {
-        "label": label,
-        "wearer": {"age_years": values["age_years"], "right": eye, "left": eye},
-        "fit": {"fitting_height_mm": values["fitting_height_mm"]},
-        "targets": worked,
-        "activities": [
-            {
-                "name": one["name"],
-                "hours": values[f"hours_{one['name']}"],
-                "looks": [{"target": one["name"], "share": 1.0}],
-            }
-            for one in worked
-        ],
-    }
-    if present_kind:
-        content["present_pair"] = {"kind": present_kind}
-    return build_case(content)

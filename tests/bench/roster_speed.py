@@ -23,10 +23,9 @@ import pandas as pd
 from engine.assemble import advise
 from engine.roster.answer import answer
 from engine.roster.file import in_processes, run_file
-from engine.roster.scene import case_of
 from tests.bench._cores import pinned
 from tests.bench._row import Row, table
-from tests.roster_examples import roster, written
+from tests.roster_examples import case_of, roster, written
 
 LEAST_ROWS_A_SECOND = 300.0
 MOST_MEMORY_MB = 600.0

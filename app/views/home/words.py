@@ -77,11 +77,3 @@ STEP_NAMES = {
     "bothers": "What bothers you",
     "tell": "For your optician",
 }
-
-
-def all_words() -> list[str]:
-    """Everything here that a wearer reads."""
-    plain = [
-        value for name, value in globals().items() if name.isupper() and isinstance(value, str)
-    ]
-    return [*plain, *HEADINGS.values(), *STEP_NAMES.values()]
