@@ -570,6 +570,7 @@ def test_a_case_cannot_be_changed() -> None:
 
 def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
     digest = build_case(CONTENT).digest()
+    assert digest == "da6153ae09b8f1875ede3d0ae447d89487b0aad209d08328652548a0dc68146a"
     same: list[Callable[[], dict[str, Any]]] = [
         lambda: changed(("label",), "another"),
         lambda: changed(("fit", "vertex_mm"), 13.0),

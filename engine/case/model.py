@@ -370,11 +370,12 @@ class Case(Part):
         return sum(activity.hours for activity in self.activities)
 
     def digest(self) -> str:
-        """SHA-256 of the canonical case without its label.
+        """Return the SHA-256 of the canonical case without its label.
 
         Defaults are filled in first, so a default written out and one left out are the same.
+        What is not set is left out, so a new field that need not be set changes no digest.
         """
-        content = self.model_dump(by_alias=True, mode="json", exclude={"label"})
+        content = self.model_dump(by_alias=True, mode="json", exclude={"label"}, exclude_none=True)
         text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode()).hexdigest()
 
