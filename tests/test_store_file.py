@@ -28,6 +28,7 @@ from engine.files.store_file import (
     StoreFullError,
     StoreLockedError,
     StoreNewerError,
+    StoreOlderError,
     StoreReadOnlyError,
     StoreUnreachableError,
     _side_file,
@@ -45,26 +46,19 @@ def case_text(label: str, **more: object) -> str:
     return json.dumps({"label": label, **more})
 
 
-def version_1(path: Path, *, kept: int = 3) -> None:
-    """A file as version 1 of the format was, written with plain SQL."""
+def older(path: Path, *, version: int = 1) -> None:
+    """Make a file of a format before the first released one, with a case in it."""
     with closing(sqlite3.connect(path)) as connection:
         connection.executescript(
             f"""
             PRAGMA journal_mode=WAL;
             CREATE TABLE cases (id INTEGER PRIMARY KEY, label TEXT NOT NULL UNIQUE,
                 case_json TEXT NOT NULL, result_json TEXT, saved_at TEXT NOT NULL);
+            INSERT INTO cases VALUES (1, 'Old', '{{"label": "Old"}}', NULL, '2024-05-06T07:08Z');
             PRAGMA application_id={APPLICATION_ID};
-            PRAGMA user_version=1;
+            PRAGMA user_version={version};
             """
         )
-        for number in range(kept):
-            label = f"Old {number}"
-            row = (label, case_text(label, n=number), None if number else "{}", "2024-05-06T07:08Z")
-            connection.execute(
-                "INSERT INTO cases (label, case_json, result_json, saved_at) VALUES (?, ?, ?, ?)",
-                row,
-            )
-        connection.commit()
 
 
 def version_of(path: Path) -> int:
@@ -76,49 +70,16 @@ def folder_bytes(folder: Path) -> dict[str, bytes]:
     return {file.name: file.read_bytes() for file in folder.iterdir()}
 
 
-def test_a_version_1_file_is_brought_up_to_date(path: Path) -> None:
-    version_1(path)
-    assert version_of(path) == 1
-    with Store(path) as store:
-        assert [entry.label for entry in store.entries()] == ["Old 2", "Old 1", "Old 0"]
-        kept = store.open(label="Old 0")
-        assert (kept.case_json, kept.result_json) == (case_text("Old 0", n=0), "{}")
-        assert kept.entry.revision == 1
-        assert kept.entry.saved_at.isoformat() == "2024-05-06T07:08:00+00:00"
-        assert store.open(label="Old 1").result_json is None
-        store.save(label="Old 0", case_json=case_text("Old 0", n=9), expected_revision=1)
-        assert len(store.entries(search="old")) == 3
-    assert version_of(path) == STORE_VERSION
-    with closing(sqlite3.connect(path)) as connection:
-        names = [row[0] for row in connection.execute("SELECT name FROM sqlite_master")]
-    assert "old_cases" not in names
-
-
-def test_a_migration_cut_short_leaves_version_1(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    version_1(path)
-    calls = []
-
-    def stop(label: str) -> str:
-        calls.append(label)
-        if len(calls) == 2:
-            raise KeyboardInterrupt
-        return label
-
-    with monkeypatch.context() as patch:
-        patch.setattr("engine.files.store_file.search_key", stop)
-        with pytest.raises(KeyboardInterrupt):
-            Store(path)
-    assert version_of(path) == 1
-    with Store(path) as store:
-        assert store.count() == 3
-
-
-def test_two_sessions_migrate_once(path: Path) -> None:
-    version_1(path, kept=300)
-    counts = at_once(4, lambda: count(path))
-    assert counts == [300] * 4
+@pytest.mark.parametrize("version", [0, 1])
+def test_an_older_file_is_refused_and_left_as_it_is(path: Path, version: int) -> None:
+    older(path, version=version)
+    before, stamp = folder_bytes(path.parent), path.stat().st_mtime_ns
+    with pytest.raises(
+        StoreOlderError, match=rf"never released \(format {version}; .*left as it is"
+    ):
+        Store(path)
+    assert folder_bytes(path.parent) == before
+    assert path.stat().st_mtime_ns == stamp
 
 
 def count(path: Path) -> int:
@@ -383,9 +344,9 @@ def test_what_may_only_be_read_is_read_and_told(open_folder: Path, protected: st
 
 def test_an_older_file_that_may_only_be_read_is_told(open_folder: Path) -> None:
     path = open_folder / "cases.sqlite3"
-    version_1(path)
+    older(path)
     path.chmod(0o444)
-    assert as_nobody(path)[0].startswith("StoreReadOnlyError")
+    assert as_nobody(path)[0].startswith("StoreOlderError")
     assert version_of(path) == 1
 
 
@@ -402,6 +363,7 @@ def test_each_trouble_is_a_store_error_of_its_own() -> None:
         StoreFullError,
         StoreLockedError,
         StoreNewerError,
+        StoreOlderError,
         StoreReadOnlyError,
         StoreUnreachableError,
     ]
@@ -442,10 +404,12 @@ def test_no_acknowledged_save_is_lost_and_none_is_half_when_the_writer_is_killed
             command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
         )
         assert writer.stdout is not None
+        assert writer.stderr is not None
         lines = [writer.stdout.readline() for _ in range(chance.randint(1, 12))]
         time.sleep(chance.random() * 0.004)
         writer.send_signal(signal.SIGKILL)
-        rest, errors = writer.communicate()
+        with writer:  # not `communicate`: it drops the lines that `readline` has read ahead
+            rest, errors = writer.stdout.read(), writer.stderr.read()
         assert errors == ""
         whole = [
             line for line in "".join([*lines, rest]).splitlines(keepends=True) if line[-1] == "\n"

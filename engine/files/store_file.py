@@ -115,13 +115,13 @@ FILE_NAME = "cases.sqlite3"
 APPLICATION_ID = 0x4C76677A
 """Written into the head of the file, so that no other program's database is taken for ours."""
 STORE_VERSION = 2
-"""1: one state of each case. 2: every save kept as a revision."""
+"""The only format there is. Format 1 was never released; a file of it is refused."""
 WAIT_S = 5.0
 """How long to wait for another session that is writing."""
 _HEAD_BYTES = 100
 _MAGIC = b"SQLite format 3\x00"
 
-_VERSION_2 = (
+_TABLES = (
     "CREATE TABLE cases (id INTEGER PRIMARY KEY AUTOINCREMENT, label TEXT NOT NULL UNIQUE,"
     " search_key TEXT NOT NULL, revision INTEGER NOT NULL, saved_at TEXT NOT NULL)",
     "CREATE INDEX cases_saved_at ON cases (saved_at)",
@@ -166,6 +166,10 @@ class StoreForeignError(StoreError):
 
 class StoreNewerError(StoreError):
     """A newer version of this program wrote the file."""
+
+
+class StoreOlderError(StoreError):
+    """A format that was never released."""
 
 
 class StoreUnreachableError(StoreError):
@@ -252,7 +256,7 @@ def _data_folder() -> Path:
 
 
 def connect(path: Path, *, wait_s: float = WAIT_S) -> sqlite3.Connection:
-    """Open the file, make it, or bring an older one up to date.
+    """Open the file, or make it.
 
     Every commit is flushed to the disk before it returns (write-ahead log, synchronous FULL), so
     an acknowledged save outlives the process and a power cut. Deleted content is overwritten.
@@ -267,7 +271,7 @@ def connect(path: Path, *, wait_s: float = WAIT_S) -> sqlite3.Connection:
         _refuse_others(path)
         connection = _opened(path, wait_s=wait_s, writable=writable)
         try:
-            _bring_up_to_date(connection, path)
+            _create_if_empty(connection, path)
             if writable:
                 _use_log(connection, wait_s)
         except BaseException:
@@ -307,7 +311,7 @@ def _side_file(path: Path, ending: str) -> bool:
 
 
 def _refuse_others(path: Path) -> None:
-    """Refuse what is not ours or newer, without a byte written."""
+    """Refuse what is not ours or of another format, without a byte written."""
     if _side_file(path, "-journal"):
         return  # a first write was cut short: SQLite takes it back when the file is opened
     with path.open("rb") as file:
@@ -338,9 +342,16 @@ def _judge(path: Path, application: int, version: int) -> None:
             f"a newer version of this program keeps its cases here (format {version}; this one"
             f" reads up to {STORE_VERSION}). The file was left as it is; use the newer version.",
         )
+    if version < STORE_VERSION:
+        raise StoreOlderError(
+            path,
+            f"this file has a format that was never released (format {version}; this program"
+            f" reads {STORE_VERSION}). The file was left as it is; move it away to start a new"
+            " one.",
+        )
 
 
-def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
+def _create_if_empty(connection: sqlite3.Connection, path: Path) -> None:
     application, version = _identity(connection)
     if version == STORE_VERSION and application == APPLICATION_ID:
         return
@@ -351,33 +362,12 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
             _create(connection)
         else:
             _judge(path, application, version)
-            if version == 1:
-                _from_version_1(connection)
 
 
 def _create(connection: sqlite3.Connection) -> None:
-    for statement in _VERSION_2:
+    for statement in _TABLES:
         connection.execute(statement)
     connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
-    connection.execute(f"PRAGMA user_version={STORE_VERSION}")
-
-
-def _from_version_1(connection: sqlite3.Connection) -> None:
-    """Version 1 kept one state of each case; it becomes revision 1."""
-    connection.execute("ALTER TABLE cases RENAME TO old_cases")
-    for statement in _VERSION_2:
-        connection.execute(statement)
-    kept = connection.execute("SELECT id, label, case_json, result_json, saved_at FROM old_cases")
-    for case_id, label, case_json, result_json, saved_at in kept:
-        connection.execute(
-            "INSERT INTO cases VALUES (?, ?, ?, 1, ?)",
-            (case_id, label, search_key(label), saved_at),
-        )
-        connection.execute(
-            "INSERT INTO revisions VALUES (?, 1, ?, ?, ?, ?)",
-            (case_id, saved_at, case_json, result_json, checksum(case_json, result_json)),
-        )
-    connection.execute("DROP TABLE old_cases")
     connection.execute(f"PRAGMA user_version={STORE_VERSION}")
 
 
