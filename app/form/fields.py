@@ -9,6 +9,7 @@ from typing import Any, ParamSpec
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form.html import alert, html
 from app.shell import faults, state, words
 from engine.errors import InputRefusedError
 
@@ -117,7 +118,7 @@ class Fields:
             if place is None:
                 homeless.append(said)
             else:
-                place.markdown(alert(said), unsafe_allow_html=True)
+                html(alert(said), place=place)
         return homeless
 
     def note(self, doubts: Mapping[str, str], brought: Mapping[str, str]) -> None:
@@ -128,8 +129,7 @@ class Fields:
             kind = "lg-flag" if name in doubts else "lg-from"
             place = self._places.get(name)
             if place is not None:
-                html = f'<div class="{kind}">{escaped("; ".join(said))}</div>'
-                place.markdown(html, unsafe_allow_html=True)
+                html(f'<div class="{kind}">{escaped("; ".join(said))}</div>', place=place)
 
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
@@ -155,8 +155,3 @@ def refusal_words(refusal: InputRefusedError) -> str:
     value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)
     shown = value if len(value) <= 40 else value[:39] + "…"
     return f"{shown} is refused; allowed: {refusal.allowed}"
-
-
-def alert(said: str) -> str:
-    """A line that a screen reader says at once."""
-    return f'<div class="lg-refused" role="alert">{escaped(said)}</div>'

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import streamlit as st
 
 from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import keep as keeping
 from app.form.compute import Answer
-from app.form.fields import PAUSE, alert
+from app.form.fields import PAUSE
+from app.form.html import alert, html, listed, quiet
 from app.form.keep import LABEL, NEWS, Clash
 from app.shell import state, words
 from engine.errors import InputRefusedError
@@ -51,11 +50,11 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         )
         said = keeping.kept_words(held, case)
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
-        _html(f'<p class="lg-kept">{escaped(result_words.capital(also + said))}.</p>')
+        html(f'<p class="lg-kept">{escaped(result_words.capital(also + said))}.</p>')
         if case is None:
             st.caption("A save needs an answer in which no value is refused.")
         if results.get(_TROUBLE):
-            _html(alert(results[_TROUBLE]))
+            html(alert(results[_TROUBLE]))
         if answer is not None and results.get(_CLASH):
             _clash(answer, results[_CLASH])
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
@@ -63,12 +62,12 @@ def panel(answer: Answer | None, *, old: bool) -> None:
 
 def _clash(answer: Answer, clash: Clash) -> None:
     """Another session was ahead: both stay, and the reader says how."""
-    _html(alert(f"{clash.label}: {clash.sentence}"))
+    html(alert(f"{clash.label}: {clash.sentence}"))
     left, right = st.columns(2)
     on_top = "Save as a new case again" if clash.found is None else "Save mine on top"
     left.button(on_top, width="stretch", on_click=_save_on_top, args=(answer, clash))
     right.button("Save mine as a copy", width="stretch", on_click=_save_copy, args=(answer, clash))
-    _html(f'<p class="lg-quiet">The copy is called {escaped(clash.free)}.</p>')
+    quiet(f"The copy is called {clash.free}.")
 
 
 def _save(answer: Answer, field: str) -> None:
@@ -107,12 +106,7 @@ def news() -> None:
         return
     with st.container(border=True, key="news"):
         first, *rest = lines
-        _html(f'<p class="lg-quiet">{escaped(first)}</p>')
+        quiet(first)
         if rest:
-            items = "".join(f"<li>{escaped(line)}</li>" for line in rest)
-            _html(f'<ul class="lg-quiet">{items}</ul>')
+            listed(rest)
         st.button("Read", key="news-read", on_click=state.put, args=({NEWS: []},))
-
-
-def _html(text: Any) -> None:
-    st.markdown(text, unsafe_allow_html=True)

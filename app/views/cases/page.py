@@ -5,12 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from app.draw import result_words
-from app.draw.svg import escaped
 from app.form import keep as keeping
-from app.form.fields import PAUSE, alert
+from app.form.fields import PAUSE
+from app.form.html import alert, html, quiet, table
 from app.shell import state, words
 from app.views.cases import parts as case_parts
-from app.views.interview.answer import table
 from engine.errors import InputRefusedError
 from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
@@ -27,7 +26,7 @@ def page() -> None:
         try:
             entry = _list()
         except StoreError as error:
-            _html(alert(keeping.trouble(error)))
+            html(alert(keeping.trouble(error)))
         open_a_file()
     with right:
         if entry is not None:
@@ -51,13 +50,13 @@ def _list() -> Entry | None:
             if not everything
             else (f"None of the {everything} kept cases has this in its label.")
         )
-        _html(f'<p class="lg-quiet">{nothing}</p>')
+        quiet(nothing)
         return None
     rows = [
         [entry.label, keeping.when_words(entry.saved_at), str(entry.revision)] for entry in found
     ]
     caption = f"{first + 1} to {first + len(found)} of {total}, the last saved first"
-    _html(table(caption, ["label", "saved", "saves"], rows))
+    html(table(caption, ["label", "saved", "saves"], rows))
     if total > len(found):
         _turn(first, total)
     labels = [entry.label for entry in found]
@@ -79,10 +78,6 @@ def _turn(first: int, total: int) -> None:
             on_click=state.put,
             args=({"cases.first": max(to, 0)},),
         )
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
 
 
 KINDS = {
@@ -113,11 +108,11 @@ def open_a_file() -> None:
         found = keeping.read_file(given.getvalue())
     except InputRefusedError as refusal:
         said = result_words.capital(keeping.trouble(refusal).removeprefix("file: "))
-        _html(alert(f"The file was not opened. {said}. Nothing else changed."))
+        html(alert(f"The file was not opened. {said}. Nothing else changed."))
         return
-    _html(f'<p class="lg-quiet">{escaped(KINDS[found.kind])}</p>')
+    quiet(KINDS[found.kind])
     for line in found.lines:
-        _html(f'<p class="lg-quiet">{escaped(line)}</p>')
+        quiet(line)
     if found.whole:
         values = {**found.answers, "keep.label": found.label, keeping.NEWS: list(found.lines)}
         case_parts.open_button("Open the file in the Interview", values, key=OPEN)

@@ -10,10 +10,10 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form import change_words
 from app.form import keep as keeping
-from app.form.fields import PAUSE, alert
+from app.form.fields import PAUSE
+from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL, MOST_LISTED
 from app.shell import state
-from app.views.interview.answer import table
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
@@ -28,16 +28,16 @@ def told() -> None:
     """What the last action came to, told once."""
     results = state.results()
     if trouble := results.pop(_TROUBLE, None):
-        _html(alert(trouble))
+        html(alert(trouble))
     if done := results.pop(_DONE, None):
-        _html(f'<p class="lg-done" role="status">{escaped(done)}</p>')
+        html(f'<p class="lg-done" role="status">{escaped(done)}</p>')
 
 
 def chosen(entry: Entry) -> None:
     """Everything that can be done with one case."""
     # no h2: the page library would give it a link with the label in its address
     name = escaped(entry.label)
-    _html(f'<p class="lg-case" role="heading" aria-level="2">{name}</p>')
+    html(f'<p class="lg-case" role="heading" aria-level="2">{name}</p>')
     try:
         with Store() as store:
             saves = store.revisions(label=entry.label)[::-1]
@@ -46,7 +46,7 @@ def chosen(entry: Entry) -> None:
             _compare(store, entry.label, saves)
             whole = store.export(label=entry.label)
     except CAUGHT as error:
-        _html(alert(keeping.trouble(error)))
+        html(alert(keeping.trouble(error)))
     else:
         _hand_on(record, whole)
     _copy(entry.label)
@@ -71,10 +71,10 @@ def _open(record: Record) -> None:
     try:
         values = keeping.opened_values(record)
     except InputRefusedError as refusal:
-        _html(alert(keeping.trouble(refusal)))
+        html(alert(keeping.trouble(refusal)))
         return
     for line in values[keeping.NEWS]:
-        _html(f'<p class="lg-quiet">{escaped(line)}</p>')
+        quiet(line)
     open_button("Open in the Interview", values, key="open-case")
 
 
@@ -82,7 +82,7 @@ def open_button(label: str, values: dict[str, object], *, key: str) -> None:
     """A button that lets these answers replace those of the draft, and goes to the Interview."""
     losing = unsaved()
     if losing:
-        _html(f'<p class="lg-quiet">{escaped(losing)}</p>')
+        quiet(losing)
         label = f"{label} and drop the unsaved answers"
     if st.button(label, key=key, type="primary", on_click=state.replace, args=(values,)):
         st.switch_page(INTERVIEW)
@@ -125,9 +125,9 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
     )
     shown = change_words.tables_of(found)
     if not shown:
-        _html('<p class="lg-quiet">Nothing differs between these two saves.</p>')
+        quiet("Nothing differs between these two saves.")
     for caption, rows in shown:
-        _html(table(caption, change_words.HEADINGS, rows))
+        html(table(caption, change_words.HEADINGS, rows))
 
 
 def _hand_on(record: Record, whole: str) -> None:
@@ -155,7 +155,7 @@ def _download(title: str, label: str, ending: str, content: Callable[[], str]) -
     try:
         data = content()
     except LevelgazeError as error:
-        _html(alert(f"{title}: {keeping.trouble(error)}"))
+        html(alert(f"{title}: {keeping.trouble(error)}"))
         return
     st.download_button(
         title,
@@ -225,7 +225,3 @@ def _do(work: Callable[[Store], str]) -> None:
             results[_DONE] = work(store)
     except CAUGHT as error:
         results[_TROUBLE] = keeping.trouble(error)
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)

@@ -10,14 +10,13 @@ from app.draw.result_words import capital
 from app.draw.svg import escaped
 from app.form import keep as keeping
 from app.form.compute import Answer
-from app.form.fields import Fields, alert
+from app.form.fields import Fields
+from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state
 from app.views.collection import typed as collection_typed
 from app.views.collection import words as collection_words
 from app.views.collection.lens import plain
 from app.views.collection.typed import COLLECTED, NO, SEEN, YES, seen_widget
-from app.views.desk.parts import html, listed, quiet
-from app.views.interview.answer import table
 from app.views.order.sheets import wearer_page
 from engine.case.model import Case
 from engine.case.results import OptionResult
@@ -101,7 +100,7 @@ def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) ->
         state.results()["complaint"] = told
     with right:
         if refused and told is not None:
-            html('<div class="lg-flag">Out of date: as told before a value was refused.</div>')
+            flag("Out of date: as told before a value was refused.")
         if told is None or (not told.seen and not told.answers):
             quiet("Note what is seen, taped, asked or tried; the causes that fit appear here.")
             return None

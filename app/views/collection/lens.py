@@ -8,12 +8,11 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form.fields import Fields
+from app.form.html import flag, html, listed, quiet, table
 from app.shell import state
 from app.views.collection import typed as collection_typed
 from app.views.collection import words as collection_words
 from app.views.collection.typed import ENDS, asked_of, taped_widget, widget
-from app.views.desk.parts import html, listed, quiet
-from app.views.interview.answer import table
 from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
@@ -85,7 +84,7 @@ def _last_good(readings: Readings | None) -> Readings:
 
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
-        html('<div class="lg-flag">Out of date: the last readings before one was refused.</div>')
+        flag("Out of date: the last readings before one was refused.")
     if office:
         quiet("The power change of an office lens is not among the lines that can pass.")
     rows = collection_words.check_rows(found.checks)
@@ -179,7 +178,7 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        html('<div class="lg-flag">Out of date: the last crosses before one was refused.</div>')
+        flag("Out of date: the last crosses before one was refused.")
     within = "Within 1 mm." if effect.within_tolerance else "More than 1 mm off."
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))

@@ -10,14 +10,13 @@ import streamlit as st
 from app.draw import result_words
 from app.form import case_of_answers, keep_line
 from app.form.compute import Answer, answered
-from app.form.fields import Fields, alert
+from app.form.fields import Fields
+from app.form.html import alert, empty_line, html, line_in_view, quiet
 from app.shell import state, words
 from app.views.collection import after
 from app.views.collection import lens as collection_lens
 from app.views.collection import lens as collection_worn
 from app.views.collection import words as collection_words
-from app.views.desk.parts import html, quiet
-from app.views.interview.answer import empty_line, line_in_view
 from app.views.order import keep as order_keeping
 from app.views.order import keep as order_work
 from app.views.order import typed as order_typed
@@ -60,7 +59,7 @@ def page() -> None:
     refused = bool(asked.refused)
     made = None if answer is None else _made(answer)
     if made is None:
-        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
+        html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET if answer is None else NO_ORDER)
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
         st.page_link("views/order/page.py", label="Go to the Order page")
@@ -80,7 +79,7 @@ def page() -> None:
     _keep()
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
-    in_view.markdown(html_line, unsafe_allow_html=True)
+    html(html_line, place=in_view)
     keep_line.panel(answer, old=refused)
 
 

@@ -10,13 +10,12 @@ from app.draw import result_words
 from app.form import clear_ranges, compute
 from app.form.compute import Answer
 from app.form.fields import Fields
+from app.form.html import html, listed, quiet, table
 from app.shell import state
 from app.shell.words import hours
 from app.views.desk import words as desk_words
 from app.views.desk import work as desk_work
-from app.views.desk.parts import html, listed, quiet
 from app.views.desk.work import Look
-from app.views.interview.answer import table
 from engine.case.model import Case, MeasuredRange
 from engine.case.read import allowed_range
 from engine.case.results import OptionResult, Result

@@ -7,16 +7,26 @@ from typing import Any
 import streamlit as st
 
 from app.draw import result_words
-from app.draw.svg import escaped
 from app.form import case_of_answers, clear_ranges
 from app.form.compute import Answer, kept_answer
+from app.form.html import (
+    alert,
+    empty_line,
+    flag,
+    html,
+    line_in_view,
+    listed,
+    picture,
+    quiet,
+    stopped,
+    svg,
+    table,
+)
 from app.shell import state, words
 from app.views.desk import map, more
 from app.views.desk import words as desk_words
 from app.views.desk import work as desk_work
-from app.views.desk.parts import html, listed, quiet
 from app.views.desk.work import Look, Sight
-from app.views.interview.answer import empty_line, line_in_view, stopped, table
 from engine.case import targets
 from engine.case.model import Case
 from engine.errors import InputRefusedError
@@ -39,12 +49,12 @@ def page() -> None:
     st.title(words.PAGES["desk"], anchor=False)
     answer = _answer()
     if answer is None:
-        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
+        html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
     if answer.result.stops:
-        in_view.markdown(_line(answer, None), unsafe_allow_html=True)
+        html(_line(answer, None), place=in_view)
         stopped(answer.result)
         return
     work = desk_work.kept_for(state.results(), answer.case)
@@ -53,7 +63,7 @@ def page() -> None:
         more.other_ways(work, answer, look)
     more.all_stations(work, answer)
     result = more.how_sure(answer)
-    in_view.markdown(_line(Answer(answer.case, result), look), unsafe_allow_html=True)
+    html(_line(Answer(answer.case, result), look), place=in_view)
     more.calibration(answer.case)
 
 
@@ -64,12 +74,12 @@ def _answer() -> Answer | None:
     if asked.missing or (asked.case is None and held is None):
         return None
     if asked.case is None:
-        html(f'<div class="lg-flag">{escaped(OUT_OF_DATE)}</div>')
+        flag(OUT_OF_DATE)
     case = clear_ranges.into_case(asked.case or held.case, values)
     try:
         return kept_answer(kept, case)
     except InputRefusedError:
-        html(f'<div class="lg-refused" role="alert">{escaped(REFUSED)}</div>')
+        html(alert(REFUSED))
         return None
 
 
@@ -124,7 +134,7 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
     )
     marks = _marks(sight)
     lines = desk_words.sight_lines(name, look.option, sight, look.then)
-    picture = map.desk_map(
+    drawn = map.desk_map(
         heights_cm=sight.places.heights_cm,
         distances_cm=sight.places.distances_cm,
         share=sight.places.share,
@@ -135,8 +145,8 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
     )
     left, right = st.columns([6, 5], gap="large")
     with left:
-        html(f'<div class="lg-picture" style="max-width:36rem">{picture}</div>')
-        html(map.key(marks=marks, region=bool(columns)))
+        picture(drawn, style="max-width:36rem")
+        svg(map.key(marks=marks, region=bool(columns)))
         with st.expander("The map in figures"):
             _figures(work, case, look)
     with right:

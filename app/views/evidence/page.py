@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form.html import html, quiet, table
 from app.shell import state, words
-from app.views.interview.answer import table
 from engine.tables import rows
 
 Row = Mapping[str, str]
@@ -87,22 +87,21 @@ def in_words(identity: str) -> str:
 def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
-    st.markdown(
-        '<p class="lg-quiet">What the program rests on, who found it, with how many people, and '
+    quiet(
+        "What the program rests on, who found it, with how many people, and "
         "how sure that is. Most studies were read as their abstracts; a number that was not seen "
-        "says so.</p>",
-        unsafe_allow_html=True,
+        "says so."
     )
     _claims(rows("evidence"))
     st.header("What the model leaves out", anchor=False)
-    st.markdown(left_out(rows("left_out")), unsafe_allow_html=True)
+    html(left_out(rows("left_out")))
     st.header("Judgements", anchor=False)
     _judgements(rows("judgements"))
 
 
 def _claims(every: Sequence[Row]) -> None:
     st.header("Claims", anchor=False)
-    st.markdown(what_sure_means(), unsafe_allow_html=True)
+    html(what_sure_means())
     left, right = st.columns(2)
     topics = [EVERY, *dict.fromkeys(row["topic"] for row in every)]
     with left:
@@ -119,27 +118,22 @@ def _claims(every: Sequence[Row]) -> None:
     state.keep("evidence.topic", topic)
     state.keep("evidence.sure", sure)
     shown = chosen(every, topic=topic, sure=sure)
-    st.markdown(
-        f'<p class="lg-quiet" role="status">{escaped(counted(shown, len(every)))}</p>',
-        unsafe_allow_html=True,
-    )
-    st.markdown(claims(shown), unsafe_allow_html=True)
+    html(f'<p class="lg-quiet" role="status">{escaped(counted(shown, len(every)))}</p>')
+    html(claims(shown))
 
 
 def _judgements(every: Sequence[Row]) -> None:
-    st.markdown(
-        '<p class="lg-quiet">Numbers that were decided rather than measured, or measured and then '
+    quiet(
+        "Numbers that were decided rather than measured, or measured and then "
         "decided upon. Each can be changed in the table of judgements; then every answer is "
-        "computed with it.</p>",
-        unsafe_allow_html=True,
+        "computed with it."
     )
     with st.expander(f"All {len(every)} judgements"):
         listed = [
             (in_words(row["id"]), f"{row['value']} {row['unit']}", row["reason"], row["source"])
             for row in every
         ]
-        html = table("Judgements", ("What", "Value", "Why", "Source"), listed)
-        st.markdown(html, unsafe_allow_html=True)
+        html(table("Judgements", ("What", "Value", "Why", "Source"), listed))
 
 
 page()

@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.draw.side_view import Posture, Seen, side_view
 from app.draw.svg import escaped
+from app.form.html import html, listed, picture, scrolled
 from app.shell import state
 from app.views.home import words as home_words
 from app.views.home.form import Reading
@@ -28,7 +29,7 @@ def show(reading: Reading, *, go: Callable[[str], None]) -> None:
     """The whole result; only called when no question is open and no warning sign stands."""
     answers = reading.answers
     result = _kept(answers)
-    _html(f'<div class="lg-answer"><b class="lg-say">{escaped(result.headline)}</b></div>')
+    html(f'<div class="lg-answer"><b class="lg-say">{escaped(result.headline)}</b></div>')
     for name in ("first", "doubts"):
         _part(name, getattr(result, name))
     _to_bring(answers, result)
@@ -37,7 +38,7 @@ def show(reading: Reading, *, go: Callable[[str], None]) -> None:
         if result.postures_lead:
             st.write(result.postures_lead)
         _picture(answers, result)
-        _list([*(" ".join(one.says) for one in result.postures), *result.habits])
+        listed([*(" ".join(one.says) for one in result.postures), *result.habits])
     _part("move", result.move)
     if result.kinds or result.kinds_say:
         st.subheader(home_words.HEADINGS["kinds"], anchor=False)
@@ -45,8 +46,8 @@ def show(reading: Reading, *, go: Callable[[str], None]) -> None:
             st.write(result.now_says)
         for kind in result.kinds:
             name = f"{kind.name[:1].upper()}{kind.name[1:]}"
-            _html(f"<p><b>{escaped(name)}</b>. {escaped(' '.join(kind.says))}</p>")
-        _list(result.kinds_say)
+            html(f"<p><b>{escaped(name)}</b>. {escaped(' '.join(kind.says))}</p>")
+        listed(result.kinds_say)
     _part("ask", result.ask)
     _part("unseen", result.unseen)
     _change(go)
@@ -85,10 +86,7 @@ def _to_bring(answers: HomeAnswers, result: HomeResult) -> None:
         )
         st.subheader(home_words.HEADINGS["facts"], anchor=False)
         name = home_words.HEADINGS["facts"]
-        _html(
-            f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{name}">'
-            f"{desk_table(result.facts)}</div>"
-        )
+        html(scrolled(name, desk_table(result.facts)))
 
 
 def _picture(answers: HomeAnswers, result: HomeResult) -> None:
@@ -103,8 +101,8 @@ def _picture(answers: HomeAnswers, result: HomeResult) -> None:
         chin_up_deg=(shown.low_deg + shown.high_deg) / 2,
         drawn_deg=shown.free_deg,
     )
-    svg_text = side_view(target=_seen(case, at), posture=told, name="home-side")
-    _html(f'<div class="lg-picture lg-lens">{svg_text}</div>')
+    drawn = side_view(target=_seen(case, at), posture=told, name="home-side")
+    picture(drawn)
 
 
 def _seen(case: Case, at: int) -> Seen:
@@ -133,13 +131,4 @@ def _change(go: Callable[[str], None]) -> None:
 def _part(name: str, lines: Sequence[str]) -> None:
     if lines:
         st.subheader(home_words.HEADINGS[name], anchor=False)
-        _list(lines)
-
-
-def _list(lines: Sequence[str]) -> None:
-    items = "".join(f"<li>{escaped(text)}</li>" for text in lines)
-    _html(f'<ul class="lg-quiet">{items}</ul>')
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
+        listed(lines)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import alert
+from app.form.html import alert, html
 from app.shell import state, theme, words
 from app.views.home import answer as home_answer
 from app.views.home import form as home_form
@@ -84,10 +84,9 @@ def _question(step: str) -> None:
 def _progress(number: int, count: int) -> None:
     """How far one has come, as a bar; the heading says it in words."""
     part = round(100 * number / count)
-    st.markdown(
+    html(
         f'<div aria-hidden="true" style="height:6px;border:1px solid {theme.RULE}">'
-        f'<div style="height:100%;width:{part}%;background:{theme.ACCENT}"></div></div>',
-        unsafe_allow_html=True,
+        f'<div style="height:100%;width:{part}%;background:{theme.ACCENT}"></div></div>'
     )
 
 
@@ -95,10 +94,7 @@ def _stop(stops: tuple[str, ...]) -> None:
     """Where to go and how fast, and nothing else, while a warning sign stands."""
     _heading("stop", home_words.STOP_TITLE)
     items = "".join(f"<p>{escaped(text)}</p>" for text in dict.fromkeys(stops))
-    st.markdown(
-        f'<div class="lg-answer lg-stop" role="alert"><div>{items}</div></div>',
-        unsafe_allow_html=True,
-    )
+    html(f'<div class="lg-answer lg-stop" role="alert"><div>{items}</div></div>')
     none = {f"{PREFIX}flags.{flag}": False for flag in choices("flags")}
     st.button(home_words.STOP_MISTAKE, on_click=state.put, args=(none,))
 
@@ -116,7 +112,7 @@ def _buttons(step: str, problem: object) -> None:
         state.keep(f"{PREFIX}done.{step}", "skipped" if passing else True)
         complaint = _complaint(step)
         if complaint:
-            problem.markdown(alert(complaint), unsafe_allow_html=True)  # type: ignore[attr-defined]
+            html(alert(complaint), place=problem)
         else:
             _after(step)
 
@@ -193,4 +189,4 @@ _STYLE = """<style>
 try:
     page()
 except InputRefusedError as refusal:
-    st.markdown(alert(str(refusal.allowed)), unsafe_allow_html=True)
+    html(alert(str(refusal.allowed)))

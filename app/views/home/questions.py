@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import PAUSE, alert
+from app.form.fields import PAUSE
+from app.form.html import alert, html, picture, scrolled, svg
 from app.shell import state
 from app.views.home import form as home_form
 from app.views.home import words as home_words
@@ -82,11 +83,11 @@ class Questions:
         for name, doubt in reading.doubts.items():
             place = self._places.get(name)
             if place is not None:
-                _put(place, alert(doubt.text) if doubt.blocks else _doubt(doubt.text))
+                html(alert(doubt.text) if doubt.blocks else _doubt(doubt.text), place=place)
         for name, refusal in reading.refused.items():
             place = self._places.get(name)
             if place is not None:
-                _put(place, alert(_refusal(name, refusal)))
+                html(alert(_refusal(name, refusal)), place=place)
 
 
 def ask(step: str) -> Questions:
@@ -141,7 +142,7 @@ def _screens(drawn: Questions) -> None:
 
 
 def _distances(drawn: Questions) -> None:
-    _picture(measuring_distance())
+    picture(measuring_distance())
     st.caption(home_words.UNITS)
     for at in range(_count()):
         screen = {"screen": SCREEN_NAMES[at]}
@@ -169,18 +170,13 @@ def _matched_ruler() -> None:
     wide = st.slider(home_words.MATCH_LABEL, least, most, key=state.seed(name, usual), step=1)
     state.keep(name, wide)
     px_a_cm = wide / CARD_CM
-    _html(_scrolling("Bar to match", card_bar(px_a_cm=px_a_cm)))
+    svg(scrolled("Bar to match", card_bar(px_a_cm=px_a_cm)))
     st.write(home_words.MATCHED)
-    _html(_scrolling("Ruler", ruler(length_cm=20, unit=f"{px_a_cm:.3f}px")))
-
-
-def _scrolling(name: str, drawn: str) -> str:
-    """A drawing of a size that cannot give way, reached and moved by keyboard."""
-    return f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{name}">{drawn}</div>'
+    svg(scrolled("Ruler", ruler(length_cm=20, unit=f"{px_a_cm:.3f}px")))
 
 
 def _heights(drawn: Questions) -> None:
-    _picture(measuring_height())
+    picture(measuring_height())
     st.caption(home_words.UNITS)
     drawn.text("eyes", home_words.EYES)
     for at in range(_count()):
@@ -226,10 +222,6 @@ def _count() -> int:
     return home_form.screen_count(state.answers())
 
 
-def _picture(svg_text: str) -> None:
-    _html(f'<div class="lg-picture lg-lens">{svg_text}</div>')
-
-
 def _doubt(text: str) -> str:
     return f'<div class="lg-flag" role="status">{escaped(text)}</div>'
 
@@ -238,11 +230,3 @@ def _refusal(name: str, refusal: InputRefusedError) -> str:
     value = str(state.held(PREFIX + name) or "").strip() or str(refusal.value)
     shown = value if len(value) <= 20 else value[:19] + "…"
     return home_words.REFUSED.format(value=shown, allowed=refusal.allowed)
-
-
-def _put(place: object, text: str) -> None:
-    place.markdown(text, unsafe_allow_html=True)  # type: ignore[attr-defined]
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -15,44 +14,14 @@ from app.draw.lens import lens_picture
 from app.draw.svg import escaped
 from app.form import case_of_answers
 from app.form.compute import Answer
-from app.form.fields import alert
+from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.shell import state, words
-from app.shell.words import GRADE_MEANING, hours
+from app.shell.words import GRADE_MEANING
 from app.views.interview import rows
 from app.views.interview.next_question import next_question
 from app.views.interview.rows import Row
-from engine.case.results import OptionResult, Result
+from engine.case.results import OptionResult
 from engine.optics.workstation import declination_deg, free_chin_up_deg
-
-FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
-NO_FIGURE = ("–", "", "hidden", "none")
-LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
-
-
-def line_in_view(line: result_words.Line | None, *, old: bool, counts: str) -> str:
-    """The one line always in view, as HTML; the only live region of the page."""
-    if line is None:
-        return empty_line("Type the age and the add: the first answer appears here.")
-    kinds = ["lg-answer", *(["lg-stop"] if line.stop else []), *(["lg-old"] if old else [])]
-    figures = ""
-    if line.comfortable_h is not None:
-        figures = (
-            f'<span class="lg-hours"><strong>{hours(line.comfortable_h)}</strong> of '
-            f"{hours(line.day_h)} h comfortable</span>"
-        )
-    word = "out of date" if old else line.verdict
-    return (
-        f'<div class="{" ".join(kinds)}" role="status"><b class="lg-say">{escaped(line.says)}</b>'
-        f'{figures}<span class="lg-verdict">{escaped(word)}</span>'
-        f'<span class="lg-counts">{escaped(counts)}</span></div>'
-    )
-
-
-def empty_line(says: str) -> str:
-    """The same line before there is anything to say."""
-    return (
-        f'<div class="lg-answer lg-empty" role="status"><b class="lg-say">{escaped(says)}</b></div>'
-    )
 
 
 def first_look(answer: Answer) -> tuple[Row, list[Row]]:
@@ -69,11 +38,11 @@ def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     drawn.vega_lite_chart(
         spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
     )
-    key_of_grades.markdown(marks.key(), unsafe_allow_html=True)
+    svg(marks.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
     if worn:
         items = "".join(f"<li>{escaped(line)}</li>" for line in worn)
-        st.markdown(f'<ul class="lg-quiet lg-worn">{items}</ul>', unsafe_allow_html=True)
+        html(f'<ul class="lg-quiet lg-worn">{items}</ul>')
     chosen = st.radio(
         "Look through",
         list(by_name),
@@ -85,46 +54,8 @@ def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     return by_name[chosen], found
 
 
-def table(
-    caption: str,
-    headings: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    *,
-    off: Sequence[int] = (),
-) -> str:
-    """A plain table whose first column names its rows; every cell is escaped.
-
-    Columns of figures stand to the right. off: the rows that are to be seen first.
-    """
-    kinds = ["", *(_kind([row[place] for row in rows]) for place in range(1, len(headings)))]
-    head = "".join(
-        f'<th scope="col"{kind}>{escaped(heading)}</th>'
-        for heading, kind in zip(headings, kinds, strict=True)
-    )
-    body = "".join(
-        f'<tr{LG_OFF if place in off else ""}><th scope="row">{escaped(row[0])}</th>'
-        + "".join(
-            f"<td{kind}>{escaped(cell)}</td>" for cell, kind in zip(row[1:], kinds[1:], strict=True)
-        )
-        + "</tr>"
-        for place, row in enumerate(rows)
-    )
-    return (
-        f'<div class="lg-scroll" tabindex="0" role="region" aria-label="{escaped(caption)}">'
-        f'<table class="lg-table"><caption>{escaped(caption)}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
-    )
-
-
-def _kind(cells: Sequence[str]) -> str:
-    """Marks a column of which every cell is one figure, or nothing."""
-    figures = [cell for cell in cells if cell not in NO_FIGURE]
-    return LG_FIGURE if figures and all(FIGURE.fullmatch(cell) for cell in figures) else ""
-
-
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-STOPPED = "Stop. No lens is advised while this stands."
 OUT_OF_DATE = "Out of date: these are the bars and pictures of the last answers that could be used."
 
 
@@ -132,38 +63,31 @@ def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
     """The empty and the stopped state of the right-hand side."""
     if answer is None:
         st.header("The desk as told so far", anchor=False)
-        _html(_desk_so_far(answers))
-        _html(
-            '<p class="lg-quiet">Six answers are enough for a first look. What is not measured is '
+        _desk_so_far(answers)
+        quiet(
+            "Six answers are enough for a first look. What is not measured is "
             "assumed from published distances and marked so; each value typed makes the answer "
-            "sharper. No name is wanted, and nothing leaves this computer.</p>"
+            "sharper. No name is wanted, and nothing leaves this computer."
         )
         return
     stopped(answer.result)
 
 
-def stopped(result: Result) -> None:
-    """What stops everything, in full, the same on every page."""
-    said = "".join(f"<p>{escaped(stop.text)}</p>" for stop in result.stops)
-    _html(f'<div class="lg-stopped"><p>{STOPPED}</p>{said}</div>')
-
-
 def out_of_date() -> None:
     """What stands below is of the last answers that could be used."""
-    _html(f'<div class="lg-flag" style="margin-top: 1rem">{OUT_OF_DATE}</div>')
+    html(f'<div class="lg-flag" style="margin-top: 1rem">{OUT_OF_DATE}</div>')
 
 
-def _desk_so_far(answers: Mapping[str, Any]) -> str:
-    """The main screen before anything is known of the eyes: geometry alone."""
+def _desk_so_far(answers: Mapping[str, Any]) -> None:
+    """Draw the main screen before anything is known of the eyes: geometry alone."""
     case = case_of_answers.ask({**answers, "wearer.age_years": ANY_AGE}).case
     if case is None:
-        return ""
+        return
     thing = side_view.seen(case.targets[0], case=case)
     down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
     free = float(free_chin_up_deg(declination_deg=down))
     posture = side_view.Posture("Head left free", free, free, chosen=False)
-    panel = side_view.side_view(target=thing, posture=posture, name="side-desk")
-    return f'<div class="lg-picture lg-lens">{panel}</div>'
+    picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
 def ask_next(answer: Answer, asked: case_of_answers.Asking) -> None:
@@ -176,19 +100,19 @@ def ask_next(answer: Answer, asked: case_of_answers.Asking) -> None:
         option = answer.result.option(plan.pairs[0].option)
         sentence = next_question(answer.case, option, assumed_paths=asked.assumed_paths)
     if sentence:
-        _html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
+        html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
 
 
 def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
     cautions = result_words.caution_lines(answer.result, row.options)
     with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
-        _list(cautions or ["None fires for this lens and this day."])
+        listed(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and what would change the answer"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The three grades": meanings}
         for title, lines in groups.items():
-            _list(lines, title=title)
+            listed(lines, title=title)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
@@ -199,23 +123,23 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     for option in row.options:
         words = f"{result_words.option_name(option)}: {result_words.design_words(option)}"
-        _html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
+        html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
         equivalents = result_words.equivalent_lines(option)
         if equivalents:
-            _list(equivalents, title="Designs that serve this day as well")
+            listed(equivalents, title="Designs that serve this day as well")
     needs = result_words.need_rows(answer.result)
-    _html(table("What each thing looked at asks for", result_words.NEED_HEADINGS, needs))
+    html(table("What each thing looked at asks for", result_words.NEED_HEADINGS, needs))
     lenses = {option.option: option for one in shown for option in one.options}
     through = result_words.target_rows(list(lenses.values()))
-    _html(table("Middle row through each lens shown", result_words.TARGET_HEADINGS, through))
+    html(table("Middle row through each lens shown", result_words.TARGET_HEADINGS, through))
     rules = result_words.rule_rows(answer.result)
-    _html(table("Rules of thumb here", result_words.RULE_HEADINGS, rules))
+    html(table("Rules of thumb here", result_words.RULE_HEADINGS, rules))
 
 
 def without_field(homeless: Sequence[str]) -> None:
     """Refusals of values that have no field of their own in view."""
     for refused in homeless:
-        _html(alert(refused))
+        html(alert(refused))
 
 
 def draft_foot() -> None:
@@ -226,20 +150,10 @@ def draft_foot() -> None:
 
 def _lens(answer: Answer, option: OptionResult) -> None:
     points = lens_map.gaze_points(option)
-    svg_text = lens_picture(
+    drawn = lens_picture(
         heading=result_words.option_name(option),
         power_at=lens_map.power_at(option, answer.case),
         frame=lens_map.frame_shape(answer.case),
         points=points,
     )
-    _html(f'<div class="lg-picture lg-lens">{svg_text}</div>')
-
-
-def _list(lines: Sequence[str], *, title: str = "") -> None:
-    items = "".join(f"<li>{escaped(text)}</li>" for text in lines)
-    head = f'<p class="lg-quiet"><b>{escaped(title)}</b></p>' if title else ""
-    _html(f'{head}<ul class="lg-quiet">{items}</ul>')
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
+    picture(drawn)

@@ -8,6 +8,7 @@ from app.draw import result_words
 from app.form import case_of_answers, keep_line, questions
 from app.form.compute import answered
 from app.form.fields import Fields
+from app.form.html import html, line_in_view
 from app.shell import state, words
 from app.views.interview import answer as interview_answer
 from app.views.interview import answer as interview_rest
@@ -33,9 +34,8 @@ def page() -> None:
     line = result_words.recommendation_line(answer.case, answer.result) if answer else None
     kept = keep_line.kept_words(answer, old=old)
     counts = "; ".join(filter(None, [asked.counts, kept]))
-    html = interview_answer.line_in_view(line, old=old, counts=counts)
+    html(line_in_view(line, old=old, counts=counts), place=in_view)
     with in_view:
-        st.markdown(html, unsafe_allow_html=True)
         test_run.test_when_idle(answer, old=old)
     with right:
         if answer is None or answer.result.stops:

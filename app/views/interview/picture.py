@@ -8,7 +8,8 @@ from app.draw import result_words, side_view
 from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
-from app.form.fields import alert, guarded, refusal_words
+from app.form.fields import guarded, refusal_words
+from app.form.html import alert, html, svg
 from app.shell import state
 from app.shell.page_first import TURNS
 from app.shell.words import chin_words, hours
@@ -40,18 +41,18 @@ def _picture(answer: Answer, row: Row, asked: Asking) -> None:
     with above:
         if not up and not away:
             option = row.seen_through(looked_at, answer.case)
-            _html(pair_of_views(answer.case, option, looked_at))
+            svg(pair_of_views(answer.case, option, looked_at))
             return
         try:
             case = lens_held.moved(answer.case, index, up_cm=up, away_cm=away)
         except InputRefusedError as refusal:
-            _html(alert(refusal_words(refusal)))
+            html(alert(refusal_words(refusal)))
             return
         with TURNS.page():
             found = lens_held.held(case, row, looked_at=looked_at)
-        _html(pair_of_views(case, found.through, looked_at))
+        svg(pair_of_views(case, found.through, looked_at))
         said = escaped(moved_words(answer, row, found, looked_at))
-        _html(f'<p class="lg-quiet lg-moved">{said}</p>')
+        html(f'<p class="lg-quiet lg-moved">{said}</p>')
     _take(answer.case, asked, index, up, away)
 
 
@@ -148,7 +149,3 @@ def pair_of_views(case: Case, option: OptionResult, looked_at: str) -> str:
         for name, posture in (("side-free", free), ("side-lens", with_lens))
     ]
     return f'<div class="lg-pair">{"".join(panels)}</div>'
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)

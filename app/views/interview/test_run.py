@@ -9,6 +9,7 @@ import streamlit as st
 from app.form import compute
 from app.form.compute import Answer
 from app.form.fields import guarded
+from app.form.html import html
 from app.shell import state
 from app.shell.page_first import TURNS
 from engine.errors import InputRefusedError
@@ -70,12 +71,12 @@ def _tested(answer: Answer, place: object) -> bool:
 
 def _bar(place: object, done: float | None) -> None:
     if done is None:
-        html = '<div class="lg-testing"></div>'
+        bar = '<div class="lg-testing"></div>'
     else:
         percent = round(100 * done)
-        html = (
+        bar = (
             '<div class="lg-testing" role="progressbar" aria-label="Test against measuring errors" '
             f'aria-valuemin="0" aria-valuemax="100" aria-valuenow="{percent}">'
             f'<i style="width:{percent}%"></i></div>'
         )
-    place.markdown(html, unsafe_allow_html=True)  # type: ignore[attr-defined]
+    html(bar, place=place)

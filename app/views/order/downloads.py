@@ -8,8 +8,8 @@ import streamlit as st
 
 from app.form import keep as keeping
 from app.form.compute import Answer
+from app.form.html import quiet
 from app.shell import state
-from app.views.desk.parts import quiet
 from app.views.order import keep as order_work
 from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
 from engine.case.results import OptionResult

@@ -11,10 +11,9 @@ from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import questions
 from app.form.case_of_answers import FIT_FIELDS
-from app.form.fields import Fields, alert, refusal_words, two_to_a_row
+from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
-from app.views.desk.parts import html, listed, quiet
-from app.views.interview.answer import table
 from app.views.order import typed as order_old
 from app.views.order import typed as order_typed
 from app.views.order.downloads import download
@@ -83,7 +82,7 @@ class OrderFields(Fields):
         """Say under a field where its value comes from."""
         place = self._places.get(name)
         if place is not None:
-            place.markdown(f'<div class="lg-from">{escaped(said)}</div>', unsafe_allow_html=True)
+            html(f'<div class="lg-from">{escaped(said)}</div>', place=place)
 
 
 def shown_measures() -> dict[str, Any]:

@@ -10,10 +10,8 @@ from app.draw import result_words
 from app.form import case_of_answers, keep_line
 from app.form import keep as keeping
 from app.form.compute import Answer, answered
-from app.form.fields import alert
+from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.shell import state, words
-from app.views.desk.parts import html, quiet
-from app.views.interview.answer import empty_line, line_in_view, stopped
 from app.views.order import downloads, shown
 from app.views.order import fields as order_fields
 from app.views.order import fields as order_lab
@@ -47,7 +45,7 @@ def page() -> None:
     typed = {**state.answers(), **order_fields.shown_measures()}
     answer, asked = answered(state.results(), case_of_answers.ask(typed))
     if answer is None:
-        in_view.markdown(empty_line(FIRST), unsafe_allow_html=True)
+        html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
@@ -75,14 +73,14 @@ def page() -> None:
             if worn.pair is not None:
                 order_old.beside(order, worn.pair, answer.case, stale=old)
             _keep(answer, order, old=old)
-    in_view.markdown(_line(answer, option, order, old=old), unsafe_allow_html=True)
+    html(_line(answer, option, order, old=old), place=in_view)
     keep_line.panel(answer, old=bool(asked.refused))
 
 
 def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:
     """A stop or a provisional answer never prints an order."""
     line = result_words.recommendation_line(answer.case, answer.result)
-    in_view.markdown(line_in_view(line, old=False, counts="no order"), unsafe_allow_html=True)
+    html(line_in_view(line, old=False, counts="no order"), place=in_view)
     html(alert(WHY_NOT))
     if answer.result.stops:
         stopped(answer.result)

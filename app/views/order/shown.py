@@ -6,8 +6,7 @@ import streamlit as st
 
 from app.draw.result_words import capital
 from app.draw.svg import escaped
-from app.views.desk.parts import html, listed, quiet
-from app.views.interview.answer import table
+from app.form.html import flag, html, listed, quiet, table
 from app.views.order import words as order_words
 from engine.order.types import Order
 
@@ -18,7 +17,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     """The whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
-        html('<div class="lg-flag">Out of date: the last order before a value was refused.</div>')
+        flag("Out of date: the last order before a value was refused.")
     _missing(order)
     quiet(order_words.lens_words(order))
     html(

@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form.fields import Fields
+from app.form.html import html, quiet
 from app.shell import state
 from app.views.team import words as team_words
 from engine.errors import InputRefusedError
@@ -20,12 +21,12 @@ DATE_RULE = "a date written year-month-day, such as 2028-03-01"
 def evidence_of_all() -> None:
     """Every benefit that might be claimed, with what was found."""
     st.header("What the studies show", anchor=False)
-    _html(
-        '<p class="lg-quiet">There are few trials and they are small. The hours on this page come '
+    quiet(
+        "There are few trials and they are small. The hours on this page come "
         "from geometry, not from a trial; less neck pain is not claimed, and no return on the "
-        "money is computed from studies of other people.</p>"
+        "money is computed from studies of other people."
     )
-    _html(team_words.evidence_list(evidence()))
+    html(team_words.evidence_list(evidence()))
 
 
 def law(today: date | None = None) -> None:
@@ -36,11 +37,11 @@ def law(today: date | None = None) -> None:
     state.keep("team.country", country)
     found = cards(country=country, today=today or _today())
     line = LINES[found[0].line]
-    _html(
+    html(
         f'<p class="lg-quiet">Line of the law: {escaped(line)}. The lines of the United Kingdom '
         "and of the European Union differ; only one is shown at a time.</p>"
     )
-    _html(team_words.law_list(found))
+    html(team_words.law_list(found))
 
 
 def hold() -> None:
@@ -49,18 +50,18 @@ def hold() -> None:
     left, right = st.columns(2, gap="medium")
     with left:
         st.subheader("You may hold", anchor=False)
-        _html(team_words.hold_list(may_hold(), may=True))
+        html(team_words.hold_list(may_hold(), may=True))
     with right:
         st.subheader("You may not hold", anchor=False)
-        _html(team_words.hold_list(may_hold(), may=False))
+        html(team_words.hold_list(may_hold(), may=False))
 
 
 def slip(fields: Fields) -> None:
     """The three fields and the file of them."""
     st.header("Slip for the employer", anchor=False)
-    _html(
-        '<p class="lg-quiet">All that whoever tested the eyes has to tell you. There is no place '
-        "for a name or a power on it.</p>"
+    quiet(
+        "All that whoever tested the eyes has to tell you. There is no place "
+        "for a name or a power on it."
     )
     left, middle, right = st.columns(3, gap="medium")
     choices = [NOT_SAID, "yes", "no"]
@@ -75,7 +76,7 @@ def slip(fields: Fields) -> None:
         fields.say({refusal.field: refusal})
         return
     lines = "<br>".join(escaped(line) for line in made.text().splitlines())
-    _html(f'<p class="lg-quiet">{lines}</p>')
+    html(f'<p class="lg-quiet">{lines}</p>')
     st.download_button(
         "Download the slip",
         made.text() + "\n",
@@ -121,7 +122,3 @@ def _date(text: str) -> date:
 
 def _today() -> date:
     return date.today()
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)

@@ -11,9 +11,9 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from app.draw.svg import escaped
-from app.form.fields import Fields, alert, refusal_words, two_to_a_row
+from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.html import alert, html, quiet, table
 from app.shell import state
-from app.views.interview.answer import table
 from app.views.team import words as team_words
 from app.views.team import work as team_file
 from engine import tables
@@ -36,9 +36,9 @@ class Said:
 def assumptions(fields: Fields) -> Said:
     """The fields and what they come to; a refusal stands under its field."""
     st.header("What you assume", anchor=False)
-    _html(
-        '<p class="lg-quiet">A single number, or a range such as 120-180. Prices in any one '
-        "currency. Blank is unknown, not free: a cost without its price is not shown.</p>"
+    quiet(
+        "A single number, or a range such as 120-180. Prices in any one "
+        "currency. Blank is unknown, not free: a cost without its price is not shown."
     )
     places = two_to_a_row()
     fields.text(
@@ -84,10 +84,6 @@ def assumptions(fields: Fields) -> Said:
     return Said(assumed, smallest, bool(refused))
 
 
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
-
-
 @contextmanager
 def bar(label: str) -> Iterator[Callable[[float, float], None]]:
     """A bar while something is searched; it is gone afterwards.
@@ -102,12 +98,12 @@ def bar(label: str) -> Iterator[Callable[[float, float], None]]:
     def tell(done: float, seconds_left: float) -> None:
         percent = round(100 * done)
         left = "" if percent in (0, 100) else f", about {max(round(seconds_left), 1)} s left"
-        drawn.markdown(
+        html(
             f'<div role="progressbar" aria-label="{label}" aria-valuemin="0" aria-valuemax="100" '
             f'aria-valuenow="{percent}" style="border:1px solid currentColor;padding:2px">'
             f'<div style="height:10px;width:{percent}%;background:var(--lg-accent)"></div></div>'
             f'<p class="lg-quiet">{percent} % done{left}</p>',
-            unsafe_allow_html=True,
+            place=drawn,
         )
 
     tell(0.0, 0.0)
@@ -146,7 +142,7 @@ def present(fields: Fields) -> str:
 
 def _bands(fields: Fields) -> team_file.Checked | None:
     counts: dict[tuple[str, str], str] = {}
-    _html('<p class="lg-quiet">How many people of each age work at what? Blank is nobody.</p>')
+    quiet("How many people of each age work at what? Blank is nobody.")
     for band, words in team_file.BANDS.items():
         places = st.columns(2, gap="small", wrap=False)
         for place, (kind, where) in zip(places, team_file.SCREENS.items(), strict=True):
@@ -185,10 +181,10 @@ def _bands(fields: Fields) -> team_file.Checked | None:
 
 def _file() -> team_file.Checked | None:
     kept = state.results()
-    _html(
-        '<p class="lg-quiet">One row a person under a word of your own making, never a name. '
+    quiet(
+        "One row a person under a word of your own making, never a name. "
         "What a row leaves blank is not guessed: it is drawn many times from published "
-        "measurements, and shows as a wider range.</p>"
+        "measurements, and shows as a wider range."
     )
     st.download_button(
         "Download a template with one invented row",
@@ -200,7 +196,7 @@ def _file() -> team_file.Checked | None:
     )
     with st.expander("What the columns mean"):
         headings = ("Column", "What it is", "Needed, or what a blank means", "Example")
-        _html(table("Columns of the file", headings, team_file.header_words()))
+        html(table("Columns of the file", headings, team_file.header_words()))
     limit = min(team_file.MOST_MB, int(st.get_option("server.maxUploadSize")))
     given = st.file_uploader(
         f"File of rows (CSV, at most {team_file.MOST_ROWS:,} rows)",
@@ -211,12 +207,12 @@ def _file() -> team_file.Checked | None:
     if given is not None:
         _take(given)
     if REFUSED in kept:
-        _html(alert(f"The file was not read. {kept[REFUSED]}."))
+        html(alert(f"The file was not read. {kept[REFUSED]}."))
     found: team_file.Checked | None = kept.get(ROWS)
     if found is not None:
         good = found.rows - found.bad_rows
         said = f"Read: {found.rows:,} rows, {good:,} of them good; {_counted(found)}."
-        _html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
+        html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
     return found
 
 
@@ -245,7 +241,7 @@ def _take(given: Any) -> None:
 def _problems(found: team_file.Checked) -> None:
     count = len(found.problems)
     rows = f"{found.bad_rows} row{'s' if found.bad_rows > 1 else ''}"
-    _html(
+    html(
         f'<p class="lg-flag">{escaped(rows)} cannot be computed and will be left out. Mend them '
         "first if you can: once figures are shown, a file with a few people more or less is not "
         "shown in this sitting. Row 1 is the first under the header.</p>"
@@ -253,7 +249,7 @@ def _problems(found: team_file.Checked) -> None:
     shown = found.problems[:SHOWN_PROBLEMS]
     headings = ("Row", "Column", "Value", "What is allowed")
     caption = "Rows left out" if count <= SHOWN_PROBLEMS else f"Rows left out: first of {count}"
-    _html(table(caption, headings, team_words.problem_cells(shown)))
+    html(table(caption, headings, team_words.problem_cells(shown)))
     st.download_button(
         "Download the list of rows left out",
         export_csv(team_words.problem_frame(found.problems)),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw.svg import escaped
 from app.form.fields import Fields
+from app.form.html import html, quiet
 from app.shell import state, words
 from app.views.team import law as team_law
 from app.views.team import load
@@ -20,8 +20,8 @@ FOUND = "team.found"
 def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["team"], anchor=False)
-    _html(f'<p class="lg-quiet">{escaped(team_words.WHAT)}</p>')
-    _html(f'<p class="lg-quiet">{escaped(team_words.PRIVACY)}</p>')
+    quiet(team_words.WHAT)
+    quiet(team_words.PRIVACY)
     fields = Fields()
     left, right = st.columns(2, gap="large")
     with left:
@@ -44,7 +44,7 @@ def page() -> None:
 
 def _compute(rows: team_file.Checked | None, present: str) -> None:
     if rows is None:
-        _html('<p class="lg-next">Say who is in the team: the button to compute appears here.</p>')
+        html('<p class="lg-next">Say who is in the team: the button to compute appears here.</p>')
         return
     left_out = f", leaving out {_rows(rows.bad_rows)}" if rows.bad_rows else ""
     wait = team_work.seconds(_drawn(rows))
@@ -73,10 +73,6 @@ def _wait(seconds: float) -> str:
     if seconds < 90:
         return f"about {max(5 * round(seconds / 5), 5)} s"
     return f"about {round(seconds / 60)} min"
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
 
 
 page()

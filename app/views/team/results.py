@@ -8,9 +8,8 @@ from typing import Any
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import alert
+from app.form.html import alert, html, quiet, table
 from app.shell import state
-from app.views.interview.answer import table
 from app.views.team import charts as team_charts
 from app.views.team import load
 from app.views.team import words as team_words
@@ -38,17 +37,17 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
     """Everything that may be shown of a team."""
     st.header("Policies side by side", anchor=False)
     if found.single and not _may_show(found, said):
-        _html(alert(TOO_ALIKE.format(threshold=said.threshold)))
+        html(alert(TOO_ALIKE.format(threshold=said.threshold)))
         return
     shown = published(found.team, said.assumed, threshold=said.threshold)
     if old:
-        _html(f'<p class="lg-flag" role="status">{OLD}</p>')
+        html(f'<p class="lg-flag" role="status">{OLD}</p>')
     if said.refused:
-        _html(f'<p class="lg-flag">{REFUSED}</p>')
+        html(f'<p class="lg-flag">{REFUSED}</p>')
     first = escaped(team_words.headline(shown, said.assumed.earns_h))
-    _html(f'<p class="lg-next"><b>{first}</b></p>')
-    _html(f'<p class="lg-quiet">{escaped(_how(found, said))}</p>')
-    _html(team_words.policy_list())
+    html(f'<p class="lg-next"><b>{first}</b></p>')
+    quiet(_how(found, said))
+    html(team_words.policy_list())
     charts = () if team_words.all_hidden(shown) else CHARTS
     for name, title, axis in charts:
         left, right = st.columns([3, 2], gap="medium")
@@ -56,8 +55,8 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
             st.subheader(title, anchor=False)
             _ranges(team_words.bars(shown, name), title, axis)
         with right:
-            _html('<p class="lg-quiet lg-beside"><b>How far that is known</b></p>')
-            _html(team_words.evidence_list(evidence(), team_words.BESIDE[name]))
+            html('<p class="lg-quiet lg-beside"><b>How far that is known</b></p>')
+            html(team_words.evidence_list(evidence(), team_words.BESIDE[name]))
     _costs(shown, said)
     _closer(found, rows, shown, said, old=old)
 
@@ -85,11 +84,11 @@ def _costs(shown: Sequence[Shown], said: Said) -> None:
         st.subheader("Cost to you, in your own prices", anchor=False)
         _ranges(bars, "Cost to you, in your own prices", "your own currency")
     cells = team_words.policy_cells(shown, said.assumed)
-    _html(table("Policies side by side", team_words.HEADINGS, cells))
+    html(table("Policies side by side", team_words.HEADINGS, cells))
     missing = team_words.missing_for_break_even(said.assumed)
     if missing:
         needs = f"The uptake from which a policy pays for itself needs {', '.join(missing)}."
-        _html(f'<p class="lg-quiet">{escaped(needs)}</p>')
+        quiet(needs)
     _file("Download this table", policy_table(tuple(shown)), "policies.csv")
 
 
@@ -112,13 +111,13 @@ def _closer(
     )
     state.keep("team.policy", policy)
     one = next(one for one in shown if one.policy == policy)
-    _html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
+    html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
     if HIDDEN in one.groups.to_numpy():
-        _html(f'<p class="lg-quiet">{escaped(team_words.WHY_HIDDEN)}</p>')
+        quiet(team_words.WHY_HIDDEN)
     _file("Download the groups", one.groups, f"groups-{policy}.csv")
     st.subheader("What moves the total most", anchor=False)
     if one.total is None:
-        _html('<p class="lg-quiet">Hidden, since the total is.</p>')
+        quiet("Hidden, since the total is.")
         return
     ends = _ends(found, rows, old=old)
     if ends is not None:
@@ -134,7 +133,7 @@ def _ends(
         return known[1]
     if rows is None or old:
         return None
-    _html(
+    html(
         '<p class="lg-quiet">One assumption is moved at a time. What is not known of eyes and '
         f"desks is searched anew for {sensitivity.SAMPLE_PEOPLE} of the people and carried "
         "over in proportion.</p>"
@@ -161,7 +160,7 @@ def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Sai
         team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle),
         team_charts.moves_text(drawn, title=title, middle=middle),
     )
-    _html('<p class="lg-quiet">○ the first end named, ● the second; dashed: as it is.</p>')
+    quiet("○ the first end named, ● the second; dashed: as it is.")
     headings = (
         "Assumption",
         "Hours, first end",
@@ -170,7 +169,7 @@ def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Sai
         "Cost, second end",
     )
     cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
-    _html(table("Every assumption moved by itself", headings, cells))
+    html(table("Every assumption moved by itself", headings, cells))
     _file("Download what moves it", made, f"moves-{one.policy}.csv")
 
 
@@ -195,7 +194,3 @@ def _file(label: str, frame: Any, name: str) -> None:
         on_click="ignore",
         key=state.passing(name),
     )
-
-
-def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
