@@ -1,4 +1,4 @@
-"""The checks of form, run as a developer runs them: lint, format, types."""
+"""What lint and types do not see of the form; `.ci/run` runs ruff and mypy themselves."""
 
 from __future__ import annotations
 
@@ -8,31 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parent.parent
 FOLDERS = ("engine", "app", "tests", "reference_tables")
-
-
-def _run(*arguments: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", *arguments],
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        cwd=ROOT,
-    )
-    assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-4000:]
-    return done.stdout
-
-
-@pytest.mark.parametrize("arguments", [("check", "."), ("format", "--check", ".")])
-def test_ruff_is_clean(arguments: tuple[str, ...]) -> None:
-    _run("ruff", *arguments)
-
-
-def test_the_engine_is_typed_strictly() -> None:
-    assert "no issues found" in _run("mypy")
 
 
 def test_the_bans_are_in_force(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import io
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,7 @@ from engine.explain import explain
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 PAGES = ("README.md", "DEVELOPERS.md", "reference_tables/README.md", "tests/published/README.md")
-ONE_TEST = "tests/test_readme.py::test_the_example_prints_what_is_written"
+ONE_TEST = "tests/test_quality.py::test_the_bans_are_in_force"
 
 
 def blocks(language: str, text: str = README) -> list[str]:
@@ -62,26 +63,33 @@ def test_the_terminal_answer_is_that_of_the_program() -> None:
         skipping = False
 
 
-def test_the_command_of_the_tests_finds_them() -> None:
-    """Tried with --collect-only and with one named test, so that it does not call itself."""
+def test_the_command_of_the_tests_sets_up_and_runs_them() -> None:
+    """Tried with one named test and no workers, so that it neither calls itself nor takes long."""
     command = command_after("Run the tests:")
     steps = [step.strip() for step in command.split("&&")]
-    assert steps[0] == "python3 -m venv .venv"
-    assert steps[1] == ".venv/bin/pip install -q -e '.[test]'"
-    assert len(steps) == 3
-    program, *arguments = steps[2].split()
-    assert program == ".venv/bin/python"
-    for extra in (["--collect-only", "-q"], [ONE_TEST]):
+    assert steps[:2] == ["python3 -m venv .venv", ".venv/bin/pip install -q -e '.[test]'"]
+    assert len(steps) == 4
+    for step, said in ((steps[2], ""), (f"{steps[3]} -n 0 {ONE_TEST}", "1 passed")):
+        program, *arguments = step.split()
+        assert program == ".venv/bin/python"
         done = subprocess.run(
-            [sys.executable, *arguments, *extra],
+            [sys.executable, *arguments],
             capture_output=True,
             encoding="utf-8",
             check=False,
             cwd=ROOT,
         )
         assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-1000:]
+        assert said in done.stdout
         assert "skipped" not in done.stdout
-    assert "1 passed" in done.stdout
+
+
+def test_without_a_name_the_command_of_the_tests_runs_all_of_them() -> None:
+    *_, last = command_after("Run the tests:").split("&&")
+    arguments = last.split("pytest")[1].split()
+    assert not [name for name in arguments if name.startswith(("tests", "-k", "-m", "--ignore"))]
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert settings["tool"]["pytest"]["ini_options"]["testpaths"] == ["tests"]
 
 
 def test_the_command_of_the_program_sets_up_and_starts_it() -> None:

@@ -27,9 +27,10 @@ from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
+from tests.browser.install import PROGRAMS
+
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = "/usr/bin/chromium"
-DRIVER = "/usr/bin/chromedriver"
+CHROMIUM, DRIVER = (shutil.which(program) or program for program in PROGRAMS)
 FLAGS = [
     "--headless",
     "--no-sandbox",
