@@ -24,7 +24,7 @@ from engine.case.scene import scene_of, usable_of
 from engine.case.targets import detail_arcmin
 from engine.desk import advice
 from engine.lenses.families import SingleVision
-from engine.optics.accommodation import focus_distance_cm
+from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
 from engine.tables import Judgements
 
@@ -193,7 +193,7 @@ def _targets(case: Case, scene: Scene, usable_d: float) -> tuple[TargetResult, .
                 target=target.name,
                 distance_cm=target.distance_cm,
                 demand_d=demand_d,
-                needed_add_d=max(0.0, demand_d - usable_d),
+                needed_add_d=float(needed_add_d(demand_d=demand_d, usable_d=usable_d)),
                 relaxed_add_d=demand_d,
                 declination_deg=float(
                     declination_deg(below_eye_cm=-scene.up_mm[centre], horizontal_cm=level)

@@ -13,7 +13,7 @@ import pytest
 from engine.lenses.families import SEGMENT_HALF_WIDTH_MM, Bifocal, General, SingleVision
 from engine.lenses.kinds import KINDS
 from engine.lenses.surfaces import general_surface
-from engine.optics.spectacles import image_jump_pd
+from engine.optics.spectacles import prentice_prism_pd
 from tests.oracles import desk_figures as desk
 
 LID_BELOW_PUPIL_MM = 6.0
@@ -166,7 +166,7 @@ def test_a_wide_screen_asks_for_the_head_through_a_progressive_only(add_d: float
 @pytest.mark.parametrize("corridor_mm", desk.CORRIDORS_MM)
 def test_the_image_jumps_in_a_bifocal_and_not_in_a_progressive(corridor_mm: float) -> None:
     """Common practice, no source. A power that steps jumps; one that runs does not."""
-    assert float(image_jump_pd(add_d=2.0, top_to_centre_mm=5.0)) == 1.0
+    assert float(prentice_prism_pd(power_d=2.0, decentration_mm=5.0)) == 1.0
     y = np.arange(-25.0, 10.0, 0.05)
     power = 2.0 * general_surface(corridor_mm).exact(x_mm=np.zeros_like(y), y_mm=y)[0]
     prism = np.cumsum(power) * 0.05 / 10.0  # of the add, up to a constant: the slope is the power

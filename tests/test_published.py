@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import ast
 from collections import Counter
+from functools import cache
+from pathlib import Path
 
 import pytest
 
 from tests.published import rows, summary
 
+ROOT = Path(__file__).resolve().parents[1]
 ROWS = rows.read_rows()
 PRINTED = [row for row in ROWS if row.standing == rows.PRINTED]
 MISPRINTS = rows.read_misprints()
@@ -41,6 +45,42 @@ def test_enough_numbers_were_printed_elsewhere_and_no_source_carries_the_rest() 
     assert len(PRINTED) >= 180
     assert len(by_source) >= 40
     assert max(by_source.values()) <= 15
+
+
+@cache
+def used_elsewhere(module: str) -> set[str]:
+    """Return the names of a module of the engine that other modules of the program take."""
+    taken = set()
+    last = module.rpartition(".")[2]
+    for path in (*ROOT.glob("engine/**/*.py"), *ROOT.glob("app/**/*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module == f"engine.{module}":
+                taken |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.Attribute) and ast.unparse(node.value) == last:
+                taken.add(node.attr)
+    return taken
+
+
+def is_in_use(module: str, name: str) -> bool:
+    """Return whether the program takes a name from a module, itself or by way of its neighbours."""
+    if name in used_elsewhere(module):
+        return True
+    path = ROOT / "engine" / f"{module.replace('.', '/')}.py"
+    neighbours = [
+        node.name
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, (ast.FunctionDef, ast.ClassDef))
+        and node.name != name
+        and any(isinstance(part, ast.Name) and part.id == name for part in ast.walk(node))
+    ]
+    return any(is_in_use(module, neighbour) for neighbour in neighbours)
+
+
+def test_every_function_counted_is_one_the_program_computes_with() -> None:
+    functions = {row.function.partition("#")[0] for row in (*ROWS, *MISPRINTS)}
+    unused = [name for name in sorted(functions) if not is_in_use(*name.rsplit(".", 1))]
+    assert unused == []
+    assert not is_in_use("optics.spectacles", "a_formula_nobody_calls")
 
 
 def test_the_page_of_counts_is_fresh() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,8 +11,6 @@ from engine.optics import spectacles as lens
 CLOSE = 1e-9
 """Room for rounding in chains of a few trigonometric functions of numbers up to 100."""
 power = st.floats(-10.0, 10.0)
-cylinder = st.floats(-4.0, 4.0)
-axis = st.integers(1, 180)
 angle = st.floats(-35.0, 45.0)
 
 
@@ -91,24 +88,6 @@ def test_drop_and_side_are_where_the_line_meets_the_tilted_plane(
     assert abs(abs(found_drop) - along_lens) <= CLOSE
 
 
-@given(sphere=power, cyl=cylinder, ax=axis, meridian=st.integers(0, 180))
-def test_both_cylinder_forms_and_the_power_vector_agree(
-    sphere: float, cyl: float, ax: int, meridian: int
-) -> None:
-    one = lens.meridional_power_d(
-        sphere_d=sphere, cylinder_d=cyl, axis_deg=ax, meridian_deg=meridian
-    )
-    other = lens.meridional_power_d(
-        sphere_d=sphere + cyl, cylinder_d=-cyl, axis_deg=ax + 90, meridian_deg=meridian
-    )
-    m, j0, j45 = lens.power_vector_d(sphere_d=sphere, cylinder_d=cyl, axis_deg=ax)
-    double = np.radians(2 * meridian)
-    assert abs(one - other) <= CLOSE
-    assert abs(one - (m + j0 * np.cos(double) + j45 * np.sin(double))) <= CLOSE
-    length = lens.blur_strength_d(sphere_d=sphere, cylinder_d=cyl)
-    assert abs(length**2 - (m**2 + j0**2 + j45**2)) <= CLOSE
-
-
 @given(strength=power, shift=st.floats(-20.0, 20.0))
 def test_moving_a_lens_there_and_back_gives_the_lens(strength: float, shift: float) -> None:
     moved = lens.vertex_power_d(power_d=strength, shift_mm=shift)
@@ -122,44 +101,11 @@ def test_minus_weakens_toward_the_eye_and_plus_must_grow() -> None:
     assert powers[2] > 8.0
 
 
-def test_spectacles_spare_the_myope_and_cost_the_hyperope() -> None:
-    myope, plano, hyperope = lens.ocular_accommodation_d(
-        lens_power_d=np.array([-6.0, 0.0, 6.0]), vertex_mm=14, object_mm=400
-    )
-    assert myope < plano < hyperope
-    assert abs(plano - 1e3 / 414) <= CLOSE
-
-
 def test_imbalance_is_the_same_from_either_side() -> None:
     values = lens.vertical_imbalance_pd(
         power_difference_d=np.array([-2.0, 2.0]), height_from_reference_mm=np.array([-8.0, 8.0])
     )
     assert values.tolist() == [1.6, 1.6]
-
-
-@pytest.mark.parametrize(("centre", "sign"), [(11.0, 1.0), (5.0, 0.0), (0.0, -1.0)])
-def test_segment_prism_changes_its_base_at_the_segment_centre(centre: float, sign: float) -> None:
-    prism = lens.segment_prism_pd(
-        add_d=2.0, segment_drop_mm=3, centre_below_top_mm=centre, reading_depth_mm=8
-    )
-    assert np.sign(prism) == sign
-
-
-def test_at_its_top_a_segment_gives_its_image_jump() -> None:
-    jump = lens.image_jump_pd(add_d=2.0, top_to_centre_mm=5.0)
-    at_top = lens.segment_prism_pd(
-        add_d=2.0, segment_drop_mm=5, centre_below_top_mm=5, reading_depth_mm=5
-    )
-    assert jump == at_top == 1.0
-
-
-def test_tilt_adds_sphere_and_cylinder_of_the_sign_of_the_lens() -> None:
-    sphere, cyl = lens.tilt_induced_d(power_d=np.array([-6.0, 6.0]), tilt_deg=12)
-    assert sphere[0] == -sphere[1] < -6.0
-    assert cyl[0] == -cyl[1] < 0.0
-    assert lens.tilt_induced_d(power_d=6.0, tilt_deg=0) == (6.0, 0.0)
-    thicker, _ = lens.tilt_induced_d(power_d=6.0, tilt_deg=12, index=1.7)
-    assert 6.0 < thicker < sphere[1]
 
 
 def test_near_centration_meets_plain_geometry_and_far_needs_none() -> None:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.lenses.families import Points, side_by_side
+from engine.optics.accommodation import blur_d, defocus_d
 from engine.optics.spectacles import gaze_tangent, lens_drop_mm, lens_side_mm, vertical_imbalance_pd
 from engine.optics.workstation import eye_shift_mm
 
@@ -326,8 +327,8 @@ def window_samples(judgements: Judgements) -> int:
 def blur_of(field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats) -> Floats:
     """Blur at every posture with a free power; all (points, 1) against the field."""
     power = power_of(field, free_d=free_d)
-    defocus = np.maximum(np.maximum(demand_d - accommodation_d - power, power - demand_d), 0.0)
-    return np.hypot(defocus, field.astigmatism_d / 2)
+    defocus = defocus_d(demand_d=demand_d, usable_d=accommodation_d, added_power_d=power)
+    return blur_d(defocus_d=defocus, astigmatism_d=field.astigmatism_d)
 
 
 def power_of(field: Field, *, free_d: Floats) -> Floats:

@@ -16,7 +16,6 @@ from engine.tables import rows
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-_HOFSTETTER = {"min": (15.0, 0.25), "mean": (18.5, 0.30), "max": (25.0, 0.40)}
 STANDARD_TEST_DISTANCE_CM = 40.0
 """Near test distance where none is stated (clinical convention, Bababekova et al. 2011)."""
 _HIGHEST_ADD_AT_STANDARD_D = 2.50
@@ -32,21 +31,6 @@ _NOTICEABLE_D = 0.30
 _LETTER_20_20_ARCMIN = 5.0
 _NO_POWER_D = 1e-9
 """Below this a power is only the residue of a subtraction; it focuses at infinity."""
-
-
-def hofstetter_amplitude_d(*, age_years: ArrayLike, bound: str = "mean") -> NDArray[np.float64]:
-    """Expected amplitude of accommodation in D at an age; bound is "min", "mean" or "max".
-
-    Push-up data: optimistic beyond 40. Clamped at 0, where the lines would go negative.
-    Source: Hofstetter 1950, Am J Optom.
-
-    >>> float(hofstetter_amplitude_d(age_years=50))
-    3.5
-    """
-    if bound not in _HOFSTETTER:
-        raise InputRefusedError(field="bound", value=bound, allowed="min, mean or max")
-    start, slope = _HOFSTETTER[bound]
-    return np.maximum(0.0, start - slope * _array(age_years))
 
 
 def usual_add_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
@@ -172,21 +156,6 @@ def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.floa
     return np.maximum(0.0, _array(demand_d) - _array(usable_d))
 
 
-def tentative_add_d(
-    *, distance_cm: ArrayLike, amplitude_d: ArrayLike, usable_fraction: ArrayLike
-) -> NDArray[np.float64]:
-    """Tentative near add in D: 100/distance less the share of the amplitude used; not negative.
-
-    Source: Millodot, Dictionary of Optometry and Visual Science 2009, "near addition": share
-    2/3 below about 52 years, 1/2 above.
-
-    >>> float(tentative_add_d(distance_cm=40, amplitude_d=2.5, usable_fraction=0.5))
-    1.25
-    """
-    used = _array(amplitude_d) * _array(usable_fraction)
-    return needed_add_d(demand_d=100.0 / _array(distance_cm), usable_d=used)
-
-
 def defocus_d(
     *, demand_d: ArrayLike, usable_d: ArrayLike, added_power_d: ArrayLike
 ) -> NDArray[np.float64]:
@@ -267,29 +236,6 @@ def clear_range_cm(
     added, tolerance = _array(added_power_d), _array(tolerance_d)
     near = focus_distance_cm(added_power_d=added + _array(usable_d) + tolerance)
     return near, focus_distance_cm(added_power_d=added - tolerance)
-
-
-def acuity_loss_logmar(*, blur_d: ArrayLike) -> NDArray[np.float64]:
-    """Loss of acuity in logMAR at a blur in D (power-vector length); positive is worse.
-
-    log10(1 + b^2): a simple model for low blur, pupil ignored. Source: Blendowske 2015.
-
-    >>> round(float(acuity_loss_logmar(blur_d=1.0)), 3)
-    0.301
-    """
-    return np.log10(1.0 + _array(blur_d) ** 2)
-
-
-def acuity_with_astigmatism_logmar(*, astigmatism_d: ArrayLike) -> NDArray[np.float64]:
-    """Mean acuity in logMAR of presbyopes with an uncorrected astigmatism of 0 to 3 D.
-
-    At the spherical-equivalent focus, 318 eyes. Source: Hoshikawa et al. 2021, Sci Rep 11:6958.
-
-    >>> round(float(acuity_with_astigmatism_logmar(astigmatism_d=1.0)), 3)
-    0.026
-    """
-    astigmatism = _array(astigmatism_d)
-    return 0.017 * astigmatism**2 + 0.125 * astigmatism - 0.116
 
 
 def _array(values: ArrayLike) -> NDArray[np.float64]:

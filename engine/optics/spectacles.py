@@ -99,51 +99,6 @@ def vertical_imbalance_pd(
     return imbalance
 
 
-def meridional_power_d(
-    *,
-    sphere_d: ArrayLike,
-    cylinder_d: ArrayLike,
-    axis_deg: ArrayLike,
-    meridian_deg: ArrayLike,
-) -> NDArray[np.float64]:
-    """Power in D of a spherocylinder along a meridian: S + C sin^2(meridian - axis).
-
-    >>> float(meridional_power_d(sphere_d=-1, cylinder_d=-1, axis_deg=180, meridian_deg=90))
-    -2.0
-    """
-    turn = np.radians(_array(meridian_deg) - _array(axis_deg))
-    share: NDArray[np.float64] = np.sin(turn) ** 2
-    return _array(sphere_d) + _array(cylinder_d) * share
-
-
-def power_vector_d(
-    *, sphere_d: ArrayLike, cylinder_d: ArrayLike, axis_deg: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Power vector (M, J0, J45) in D of a spherocylinder in either form.
-
-    Source: Thibos, Wheeler and Horner 1997, Optom Vis Sci 74:367-375.
-
-    >>> m, j0, j45 = power_vector_d(sphere_d=-1, cylinder_d=-2, axis_deg=180)
-    >>> float(m), float(j0), abs(round(float(j45), 9))
-    (-2.0, 1.0, 0.0)
-    """
-    half = -_array(cylinder_d) / 2.0
-    double = np.radians(2.0 * _array(axis_deg))
-    return _array(sphere_d) - half, half * np.cos(double), half * np.sin(double)
-
-
-def blur_strength_d(*, sphere_d: ArrayLike, cylinder_d: ArrayLike) -> NDArray[np.float64]:
-    """Length in D of the power vector of a spherocylinder; the axis does not matter.
-
-    Source: Thibos, Wheeler and Horner 1997.
-
-    >>> round(float(blur_strength_d(sphere_d=-1, cylinder_d=-2)), 3)
-    2.236
-    """
-    half = _array(cylinder_d) / 2.0
-    return np.hypot(_array(sphere_d) + half, half)
-
-
 def vertex_power_d(*, power_d: ArrayLike, shift_mm: ArrayLike) -> NDArray[np.float64]:
     """Power in D with the same effect after a lens is moved; shift_mm positive toward the eye.
 
@@ -154,57 +109,6 @@ def vertex_power_d(*, power_d: ArrayLike, shift_mm: ArrayLike) -> NDArray[np.flo
     """
     power = _array(power_d)
     return power / (1.0 - _array(shift_mm) / 1e3 * power)
-
-
-def ocular_accommodation_d(
-    *, lens_power_d: ArrayLike, vertex_mm: ArrayLike, object_mm: ArrayLike
-) -> NDArray[np.float64]:
-    """Accommodation in D the eye itself makes through a lens that corrects it for distance.
-
-    object_mm: object to lens, positive. Spectacle-corrected myopes need less than emmetropes,
-    hyperopes more. Source: Schwartz, Geometrical and Visual Optics, chapter 8.
-
-    >>> round(float(ocular_accommodation_d(lens_power_d=-7.5, vertex_mm=12, object_mm=113)), 2)
-    6.79
-    """
-    power = _array(lens_power_d)
-    vergence = power - 1e3 / _array(object_mm)
-    far = vertex_power_d(power_d=power, shift_mm=vertex_mm)
-    return far - vertex_power_d(power_d=vergence, shift_mm=vertex_mm)
-
-
-def image_jump_pd(*, add_d: ArrayLike, top_to_centre_mm: ArrayLike) -> NDArray[np.float64]:
-    """Prism in pd, base down, met when the gaze enters a segment at its top.
-
-    top_to_centre_mm: segment top to segment optical centre. Independent of the distance power.
-    Source: Prentice's rule on the add.
-
-    >>> round(float(image_jump_pd(add_d=2.0, top_to_centre_mm=5.0)), 3)
-    1.0
-    """
-    return prentice_prism_pd(power_d=add_d, decentration_mm=top_to_centre_mm)
-
-
-def segment_prism_pd(
-    *,
-    add_d: ArrayLike,
-    segment_drop_mm: ArrayLike,
-    centre_below_top_mm: ArrayLike,
-    reading_depth_mm: ArrayLike,
-) -> NDArray[np.float64]:
-    """Prism in pd that a segment adds at the reading point; positive base down.
-
-    Depths from the distance optical centre, downward: segment_drop_mm to the segment top,
-    reading_depth_mm to the line of sight; centre_below_top_mm within the segment.
-
-    >>> p = segment_prism_pd(
-    ...     add_d=2.0, segment_drop_mm=3, centre_below_top_mm=11, reading_depth_mm=8
-    ... )
-    >>> round(float(p), 3)
-    1.2
-    """
-    centre_depth = _array(segment_drop_mm) + _array(centre_below_top_mm)
-    return prentice_prism_pd(power_d=add_d, decentration_mm=centre_depth - _array(reading_depth_mm))
 
 
 def pantoscopic_centre_drop_mm(
@@ -218,23 +122,6 @@ def pantoscopic_centre_drop_mm(
     5.61
     """
     return _array(stop_mm) * np.sin(np.radians(_array(pantoscopic_deg)))
-
-
-def tilt_induced_d(
-    *, power_d: ArrayLike, tilt_deg: ArrayLike, index: ArrayLike = 1.5
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Sphere and cylinder in D that a tilted spherical lens acts as, straight ahead.
-
-    Axis 180 for pantoscopic tilt, 90 for wrap; the cylinder has the sign of the lens. Thin lens,
-    small tilt. Source: Martin's formulas.
-
-    >>> sphere, cylinder = tilt_induced_d(power_d=15.0, tilt_deg=10.0)
-    >>> round(float(sphere), 2), round(float(cylinder), 2)
-    (15.15, 0.47)
-    """
-    tilt = np.radians(_array(tilt_deg))
-    sphere = _array(power_d) * (1.0 + np.sin(tilt) ** 2 / (2.0 * _array(index)))
-    return sphere, sphere * np.tan(tilt) ** 2
 
 
 def near_centration_mm(

@@ -8,7 +8,7 @@ is positive with the neck bent back; flexion = -chin_up.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,8 +17,6 @@ from engine.tables import rows
 from engine.units import CM_PER_INCH, MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import ArrayLike, NDArray
 
 EYE_AHEAD_OF_PIVOT_MM = 93.0
@@ -26,9 +24,6 @@ EYE_ABOVE_PIVOT_MM = 48.0
 """Eye from the head-on-neck pivot: Chancey et al. 2007 with ANSUR II; 75 mm of it from memory."""
 FREE_POSTURE_SLOPE = 0.40
 """Share of the declination the head takes when the lens forces nothing (0.28 to 0.56)."""
-_EYE_ABOVE_SEAT = {"male": (158.0, 0.3681), "female": (181.1, 0.3479)}
-_EYE_ABOVE_FLOOR = {"male": (51.0, 0.6738), "female": (87.0, 0.6441)}
-"""Intercept mm and slope on stature, least squares on ANSUR II (US Army 2012)."""
 _ASPECT = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*[:x]\s*(\d{1,4}(?:\.\d{1,3})?)")
 _BAND_RESIDUE_DEG = 1e-9
 
@@ -183,28 +178,6 @@ def face_points_mm(
     return points[0], points[1], points[2]
 
 
-def sitting_eye_height_mm(*, stature_mm: ArrayLike, sex: str) -> NDArray[np.float64]:
-    """Eye height in mm above the seat from stature, sitting erect; sex "male" or "female".
-
-    Residual SD about 21 mm; soldiers of 17 to 58 years. Source: least squares on ANSUR II.
-
-    >>> round(float(sitting_eye_height_mm(stature_mm=1756, sex="male")), 0)
-    804.0
-    """
-    return _on_stature(_EYE_ABOVE_SEAT, stature_mm, sex)
-
-
-def eye_above_floor_mm(*, stature_mm: ArrayLike, sex: str) -> NDArray[np.float64]:
-    """Eye height in mm above the floor, barefoot, seat at popliteal height, sitting erect.
-
-    Residual SD about 16.5 mm. Source: least squares on ANSUR II, computed person by person.
-
-    >>> round(float(eye_above_floor_mm(stature_mm=1753, sex="male")), 0)
-    1232.0
-    """
-    return _on_stature(_EYE_ABOVE_FLOOR, stature_mm, sex)
-
-
 def iso11226_head(*, flexion_deg: ArrayLike) -> NDArray[np.str_]:
     """What ISO 11226 calls a head inclination: acceptable, conditional or not recommended.
 
@@ -223,57 +196,6 @@ def rula_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
     [4, 1, 2, 3]
     """
     return _band("rula_neck", flexion_deg).astype(np.int64)
-
-
-def reba_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
-    """REBA neck score 1 or 2 of a flexion, without twist; a shared boundary scores lower.
-
-    >>> [int(score) for score in reba_neck(flexion_deg=[-3, 5, 25])]
-    [2, 1, 2]
-    """
-    return _band("reba_neck", flexion_deg).astype(np.int64)
-
-
-class PlacementVerdict(NamedTuple):
-    """Whether one published range holds for one quantity of a screen's place."""
-
-    id: str
-    body: str
-    quantity: str
-    value: float
-    low: float
-    high: float
-    within: bool
-
-
-def placement_verdicts(*, place: Mapping[str, float]) -> tuple[PlacementVerdict, ...]:
-    """Hold the place of a screen against every published range that names its quantities.
-
-    place: any of distance_cm, centre_below_deg, top_below_deg, bottom_below_deg, sideways_deg,
-    tilt_deg (top away). Ranges: reference_tables/placement_ranges.csv; the bodies disagree.
-
-    >>> [v.within for v in placement_verdicts(place={"centre_below_deg": 18.0})]
-    [True]
-    """
-    found = []
-    for row in rows("placement_ranges"):
-        if row["quantity"] in place:
-            value, low, high = place[row["quantity"]], float(row["from"]), float(row["to"])
-            found.append(
-                PlacementVerdict(
-                    row["id"], row["body"], row["quantity"], value, low, high, low <= value <= high
-                )
-            )
-    return tuple(found)
-
-
-def _on_stature(
-    lines: Mapping[str, tuple[float, float]], stature_mm: ArrayLike, sex: str
-) -> NDArray[np.float64]:
-    if sex not in lines:
-        raise InputRefusedError(field="sex", value=sex, allowed=" or ".join(sorted(lines)))
-    intercept, slope = lines[sex]
-    return intercept + slope * _array(stature_mm)
 
 
 def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:

@@ -1,8 +1,9 @@
 """The rows of published numbers and how far the engine is from each.
 
-`function` names a public function of the engine ("spectacles.vertex_power_d"), with a picker
-after "#" for one part of what it returns ("#0", "#0.low"). `inputs` is a JSON object of its
-keyword arguments; "inf" stands for infinity.
+`function` names a public function of the engine that it computes with
+("optics.spectacles.vertex_power_d"), with a picker after "#" for one part of what it returns
+("#0", "#limit"). `inputs` is a JSON object of its arguments; "inf" is infinity, `eye` the fields
+of an EyePrescription, and a list of `meridian_deg` is asked one by one.
 """
 
 from __future__ import annotations
@@ -13,9 +14,12 @@ import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
+
+from engine.case.prescription import EyePrescription
 
 FOLDER = Path(__file__).parent
 ERRORS = "known_errors.csv"
@@ -56,16 +60,19 @@ class Misprint:
 
 
 def read_rows() -> list[Row]:
-    """Every row of every table beside this file, in the order of file and line."""
+    """Return every row of every table beside this file, in the order of file and line."""
+    tables = [path for path in sorted(FOLDER.glob("*.csv")) if path.name != ERRORS]
+    return [row for path in tables for row in read_table(path)]
+
+
+def read_table(path: Path) -> list[Row]:
+    """Return the rows of one table."""
     found = []
-    for path in sorted(FOLDER.glob("*.csv")):
-        if path.name == ERRORS:
-            continue
-        for cells in _lines(path):
-            cells["inputs"] = json.loads(cells["inputs"])
-            cells["expected"] = json.loads(cells["expected"])
-            cells["tolerance"] = float(cells["tolerance"])
-            found.append(Row(file=path.stem, **cells))
+    for cells in _lines(path):
+        cells["inputs"] = json.loads(cells["inputs"])
+        cells["expected"] = json.loads(cells["expected"])
+        cells["tolerance"] = float(cells["tolerance"])
+        found.append(Row(file=path.stem, **cells))
     return found
 
 
@@ -80,18 +87,27 @@ def read_misprints() -> list[Misprint]:
     return found
 
 
-def result(function: str, inputs: dict[str, Any]) -> Any:
-    """What the engine returns for a row, after the picker."""
+def result(function: str, inputs: dict[str, Any], *, module: ModuleType | None = None) -> Any:
+    """Return what the engine (or another module) gives for a row, after the picker."""
     name, _, picker = function.partition("#")
     module_name, _, function_name = name.rpartition(".")
     if function_name.startswith("_"):
         raise ValueError(f"{function} is not public")
-    value = getattr(importlib.import_module(f"engine.{module_name}"), function_name)(
-        **{key: _number(value) for key, value in inputs.items()}
-    )
+    holder = module or importlib.import_module(f"engine.{module_name}")
+    value = _called(getattr(holder, function_name), inputs)
     for part in filter(None, picker.split(".")):
         value = value[int(part)] if part.isdigit() else getattr(value, part)
     return value
+
+
+def _called(function: Any, inputs: dict[str, Any]) -> Any:
+    given = {key: _number(value) for key, value in inputs.items()}
+    if "eye" not in given:
+        return function(**given)
+    eye = EyePrescription(**given.pop("eye"))
+    if not isinstance(given.get("meridian_deg"), list):
+        return function(eye, **given)
+    return [function(eye, meridian_deg=meridian) for meridian in given["meridian_deg"]]
 
 
 def deviation(value: Any, expected: Any) -> float:
