@@ -12,24 +12,22 @@ from pathlib import Path
 from app.shell import words
 
 HOST = "127.0.0.1"
-ALLOWED_HOSTS = [HOST, "localhost"]
 FIRST_PORT = 8610
 """Above the ports that other local programs usually take; any free one would do."""
 PORTS_TRIED = 50
-LARGEST_UPLOAD_MB = 25
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Read the command line, find a port, serve until Ctrl-C."""
-    wanted = _parser().parse_args(arguments).port
-    port = free_port(wanted)
+    asked = _parser().parse_args(arguments)
+    port = free_port(asked.port)
     if port is None:
-        print(words.no_port(first=wanted, tried=PORTS_TRIED), file=sys.stderr)
+        print(words.no_port(first=asked.port, tried=PORTS_TRIED), file=sys.stderr)
         return 1
-    if port != wanted:
-        print(words.port_busy(wanted=wanted, taken=port), flush=True)
+    if port != asked.port:
+        print(words.port_busy(wanted=asked.port, taken=port), flush=True)
     with contextlib.suppress(KeyboardInterrupt):
-        serve(port)
+        serve(port, open_browser=asked.open)
     print(words.STOPPED, flush=True)
     return 0
 
@@ -37,52 +35,36 @@ def main(arguments: list[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m app", description=words.COMMAND_HELP)
     parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
+    parser.add_argument("--open", action="store_true", help=words.OPEN_HELP)
     return parser
 
 
-def serve(port: int) -> None:
+def serve(port: int, *, open_browser: bool = False) -> None:
     """Run the page server on one port; returns after a stop signal."""
     import streamlit
 
-    from app.shell import faults
+    from app.shell import faults, internals
+    from app.shell.door import Lock
+    from app.shell.handing import Handing
     from app.shell.server import guards, keep_uploads_in_memory
+    from app.shell.settings import LARGEST_UPLOAD_MB, server_settings
     from app.warm_up import announcing
 
     faults.keep_values_out_of_logs()
     keep_uploads_in_memory(of_megabytes=LARGEST_UPLOAD_MB)
+    internals.read_no_settings_of_others()
+    lock = Lock(port)
+    handing = Handing(lock.entry)
     page_server = streamlit.App(
         Path(__file__).with_name("main.py"),
-        middleware=guards(hosts=ALLOWED_HOSTS),
-        lifespan=announcing(address=f"http://{HOST}:{port}"),
+        middleware=guards(lock=lock, entered=handing.remove),
+        lifespan=announcing(entry=lock.entry, hand_on=handing.begin if open_browser else None),
         on_script_error=faults.shown,
     )
-    page_server.run(config=server_settings(port))
-
-
-def server_settings(port: int) -> dict[str, object]:
-    """Every setting the server runs with; a config file elsewhere cannot loosen them."""
-    from app.shell.theme import THEME
-
-    return {
-        "server.address": HOST,
-        "server.port": port,
-        "server.headless": True,
-        "server.allowedHosts": ALLOWED_HOSTS,
-        "server.fileWatcherType": "none",
-        "server.maxUploadSize": LARGEST_UPLOAD_MB,
-        "server.maxMessageSize": 20,
-        "server.disconnectedSessionTTL": 20,
-        "server.enableStaticServing": False,
-        "browser.gatherUsageStats": False,
-        "client.showErrorDetails": "none",
-        "client.showErrorLinks": False,
-        "client.toolbarMode": "minimal",
-        "logger.hideWelcomeMessage": True,
-        "logger.level": "warning",
-        "logger.enableRich": False,
-        "runner.magicEnabled": False,
-        **THEME,
-    }
+    try:
+        page_server.run(config=server_settings(port))
+    finally:
+        handing.remove()
 
 
 def free_port(wanted: int) -> int | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import gc
 import importlib
 import threading
@@ -9,22 +11,40 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from typing import Any
 
-from app.shell import words
+from app.shell import internals, words
 
 WARMED_MODULES = ["altair", "pandas", "app.draw.charts", "app.draw.side_view", "engine.assemble"]
 """Imported before anyone asks, so that the first page opens at once."""
 
 
-def announcing(*, address: str) -> Callable[[Any], AbstractAsyncContextManager[None]]:
-    """A server start that prints the address and warms the engine in the background."""
+def announcing(
+    *, entry: str, hand_on: Callable[[], bool] | None = None
+) -> Callable[[Any], AbstractAsyncContextManager[None]]:
+    """Return a server start that prints the address and warms the engine in the background.
+
+    `hand_on` opens the browser, beside the server, which it needs.
+    """
 
     @asynccontextmanager
     async def lifespan(_app: Any) -> AsyncIterator[None]:
         threading.Thread(target=warm_up, name="warm-up", daemon=True).start()
-        print(words.serving(address=address), flush=True)
-        yield
+        print(words.serving(entry=entry), flush=True)
+        if hand_on is not None:
+            threading.Thread(target=_handed, args=[hand_on], name="hand-on", daemon=True).start()
+        clearing = asyncio.create_task(internals.clear_leftovers(), name="clear-leftovers")
+        try:
+            yield
+        finally:
+            clearing.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await clearing
 
     return lifespan
+
+
+def _handed(hand_on: Callable[[], bool]) -> None:
+    if not hand_on():
+        print(words.NO_BROWSER, flush=True)
 
 
 def warm_up() -> None:

@@ -1,8 +1,9 @@
 """The program where there is no network: `unshare -rn python -m tests.faults_alone LOG`.
 
 A namespace of its own has no interface but a loopback that is down. This switches the loopback on,
-makes sure that nothing else can be reached, starts the program, reads its pages in a browser, and
-writes every address that the program itself tried to reach to LOG.
+makes sure that nothing else can be reached, starts the program, reads its pages in a browser, lets
+pages of strangers try the live connection, and writes every address that the program itself tried to
+reach to LOG.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pathlib import Path
 from app.shell.words import PAGES as TITLES
 from tests.browser.harness import browser, start_app
 from tests.browser.test_interview import replace
+from tests.browser.test_strangers import FOREIGN_ORIGINS, OWN_HOST, handshake
 
 PAGES = {name.replace("_", "-"): title for name, title in TITLES.items()}
 """Every page by its address, with its title."""
@@ -86,6 +88,9 @@ def main(log: Path) -> None:
                 for name, words in PAGES.items():
                     page.open(f"{program.address}/{name}", until=words)
                 assert page.outside_requests() == []
+            for origin in FOREIGN_ORIGINS:
+                for known in (True, False):
+                    assert handshake(program, host=OWN_HOST, origin=origin, known=known) == 403
         finally:
             status = program.stop()
     assert status == 0, "".join(program.said)

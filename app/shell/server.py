@@ -1,19 +1,19 @@
 """What the page server refuses and forbids, whatever page is asked for.
 
-The page library checks the Host of its live connection only; here every request is checked, so
-a foreign name that resolves to this computer gets nothing. The content policy makes the browser
-itself refuse any request that would leave this computer.
+The door checks every request; the content policy makes the browser itself refuse any request that
+would leave this computer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from typing import Any
 
 from starlette.datastructures import MutableHeaders
 from starlette.formparsers import MultiPartParser
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from app.shell.door import Door, Lock
 
 CONTENT_POLICY = "; ".join(
     [
@@ -34,6 +34,7 @@ HEADERS = {
     "referrer-policy": "no-referrer",
     "x-content-type-options": "nosniff",
     "cross-origin-resource-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
 }
 
 
@@ -55,7 +56,7 @@ class QuietHeaders:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
-                if scope.get("path", "").startswith(MADE_FILES):
+                if MADE_FILES in scope.get("path", ""):
                     headers["cache-control"] = "no-store"
             await send(message)
 
@@ -67,9 +68,9 @@ def keep_uploads_in_memory(*, of_megabytes: int) -> None:
     MultiPartParser.spool_max_size = (of_megabytes + 1) * 2**20
 
 
-def guards(*, hosts: Sequence[str]) -> list[Middleware]:
-    """The middleware of the page server, outermost first."""
+def guards(*, lock: Lock, entered: Callable[[], None]) -> list[Middleware]:
+    """Return the middleware of the page server, outermost first; `entered` hears of each entry."""
     return [
-        Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
         Middleware(QuietHeaders),
+        Middleware(Door, lock=lock, entered=entered),
     ]

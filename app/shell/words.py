@@ -8,7 +8,10 @@ from __future__ import annotations
 PROGRAM = "Levelgaze"
 COMMAND_HELP = "Serve the Levelgaze pages on this computer only (127.0.0.1)."
 PORT_HELP = "port to serve on, 1024 to 65535; a busy one gives way to the next free one"
+OPEN_HELP = "open the pages in your browser"
 STOPPED = "Levelgaze has stopped."
+NO_KEY = "Open the address that the program printed: it is the key."
+NO_BROWSER = "No browser could be started. Open the address above yourself."
 
 PAGES = {
     "interview": "Interview",
@@ -50,9 +53,12 @@ FAULT = (
 )
 
 
-def serving(*, address: str) -> str:
-    """Printed once, when the server is ready for the browser."""
-    return f"Levelgaze is at {address} (this computer only). Ctrl-C stops it."
+def serving(*, entry: str) -> str:
+    """Return what is printed once, when the server is ready for the browser."""
+    return (
+        f"Levelgaze is at {entry} (this computer only). "
+        "This address is the key: whoever has it can open the pages. Ctrl-C stops the program."
+    )
 
 
 def port_busy(*, wanted: int, taken: int) -> str:

@@ -17,6 +17,8 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 from websockets.sync.client import connect
 
+from tests.browser.harness import PASSES
+
 PATIENCE_S = 120.0
 """After so long a visitor gives up: a failure."""
 _LINE = 'class="lg-answer'
@@ -30,6 +32,8 @@ class Visitor:
         self._live = self._left.enter_context(
             connect(
                 address.replace("http://", "ws://") + "/_stcore/stream",
+                additional_headers={"Cookie": PASSES[address]},
+                origin="/".join(address.split("/")[:3]),  # type: ignore[arg-type]
                 subprotocols=["streamlit"],  # type: ignore[list-item]
                 max_size=None,
                 ping_interval=None,

@@ -26,6 +26,7 @@ from tests.browser.harness import (
     browser,
     free_port,
     start_app,
+    way_in,
 )
 
 UPDATES = 30
@@ -213,6 +214,7 @@ def _first_open(start: Callable[[], Served]) -> float:
     """Seconds from asking for the address of a program just started to a page that can be used."""
     with _running(start) as program, browser() as page:
         began = time.monotonic()
+        page.let_in(program.address)
         page.driver.get(program.address)
         page.wait_for(lambda: "Type the age" in page.text(), "the first page")
         page.wait_for(page.idle, "an idle page")
@@ -241,7 +243,8 @@ def _start_script(text: str) -> Served:
     while time.monotonic() - began < START_S:
         line = process.stdout.readline()
         if "http://127.0.0.1:" in line:
-            return Served(process, line.split("Levelgaze is at ")[1].split(" ")[0], [line])
+            entry = line.split("Levelgaze is at ")[1].split(" ")[0]
+            return Served(process, way_in(entry), [line], entry=entry)
         if not line and process.poll() is not None:
             break
     process.kill()

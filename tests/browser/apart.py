@@ -12,12 +12,12 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.browser.harness import ROOT, START_S, Served, free_port
+from tests.browser.harness import ROOT, START_S, Served, free_port, way_in
 
 PARTS = ("app", "engine", "reference_tables")
 WATCHER = """
@@ -110,26 +110,38 @@ class Apart:
 
 
 @contextmanager
-def apart(folder: Path) -> Iterator[Apart]:
-    """Start a copy of the program with a home, caches and a folder for passing files of its own."""
+def apart(
+    folder: Path,
+    *arguments: str,
+    settings: str = "",
+    variables: Mapping[str, str] | None = None,
+) -> Iterator[Apart]:
+    """Start a copy of the program with a home, caches and a folder for passing files of its own.
+
+    `settings` is the page library's file in the home and in the folder it is started from.
+    """
     for name in PARTS:
         left = shutil.ignore_patterns("__pycache__")
         shutil.copytree(ROOT / name, folder / "copy" / name, ignore=left)
     for name in ("home", "cache", "config", "data", "passing", "watched"):
         (folder / name).mkdir()
+    for place in ("home", "copy") if settings else ():
+        (folder / place / ".streamlit").mkdir()
+        (folder / place / ".streamlit" / "config.toml").write_text(settings, encoding="utf-8")
     (folder / "watched" / "sitecustomize.py").write_text(WATCHER, encoding="utf-8")
     with (folder / "said").open("w", encoding="utf-8") as said:
         process = subprocess.Popen(
-            [sys.executable, "-m", "app", "--port", str(free_port())],
+            [sys.executable, "-m", "app", "--port", str(free_port()), *arguments],
             cwd=folder / "copy",
             stdout=said,
             stderr=subprocess.STDOUT,
             text=True,
-            env=_surroundings(folder),
+            env=_surroundings(folder) | dict(variables or {}),
         )
     program = Apart(Served(process, ""), folder)
     try:
-        program.served.address = _address(program)
+        program.served.entry = _entry(program)
+        program.served.address = way_in(program.served.entry)
         yield program
     finally:
         program.served.stop()
@@ -151,7 +163,7 @@ def _surroundings(folder: Path) -> dict[str, str]:
     }
 
 
-def _address(program: Apart) -> str:
+def _entry(program: Apart) -> str:
     end = time.monotonic() + START_S
     while time.monotonic() < end and program.served.process.poll() is None:
         said = (program.folder / "said").read_text(encoding="utf-8")

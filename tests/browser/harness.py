@@ -5,6 +5,7 @@ Nothing is skipped: when Chromium, its driver or the server is missing, the test
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import shutil
@@ -61,14 +62,43 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+PASSES: dict[str, str] = {}
+"""The cookie of each program started, by the address of its pages."""
+
+
+def way_in(entry: str) -> str:
+    """Exchange the key of a printed address as a browser does; return the address of the pages."""
+    parts = urlsplit(entry)
+    connection = http.client.HTTPConnection(str(parts.hostname), parts.port, timeout=START_S)
+    try:
+        connection.request("GET", f"{parts.path}?{parts.query}")
+        answer = connection.getresponse()
+        address = f"{parts.scheme}://{parts.netloc}{answer.headers['location']}".rstrip("/")
+        PASSES[address] = answer.headers["set-cookie"].split(";")[0]
+        return address
+    finally:
+        connection.close()
+
+
 @dataclass
 class Served:
-    """A running `python -m app`."""
+    """A running `python -m app`; `entry` is what it printed, `address` is where its pages are."""
 
     process: subprocess.Popen[str]
     address: str
     said: list[str] = field(default_factory=list)
     started_s: float = 0.0
+    entry: str = ""
+
+    @property
+    def port(self) -> int:
+        """The port it serves."""
+        return int(urlsplit(self.entry).port or 0)
+
+    @property
+    def cookie(self) -> str:
+        """What a browser that came in sends with every request."""
+        return PASSES[self.address]
 
     def stop(self, *, how: int = signal.SIGINT) -> int:
         """Ask it to stop as Ctrl-C does, and return its exit status."""
@@ -83,8 +113,10 @@ class Served:
         return int(self.process.returncode)
 
 
-def start_app(*arguments: str, port: int | None = None, cwd: Path | None = None) -> Served:
-    """Start the program and wait for the line that names its address."""
+def start_app(
+    *arguments: str, port: int | None = None, cwd: Path | None = None, enter: bool = True
+) -> Served:
+    """Start the program, wait for the line that names its address, and exchange the key."""
     command = [sys.executable, "-m", "app", "--port", str(port or free_port()), *arguments]
     began = time.monotonic()
     process = subprocess.Popen(
@@ -101,8 +133,9 @@ def start_app(*arguments: str, port: int | None = None, cwd: Path | None = None)
         line = process.stdout.readline()
         said.append(line)
         if "http://127.0.0.1:" in line:
-            address = line.split("Levelgaze is at ")[1].split(" ")[0]
-            return Served(process, address, said, time.monotonic() - began)
+            entry = line.split("Levelgaze is at ")[1].split(" ")[0]
+            took = time.monotonic() - began
+            return Served(process, way_in(entry) if enter else "", said, took, entry)
         if not line and process.poll() is not None:
             break
     process.kill()
@@ -160,8 +193,18 @@ class Browser:
             {"features": [{"name": "prefers-color-scheme", "value": "dark"}]},
         )
 
+    def let_in(self, address: str) -> None:
+        """Give the browser the pass of the program that serves an address, as if it had the key."""
+        for home, cookie in PASSES.items():
+            if address.startswith(home):
+                name, value = cookie.split("=", 1)
+                kept = {"name": name, "value": value, "url": home, "path": urlsplit(home).path}
+                kept |= {"httpOnly": True, "sameSite": "Strict"}
+                self.driver.execute_cdp_cmd("Network.setCookie", kept)
+
     def open(self, address: str, *, until: str | None = None) -> None:
         """Go to an address and wait for its page to be drawn."""
+        self.let_in(address)
         self.driver.get(address)
         self.wait_for(lambda: self.idle() and self.has("stMainBlockContainer"), "a page")
         if until:

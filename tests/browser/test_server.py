@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import http.client
 import signal
 import socket
 import subprocess
@@ -11,24 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.harness import ROOT, Served, free_port, start_app
-
-
-def status(port: int, *, host: str, path: str = "/") -> tuple[int, dict[str, str]]:
-    """Ask the server under a name and return its answer."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-    try:
-        connection.request("GET", path, headers={"Host": host})
-        answer = connection.getresponse()
-        answer.read()
-        return answer.status, {name.lower(): value for name, value in answer.getheaders()}
-    finally:
-        connection.close()
-
-
-def port_of(served: Served) -> int:
-    """The port in the printed address."""
-    return int(served.address.rsplit(":", 1)[1])
+from tests.browser.harness import ROOT, start_app
+from tests.browser.test_strangers import ask
 
 
 def listening_addresses(process: int) -> set[str]:
@@ -52,18 +35,18 @@ def test_it_listens_on_this_computer_only(served):
     assert listening_addresses(served.process.pid) == {"0100007F"}
 
 
-@pytest.mark.parametrize("path", ["/", "/_stcore/health", "/_stcore/host-config", "/media/x"])
-@pytest.mark.parametrize("host", ["example.invalid", "127.0.0.1.example.invalid", "[::1]"])
-def test_a_wrong_host_is_refused_on_every_path(served, path, host):
-    assert status(port_of(served), host=host, path=path)[0] == 400
-
-
-def test_the_right_hosts_are_served_with_a_policy_that_keeps_requests_here(served):
+def test_its_pages_come_with_a_policy_that_keeps_requests_here(served):
     for name in ("127.0.0.1", "localhost"):
-        code, headers = status(port_of(served), host=f"{name}:{port_of(served)}")
+        code, headers, _ = ask(served, "/", host=f"{name}:{served.port}")
         assert code == 200
         assert "default-src 'self'" in headers["content-security-policy"]
         assert headers["referrer-policy"] == "no-referrer"
+
+
+def test_the_first_line_says_that_the_address_is_the_key(served):
+    said = "".join(served.said)
+    assert f"Levelgaze is at {served.entry} (this computer only)." in said
+    assert "This address is the key" in said
 
 
 def test_a_busy_port_gives_a_clear_sentence_and_the_next_free_one():
@@ -76,7 +59,7 @@ def test_a_busy_port_gives_a_clear_sentence_and_the_next_free_one():
             said = "".join(program.said)
             assert f"Port {taken} is in use by another program" in said
             assert f"127.0.0.1:{taken}" not in program.address
-            assert status(port_of(program), host="127.0.0.1")[0] == 200
+            assert ask(program, "/")[0] == 200
         finally:
             program.stop()
 
@@ -95,7 +78,7 @@ def test_it_stops_cleanly(how):
 def test_it_runs_from_any_folder(tmp_path):
     program = start_app(cwd=tmp_path)
     try:
-        assert status(port_of(program), host="127.0.0.1")[0] == 200
+        assert ask(program, "/")[0] == 200
     finally:
         program.stop()
 
@@ -112,8 +95,7 @@ def test_a_wrong_port_is_refused_with_what_is_allowed(port):
 
 
 def test_no_page_of_the_server_names_another_host(served):
-    port = free_port()
-    assert port != port_of(served)
-    code, headers = status(port_of(served), host="127.0.0.1", path="/_stcore/host-config")
+    code, headers, text = ask(served, "/_stcore/host-config")
     assert code == 200
     assert headers["content-security-policy"]
+    assert "http" not in text
