@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from engine.kernel.details import Chosen
 
 READER_LESS_D = 0.75
-"""What a rule of thumb takes off the reading add for the computer (job page section 4)."""
+"""What the rule of thumb that is compared here takes off the reading add for the computer."""
 
 
 def advise(
@@ -78,7 +78,7 @@ def advise(
         case_digest=case.digest(),
         usable_accommodation_d=Usable(value=usable_d, basis=basis),
         provisional=basis == "age",
-        flags=_flags(case),
+        flags=_flags(case, judged),
         stops=stops,
         targets=_targets(case, scene, usable_d),
         options=tuple(option.result for option in options),
@@ -172,9 +172,11 @@ def _tested(
     )
 
 
-def _flags(case: Case) -> tuple[FlagResult, ...]:
+def _flags(case: Case, judgements: Judgements) -> tuple[FlagResult, ...]:
     found = usual_range_flags(case)
-    found += doubts(case.wearer.prescription, age_years=case.wearer.age_years)
+    found += doubts(
+        case.wearer.prescription, age_years=case.wearer.age_years, judgements=judgements
+    )
     return tuple(
         FlagResult(field=flag.field, value=flag.value, range=flag.range, source=flag.source)
         for flag in found

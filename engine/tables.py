@@ -135,6 +135,48 @@ class Judgements:
     desk_tilt_max_deg: float
     desk_move_max_cm: float
     desk_enough_share: float
+    strong_power_d: float
+    unequal_adds_d: float
+    opposite_sphere_min_d: float
+    opposite_sphere_within_d: float
+    swap_gain_d: float
+    add_outside_usual_d: float
+    high_cylinder_d: float
+    first_add_age_years: float
+    no_add_age_years: float
+    focus_blur_correlation: float
+    firm_share: float
+    depends_share: float
+    more_plus_most_d: float
+    edging_allowance_mm: float
+    oblique_within_deg: float
+    turned_cylinder_min_d: float
+    pads_mend_mm: float
+    range_within_d: float
+    chin_differs_deg: float
+    chin_much_deg: float
+    range_differs_d: float
+    strip_narrower_share: float
+    height_short_mm: float
+    unequal_powers_d: float
+    absent_sign_share: float
+    page_as_screen_cm: float
+    compromise_share: float
+    wearer_top_part_mm: float
+    wearer_ahead_mm: float
+    wearer_low_part_mm: float
+    wearer_head_turn_deg: float
+    wearer_effort_share: float
+    follow_up_first_days: float
+    follow_up_decide_from_days: float
+    follow_up_decide_by_days: float
+    assumed_desk_h: float
+    assumed_papers_share: float
+    assumed_other_share: float
+    assumed_main_min_share: float
+    desk_gain_share: float
+    station_enough_share: float
+    next_question_h: float
 
     @classmethod
     def standard(cls) -> Judgements:

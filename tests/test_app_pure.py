@@ -175,7 +175,7 @@ def test_another_part_of_the_day_has_its_own_hours_and_need():
             "part0.needs": ["walking", "stairs"],
         }
     ).case
-    assert case.day_h == case_of_answers.ASSUMED_HOURS + 2
+    assert case.day_h == case_of_answers.assumed_h() + 2
     assert case.activities[1].needs == ("walking", "stairs")
     assert case.activities[1].looks[0].target == "colleague"
     assert [look.target for look in case.activities[0].looks] == ["main screen"]

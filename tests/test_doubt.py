@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from engine.answer.doubt import DEPENDS, FIRM, Contest, Doubt, doubt, hours_of_plans, plan_wins
+from engine.answer.doubt import Contest, Doubt, doubt, hours_of_plans, plan_wins
 from engine.answer.options import Solver
 from engine.assemble import advise, compete
 from engine.case.results import DependsOn
@@ -47,7 +47,7 @@ def test_chance_of_clear_against_the_normal_distribution(tape_sd_cm, distance_cm
     contest = only(contest_of(case), "sv_computer")
     lens, limit_d = contest.lenses["sv_computer"], float(contest.scene.limit_d[0])
     spreads = replace(Spreads.none(), own_distance=tape_sd_cm)
-    draws = draw(case, count=8000, seed=1, spreads=spreads, slope=JUDGED.free_posture_slope)
+    draws = draw(case, count=8000, seed=1, spreads=spreads, judgements=JUDGED)
     comfortable_h, _ = hours_of_plans(contest, draws)
     found = float((comfortable_h[:, 0] > 0.0).mean())
     taped = NormalDist(distance_cm, tape_sd_cm)
@@ -70,7 +70,7 @@ def test_a_forced_tie_reads_toss_up():
 
 def test_without_errors_the_recommended_plan_always_wins():
     contest = contest_of(examples.case(examples.screen(), examples.paper()))
-    draws = no_errors(contest.case, count=5, slope=JUDGED.free_posture_slope)
+    draws = no_errors(contest.case, count=5, judgements=JUDGED)
     wins = plan_wins(contest, draws)
     assert np.array_equal(wins[:, 0], np.ones(5))
     assert np.array_equal(wins.sum(axis=1), np.ones(5))
@@ -78,7 +78,7 @@ def test_without_errors_the_recommended_plan_always_wins():
 
 def test_hours_without_errors_are_those_of_the_search():
     contest = contest_of(examples.case(examples.screen(), examples.paper(), examples.far()))
-    draws = no_errors(contest.case, count=2, slope=JUDGED.free_posture_slope)
+    draws = no_errors(contest.case, count=2, judgements=JUDGED)
     comfortable_h, reserve_h = hours_of_plans(contest, draws)
     for column, plan in enumerate(contest.plans):
         # The residue of adding the same shares in another order.
@@ -89,9 +89,9 @@ def test_hours_without_errors_are_those_of_the_search():
 def test_same_seed_same_bytes_and_another_seed_other_draws():
     case = examples.case(examples.screen(), examples.paper())
     assert advise(case, thorough=True).to_json() == advise(case, thorough=True).to_json()
-    spreads, slope = Spreads.standard(), 0.4
-    one = draw(case, count=9, seed=1, spreads=spreads, slope=slope)
-    other = draw(case, count=9, seed=2, spreads=spreads, slope=slope)
+    spreads = Spreads.standard()
+    one = draw(case, count=9, seed=1, spreads=spreads, judgements=JUDGED)
+    other = draw(case, count=9, seed=2, spreads=spreads, judgements=JUDGED)
     assert not np.array_equal(one.lean_cm, other.lean_cm)
 
 
@@ -114,7 +114,7 @@ def test_the_turning_value_turns_the_answer_when_it_is_solved_again():
 
 def _moved_to(contest: Contest, found: Doubt) -> Draws:
     """Draws with the deciding input at its turning value and all else as measured."""
-    start = no_errors(contest.case, count=1, slope=JUDGED.free_posture_slope)
+    start = no_errors(contest.case, count=1, judgements=JUDGED)
     field, value = found.depends_on.field, found.depends_on.turns_at
     parts = field.split(".")
     if parts[0] == "targets":
@@ -137,10 +137,10 @@ def _moved_to(contest: Contest, found: Doubt) -> Draws:
 @pytest.mark.parametrize(
     ("share", "verdict"),
     [
-        (FIRM, "firm"),
-        (FIRM - 0.001, "depends"),
-        (DEPENDS, "depends"),
-        (DEPENDS - 0.001, "toss_up"),
+        (JUDGED.firm_share, "firm"),
+        (JUDGED.firm_share - 0.001, "depends"),
+        (JUDGED.depends_share, "depends"),
+        (JUDGED.depends_share - 0.001, "toss_up"),
     ],
 )
 def test_verdict_at_its_limits(share, verdict):
@@ -168,7 +168,7 @@ def test_no_add_known_is_never_firm():
 def test_draws_have_the_spreads_of_the_table():
     case = examples.case(examples.screen(), examples.paper())
     spreads = Spreads.standard()
-    draws = draw(case, count=20000, seed=3, spreads=spreads, slope=0.40)
+    draws = draw(case, count=20000, seed=3, spreads=spreads, judgements=JUDGED)
     # Standard error of a standard deviation over 20,000 draws is 0.5 %; four of them.
     for name, spread in (
         ("lean_cm", spreads.lean),
@@ -190,7 +190,7 @@ def test_draws_have_the_spreads_of_the_table():
 def test_a_draw_moves_a_target_as_taped():
     case = examples.case(examples.far(distance_cm=70, centre_above_eye_cm=-14), add_d=2.5)
     scene = scene_of([case], judgements=JUDGED)
-    start = no_errors(case, count=1, slope=0.4)
+    start = no_errors(case, count=1, judgements=JUDGED)
     farther = drawn_scene(scene, replace(start, own_distance_cm=np.array([[5.0]])))
     assert abs(farther.demand_d[0] - 100.0 / 75.0) <= 1e-9
     raised = drawn_scene(scene, replace(start, eye_height_cm=np.array([3.0])))
@@ -202,7 +202,7 @@ def test_a_draw_moves_a_target_as_taped():
 def test_a_deeper_centre_of_rotation_leaves_what_is_asked_of_the_lens():
     # Straight ahead the lens and the target stay where they are, so the demand does too.
     case = examples.case(examples.far(distance_cm=70, centre_above_eye_cm=0), add_d=2.5)
-    start = no_errors(case, count=1, slope=0.4)
+    start = no_errors(case, count=1, judgements=JUDGED)
     deeper = drawn_scene(
         scene_of([case], judgements=JUDGED), replace(start, rotation_centre_mm=np.array([2.0]))
     )
@@ -212,7 +212,7 @@ def test_a_deeper_centre_of_rotation_leaves_what_is_asked_of_the_lens():
 
 def test_drawn_hours_keep_the_length_of_the_day():
     case = examples.case(examples.screen(), examples.paper())
-    draws = draw(case, count=50, seed=5, spreads=Spreads.standard(), slope=0.4)
+    draws = draw(case, count=50, seed=5, spreads=Spreads.standard(), judgements=JUDGED)
     hours = activity_hours(case, draws)
     assert np.abs(hours.sum(axis=(1, 2)) - case.day_h).max() <= 1e-9
     assert hours[:, 0, 0].std() > 0.1

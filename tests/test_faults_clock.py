@@ -25,7 +25,7 @@ from app.views.collection import typed as collection_typed
 from app.views.collection import words as collection_words
 from app.views.team import law as team_law
 from app.views.team.words import law_list
-from engine.collection.followup import DECIDE_BY_DAYS, follow_up_dates
+from engine.collection.followup import follow_up_dates
 from engine.errors import InputRefusedError
 from engine.files.store import StaleError, Store
 from engine.team.law import cards
@@ -213,7 +213,7 @@ def test_a_draft_ends_after_the_hours_that_passed() -> None:
 def test_follow_up_days_are_counted_in_days(collected: date) -> None:
     """Over the end of summer time, a leap day and a year: days, not hours."""
     found = follow_up_dates(collected=collected)
-    assert (found.decide_by - collected).days == DECIDE_BY_DAYS
+    assert (found.decide_by - collected).days == 42
     assert found.first.weekday() == collected.weekday()
 
 

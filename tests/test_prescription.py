@@ -29,6 +29,7 @@ from engine.case.prescription import (
 from engine.case.prescription_doubts import doubts, largest_difference_d
 from engine.case.prescription_text import parse_eye, parse_prescription
 from engine.errors import Flag, InputRefusedError
+from engine.tables import Judgements
 
 EXACT_D = 1e-12
 """Room for the residue of one binary addition at 30 D, which is about 4e-15."""
@@ -272,6 +273,7 @@ def flagged(
         parse_prescription(text),
         age_years=age_years,
         earlier=parse_prescription(earlier) if earlier else None,
+        judgements=Judgements.standard(),
     )
     return [(flag.field.removeprefix("wearer."), flag) for flag in found]
 
@@ -401,7 +403,9 @@ def test_mixed_cylinder_forms() -> None:
 )
 def test_powers_off_the_step(sphere: str, is_doubted: bool) -> None:
     eye = EyePrescription(sphere_d=float(sphere), add_d=1.75)
-    found = doubts(Prescription(right=eye, left=eye), age_years=52)
+    found = doubts(
+        Prescription(right=eye, left=eye), age_years=52, judgements=Judgements.standard()
+    )
     names = ["wearer.right.sphere_d", "wearer.left.sphere_d"] if is_doubted else []
     assert [flag.field for flag in found] == names
 

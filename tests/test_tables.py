@@ -93,11 +93,12 @@ def test_judgements_and_their_table_are_the_same_and_each_has_its_reason() -> No
         assert row["unit"], name
 
 
-def test_every_judgement_is_used_by_the_engine() -> None:
+def test_every_judgement_is_used() -> None:
     """Read as an attribute somewhere, or named as the limit of a caution."""
     read = {
         node.attr
-        for path in (ROOT / "engine").rglob("*.py")
+        for folder in ("engine", "app")
+        for path in (ROOT / folder).rglob("*.py")
         if path.name != "tables.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Attribute)

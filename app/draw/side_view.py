@@ -30,7 +30,7 @@ HEAD: list[Point] = [
     (-6.6, -9.0), (-7.4, -6.4), (-12.0, -8.0), (-16.8, -3.4), (-17.8, 4.8), (-13.0, 12.0),
     (-4.6, 13.4),
 ]  # fmt: skip
-"""Outline from the eye's centre of rotation, head at zero, facing right; ours, by eye."""
+"""Outline from the eye's centre of rotation, head at zero, facing right; drawn by eye."""
 
 
 NOT_SHARP = "usable but not sharp"

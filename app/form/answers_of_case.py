@@ -10,7 +10,6 @@ from typing import Any
 
 from app.form import case_of_answers, clear_ranges
 from app.form.case_of_answers import (
-    ASSUMED_HOURS,
     DAY_NAME,
     DESIGN_FIELDS,
     EXTENSIONS,
@@ -246,7 +245,7 @@ def _day(found: _Answers, slots: Mapping[str, str]) -> None:
     first, *rest = found.case.activities
     if first.name != DAY_NAME:
         found.values["day.name"] = first.name
-    found.unless("day.hours", first.hours, ASSUMED_HOURS, "/activities/0/hours")
+    found.unless("day.hours", first.hours, case_of_answers.assumed_h(), "/activities/0/hours")
     found.values["day.needs"] = list(first.needs)
     _looks(found, 0, first, slots, "{}.share_pct", every=True)
     for number, activity in enumerate(rest):

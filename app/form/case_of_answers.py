@@ -21,16 +21,18 @@ from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Fit
 from engine.case.prescription_text import parse_prescription
 from engine.case.read import refusals
 from engine.errors import InputRefusedError
+from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
 
 MOST_OTHERS = 11
 MOST_PARTS = 11
-ASSUMED_HOURS = 7.0
-"""Hours at the desk until told: judgement of the authors, no source."""
-ASSUMED_SHARES = {"main": 0.85, "papers": 0.15, "other": 0.10}
-"""Shares of looking until told: judgement of the authors, no source."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
+
+
+def assumed_h() -> float:
+    """Return the hours at the desk that are taken until they are told."""
+    return Judgements.standard().assumed_desk_h
 
 
 def slots_of(answers: Mapping[str, Any]) -> dict[str, str]:
@@ -117,7 +119,7 @@ def put_day(typed: Typed, slots: dict[str, str]) -> None:
     """The hours at the desk and every other part of the day."""
     at = "activities.0"
     typed.put(f"{at}.name", typed.text("day.name") or DAY_NAME, widget="day.name")
-    typed.number(f"{at}.hours", widget="day.hours", assumed=ASSUMED_HOURS)
+    typed.number(f"{at}.hours", widget="day.hours", assumed=assumed_h())
     typed.put(f"{at}.needs", list(typed.answers.get("day.needs") or []), widget="day.needs")
     typed.where[f"{at}.looks"] = "main.share_pct"
     in_parts = {slot for index in range(MOST_PARTS) for slot in _part_slots(typed, index)}
@@ -155,10 +157,13 @@ def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
                 told[slot] = parse_number(text.rstrip("% "), field=widget) / 100
             except InputRefusedError as refusal:
                 typed.refused[widget] = refusal
-    weights = {s: ASSUMED_SHARES.get(s, ASSUMED_SHARES["other"]) for s in widgets if s not in told}
+    judged = Judgements.standard()
+    usual = {"papers": judged.assumed_papers_share}
+    other = judged.assumed_other_share
+    weights = {slot: usual.get(slot, other) for slot in widgets if slot not in told}
     if weights and "main" in weights:
         others = sum(weight for slot, weight in weights.items() if slot != "main")
-        weights["main"] = max(0.25, 1.0 - others)
+        weights["main"] = max(judged.assumed_main_min_share, 1.0 - others)
     left, total = 1.0 - sum(told.values()), sum(weights.values())
     shares = {s: told[s] if s in told else left * weights[s] / total for s in widgets}
     return {slot: share for slot, share in shares.items() if share != 0.0 or slot not in told}

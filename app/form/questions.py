@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from app.form.case_of_answers import ASSUMED_HOURS
+from app.form.case_of_answers import assumed_h
 from app.form.presets import presets
 from engine import tables
 from engine.case.model import Fit
@@ -84,4 +84,4 @@ def fit_assumed(field: str) -> str:
     return f"{Fit.model_fields[field].default:g}"
 
 
-HOURS_ASSUMED = f"{ASSUMED_HOURS:g}"
+HOURS_ASSUMED = f"{assumed_h():g}"

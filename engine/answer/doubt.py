@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 DRAWS = 300
 SEED = 20260101
 """Any number would do; this one is held so that the same case gives the same bytes."""
-FIRM, DEPENDS = 0.90, 0.60
-"""Least share of draws a firm answer and a depending one win (design page section 6)."""
 _CHUNK = 20
 _TURNING_STEPS = 25
 _TURNING_REACH = 3.0
@@ -80,9 +78,9 @@ def doubt(
     progress: told the share done, 0 to 1.
     """
     tell = progress or (lambda _: None)
-    slope = contest.judgements.free_posture_slope
+    judged = contest.judgements
     spread = spreads or _spreads_of(contest.case)
-    draws = draw(contest.case, count=count, seed=seed, spreads=spread, slope=slope)
+    draws = draw(contest.case, count=count, seed=seed, spreads=spread, judgements=judged)
     wins = plan_wins(contest, draws, progress=lambda done: tell(0.8 * done))
     shares = {plan.name: float(wins[:, at].mean()) for at, plan in enumerate(contest.plans)}
     share = float(wins[:, 0].mean())
@@ -104,9 +102,11 @@ def _spreads_of(case: Case) -> Spreads:
 
 
 def _verdict(contest: Contest, share: float) -> Literal["firm", "depends", "toss_up"]:
-    if share >= FIRM and holds_up(contest.plans[0], judgements=contest.judgements):
+    if share >= contest.judgements.firm_share and holds_up(
+        contest.plans[0], judgements=contest.judgements
+    ):
         return "firm"
-    return "depends" if share >= DEPENDS else "toss_up"
+    return "depends" if share >= contest.judgements.depends_share else "toss_up"
 
 
 def plan_wins(
@@ -255,8 +255,7 @@ def _turning_point(
 ) -> float | None:
     """The value nearest to the measured one at which another plan wins, all else as measured."""
     steps = np.linspace(-_TURNING_REACH, _TURNING_REACH, 2 * _TURNING_STEPS + 1) * one.spread
-    slope = contest.judgements.free_posture_slope
-    start = no_errors(contest.case, count=len(steps), slope=slope)
+    start = no_errors(contest.case, count=len(steps), judgements=contest.judgements)
     won = plan_wins(contest, one.moved(start, steps), progress=progress)[:, 0] >= 0.5
     turned = np.flatnonzero(won != won[_TURNING_STEPS])
     if not turned.size:

@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from engine.case.results import OptionTarget, Told
     from engine.case.scene import Scene, Wearers
 
-MORE_PLUS_D = (0.25, 0.50)
-"""How much more near power is tried before the prescriber is asked."""
-
 
 @dataclass(frozen=True)
 class Option:
@@ -126,7 +123,8 @@ class Solver:
         kind = KINDS[choice.plan.pairs[0][0].kind]
         now_h = max(choice.plan.hours.comfortable, _most_h(self.views, kind))
         most_h = now_h
-        for more_d in MORE_PLUS_D:
+        step_d, most_d = self.judgements.design_step_d, self.judgements.more_plus_most_d
+        for more_d in np.arange(step_d, most_d + step_d / 2, step_d):
             add_d = np.minimum(wearers.add_d + more_d, HIGHEST_ADD_D)
             scene = replace(self.scene, wearers=replace(wearers, add_d=add_d))
             most_h = max(most_h, _most_h(Views(scene, self.judgements), kind))

@@ -1,7 +1,7 @@
 """What looks wrong in a prescription: flagged with its range, computed with all the same.
 
 A doubt never corrects. Where no published limit was found the flag says "common practice, no
-source"; such limits are judged, and stand below.
+source"; such limits are rows of judgements.csv.
 """
 
 from __future__ import annotations
@@ -17,23 +17,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from engine.case.prescription import EyePrescription, Prescription
+    from engine.tables import Judgements
 
 NO_SOURCE = "common practice, no source"
-OPPOSITE_SPHERE_FROM_D = 0.75
-"""Both spheres at least this size before opposite signs are doubted (judged)."""
-OPPOSITE_SPHERE_WITHIN_D = 0.50
-"""Sizes of the two spheres closer than this look like one sign mistaken (judged)."""
-SWAP_GAIN_D = 1.00
-"""The swapped record must be nearer by this much, over both eyes, in power vectors (judged)."""
-ADD_OUTSIDE_USUAL_D = 0.50
-"""Published tables of the usual add differ by this much, so a smaller departure is no doubt."""
-UNEQUAL_ADDS_D = 0.25
-HIGH_CYLINDER_D = 3.00
-"""Judged: high cylinder is named unsuited to progressives, but no number was found."""
 UNEQUAL_EYES_D = 1.00
+"""Difference of the eyes from which anisometropia is spoken of (McCarthy 2013)."""
 UNEQUAL_EYES_SOURCE = "McCarthy 2013"
-FIRST_ADD_AGE_YEARS = 38.0
-NO_ADD_AGE_YEARS = 50.0
 _STEP_D = 0.125
 _STEP_RESIDUE_D = 0.005
 """An eighth is written 2.12, 2.13 or 2.125."""
@@ -47,6 +36,7 @@ def doubts(
     age_years: float,
     earlier: Prescription | None = None,
     field: str = "wearer",
+    judgements: Judgements,
 ) -> tuple[Flag, ...]:
     """Everything about a prescription that is worth a second look.
 
@@ -57,19 +47,21 @@ def doubts(
 
     >>> from engine.case.prescription import EyePrescription, Prescription
     >>> eye = EyePrescription(sphere_d=-1.0)
-    >>> [flag.field for flag in doubts(Prescription(right=eye, left=eye), age_years=52)]
+    >>> from engine.tables import Judgements
+    >>> both, judged = Prescription(right=eye, left=eye), Judgements.standard()
+    >>> [flag.field for flag in doubts(both, age_years=52, judgements=judged)]
     ['wearer.right.add_d', 'wearer.left.add_d']
     """
     eyes = {f"{field}.right": prescription.right, f"{field}.left": prescription.left}
     found: list[Flag] = []
     for path, eye in eyes.items():
         found += _off_step(eye, path)
-        found += _high_cylinder(eye, path)
-        found += _add_against_age(eye, path, age_years)
-    found += _between_eyes(prescription, field)
-    found += _unequal_adds(prescription, field)
+        found += _high_cylinder(eye, path, judgements)
+        found += _add_against_age(eye, path, age_years, judgements)
+    found += _between_eyes(prescription, field, judgements)
+    found += _unequal_adds(prescription, field, judgements)
     if earlier is not None:
-        found += _swapped(prescription, earlier, field)
+        found += _swapped(prescription, earlier, field, judgements)
     return tuple(found)
 
 
@@ -107,44 +99,45 @@ def _off_step(eye: EyePrescription, path: str) -> Iterator[Flag]:
             yield Flag(f"{path}.{name}", power_d, "steps of 0.25 D, or of an eighth", NO_SOURCE)
 
 
-def _high_cylinder(eye: EyePrescription, path: str) -> Iterator[Flag]:
-    if abs(eye.cylinder_d) > HIGH_CYLINDER_D + _ROUNDING_D:
-        usual = f"at most {HIGH_CYLINDER_D:.2f} D in size"
+def _high_cylinder(eye: EyePrescription, path: str, judgements: Judgements) -> Iterator[Flag]:
+    if abs(eye.cylinder_d) > judgements.high_cylinder_d + _ROUNDING_D:
+        usual = f"at most {judgements.high_cylinder_d:.2f} D in size"
         yield Flag(f"{path}.cylinder_d", eye.cylinder_d, usual, NO_SOURCE)
 
 
-def _add_against_age(eye: EyePrescription, path: str, age_years: float) -> Iterator[Flag]:
+def _add_against_age(
+    eye: EyePrescription, path: str, age_years: float, judgements: Judgements
+) -> Iterator[Flag]:
     where = f"{path}.add_d"
     if eye.add_d is None:
-        if age_years >= NO_ADD_AGE_YEARS:
-            usual = f"an add is usual from {NO_ADD_AGE_YEARS:g} years"
+        if age_years >= judgements.no_add_age_years:
+            usual = f"an add is usual from {judgements.no_add_age_years:g} years"
             yield Flag(where, "none", usual, NO_SOURCE)
         return
-    if age_years < FIRST_ADD_AGE_YEARS:
-        usual = f"no add before {FIRST_ADD_AGE_YEARS:g} years"
+    if age_years < judgements.first_add_age_years:
+        usual = f"no add before {judgements.first_add_age_years:g} years"
         yield Flag(where, eye.add_d, usual, NO_SOURCE)
         return
     bands = rows("usual_add_by_age")
     band = [row for row in bands if float(row["age_from_years"]) <= age_years] or bands[:1]
     low_d, high_d = float(band[-1]["add_from_d"]), float(band[-1]["add_to_d"])
-    too_low = low_d - eye.add_d > ADD_OUTSIDE_USUAL_D + _ROUNDING_D
-    too_high = eye.add_d - high_d > ADD_OUTSIDE_USUAL_D + _ROUNDING_D
+    outside_d = judgements.add_outside_usual_d
+    too_low = low_d - eye.add_d > outside_d + _ROUNDING_D
+    too_high = eye.add_d - high_d > outside_d + _ROUNDING_D
     is_before_first = age_years < float(bands[0]["age_from_years"])
     if too_high or (too_low and not is_before_first):
-        usual = (
-            f"{low_d:.2f} to {high_d:.2f} D, give or take {ADD_OUTSIDE_USUAL_D:.2f}, at this age"
-        )
+        usual = f"{low_d:.2f} to {high_d:.2f} D, give or take {outside_d:.2f}, at this age"
         yield Flag(where, eye.add_d, usual, band[-1]["source"])
 
 
-def _between_eyes(both: Prescription, field: str) -> Iterator[Flag]:
+def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Iterator[Flag]:
     right, left = both.right, both.left
     smaller_d = min(abs(right.sphere_d), abs(left.sphere_d))
     sizes_d = abs(abs(right.sphere_d) - abs(left.sphere_d))
     if (
         right.sphere_d * left.sphere_d < 0.0
-        and smaller_d >= OPPOSITE_SPHERE_FROM_D - _ROUNDING_D
-        and sizes_d <= OPPOSITE_SPHERE_WITHIN_D + _ROUNDING_D
+        and smaller_d >= judgements.opposite_sphere_min_d - _ROUNDING_D
+        and sizes_d <= judgements.opposite_sphere_within_d + _ROUNDING_D
     ):
         value = f"right {right.sphere_d:+.2f}, left {left.sphere_d:+.2f}"
         usual = "the same sign in both eyes where the sizes are this near"
@@ -159,18 +152,19 @@ def _between_eyes(both: Prescription, field: str) -> Iterator[Flag]:
         yield Flag(f"{field}.sphere_d", round(difference_d, 3), usual, UNEQUAL_EYES_SOURCE)
 
 
-def _unequal_adds(both: Prescription, field: str) -> Iterator[Flag]:
+def _unequal_adds(both: Prescription, field: str, judgements: Judgements) -> Iterator[Flag]:
     right_d, left_d = both.right.add_d or 0.0, both.left.add_d or 0.0
-    if abs(right_d - left_d) > UNEQUAL_ADDS_D + _ROUNDING_D:
+    if abs(right_d - left_d) > judgements.unequal_adds_d + _ROUNDING_D:
         value = f"right {right_d:+.2f}, left {left_d:+.2f}"
-        usual = f"adds within {UNEQUAL_ADDS_D:.2f} D of each other; ask the prescriber"
+        usual = f"adds within {judgements.unequal_adds_d:.2f} D of each other; ask the prescriber"
         yield Flag(f"{field}.add_d", value, usual, NO_SOURCE)
 
 
-def eyes_swapped(both: Prescription, *, earlier: Prescription) -> bool:
+def eyes_swapped(both: Prescription, *, earlier: Prescription, judgements: Judgements) -> bool:
     """Whether a prescription fits an earlier record much better with right and left exchanged."""
     as_written, exchanged = _apart_d(both, earlier)
-    return as_written - exchanged >= SWAP_GAIN_D - _ROUNDING_D and exchanged <= as_written / 2
+    gain_d = as_written - exchanged
+    return gain_d >= judgements.swap_gain_d - _ROUNDING_D and exchanged <= as_written / 2
 
 
 def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
@@ -180,8 +174,10 @@ def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
     return as_written, exchanged
 
 
-def _swapped(both: Prescription, earlier: Prescription, field: str) -> Iterator[Flag]:
-    if eyes_swapped(both, earlier=earlier):
+def _swapped(
+    both: Prescription, earlier: Prescription, field: str, judgements: Judgements
+) -> Iterator[Flag]:
+    if eyes_swapped(both, earlier=earlier, judgements=judgements):
         as_written, exchanged = _apart_d(both, earlier)
         value = f"{as_written:.2f} D from the earlier record, {exchanged:.2f} D with eyes exchanged"
         usual = "nearer to the earlier record as written than with right and left exchanged"

@@ -31,8 +31,6 @@ if TYPE_CHECKING:
 
 WITHIN_MM = 1.0
 """A fitting cross may be off by this (ANSI Z80.1-2015; F162)."""
-PADS_MEND_MM = 2.0
-"""What pads and bends usually mend (common practice, no source)."""
 _ROUNDING = 1e-9
 
 
@@ -169,21 +167,23 @@ def worn_effect(
             _effect(case, before, after, apart_mm, covers, judged)
             for before, after in zip(ordered.targets, worn.targets, strict=True)
         ),
-        advice=advice_for(right=right, left=left),
+        advice=advice_for(right=right, left=left, judgements=judged),
     )
 
 
-def advice_for(*, right: CrossError, left: CrossError) -> tuple[str, ...]:
+def advice_for(
+    *, right: CrossError, left: CrossError, judgements: Judgements | None = None
+) -> tuple[str, ...]:
     """The adjustments that mend it, cheapest first; a remake only after them.
 
     >>> advice_for(right=CrossError(below_mm=2.0), left=CrossError(below_mm=2.0))[0][:15]
     'Raise the frame'
     """
-    rows = tables.by_id("worn_adjustments")
-    return tuple(rows[name]["advice"] for name in _findings(right, left))
+    rows, judged = tables.by_id("worn_adjustments"), judgements or Judgements.standard()
+    return tuple(rows[name]["advice"] for name in _findings(right, left, judged))
 
 
-def _findings(right: CrossError, left: CrossError) -> list[str]:
+def _findings(right: CrossError, left: CrossError, judgements: Judgements) -> list[str]:
     found = []
     mean_mm = (right.below_mm + left.below_mm) / 2
     tilt_mm = right.below_mm - left.below_mm
@@ -196,7 +196,7 @@ def _findings(right: CrossError, left: CrossError) -> list[str]:
         found.append("moved_right" if both_mm > 0 else "moved_left")
     if abs(apart_mm) > WITHIN_MM + _ROUNDING:
         found.append("too_wide_or_narrow")
-    if max(abs(mean_mm), abs(tilt_mm), abs(both_mm)) > PADS_MEND_MM + _ROUNDING:
+    if max(abs(mean_mm), abs(tilt_mm), abs(both_mm)) > judgements.pads_mend_mm + _ROUNDING:
         found.append("beyond_adjustment")
     return found or ["nothing"]
 

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from engine import tables
 from engine.case.targets import size_cm
 from engine.errors import InputRefusedError
+from engine.tables import Judgements
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,23 +24,6 @@ if TYPE_CHECKING:
     from engine.case.results import OptionResult, OptionTarget
 
 CM_PER_M = 100.0
-CHIN_DIFFERS_DEG = 3.0
-"""A side photograph is read to about this (judgement of the authors)."""
-CHIN_MUCH_DEG = 8.0
-"""More than a frame slips: about 4 mm of lens, 2.1 deg a mm from the eye's centre of rotation."""
-RANGE_DIFFERS_D = 0.20
-"""Just under a quarter step: 3 cm at 40 cm, 8 cm at 65 cm, more than a tape errs."""
-STRIP_NARROWER = 0.75
-"""Share of the recorded width below which a strip counts as narrower (judgement)."""
-STRONG_POWER_D = 4.0
-"""From here vertex matters (NFOS module 11; F053)."""
-ABSENT_SHARE = 0.25
-"""A sign looked for and not found takes a quarter of its points: most causes show only some. Where
-the opposite was found it takes none, since both cannot be."""
-AS_FAR_AS_A_SCREEN_CM = 55.0
-"""A page from here on is seen through the same part of a lens as a screen (judgement)."""
-COMFORT_SHORTFALL = 0.95
-"""A target comfortable to less than this share was foretold to be a compromise (judgement)."""
 
 _URGENT = "urgent_eye"
 
@@ -107,6 +91,7 @@ def rank_causes(
     option: OptionResult,
     complaint: Complaint,
     office_reference_stated: bool | None = None,
+    judgements: Judgements | None = None,
 ) -> tuple[RankedCause, ...]:
     """Every cause that fits this kind of lens, the most points first, then the cheapest check.
 
@@ -117,14 +102,16 @@ def rank_causes(
     Raises
         InputRefusedError: an answer to a question that is not in the table, or an unknown target.
     """
+    judged = judgements or Judgements.standard()
     signs = signs_of(
         case=case,
         option=option,
         complaint=complaint,
         office_reference_stated=office_reference_stated,
+        judgements=judged,
     )
     ranked = [
-        _scored(row, signs)
+        _scored(row, signs, judged)
         for row in tables.rows("complaint_causes")
         if _fits_kind(row["lens_kinds"], option.kind)
     ]
@@ -146,20 +133,24 @@ def signs_of(
     option: OptionResult,
     complaint: Complaint,
     office_reference_stated: bool | None = None,
+    judgements: Judgements | None = None,
 ) -> dict[str, bool]:
     """Every sign that was looked for, found (True) or not found (False)."""
+    judged = judgements or Judgements.standard()
     askable = questions("asked") | questions("tried")
     for name in complaint.answers:
         if name not in askable:
             raise InputRefusedError(field="answers", value=name, allowed="a sign that is asked")
-    differing = _seen_signs(case, option, complaint)
+    differing = _seen_signs(case, option, complaint, judged)
     signs = differing | complaint.answers
     for name, value in differing.items():
         signs[name] = value or complaint.answers.get(name, False)
-    return signs | _record_signs(case, option, signs, office_reference_stated)
+    return signs | _record_signs(case, option, signs, office_reference_stated, judged)
 
 
-def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
+def _scored(
+    row: Mapping[str, str], signs: Mapping[str, bool], judgements: Judgements
+) -> RankedCause:
     points = 0.0
     supports: list[str] = []
     opposes: list[str] = []
@@ -172,7 +163,7 @@ def _scored(row: Mapping[str, str], signs: Mapping[str, bool]) -> RankedCause:
             points += float(worth)
             (supports if float(worth) > 0 else opposes).append(name)
         elif float(worth) > 0 and not signs.get(opposites[name]["opposite"], False):
-            points -= ABSENT_SHARE * float(worth)
+            points -= judgements.absent_sign_share * float(worth)
     return RankedCause(
         id=row["id"],
         cause=row["cause"],
@@ -192,34 +183,39 @@ def _fits_kind(kinds: str, kind: str) -> bool:
     return bool({"all", family, kind} & set(kinds.split()))
 
 
-def _seen_signs(case: Case, option: OptionResult, complaint: Complaint) -> dict[str, bool]:
+def _seen_signs(
+    case: Case, option: OptionResult, complaint: Complaint, judgements: Judgements
+) -> dict[str, bool]:
     """Signs from numbers: found if any target of a class shows it, not found if none does."""
     recorded = {target.target: target for target in option.targets}
-    kinds = {target.name: _seen_as(target) for target in case.targets}
+    kinds = {target.name: _seen_as(target, judgements) for target in case.targets}
     signs: dict[str, bool] = {}
     for seen in complaint.seen:
         if seen.target not in recorded:
             allowed = ", ".join(recorded)
             raise InputRefusedError(field="seen.target", value=seen.target, allowed=allowed)
-        for name, found in _target_signs(kinds[seen.target], recorded[seen.target], seen):
+        of_target = _target_signs(kinds[seen.target], recorded[seen.target], seen, judgements)
+        for name, found in of_target:
             signs[name] = signs.get(name, False) or found
     return signs
 
 
-def _seen_as(target: Target) -> str:
+def _seen_as(target: Target, judgements: Judgements) -> str:
     """Which class of signs a target has: screen, page or far."""
-    as_far = target.distance_cm >= AS_FAR_AS_A_SCREEN_CM
+    as_far = target.distance_cm >= judgements.page_as_screen_cm
     return "screen" if target.kind == "page" and as_far else target.kind
 
 
-def _target_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tuple[str, bool]]:
+def _target_signs(
+    kind: str, recorded: OptionTarget, seen: SeenTarget, judgements: Judgements
+) -> list[tuple[str, bool]]:
     signs: list[tuple[str, bool]] = []
     centre = next(row for row in recorded.rows if row.row == "centre")
     if seen.chin_up_deg is not None and centre.chin_up_deg is not None:
-        more = seen.chin_up_deg - centre.chin_up_deg
-        signs.append((f"chin_up_more_{kind}", more >= CHIN_DIFFERS_DEG))
-        signs.append((f"chin_down_more_{kind}", more <= -CHIN_DIFFERS_DEG))
-        signs.append(("chin_much", abs(more) >= CHIN_MUCH_DEG))
+        more, differs = seen.chin_up_deg - centre.chin_up_deg, judgements.chin_differs_deg
+        signs.append((f"chin_up_more_{kind}", more >= differs))
+        signs.append((f"chin_down_more_{kind}", more <= -differs))
+        signs.append(("chin_much", abs(more) >= judgements.chin_much_deg))
     if seen.never_clear is not None and kind != "far":
         signs.append((f"{kind}_blurred", seen.never_clear and centre.chin_up_deg is not None))
     if seen.blurred_rows is not None and kind == "screen":
@@ -227,14 +223,17 @@ def _target_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[t
         for row in ("top", "bottom"):
             signs.append((f"screen_{row}_blurred", row in clear and row in seen.blurred_rows))
     if kind != "far":
-        signs += _range_signs(kind, recorded, seen)
+        signs += _range_signs(kind, recorded, seen, judgements)
     width = recorded.clear_width_cm
     if seen.clear_width_cm is not None and width is not None and kind == "screen":
-        signs.append(("strip_narrower", seen.clear_width_cm < STRIP_NARROWER * width))
+        narrower = seen.clear_width_cm < judgements.strip_narrower_share * width
+        signs.append(("strip_narrower", narrower))
     return signs
 
 
-def _range_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tuple[str, bool]]:
+def _range_signs(
+    kind: str, recorded: OptionTarget, seen: SeenTarget, judgements: Judgements
+) -> list[tuple[str, bool]]:
     if recorded.clear_range_cm is None:
         return []
     ends = (
@@ -247,33 +246,39 @@ def _range_signs(kind: str, recorded: OptionTarget, seen: SeenTarget) -> list[tu
             continue
         foretold_d = 0.0 if foretold_cm is None else CM_PER_M / foretold_cm
         more = CM_PER_M / taped_cm - foretold_d
-        signs.append((f"{kind}_{end}_nearer", more >= RANGE_DIFFERS_D))
-        signs.append((f"{kind}_{end}_farther", more <= -RANGE_DIFFERS_D))
+        signs.append((f"{kind}_{end}_nearer", more >= judgements.range_differs_d))
+        signs.append((f"{kind}_{end}_farther", more <= -judgements.range_differs_d))
     return signs
 
 
 def _record_signs(
-    case: Case, option: OptionResult, signs: Mapping[str, bool], reference_stated: bool | None
+    case: Case,
+    option: OptionResult,
+    signs: Mapping[str, bool],
+    reference_stated: bool | None,
+    judgements: Judgements,
 ) -> dict[str, bool]:
     """What the record itself says about where a fault is likely."""
     eyes = (case.wearer.right, case.wearer.left)
     meridians = [power for eye in eyes for power in (eye.sphere_d, eye.sphere_d + eye.cylinder_d)]
-    strong = max(abs(power) for power in meridians) >= STRONG_POWER_D
+    strong = max(abs(power) for power in meridians) >= judgements.strong_power_d
+    unequal = case.wearer.vertical_difference_d >= judgements.unequal_powers_d
     found = {
         "record_strong_power": strong,
         "record_weak_power": not strong,
-        "record_unequal_powers": case.wearer.vertical_difference_d >= 1.0,
+        "record_unequal_powers": unequal,
         "record_has_prism": any(eye.prism for eye in eyes),
         "record_first_multifocal": "first_multifocal" in case.wearer.conditions,
         "record_accommodation_not_measured": case.wearer.amplitude_d is None,
         "strip_narrow": _strip_is_narrow(case, option),
-        "as_the_record_said": _foretold(option, signs),
+        "as_the_record_said": _foretold(option, signs, judgements),
     }
     if reference_stated is not None and option.kind == "office":
         found["record_reference_not_stated"] = not reference_stated
     corridor = option.design.corridor_mm
     if corridor is not None:
-        found["record_height_short"] = min(case.fit.heights_mm) - corridor < 5.0
+        over_mm = min(case.fit.heights_mm) - corridor
+        found["record_height_short"] = over_mm < judgements.height_short_mm
     return found | _unmeasured_signs(case)
 
 
@@ -304,7 +309,7 @@ def _strip_is_narrow(case: Case, option: OptionResult) -> bool:
     )
 
 
-def _foretold(option: OptionResult, signs: Mapping[str, bool]) -> bool:
+def _foretold(option: OptionResult, signs: Mapping[str, bool], judgements: Judgements) -> bool:
     """A target was foretold to be a compromise, and nothing that was measured differs.
 
     Where all is well at a desk set up as recorded, the record foretold nothing of it.
@@ -316,5 +321,5 @@ def _foretold(option: OptionResult, signs: Mapping[str, bool]) -> bool:
     return (
         bool(looked_for)
         and not any(looked_for)
-        and any(target.comfortable_share < COMFORT_SHORTFALL for target in option.targets)
+        and any(target.comfortable_share < judgements.compromise_share for target in option.targets)
     )

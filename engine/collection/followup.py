@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import BaseModel, ConfigDict
 
 from engine import tables
+from engine.tables import Judgements
 from engine.units import chin_words
 
 if TYPE_CHECKING:
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 
     from engine.case.results import OptionResult, OptionTarget
 
-FIRST_DAYS = 14
-DECIDE_FROM_DAYS = 28
-DECIDE_BY_DAYS = 42
 PROPOSAL = "our proposal: no published schedule with evidence was found"
 NO_END = "any distance"
 Stage = Literal["first", "late"]
@@ -48,16 +46,17 @@ class Question(BaseModel):
     text: str
 
 
-def follow_up_dates(*, collected: date) -> Dates:
-    """Two weeks, then between four and six.
+def follow_up_dates(*, collected: date, judgements: Judgements | None = None) -> Dates:
+    """Return when to ask: as shipped after two weeks, then between four and six.
 
     >>> str(follow_up_dates(collected=date(2030, 1, 1)).decide_by)
     '2030-02-12'
     """
+    judged = judgements or Judgements.standard()
     return Dates(
-        first=collected + timedelta(days=FIRST_DAYS),
-        decide_from=collected + timedelta(days=DECIDE_FROM_DAYS),
-        decide_by=collected + timedelta(days=DECIDE_BY_DAYS),
+        first=collected + timedelta(days=judged.follow_up_first_days),
+        decide_from=collected + timedelta(days=judged.follow_up_decide_from_days),
+        decide_by=collected + timedelta(days=judged.follow_up_decide_by_days),
     )
 
 

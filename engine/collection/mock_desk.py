@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import BaseModel, ConfigDict
 
 from engine.case.targets import centre_above_eye_cm
+from engine.tables import Judgements
 
 if TYPE_CHECKING:
     from engine.case.model import Case
     from engine.case.results import OptionResult
-    from engine.tables import Judgements
 
-RANGE_WITHIN_D = 0.25
-"""One quarter step: power tolerance, tape and blur limit together (judgement of the authors)."""
 CM_PER_M = 100.0
 _ROUNDING = 1e-9
 
@@ -77,12 +75,17 @@ def range_steps(
 
 
 def compare_range(
-    *, step: RangeStep, nearest_cm: float | None, farthest_cm: float | None
+    *,
+    step: RangeStep,
+    nearest_cm: float | None,
+    farthest_cm: float | None,
+    judgements: Judgements | None = None,
 ) -> tuple[RangeFinding, ...]:
-    """Both taped ends against the computed range, each within a quarter dioptre.
+    """Both taped ends against the computed range, each within `range_within_d`.
 
     An end without limit counts as 0 D, so a far end that is taped shows how short it falls.
     """
+    within_d = (judgements or Judgements.standard()).range_within_d
     found = []
     for end, computed, taped in (
         ("nearest", step.near_cm, nearest_cm),
@@ -91,7 +94,7 @@ def compare_range(
         if taped is None or (computed is None and end == "nearest"):
             continue
         difference = CM_PER_M / taped - (0.0 if computed is None else CM_PER_M / computed)
-        agrees = abs(difference) <= RANGE_WITHIN_D + _ROUNDING
+        agrees = abs(difference) <= within_d + _ROUNDING
         found.append(
             RangeFinding(
                 target=step.target,
@@ -100,7 +103,7 @@ def compare_range(
                 taped_cm=taped,
                 difference_d=difference,
                 agrees=agrees,
-                says=_finding_words(end, computed, taped, difference, agrees),
+                says=_finding_words(end, computed, taped, difference, agrees, within_d),
             )
         )
     return tuple(found)
@@ -116,11 +119,16 @@ def _says(distance_cm: float, above_cm: float, near: float | None, far: float | 
 
 
 def _finding_words(
-    end: str, computed: float | None, taped: float, difference_d: float, agrees: bool
+    end: str,
+    computed: float | None,
+    taped: float,
+    difference_d: float,
+    agrees: bool,
+    within_d: float,
 ) -> str:
     more = "more" if difference_d > 0 else "less"
     judged = (
-        "agrees within a quarter dioptre"
+        f"agrees within {within_d:.2f} D"
         if agrees
         else f"{abs(difference_d):.2f} D {more} plus than computed where this is seen"
     )

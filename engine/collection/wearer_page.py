@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.lenses.kinds import KINDS
+from engine.tables import Judgements
 from engine.units import CM_PER_INCH, day_words
 
 if TYPE_CHECKING:
@@ -17,14 +18,8 @@ if TYPE_CHECKING:
     from engine.case.results import DeskFirst, OptionResult, OptionTarget, Result
     from engine.collection.followup import Dates
 
-UP_MM, AHEAD_MM, LITTLE_DOWN_MM = -4.0, 3.0, 9.0
-"""Down the lens from the fitting point: above the first is the top part, and so on (judgement)."""
-LEVEL_DEG = 2.0
-"""A chin within this of level is called level (judgement)."""
-TURNS_DEG = 5.0
 CLEAR_SHARE = 0.999
-EASY_SHARE = 0.9
-"""Below this share in comfort the rest is told to take effort (judgement)."""
+"""All of a target, to the three places a result is rounded to."""
 CM_IN_A_METRE = 100.0
 
 
@@ -61,9 +56,15 @@ class WearerSheet:
 
 
 def wearer_sheet(
-    *, case: Case, result: Result, option: OptionResult, dates: Dates | None = None
+    *,
+    case: Case,
+    result: Result,
+    option: OptionResult,
+    dates: Dates | None = None,
+    judgements: Judgements | None = None,
 ) -> WearerSheet:
     """The sheet for one pair."""
+    judged = judgements or Judgements.standard()
     kinds = tables.by_id("lens_kinds")
     move = result.recommendation.desk_first
     come_back = (
@@ -77,7 +78,7 @@ def wearer_sheet(
     return WearerSheet(
         lens=_say("lens", lens=kinds[option.kind]["wearer_name"]),
         desk=None if move is None else _desk(move),
-        looks=tuple(_look(target, option) for target in option.targets),
+        looks=tuple(_look(target, option, judged) for target in option.targets),
         limits=_limits(option),
         safety=_safety(case, option),
         handling=(_say("nose"), _say("hands"), _say("sit")),
@@ -92,34 +93,37 @@ def _say(identity: str, **values: str) -> str:
     return tables.by_id("wearer_sheet")[identity]["text"].format_map(values)
 
 
-def _look(target: OptionTarget, option: OptionResult) -> Look:
+def _look(target: OptionTarget, option: OptionResult, judgements: Judgements) -> Look:
     centre = next(row for row in target.rows if row.row == "centre")
     if centre.chin_up_deg is None:
         return Look(target.target, (_say("not_clear"),))
-    says = [_part(option.kind, centre.drop_mm), _head(centre.chin_up_deg)]
-    if target.head_turn_deg is not None and target.head_turn_deg > TURNS_DEG:
+    part = _part(option.kind, centre.drop_mm, judgements)
+    says = [part, _head(centre.chin_up_deg, judgements)]
+    turn_deg = target.head_turn_deg
+    if turn_deg is not None and turn_deg > judgements.wearer_head_turn_deg:
         says.append(_say("turn"))
     if target.clear_range_cm is not None:
         says.append(_range(target.clear_range_cm.near, target.clear_range_cm.far))
     if target.comfortable_share + target.strained_share < CLEAR_SHARE:
         says.append(_say("part_clear"))
-    elif target.comfortable_share < EASY_SHARE:
+    elif target.comfortable_share < judgements.wearer_effort_share:
         says.append(_say("part_effort"))
     return Look(target.target, tuple(says))
 
 
-def _part(kind: str, drop_mm: float | None) -> str:
+def _part(kind: str, drop_mm: float | None, judgements: Judgements) -> str:
     if KINDS[kind].is_single_vision or drop_mm is None:
         return _say("part_any")
-    if drop_mm < UP_MM:
+    if drop_mm < -judgements.wearer_top_part_mm:
         return _say("part_up")
-    if drop_mm < AHEAD_MM:
+    if drop_mm < judgements.wearer_ahead_mm:
         return _say("part_ahead")
-    return _say("part_little_down" if drop_mm < LITTLE_DOWN_MM else "part_low")
+    is_low = drop_mm >= judgements.wearer_low_part_mm
+    return _say("part_low" if is_low else "part_little_down")
 
 
-def _head(chin_up_deg: float) -> str:
-    if abs(chin_up_deg) <= LEVEL_DEG:
+def _head(chin_up_deg: float, judgements: Judgements) -> str:
+    if abs(chin_up_deg) <= judgements.comfortable_chin_up_max_deg:
         return _say("head_level")
     degrees = f"{abs(chin_up_deg):.0f}"
     return _say("head_up" if chin_up_deg > 0 else "head_down", deg=degrees)

@@ -59,7 +59,7 @@ __all__ = [
 ]
 
 LARGEST_UPLOAD_BYTES = 5_000_000
-"""Many times the largest record seen (judgement); a larger file is refused unread."""
+"""Many times the largest record seen; a larger file is refused unread."""
 RECORD_KEY = "levelgaze_record"
 RECORD_VERSION = 1
 Kind = Literal["case", "record", "prescription", "bundle"]

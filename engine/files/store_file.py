@@ -113,7 +113,7 @@ PATH_VARIABLE = "LEVELGAZE_STORE"
 """Environment variable with the path of the file; without it the user's data folder is used."""
 FILE_NAME = "cases.sqlite3"
 APPLICATION_ID = 0x4C76677A
-"""Written into the head of the file, so that no other program's database is taken for ours."""
+"""Written into the head of the file, so that no other program's database is taken for a store."""
 STORE_VERSION = 2
 """The only format there is. Format 1 was never released; a file of it is refused."""
 WAIT_S = 5.0

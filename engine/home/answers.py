@@ -229,8 +229,6 @@ def progress(step: Step) -> tuple[int, int]:
     return STEPS.index(step), len(STEPS) - 1
 
 
-LEAST_COSINE = math.cos(math.radians(30.0))
-"""A picture tilted back by more than this is not a screen on a desk (judgement of the authors)."""
 STEEPEST = 0.9
 """Height and sideways distance together over the taped distance; the limit of `Case`."""
 
@@ -315,7 +313,8 @@ def _heights(answers: HomeAnswers) -> Iterator[Doubt]:
         yield Doubt(step="heights", id="eyes", text=say("doubt_eyes", cm=length(eyes)))
     for place, screen in enumerate(screens):
         top = screen.top_above_desk_cm
-        if top is not None and top < LEAST_COSINE * screen.size_cm[1]:
+        upright = math.cos(math.radians(number("most_tilt_deg"))) * screen.size_cm[1]
+        if top is not None and top < upright:
             yield Doubt(step="heights", id="bottom", text=say("doubt_bottom"), place=place)
         if screen.distance_cm is not None and _too_slanted(answers, place):
             text = say("doubt_slant", Target=say_first(thing(SCREEN_NAMES[place])))

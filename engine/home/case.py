@@ -24,8 +24,6 @@ VISIT_FILE = "levelgaze home check"
 VISIT_VERSION = 1
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
-WEIGHTS = {"screen": 3.0, "reading": 1.0, "others": 0.5}
-"""Shares of the day where no hours are told (judgement of the authors)."""
 _LAPTOP_BETWEEN_IN = 14.8
 _ROOM = 0.8
 """A usual height takes at most so much of a taped distance; `Case` refuses from 0.9 on."""
@@ -222,9 +220,9 @@ def desk_hours(answers: HomeAnswers) -> dict[str, float]:
     told = {name: hours for name, hours in (answers.hours or {}).items() if hours > 0}
     if told:
         return told
-    weights = dict.fromkeys(SCREEN_NAMES[: len(answers.screens or ())], WEIGHTS["screen"])
-    weights |= {one.what: WEIGHTS["reading"] for one in answers.reading or ()}
-    weights |= dict.fromkeys(answers.others or (), WEIGHTS["others"])
+    weights = dict.fromkeys(SCREEN_NAMES[: len(answers.screens or ())], number("screen_weight"))
+    weights |= {one.what: number("reading_weight") for one in answers.reading or ()}
+    weights |= dict.fromkeys(answers.others or (), number("others_weight"))
     scale = number("assumed_hours") / sum(weights.values())
     return {name: weight * scale for name, weight in weights.items()}
 

@@ -253,8 +253,6 @@ def _variants(
 
 STEPS_CM = (0, 5, 10, 15, 20, 25, 30)
 """Moves are tried, and told, in steps of 5 cm: a tape at home is good to about 3."""
-_EQUAL_SHARE = 0.02
-"""Places whose clear shares differ by less count as the same; the smaller move wins."""
 
 
 class Range(NamedTuple):
@@ -364,7 +362,7 @@ def best_move(
         shares = worn_shares(crowd, scene, judgements=judgements)
         tried.append((lower, farther, float(np.mean(shares))))
     most = max(share for *_, share in tried)
-    good = [move for move in tried if move[2] >= most - _EQUAL_SHARE]
+    good = [move for move in tried if move[2] >= most - number("equal_places_share")]
     lower, farther, share = min(good, key=lambda move: (abs(move[0]) + abs(move[1]), -move[2]))
     if share - before < number("move_worth_share"):
         return None

@@ -10,7 +10,17 @@ from engine import tables
 from engine.answer import cautions
 from engine.case.results import Told
 from engine.home.answers import SCREEN_NAMES, choices, worn_kind
-from engine.home.text import chin, half_hours, hour_span, length, say, say_first, tenth, thing
+from engine.home.text import (
+    chin,
+    half_hours,
+    hour_span,
+    length,
+    number,
+    say,
+    say_first,
+    tenth,
+    thing,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -19,13 +29,6 @@ if TYPE_CHECKING:
     from engine.home.answers import HomeAnswers
     from engine.home.crowd import Held, ScreenMove
     from engine.home.kinds import Comparison, KindWorth
-
-CHIN_UP_FELT_DEG = 3.0
-"""A chin lifted by less is not noticed (judgement of the authors)."""
-MOSTLY_BLURRED = 0.5
-"""Not clear to a larger share of the crowd is told as not clear (judgement of the authors)."""
-TOP_ASKS_MORE_DEG = 4.0
-"""The top edge is told of from this much more chin-up on (judgement of the authors)."""
 
 
 class _Part(BaseModel):
@@ -81,7 +84,7 @@ def posture(one: Held) -> Posture:
     name = thing(one.target)
     middle = say("middle_of", target=name) if one.has_edges else name
     says = []
-    if one.chin_up_deg is None or one.blurred_share > MOSTLY_BLURRED:
+    if one.chin_up_deg is None or one.blurred_share > number("mostly_blurred_share"):
         says.append(say("posture_blurred", Target=say_first(name)))
     else:
         held_at, free = chin(*one.chin_up_deg), chin(one.free_deg, one.free_deg)
@@ -92,7 +95,7 @@ def posture(one: Held) -> Posture:
         if (
             one.target in SCREEN_NAMES
             and top is not None
-            and top.high > one.chin_up_deg.high + TOP_ASKS_MORE_DEG
+            and top.high > one.chin_up_deg.high + number("top_asks_more_deg")
         ):
             says.append(say("posture_top", chin=chin(*top)))
     return Posture(
@@ -117,7 +120,7 @@ def postures_lead(postures: Sequence[Held], worn: str) -> str:
 
 def _is_clear(one: Held) -> bool:
     """Whether the thing is clear to most people with these answers."""
-    return one.chin_up_deg is not None and one.blurred_share <= MOSTLY_BLURRED
+    return one.chin_up_deg is not None and one.blurred_share <= number("mostly_blurred_share")
 
 
 def habits(answers: HomeAnswers, postures: Sequence[Held]) -> Iterator[str]:
@@ -135,7 +138,7 @@ def habits(answers: HomeAnswers, postures: Sequence[Held]) -> Iterator[str]:
 def _asks_chin_up(one: Held) -> bool:
     """Whether some part of a screen is not clear, or only with the chin felt to be up."""
     rows = (one.chin_up_deg, one.top_deg)
-    return any(row is None or row.high >= CHIN_UP_FELT_DEG for row in rows)
+    return any(row is None or row.high >= number("chin_up_felt_deg") for row in rows)
 
 
 def move_says(move: ScreenMove, worn: str) -> Iterator[str]:

@@ -21,11 +21,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case.model import Case
+    from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
 
-FOCUS_AND_TOLERANCE_CORRELATION = -0.5
-"""Who focuses well accepts less blur (judgement of the authors)."""
 SLOPE_LOPSIDED = 1.0 / 7.0
 """The published range, 0.28 to 0.56, is not centred on 0.40 but a seventh of its half higher."""
 
@@ -97,18 +96,20 @@ class Draws:
         return Draws(**{name: values[which] for name, values in vars(self).items()})
 
 
-def draw(case: Case, *, count: int, seed: int, spreads: Spreads, slope: float) -> Draws:
+def draw(case: Case, *, count: int, seed: int, spreads: Spreads, judgements: Judgements) -> Draws:
     """Draw errors for a case; the same seed gives the same draws.
 
-    slope: of the free posture, in the middle of its range.
+    judgements: the slope of the free posture in the middle of its range, and how focusing and
+        blur tolerance go together.
     """
+    together, slope = judgements.focus_blur_correlation, judgements.free_posture_slope
     chance = np.random.default_rng(seed)
     targets = len(case.targets)
     looks = sum(len(activity.looks) for activity in case.activities)
     normal, uniform = chance.standard_normal, chance.uniform
     focus = normal(count)
-    other = np.sqrt(1.0 - FOCUS_AND_TOLERANCE_CORRELATION**2) * normal(count)
-    tolerance = FOCUS_AND_TOLERANCE_CORRELATION * focus + other
+    other = np.sqrt(1.0 - together**2) * normal(count)
+    tolerance = together * focus + other
     return Draws(
         eye_height_cm=spreads.eye_height * normal(count),
         lean_cm=spreads.lean * normal(count),
@@ -126,9 +127,9 @@ def draw(case: Case, *, count: int, seed: int, spreads: Spreads, slope: float) -
     )
 
 
-def no_errors(case: Case, *, count: int, slope: float) -> Draws:
+def no_errors(case: Case, *, count: int, judgements: Judgements) -> Draws:
     """Draws without any error, to be changed one by one."""
-    return draw(case, count=count, seed=0, spreads=Spreads.none(), slope=slope)
+    return draw(case, count=count, seed=0, spreads=Spreads.none(), judgements=judgements)
 
 
 def drawn_scene(scene: Scene, draws: Draws) -> Scene:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from engine.errors import InputRefusedError
-from engine.tables import rows
+from engine.tables import by_id, rows
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -20,8 +20,6 @@ STANDARD_TEST_DISTANCE_CM = 40.0
 """Near test distance where none is stated (clinical convention, Bababekova et al. 2011)."""
 _HIGHEST_ADD_AT_STANDARD_D = 2.50
 """An add above 100/40 cm can only have been found nearer than 40 cm."""
-TAPE_ERROR_CM = 1.0
-"""One standard deviation of a distance taped by hand (judgement of the authors)."""
 TAPE_DEVIATIONS = 2.0
 """A value below zero by no more tape deviations than this is zero, not impossible."""
 MOST_TOLERANCE_D = 1.5
@@ -100,7 +98,7 @@ def calibrate(
     trial_add_d: float,
     nearest_clear_cm: float,
     farthest_clear_cm: float,
-    tape_error_cm: float = TAPE_ERROR_CM,
+    tape_error_cm: float | None = None,
 ) -> Calibration:
     """Usable accommodation and blur tolerance from the range taped through a known added power.
 
@@ -108,7 +106,8 @@ def calibrate(
     tolerance m: 100/far = add - m. At the nearest that stays clear without effort the demand
     exceeds power and accommodation u by m: 100/near = add + u + m. So m = add - 100/far and
     u = 100/near - add - m. Distances from the lens plane; the trial power over the distance
-    prescription.
+    prescription. tape_error_cm: one standard deviation of a taped distance; None takes that of
+    measuring_errors.csv.
 
     Raises
         InputRefusedError: a pair that no eye gives: nearest not nearer, a far limit nearer than
@@ -119,6 +118,8 @@ def calibrate(
     >>> found.usable_d, found.tolerance_d
     (0.5, 0.5)
     """
+    if tape_error_cm is None:
+        tape_error_cm = float(by_id("measuring_errors")["own_distance"]["spread"])
     near_d, far_d = 100.0 / nearest_clear_cm, 100.0 / farthest_clear_cm
     far_sd = far_d**2 / 100.0 * tape_error_cm
     both_sd = float(np.hypot(near_d**2 / 100.0 * tape_error_cm, far_sd))

@@ -19,11 +19,8 @@ if TYPE_CHECKING:
     from engine.case.model import Case, Design
     from engine.case.results import OptionResult
     from engine.order.types import OrderDetails
+    from engine.tables import Judgements
 
-VERTEX_MATTERS_D = 4.0
-"""From here the vertex distance of the refraction is asked for (NFOS module 11; F053)."""
-UNEQUAL_ADDS_D = 0.25
-"""Adds that differ by more go to the prescriber (design page section 3)."""
 NOT_PRESCRIBED = ("assumed", "default", "at_home")
 """Origins of a power that nobody prescribed."""
 WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
@@ -46,6 +43,7 @@ def gaps(
     details: OrderDetails,
     derived: bool,
     wants: tuple[str, ...],
+    judgements: Judgements,
 ) -> tuple[Gap, ...]:
     """Everything missing, in the order of the sheet.
 
@@ -53,8 +51,8 @@ def gaps(
     intermediate centration that no target gives a distance for.
     """
     found = [
-        *_powers(case, details, derived),
-        *_prescriber(case, details),
+        *_powers(case, details, derived, judgements),
+        *_prescriber(case, details, judgements),
         *_centration(case, wants),
         *_heights(case, option.kind, details),
         *_frame(case, details),
@@ -63,7 +61,9 @@ def gaps(
     return tuple(found)
 
 
-def _powers(case: Case, details: OrderDetails, derived: bool) -> Iterator[Gap]:
+def _powers(
+    case: Case, details: OrderDetails, derived: bool, judgements: Judgements
+) -> Iterator[Gap]:
     wearer = case.wearer
     for side in ("right", "left"):
         if case.origin.get(f"/wearer/{side}/sphere_d") in NOT_PRESCRIBED:
@@ -81,13 +81,14 @@ def _powers(case: Case, details: OrderDetails, derived: bool) -> Iterator[Gap]:
         )
     strongest = max(strongest_meridian_d(eye) for eye in (wearer.right, wearer.left))
     vertex_mm = details.refraction_vertex_mm
-    if strongest >= VERTEX_MATTERS_D and vertex_mm is None:
+    is_strong = strongest >= judgements.strong_power_d
+    if is_strong and vertex_mm is None:
         yield Gap(
             field="refraction_vertex_mm",
             missing="the vertex distance of the refraction",
             why=f"a power of {strongest:.2f} D changes with the vertex distance",
         )
-    if vertex_mm is not None and strongest >= VERTEX_MATTERS_D and details.power_basis is None:
+    if vertex_mm is not None and is_strong and details.power_basis is None:
         yield Gap(
             field="power_basis",
             missing="whether to make the prescribed power or the one for the fitted vertex",
@@ -107,13 +108,13 @@ def _powers(case: Case, details: OrderDetails, derived: bool) -> Iterator[Gap]:
         )
 
 
-def _prescriber(case: Case, details: OrderDetails) -> Iterator[Gap]:
+def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> Iterator[Gap]:
     wearer, conditions = case.wearer, tables.by_id("conditions")
     ask = [name for name in wearer.conditions if conditions[name]["action"] == "prescriber"]
     adds = (wearer.right.add_d, wearer.left.add_d)
     if None in adds and adds != (None, None):
         ask.append("add_for_one_eye_only")
-    elif adds[0] is not None and adds[1] is not None and abs(adds[0] - adds[1]) > UNEQUAL_ADDS_D:
+    elif abs((adds[0] or 0.0) - (adds[1] or 0.0)) > judgements.unequal_adds_d:
         ask.append("unequal_adds")
     if ask and not details.prescriber_agreed:
         yield Gap(

@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
 
-EDGING_ALLOWANCE_MM = 2.0
-"""Added to the blank for bevel and edge marks (open-exam-prep.com blank size; common practice)."""
-
-
 def with_added_power(eye: EyePrescription, *, added_d: float) -> EyePrescription:
     """The eye with power added to its sphere; the add itself is left out, prism is carried.
 
@@ -77,19 +73,24 @@ def decentration_mm(
 
 
 def smallest_blank_mm(
-    *, effective_diameter_mm: ArrayLike, inward_mm: ArrayLike, upward_mm: ArrayLike
+    *,
+    effective_diameter_mm: ArrayLike,
+    inward_mm: ArrayLike,
+    upward_mm: ArrayLike,
+    allowance_mm: ArrayLike,
 ) -> NDArray[np.float64]:
     """Smallest round uncut lens, centred where it is ordered, that can be cut to the frame.
 
-    Effective diameter + twice the distance from box centre + 2 mm. A rule of thumb: the trace
+    Effective diameter + twice the distance from box centre + allowance. A rule of thumb: the trace
     decides, and it is generous. Source: open-exam-prep.com (MBS = ED + total decentration +
     allowance); Ocuco 2020 says that no such formula is exact.
 
-    >>> float(smallest_blank_mm(effective_diameter_mm=56, inward_mm=3, upward_mm=4))
+    >>> float(smallest_blank_mm(
+    ...     effective_diameter_mm=56, inward_mm=3, upward_mm=4, allowance_mm=2))
     68.0
     """
     moved = np.hypot(_array(inward_mm), _array(upward_mm))
-    return _array(effective_diameter_mm) + 2.0 * moved + EDGING_ALLOWANCE_MM
+    return _array(effective_diameter_mm) + 2.0 * moved + _array(allowance_mm)
 
 
 def largest_effective_diameter_mm(
@@ -330,7 +331,10 @@ class LensWriter:
                 )
             )
         needed = smallest_blank_mm(
-            effective_diameter_mm=diameter, inward_mm=inward, upward_mm=upward
+            effective_diameter_mm=diameter,
+            inward_mm=inward,
+            upward_mm=upward,
+            allowance_mm=self.judgements.edging_allowance_mm,
         )
         return float(needed)
 

@@ -9,7 +9,7 @@ from engine.answer.plans import PRESENT
 from engine.errors import InputRefusedError
 from engine.lenses.families import SEGMENT_CENTRE_BELOW_LINE_MM
 from engine.lenses.kinds import KINDS
-from engine.order.gaps import BOX, VERTEX_MATTERS_D, WORN, gaps, origin_of
+from engine.order.gaps import BOX, WORN, gaps, origin_of
 from engine.order.lens import LensWriter, strongest_meridian_d
 from engine.order.types import Order, OrderCheck, OrderDetails, OrderRefusedError, WornValue
 from engine.tables import Judgements
@@ -49,7 +49,7 @@ def order_checks(
                 source="Meister 2008; 20/20 segment height (25 to 30 mm)",
             )
         )
-    found += _blanks(details, eyes)
+    found += _blanks(details, eyes, judgements)
     if kind == "office":
         top_d = (design.near_add_d or 0.0) - (design.degression_d or 0.0)
         found.append(
@@ -102,7 +102,10 @@ def _heights(
             )
 
 
-def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[OrderCheck]:
+def _blanks(
+    details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder], judgements: Judgements
+) -> Iterator[OrderCheck]:
+    allowance = f"{judgements.edging_allowance_mm:g} mm"
     for eye in eyes:
         needed, blank = eye.smallest_blank_mm, details.blank_diameter_mm
         known = needed is not None and blank is not None
@@ -114,7 +117,7 @@ def _blanks(details: OrderDetails, eyes: tuple[EyeOrder, EyeOrder]) -> Iterator[
             value=blank,
             limit=needed,
             passed=blank >= needed if known else None,  # type: ignore[operator]
-            source="effective diameter + total decentration + 2 mm, a rule of thumb"
+            source=f"effective diameter + total decentration + {allowance}, a rule of thumb"
             " (open-exam-prep.com); the trace decides",
         )
 
@@ -184,7 +187,7 @@ def order_for(
         authorised_by=asked.power_authorised_by if derived else None,
         details=asked,
         cautions=tuple(told.text for told in chosen.cautions),
-        notes=_notes(case, chosen, derived),
+        notes=_notes(case, chosen, derived, judged),
         missing=gaps(
             case=case,
             option=chosen,
@@ -192,6 +195,7 @@ def order_for(
             details=asked,
             derived=derived,
             wants=writer.wanting(),
+            judgements=judged,
         ),
     )
 
@@ -239,7 +243,9 @@ def _worn(case: Case) -> tuple[WornValue, ...]:
     )
 
 
-def _notes(case: Case, chosen: OptionResult, derived: bool) -> tuple[str, ...]:
+def _notes(
+    case: Case, chosen: OptionResult, derived: bool, judgements: Judgements
+) -> tuple[str, ...]:
     notes = []
     if chosen.excluded_by:
         because = ", ".join(one.replace("_", " ") for one in chosen.excluded_by)
@@ -247,10 +253,10 @@ def _notes(case: Case, chosen: OptionResult, derived: bool) -> tuple[str, ...]:
     if derived:
         notes.append("Derived power: not on the prescription; see who authorised it.")
     strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
-    if strongest_d < VERTEX_MATTERS_D:
+    if strongest_d < judgements.strong_power_d:
         notes.append(
-            f"Below {VERTEX_MATTERS_D:g} D the vertex distance changes the power by less than it is"
-            " made to."
+            f"Below {judgements.strong_power_d:g} D the vertex distance changes the power by less"
+            " than it is made to."
         )
     if chosen.kind == "office":
         notes.append(

@@ -15,6 +15,7 @@ from engine import tables
 from engine.case.prescription import EyePrescription, Prescription, format_eye, minus_cylinder
 from engine.case.prescription_doubts import largest_difference_d
 from engine.order.types import SIDES
+from engine.tables import Judgements
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,10 +23,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case
     from engine.order.types import EyeOrder, Order, Side
 
-OBLIQUE_WITHIN_DEG = 15.0
-"""An axis this near to 45 or 135 counts as oblique (common practice, no source)."""
-LEAST_CYLINDER_D = 0.50
-"""Below this in either pair a turned axis is not told (judgement of the authors)."""
 _ROUNDING = 1e-9
 
 
@@ -63,13 +60,16 @@ class PairChange:
     says: str
 
 
-def pair_changes(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:
+def pair_changes(
+    *, order: Order, old: OldPair, case: Case, judgements: Judgements | None = None
+) -> tuple[PairChange, ...]:
     """What changes from the old pair to the ordered one, right before left; what is not known of
     either is left out.
 
     case: whose present pair the old one is; its corridor is compared.
     """
-    found = [one for side in SIDES for one in _of_eye(order, old, side)]
+    judged = judgements or Judgements.standard()
+    found = [one for side in SIDES for one in _of_eye(order, old, side, judged)]
     tilt = next((one.value for one in order.worn if one.name == "pantoscopic_deg"), None)
     found += _length("tilt", "both", old.pantoscopic_deg, tilt)
     present = case.present_pair
@@ -101,16 +101,17 @@ def prism_moved_pd(one: EyePrescription, other: EyePrescription) -> float:
     return hypot(inward - other_in, upward - other_up)
 
 
-def _of_eye(order: Order, old: OldPair, side: Side) -> Iterator[PairChange]:
+def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> Iterator[PairChange]:
     eye = order.eye(side)
     was, new = getattr(old.powers, side), _ordered(order, eye)
     form = order.cylinder_form
     without_near = {"add_d": None, "prism": ()}
     texts = [format_eye(one.model_copy(update=without_near), form=form) for one in (was, new)]
     yield _change("power", side, *texts, size=largest_difference_d(was, new))
-    if min(abs(was.cylinder_d), abs(new.cylinder_d)) >= LEAST_CYLINDER_D - _ROUNDING:
+    least_d = judgements.turned_cylinder_min_d
+    if min(abs(was.cylinder_d), abs(new.cylinder_d)) >= least_d - _ROUNDING:
         axes = [minus_cylinder(one).axis_deg for one in (was, new)]
-        oblique = any(_is_oblique(axis) for axis in axes)
+        oblique = any(_is_oblique(axis, judgements) for axis in axes)
         turned = axis_turned_deg(was, new)
         yield _change("axis", side, *(f"{axis:03d}" for axis in axes), size=turned, may=oblique)
     if was.add_d is not None and new.add_d is not None:
@@ -153,8 +154,8 @@ def _change(
     return PairChange(row, known["name"], side, old, new, size, known["unit"], large, known["says"])
 
 
-def _is_oblique(axis_deg: int) -> bool:
-    return abs(axis_deg % 90 - 45) <= OBLIQUE_WITHIN_DEG
+def _is_oblique(axis_deg: int, judgements: Judgements) -> bool:
+    return abs(axis_deg % 90 - 45) <= judgements.oblique_within_deg
 
 
 def _prism(eye: EyePrescription) -> tuple[float, float]:

@@ -139,7 +139,9 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     rows = read_rows(frame)
     computed = np.flatnonzero(~rows.young)
     some = rows.take(computed)
-    drawn = fill(some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts)
+    drawn = fill(
+        some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements
+    )
     count = len(drawn.row)
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)

@@ -16,6 +16,8 @@ import numpy as np
 
 from engine import tables
 from engine.optics.accommodation import usual_add_d
+from engine.roster.rows import usual_aspects
+from engine.tables import Judgements
 from engine.units import CM_PER_INCH, MM_PER_CM
 
 if TYPE_CHECKING:
@@ -30,9 +32,6 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
     Words = NDArray[np.uint64]
 
-USUAL_ASPECT = {"monitor": 16 / 9, "laptop": 16 / 10}
-"""Width to height where none is given (common practice, no source)."""
-DESIGN_STEP_D = 0.25
 _NEEDS = {
     "paper_distance_cm": "hours_paper",
     "paper_centre_cm": "hours_paper",
@@ -85,7 +84,14 @@ def spreads() -> Mapping[tuple[str, str], Spread]:
     }
 
 
-def fill(rows: Rows, *, draws: int, seed: int, shifts: Mapping[str, float] | None = None) -> Drawn:
+def fill(
+    rows: Rows,
+    *,
+    draws: int,
+    seed: int,
+    shifts: Mapping[str, float] | None = None,
+    judgements: Judgements | None = None,
+) -> Drawn:
     """Draw what the rows leave unknown; a row that leaves nothing unknown stands once.
 
     draws: how often a row with something unknown stands. shifts: added to drawn values, by column.
@@ -98,14 +104,15 @@ def fill(rows: Rows, *, draws: int, seed: int, shifts: Mapping[str, float] | Non
     values = {name: found[row] for name, found in rows.values.items()}
     filled = {name: found[row] for name, found in unknown.items()}
     laptop = rows.screen_kind[row] == "laptop"
-    _age_and_add(rows, row, values, filled, dice)
+    step_d = (judgements or Judgements.standard()).design_step_d
+    _age_and_add(rows, row, values, filled, dice, step_d)
     for name in _BY_KIND:
         drawn = dice.by_kind(name, laptop)
         values[name] = np.where(filled[name], drawn, values[name])
     for name in _ALONE:
         drawn = dice.normal(name, spreads()[name, "all"])
         values[name] = np.where(filled[name], drawn, values[name])
-    aspect = np.where(laptop, USUAL_ASPECT["laptop"], USUAL_ASPECT["monitor"])
+    aspect = np.where(laptop, usual_aspects()["laptop"], usual_aspects()["monitor"])
     values["screen_aspect"] = np.where(
         np.isnan(values["screen_aspect"]), aspect, values["screen_aspect"]
     )
@@ -136,15 +143,20 @@ def _unknown(rows: Rows) -> dict[str, Bools]:
 
 
 def _age_and_add(
-    rows: Rows, row: Indices, values: dict[str, Floats], filled: dict[str, Bools], dice: _Dice
+    rows: Rows,
+    row: Indices,
+    values: dict[str, Floats],
+    filled: dict[str, Bools],
+    dice: _Dice,
+    step_d: float,
 ) -> None:
-    """Ages even over a band; adds about the usual one for the age, in quarter dioptres."""
+    """Ages even over a band; adds about the usual one for the age, in steps of an order."""
     low, high = rows.age_low[row], rows.age_high[row]
     values["age_years"] = low + (high - low) * dice.even("age_years")
     spread = spreads()["add_d", "all"]
     usual = usual_add_d(age_years=values["age_years"])
     add = usual + spread.sd * dice.standard("add_d")
-    stepped = np.floor(add / DESIGN_STEP_D + 0.5) * DESIGN_STEP_D
+    stepped = np.floor(add / step_d + 0.5) * step_d
     drawn = np.clip(stepped, spread.low, spread.high)
     values["add_d"] = np.where(filled["add_d"], drawn, values["add_d"])
 

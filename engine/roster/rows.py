@@ -37,8 +37,8 @@ REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
 BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"
 OPEN_BAND_YEARS = 5.0
 """Width given to a band such as 60+: that of the last published band of adds (F019)."""
-LEAST_USUAL_ASPECT = 1.6
-"""The taller of the usual shapes of a screen."""
+USUAL_SCREENS = {"monitor": "screen_24", "laptop": "laptop_14"}
+"""The preset whose size and format a screen has where none is given."""
 LENS_DEPTH_MM = case.Fit().lens_depth_mm
 _REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
@@ -148,6 +148,18 @@ class Rows:
             present_kind=self.present_kind[which],
             problems=(),
         )
+
+
+@cache
+def usual_aspects() -> Mapping[str, float]:
+    """Return width over height of a screen where none is given, by kind of screen.
+
+    >>> usual_aspects()["laptop"]
+    1.6
+    """
+    presets = tables.by_id("presets")
+    aspects = {kind: presets[name]["aspect"].split(":") for kind, name in USUAL_SCREENS.items()}
+    return {kind: float(wide) / float(high) for kind, (wide, high) in aspects.items()}
 
 
 @cache
@@ -284,7 +296,7 @@ class _Reader:
     def between_fields(self) -> None:
         """Rules of `Case` between fields."""
         screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
-        ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=LEAST_USUAL_ASPECT)
+        ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
         half = self.numbers["screen_in"] * CM_PER_INCH / 2 / np.hypot(ratio, 1.0)
         for name, reach, up in (
             ("screen_distance_cm", 0.9 * screen, np.abs(top)),

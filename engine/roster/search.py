@@ -290,8 +290,6 @@ def _written(value: float | str) -> str:
 
 
 STEP_CM = 5.0
-_WORTH_H = 0.02
-"""A lower step must bring more than the smallest difference that counts (same_score_h)."""
 
 
 def lowered(
@@ -315,7 +313,7 @@ def lowered(
         which = np.flatnonzero(may)
         part = {name: found[which] for name, found in tried.items()}
         hours = _hours(part, [present[int(at)] for at in which], judgements)
-        better = hours > best_h[which] + _WORTH_H
+        better = hours > best_h[which] + judgements.same_score_h
         best_h[which[better]] = hours[better]
         best_top[which[better]] = part["screen_top_cm"][better]
     return dict(values) | {"screen_top_cm": best_top}

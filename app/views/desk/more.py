@@ -21,11 +21,10 @@ from engine.case.read import allowed_range
 from engine.case.results import OptionResult, Result
 from engine.desk import places
 from engine.errors import InputRefusedError
+from engine.tables import Judgements
 
 SEAT_MOST_CM = 15
 TEXT_MOST_PCT = 200
-ENOUGH = 0.9
-"""Share of a station's hours beyond which nothing has to change there."""
 
 
 def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
@@ -86,7 +85,7 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     caption = f"{name}: the lens whose worst part is best"
     html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
     worst = found.stations[0]
-    if worst.share >= ENOUGH:
+    if worst.share >= Judgements.standard().station_enough_share:
         listed(
             [f"{result_words.capital(desk_words.lens_words(option))} serves every part of the day."]
         )

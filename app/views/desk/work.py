@@ -35,8 +35,6 @@ REGION_DISTANCES = 31
 REGION_STEP_CM = 2.0
 EDGE_STEPS = 5
 """Halvings of a step: the edge of the region is known to better than a millimetre."""
-LEAST_GAIN = 0.02
-"""Of the screen, below which a move is not worth the trouble."""
 TABLE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
 TABLE_DISTANCES_CM = (50.0, 60.0, 70.0, 80.0, 90.0)
 
@@ -77,7 +75,8 @@ class Sight:
         """The move worth trying: the nearest that works, else the best where it helps at all."""
         if self.nearest is not None:
             return self.nearest
-        helps = self.best is not None and self.best.share > self.share + LEAST_GAIN
+        least = Judgements.standard().desk_gain_share
+        helps = self.best is not None and self.best.share > self.share + least
         return self.best if helps else None
 
 

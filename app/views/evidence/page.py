@@ -80,7 +80,7 @@ def in_words(identity: str) -> str:
     'Comfortable chin up max'
     """
     parts = identity.split("_")
-    units = {"deg", "d", "mm", "h", "pd", "arcmin"}
+    units = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
     return sentence_case(" ".join(parts[:-1] if parts[-1] in units else parts))
 
 

@@ -24,8 +24,6 @@ from engine.tables import Judgements
 
 POINTS_A_SIDE = 5.0
 """Points over a screen here, 25 for the engine's 81: the sentence needs hours to a tenth."""
-LEAST_H = 0.05
-"""Below this no question is worth asking."""
 _LENGTHS = ("distance_cm", "text_height_mm")
 """What cannot be nothing or less."""
 WHAT = {
@@ -56,7 +54,7 @@ def next_question(case: Case, option: OptionResult, *, assumed_paths: Sequence[s
     """One sentence, or nothing where no assumed value moves the answer."""
     worst = max(doubts(case, option, assumed_paths=assumed_paths),
                 key=lambda doubt: doubt.change_h, default=None)  # fmt: skip
-    if worst is None or worst.change_h < LEAST_H:
+    if worst is None or worst.change_h < Judgements.standard().next_question_h:
         return None
     what = WHAT[worst.field].format(name=worst.name)
     value = f"{worst.value:g}".replace("-", "−")

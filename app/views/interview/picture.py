@@ -18,9 +18,8 @@ from app.views.interview.rows import Row
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.errors import InputRefusedError
+from engine.tables import Judgements
 
-MOST_CM = 30
-"""As far as the engine ever suggests a move (design page section 6)."""
 STEP_CM = 1
 
 
@@ -59,13 +58,14 @@ def _picture(answer: Answer, row: Row, asked: Asking) -> None:
 def _sliders(asked: Asking, index: int) -> tuple[int, int]:
     slot = slot_of(asked, index)
     left, right = st.columns(2, gap="medium")
+    most = int(Judgements.standard().desk_move_max_cm)
     found = []
     for place, name, label in (
         (left, "up", "Move it up (+) or down (−), cm"),
         (right, "away", "Move it farther (+) or nearer (−), cm"),
     ):
         key = state.seed(f"move.{slot}.{name}", 0)
-        value = place.slider(label, -MOST_CM, MOST_CM, step=STEP_CM, key=key)
+        value = place.slider(label, -most, most, step=STEP_CM, key=key)
         found.append(int(state.keep(f"move.{slot}.{name}", value)))
     return found[0], found[1]
 

@@ -23,6 +23,7 @@ from engine.errors import InputRefusedError
 from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import Order, OrderDetails
+from engine.tables import Judgements
 
 LAB = "order.lab"
 """Where a draft holds the laboratory's list."""
@@ -207,7 +208,7 @@ def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
 def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[str]:
     """What to do about the changes that are pointed out, each once."""
     said = []
-    if eyes_swapped(case.wearer.prescription, earlier=old.powers):
+    if eyes_swapped(case.wearer.prescription, earlier=old.powers, judgements=Judgements.standard()):
         said.append(
             "Right and left may be exchanged: the order fits the old pair better with its eyes the "
             "other way round. Look at the prescription again."

@@ -17,7 +17,8 @@ import pandas as pd
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.roster.answer import Settings
-from engine.roster.rows import CELLS, Problem, check_header, columns, read_rows
+from engine.roster.rows import CELLS, USUAL_SCREENS, Problem, check_header, columns, read_rows
+from engine.tables import by_id
 from engine.team import sensitivity
 from engine.team.people import MOST_PEOPLE_A_ROW, PEOPLE, Team, expanded, team_of
 from engine.team.sensitivity import Ends
@@ -36,8 +37,9 @@ BANDS = {
 }
 """Bands of the typed table, as a roster writes them and as a person reads them."""
 SCREENS = {"monitor": "at a monitor", "laptop": "at a laptop alone"}
-SIZE_ASSUMED_IN = {"monitor": "24", "laptop": "14"}
-"""Diagonals in wide use (common practice, no source)."""
+SIZE_ASSUMED_IN = {
+    kind: by_id("presets")[preset]["diagonal_in"] for kind, preset in USUAL_SCREENS.items()
+}
 
 
 @dataclass(frozen=True)
