@@ -2,8 +2,8 @@
 
 A namespace of its own has no interface but a loopback that is down. This switches the loopback on,
 makes sure that nothing else can be reached, starts the program, reads its pages in a browser, lets
-pages of strangers try the live connection, and writes every address that the program itself tried to
-reach to LOG.
+pages of strangers try the live connection, and writes every address that the program itself tried
+to reach to LOG.
 """
 
 from __future__ import annotations
