@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
+from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,20 +43,7 @@ def design_words(option: OptionResult) -> str:
     ...     strained_h=0, not_served_h=0, reserve_h=1, covers_distance=False, targets=()))
     'near +2.00, top +1.00, shape desk'
     """
-    design = option.design
-    if option.kind == "unaided":
-        return "nothing to order"
-    if option.kind == "office":
-        near, degression = design.near_add_d or 0.0, design.degression_d or 0.0
-        return f"near {near:+.2f}, top {near - degression:+.2f}, shape {design.shape}"
-    words = []
-    if design.upper_add_d is not None and option.kind == "bifocal_desk":
-        words.append(f"upper {design.upper_add_d:+.2f}")
-    if design.add_d is not None:
-        words.append(f"add {design.add_d:+.2f}")
-    if design.corridor_mm is not None:
-        words.append(f"corridor {design.corridor_mm:g} mm")
-    return ", ".join(words)
+    return KINDS[option.kind].design_words(option.design)
 
 
 def _headline(case: Case, result: Result) -> Iterator[str]:

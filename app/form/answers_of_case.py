@@ -11,11 +11,11 @@ from typing import Any
 from app.form import case_of_answers, clear_ranges
 from app.form.case_of_answers import (
     DAY_NAME,
-    DESIGN_FIELDS,
     EXTENSIONS,
     FIT_FIELDS,
     MAIN_PRESET,
     default_name,
+    design_numbers,
 )
 from app.form.presets import NUMBERS, Preset, main_screens, presets
 from app.form.typed import LOADED
@@ -151,7 +151,7 @@ def _present(found: _Answers) -> None:
     if present is None:
         return
     found.put("present.kind", present.kind, "/present_pair/kind")
-    for name in DESIGN_FIELDS.get(present.kind, ()):
+    for name in design_numbers(present.kind):
         found.put(f"present.{name}", getattr(present.design, name), f"/present_pair/design/{name}")
     if present.design.shape:
         found.values["present.shape"] = present.design.shape

@@ -16,11 +16,11 @@ from pydantic import ValidationError
 from app.form import clear_ranges
 from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
-from engine import tables
 from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Fit
 from engine.case.prescription_text import parse_prescription
 from engine.case.read import refusals
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
 
@@ -195,7 +195,6 @@ FIT_FIELDS = ("vertex_mm", "pantoscopic_deg", "wrap_deg", "lens_width_mm", "brid
               "lens_depth_mm")  # fmt: skip
 EXTENSIONS = "opened.extensions"
 """Where a draft holds the foreign data of an opened case."""
-NOT_SOLD = ("unaided",)
 _BARE_NUMBER = re.compile(r"[-+\u2212]?\d*[.,]?\d+")
 
 
@@ -342,7 +341,7 @@ def _fit(typed: Typed) -> None:
 
 def priced_kinds() -> list[str]:
     """Kinds of lens that have a price."""
-    return [row["id"] for row in tables.rows("lens_kinds") if row["id"] not in NOT_SOLD]
+    return [kind.id for kind in KINDS.values() if kind.is_lens]
 
 
 def _prices(typed: Typed) -> None:
@@ -351,28 +350,21 @@ def _prices(typed: Typed) -> None:
         typed.number(f"prices.{kind}", widget=f"price.{kind}", counted=False)
 
 
+def design_numbers(kind: str) -> list[str]:
+    """Return the numbers of a design that can be typed of a pair worn today; none of no kind."""
+    return [name for name in (KINDS[kind].design_fields if kind else ()) if name != "shape"]
+
+
 def _present(typed: Typed) -> None:
     kind = typed.text("present.kind")
     if not kind:
         return
     origin = typed.origin_of("present.kind")
     typed.put("present_pair.kind", kind, widget="present.kind", origin=origin)
-    for name in DESIGN_FIELDS.get(kind, ()):
+    for name in design_numbers(kind):
         typed.number(f"present_pair.design.{name}", widget=f"present.{name}")
-    if kind == "office":
+    if "shape" in KINDS[kind].design_fields:
         shape = typed.text("present.shape") or "desk"
         typed.put("present_pair.design.shape", shape, widget="present.shape")
     liked = bool(typed.answers.get("present.liked"))
     typed.put("present_pair.liked", liked, widget="present.liked")
-
-
-DESIGN_FIELDS: dict[str, tuple[str, ...]] = {
-    "general_progressive": ("add_d", "corridor_mm"),
-    "office": ("near_add_d", "degression_d"),
-    "sv_computer": ("add_d",),
-    "sv_near": ("add_d",),
-    "bifocal_ft28": ("add_d", "line_drop_mm"),
-    "bifocal_desk": ("upper_add_d", "add_d", "line_drop_mm"),
-    "trifocal_7x28": ("add_d", "line_drop_mm"),
-}
-"""What can be typed of a pair worn today, by kind."""

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from engine.case.model import Case
     from engine.case.results import OptionResult
+    from engine.lenses.kinds import Kind
     from engine.tables import Judgements
 
     Rule = Callable[..., Iterator["Values"]]
@@ -186,24 +187,8 @@ CASE_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
 """Every rule by the id of its row."""
 
 
-GENERAL, OFFICE, SV_COMPUTER = "general_progressive", "office", "sv_computer"
-
-
-def _family(kind: str) -> str:
-    return tables.by_id("lens_kinds")[kind]["family"]
-
-
-def _is_multifocal(kind: str) -> bool:
-    return _family(kind) in ("progressive", "lined")
-
-
-def _is_worn_walking(kind: str) -> bool:
-    """A multifocal with a distance part, so with a lower field that blurs the feet."""
-    return _is_multifocal(kind) and KINDS[kind].may_cover_distance
-
-
-def _present_kind(case: Case) -> str | None:
-    return None if case.present_pair is None else case.present_pair.kind
+def _present_kind(case: Case) -> Kind | None:
+    return None if case.present_pair is None else KINDS[case.present_pair.kind]
 
 
 def _has(case: Case, condition: str) -> bool:
@@ -228,24 +213,24 @@ def _not_for_driving(case: Case, option: OptionResult) -> Iterator[Values]:  # n
 
 
 def _stairs_lower_field(case: Case, option: OptionResult) -> Iterator[Values]:  # noqa: ARG001
-    yield from _once(_is_worn_walking(option.kind))
+    yield from _once(KINDS[option.kind].blurs_the_feet)
 
 
 def _falls_multifocal(case: Case, option: OptionResult) -> Iterator[Values]:
-    yield from _once(_has(case, "falls_risk") and _is_worn_walking(option.kind))
+    yield from _once(_has(case, "falls_risk") and KINDS[option.kind].blurs_the_feet)
 
 
 def _falls_single_vision_wearer(case: Case, option: OptionResult) -> Iterator[Values]:
     present = _present_kind(case)
-    is_change = present is not None and _family(present) == "single_vision"
-    yield from _once(is_change and _has(case, "falls_risk") and _is_worn_walking(option.kind))
+    is_change = present is not None and present.is_single_vision
+    yield from _once(is_change and _has(case, "falls_risk") and KINDS[option.kind].blurs_the_feet)
 
 
 def _falls_power_change(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:
     present = case.present_pair
     if present is None or not _has(case, "falls_risk"):
         return
-    if not (_is_worn_walking(present.kind) and _is_worn_walking(option.kind)):
+    if not (KINDS[present.kind].blurs_the_feet and KINDS[option.kind].blurs_the_feet):
         return
     if present.design.add_d is not None and option.design.add_d is not None:
         change_d = abs(option.design.add_d - present.design.add_d)
@@ -254,13 +239,13 @@ def _falls_power_change(case: Case, option: OptionResult, limit_d: float) -> Ite
 
 
 def _first_multifocal(case: Case, option: OptionResult) -> Iterator[Values]:
-    yield from _once(_has(case, "first_multifocal") and _is_multifocal(option.kind))
+    yield from _once(_has(case, "first_multifocal") and KINDS[option.kind].is_multifocal)
 
 
 def _office_powers_d(option: OptionResult) -> tuple[float, float] | None:
     """Near power and degression of an office lens, where both are stated."""
     near_d, degression_d = option.design.near_add_d, option.design.degression_d
-    if option.kind != OFFICE or near_d is None or degression_d is None:
+    if not KINDS[option.kind].has_degression or near_d is None or degression_d is None:
         return None
     return near_d, degression_d
 
@@ -312,18 +297,18 @@ def _far_beyond_reach(case: Case, option: OptionResult) -> Iterator[Values]:
 
 def _sv_computer_power(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:  # noqa: ARG001
     power_d = option.design.add_d
-    if option.kind == SV_COMPUTER and power_d is not None and over(power_d, limit_d):
+    if KINDS[option.kind].is_screen_pair and power_d is not None and over(power_d, limit_d):
         yield {"power_d": power_d}
 
 
 def _sv_computer_page(case: Case, option: OptionResult) -> Iterator[Values]:
-    if option.kind == SV_COMPUTER:
+    if KINDS[option.kind].is_screen_pair:
         yield from _unclear(case, option, "page")
 
 
 def _general_high_add(case: Case, option: OptionResult, limit_d: float) -> Iterator[Values]:
     add_d = case.wearer.add_d if option.design.add_d is None else option.design.add_d
-    if option.kind == GENERAL and add_d is not None and over(add_d, limit_d):
+    if KINDS[option.kind].has_corridor and add_d is not None and over(add_d, limit_d):
         yield {"add_d": add_d}
 
 
@@ -348,34 +333,36 @@ def screens_span_deg(case: Case) -> float:
 
 def _general_wide_field(case: Case, option: OptionResult, limit_deg: float) -> Iterator[Values]:
     span_deg = screens_span_deg(case)
-    if option.kind == GENERAL and over(span_deg, limit_deg):
+    if KINDS[option.kind].has_corridor and over(span_deg, limit_deg):
         yield {"span_deg": span_deg}
 
 
 def _general_lined_wearer(case: Case, option: OptionResult) -> Iterator[Values]:
     present = _present_kind(case)
-    is_lined = present is not None and KINDS[present].is_lined
-    yield from _once(is_lined and option.kind == GENERAL)
+    is_lined = present is not None and present.is_lined
+    yield from _once(is_lined and KINDS[option.kind].has_corridor)
 
 
 def _general_vertigo(case: Case, option: OptionResult) -> Iterator[Values]:
-    yield from _once(_has(case, "vertigo") and option.kind == GENERAL)
+    yield from _once(_has(case, "vertigo") and KINDS[option.kind].has_corridor)
 
 
 def _general_eye_muscles(case: Case, option: OptionResult) -> Iterator[Values]:
     has_prism = bool(case.wearer.right.prism or case.wearer.left.prism)
-    yield from _once(has_prism and option.kind == GENERAL)
+    yield from _once(has_prism and KINDS[option.kind].has_corridor)
 
 
 def _general_worn_unhappily(case: Case, option: OptionResult) -> Iterator[Values]:
-    present = case.present_pair
-    is_doubtful = present is not None and present.kind == GENERAL and not present.liked
-    yield from _once(is_doubtful and option.kind == GENERAL)
+    worn, present = case.present_pair, _present_kind(case)
+    is_doubtful = (
+        worn is not None and present is not None and present.has_corridor and not worn.liked
+    )
+    yield from _once(is_doubtful and KINDS[option.kind].has_corridor)
 
 
 def _frame_too_shallow(case: Case, option: OptionResult, margin_mm: float) -> Iterator[Values]:
     corridor_mm = option.design.corridor_mm
-    if option.kind != GENERAL or corridor_mm is None:
+    if not KINDS[option.kind].has_corridor or corridor_mm is None:
         return
     height_mm, needed_mm = min(case.fit.heights_mm), corridor_mm + margin_mm
     if over(needed_mm, height_mm):

@@ -322,8 +322,7 @@ def holds_up(plan: Plan, *, judgements: Judgements) -> bool:
 
 def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
     """What a person calls an option."""
-    row = tables.by_id("lens_kinds")[kind]
-    name = row["wearer_name" if audience == "wearer" else "optician_name"]
+    name = KINDS[kind].name(audience=audience)
     return f"present pair ({name})" if option == PRESENT else name
 
 

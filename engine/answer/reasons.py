@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from engine.answer import plans
 from engine.answer.plans import option_name, told
+from engine.lenses.kinds import KINDS
 from engine.units import chin_words
 
 if TYPE_CHECKING:
@@ -15,9 +16,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case
     from engine.case.results import OptionResult, OptionTarget, RowResult, Told
     from engine.tables import Judgements
-
-_OTHERS = ("general_progressive", "office", "sv_computer", plans.PRESENT)
-"""The options a wearer asks about; reasons against them are given when they are not chosen."""
 
 
 def reasons_for(
@@ -66,7 +64,7 @@ def reasons_against(
     needy = any(activity.needs for activity in case.activities)
     found: list[Told] = []
     for option in options:
-        if option.option not in _OTHERS or option.option in chosen:
+        if not _is_asked_about(option) or option.option in chosen:
             continue
         name = plan_option_name(option)
         if needy and not option.covers_distance:
@@ -84,6 +82,12 @@ def reasons_against(
             )
         )
     return tuple(found)
+
+
+def _is_asked_about(option: OptionResult) -> bool:
+    """Whether a wearer asks why not this one: the pair at hand, a progressive, a screen pair."""
+    kind = KINDS[option.kind]
+    return option.option == plans.PRESENT or kind.is_progressive or kind.is_screen_pair
 
 
 def plan_option_name(option: OptionResult) -> str:

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from engine import tables
 from engine.case.targets import size_cm
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
@@ -273,7 +274,7 @@ def _record_signs(
         "strip_narrow": _strip_is_narrow(case, option),
         "as_the_record_said": _foretold(option, signs, judgements),
     }
-    if reference_stated is not None and option.kind == "office":
+    if reference_stated is not None and KINDS[option.kind].height_reference == "laboratory":
         found["record_reference_not_stated"] = not reference_stated
     corridor = option.design.corridor_mm
     if corridor is not None:

@@ -126,7 +126,7 @@ def verify(*, order: Order, readings: Readings, standard: Standard = "ANSI Z80.1
 
 def lens_class(kind: str) -> LensClass:
     """How a standard sorts a kind of lens."""
-    if kind in ("general_progressive", "office"):
+    if KINDS[kind].is_progressive:
         return "progressive"
     return "single_or_lined" if KINDS[kind].is_single_vision else "lined"
 
@@ -160,7 +160,7 @@ class _Judge:
 
     def _powers(self, eye: EyeOrder, reading: EyeReading) -> Iterator[Check]:
         ordered = eye.verification
-        if ordered is None and self.order.kind == "office":
+        if ordered is None and KINDS[self.order.kind].height_reference == "laboratory":
             yield _asked(eye.side)
         else:
             ordered = ordered or eye.powers[0].power

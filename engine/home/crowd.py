@@ -17,13 +17,13 @@ from engine import tables
 from engine.case.scene import scene_of
 from engine.case.targets import size_cm
 from engine.desk import places
+from engine.home.answers import OTHER_WORDS
 from engine.home.text import number
 from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
 from engine.kernel.search import Views, clear_shares
-from engine.lenses.families import Bifocal, General, Office, SingleVision, Trifocal, Unaided
+from engine.lenses.families import Unaided
 from engine.lenses.kinds import KINDS, Kind
-from engine.lenses.surfaces import GENERAL, OFFICE
 from engine.units import round_half_up
 
 if TYPE_CHECKING:
@@ -225,30 +225,13 @@ def _variants(
 
     add_d: near power of the pair worn. Lines sit up to 1 mm off their usual place (ANSI Z80.1).
     """
-    zero, margin = np.zeros_like(add_d), judgements.line_margin_mm
-    if glasses == "general_progressive":
-        return [(glasses, General(corridor), zero) for corridor in GENERAL]
-    if glasses == "office":
-        return [
-            (glasses, Office(shape, degression), add_d)
-            for shape in OFFICE
-            for degression in (0.75, 1.25, 1.75)
-        ]
-    if glasses == "one_line":
-        return [("bifocal_ft28", Bifocal(drop, margin, False), zero) for drop in (4.0, 5.0, 6.0)]
-    if glasses == "two_lines":
-        return [("trifocal_7x28", Trifocal(drop, margin), zero) for drop in (0.5, 1.5, 2.5)]
-    if glasses == "sv_computer":
-        return [(glasses, SingleVision("computer"), share * add_d) for share in (0.4, 0.5, 0.6)]
-    if glasses == "sv_near":
-        return [(glasses, SingleVision("near"), add_d)]
-    if glasses == "sv_distance":
-        return [(glasses, SingleVision("distance"), zero)]
     if glasses in ("bare_far", "contacts"):
-        return [("unaided", Unaided(), zero)]
-    if glasses == "bare_near":
-        return [("unaided", Unaided(), bare_d)]
-    return []
+        return [("unaided", Unaided(), np.zeros_like(add_d))]
+    name = OTHER_WORDS.get(glasses or "", glasses)
+    if name is None:
+        return []
+    usual = KINDS[name].usual_variants(add_d=add_d, bare_d=bare_d, judgements=judgements)
+    return [(name, family, free_d) for family, free_d in usual]
 
 
 STEPS_CM = (0, 5, 10, 15, 20, 25, 30)

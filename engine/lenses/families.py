@@ -11,7 +11,7 @@ distance prescription.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
@@ -141,12 +141,20 @@ class Family(Protocol):
         """Sum of the design's powers: how much plus it holds."""
         ...
 
+    def at_own_add(self) -> Family:
+        """Return the family at the add of each wearer instead of a stated one."""
+        ...
+
 
 @dataclass(frozen=True)
 class SingleVision:
     """One power over the whole lens."""
 
     role: str
+
+    def at_own_add(self) -> Family:
+        """Return the family itself: it states no add."""
+        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """No offset, no astigmatism."""
@@ -174,6 +182,10 @@ class SingleVision:
 @dataclass(frozen=True)
 class Unaided:
     """No glasses: what the prescription leaves is an added power and an astigmatism."""
+
+    def at_own_add(self) -> Family:
+        """Return the family itself: it states no add."""
+        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The uncorrected cylinder everywhere."""
@@ -206,6 +218,10 @@ class General:
     corridor_mm: float
     stated_add_d: float | None = None
 
+    def at_own_add(self) -> Family:
+        """Return the family without a stated add."""
+        return replace(self, stated_add_d=None)
+
     def field(self, points: Points, wearers: Wearers) -> Field:
         """The add times the surface."""
         power, astigmatism = points.on(general_surface(self.corridor_mm))
@@ -234,6 +250,10 @@ class Office:
 
     shape: str
     degression_d: float
+
+    def at_own_add(self) -> Family:
+        """Return the family itself: it states no add."""
+        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The near power less what the degression has taken away at that height."""
@@ -267,6 +287,10 @@ class Bifocal:
     for_desk: bool
     stated_add_d: float | None = None
 
+    def at_own_add(self) -> Family:
+        """Return the family without a stated add."""
+        return replace(self, stated_add_d=None)
+
     def field(self, points: Points, wearers: Wearers) -> Field:
         """The free power outside the segment, the add inside it."""
         inside, usable = _segment(points, self.line_drop_mm, self.line_margin_mm)
@@ -298,6 +322,10 @@ class Trifocal:
     line_drop_mm: float
     line_margin_mm: float
     stated_add_d: float | None = None
+
+    def at_own_add(self) -> Family:
+        """Return the family without a stated add."""
+        return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
         """Zero, half the add or the add."""

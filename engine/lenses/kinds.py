@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 import numpy as np
 
 from engine import tables
+from engine.case.model import Design
 from engine.lenses.families import (
+    SEGMENT_CENTRE_BELOW_LINE_MM,
     TRIFOCAL_SHARE,
     Bifocal,
     Family,
@@ -26,14 +28,17 @@ from engine.optics.spectacles import pantoscopic_centre_drop_mm
 from engine.units import round_half_up
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
     from numpy.typing import NDArray
 
-    from engine.case.model import Design
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
 
 Zone = Literal["distance", "intermediate", "near", "top", "upper"]
+HeightReference = Literal["fitting_point", "laboratory", "optical_centre", "line"]
+"""What the height of a lens is measured to: the marked point, the laboratory's own, or geometry."""
 Zones = tuple[tuple[Zone, float, bool], ...]
 """Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
@@ -41,17 +46,23 @@ PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
 
 
 class Kind:
-    """A kind of lens: its families, where its prism is measured, and what it may be used for.
+    """A kind of lens knows what it is; nothing else in the program lists or tests kinds.
 
     Attributes:
         id: row of lens_kinds.csv.
         is_lens: false for no glasses: no frame cuts the view and no lens bends the gaze.
         may_cover_distance: whether driving, walking and stairs can be allowed at all.
+        design_fields: fields of `Design` that describe a pair of this kind, in the order of asking.
+        height_reference: what its height is measured to; None where nothing is made.
+        segment_centre_below_line_mm: of a lined kind, where its segment has its optical centre.
     """
 
     id: ClassVar[str]
     is_lens: ClassVar[bool] = True
     may_cover_distance: ClassVar[bool] = False
+    design_fields: ClassVar[tuple[str, ...]] = ()
+    height_reference: ClassVar[HeightReference | None] = None
+    segment_centre_below_line_mm: ClassVar[float | None] = None
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
         """Every family that can be ordered."""
@@ -77,20 +88,86 @@ class Kind:
         """Where the two lenses have no difference of prism, mm below the fitting point."""
         return np.zeros_like(stop_mm + tilt_deg)
 
+    def usual_variants(
+        self, *, add_d: Floats, bare_d: Floats, judgements: Judgements
+    ) -> tuple[tuple[Family, Floats], ...]:
+        """Return families and free powers of the pairs of this kind that people usually wear.
+
+        add_d: (wearers,) near power of the pair worn. bare_d: power of the bare eyes over the
+        distance prescription. Free powers are (wearers,).
+        """
+        raise NotImplementedError
+
+    def design_words(self, design: Design) -> str:
+        """Return the orderable numbers of a design in words."""
+        return ", ".join(self._design_parts(design))
+
+    def _design_parts(self, design: Design) -> Iterator[str]:
+        if design.add_d is not None:
+            yield f"add {design.add_d:+.2f}"
+
     @property
     def is_lined(self) -> bool:
         """Whether it has a visible line."""
-        return tables.by_id("lens_kinds")[self.id]["lined"] == "yes"
+        return self._row["lined"] == "yes"
 
     @property
     def is_single_vision(self) -> bool:
         """Whether it has one power all over."""
-        return tables.by_id("lens_kinds")[self.id]["family"] == "single_vision"
+        return self._row["family"] == "single_vision"
+
+    @property
+    def is_progressive(self) -> bool:
+        """Whether its power changes without a line."""
+        return self._row["family"] == "progressive"
+
+    @property
+    def is_multifocal(self) -> bool:
+        """Whether it has more than one power."""
+        return self.is_progressive or self.is_lined
+
+    @property
+    def has_corridor(self) -> bool:
+        """Whether it is a progressive for all distances, ordered by its corridor."""
+        return "corridor_mm" in self.design_fields
+
+    @property
+    def has_degression(self) -> bool:
+        """Whether its power falls upwards from near, ordered by how much."""
+        return "degression_d" in self.design_fields
+
+    @property
+    def is_screen_pair(self) -> bool:
+        """Whether it has one power, for a distance between near and far."""
+        zones = [zone for zone, *_ in self.zones(Design())]
+        return self.is_single_vision and zones == ["intermediate"]
+
+    @property
+    def blurs_the_feet(self) -> bool:
+        """Whether it is walked in and its lower part is made for near."""
+        return self.is_multifocal and self.may_cover_distance
+
+    @property
+    def has_derived_power(self) -> bool:
+        """Whether an order holds a power that no prescriber wrote."""
+        return any(derived for *_, derived in self.zones(Design()))
+
+    def name(self, *, audience: str = "optician") -> str:
+        """Return what the optician or the wearer calls it."""
+        return self._row["wearer_name" if audience == "wearer" else "optician_name"]
+
+    @property
+    def _row(self) -> Mapping[str, str]:
+        return tables.by_id("lens_kinds")[self.id]
 
 
 class _SingleVisionKind(Kind):
     role: ClassVar[str]
     zone: ClassVar[Zone]
+    usual_shares: ClassVar[tuple[float, ...]]
+    """Free powers that people usually wear, as shares of the near power."""
+    design_fields: ClassVar[tuple[str, ...]] = ("add_d",)
+    height_reference = "optical_centre"
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
         return (SingleVision(self.role),)
@@ -103,6 +180,15 @@ class _SingleVisionKind(Kind):
     def zones(self, design: Design) -> Zones:
         return ((self.zone, design.add_d or 0.0, True),)
 
+    def usual_variants(
+        self,
+        *,
+        add_d: Floats,
+        bare_d: Floats,  # noqa: ARG002
+        judgements: Judgements,  # noqa: ARG002
+    ) -> tuple[tuple[Family, Floats], ...]:
+        return tuple((SingleVision(self.role), share * add_d) for share in self.usual_shares)
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """The optical centre, set lower for the tilt as it is ordered."""
         return pantoscopic_centre_drop_mm(pantoscopic_deg=tilt_deg, stop_mm=stop_mm)
@@ -112,6 +198,7 @@ class SvDistance(_SingleVisionKind):
     """Single vision for distance."""
 
     id, role, may_cover_distance = "sv_distance", "distance", True
+    usual_shares, design_fields = (0.0,), ()
 
     def zones(self, design: Design) -> Zones:  # noqa: ARG002
         """The prescription as it is."""
@@ -122,12 +209,14 @@ class SvComputer(_SingleVisionKind):
     """Single vision for the screen."""
 
     id, role, zone = "sv_computer", "computer", "intermediate"
+    usual_shares = (0.4, 0.5, 0.6)
 
 
 class SvNear(_SingleVisionKind):
     """Single vision for reading."""
 
     id, role, zone = "sv_near", "near", "near"
+    usual_shares = (1.0,)
 
 
 class NoGlasses(Kind):
@@ -144,14 +233,29 @@ class NoGlasses(Kind):
         return Unaided(), np.nan if design.add_d is None else design.add_d
 
     def zones(self, design: Design) -> Zones:  # noqa: ARG002
-        """Nothing is made."""
+        """Return none: nothing is made."""
         return ()
+
+    def usual_variants(
+        self,
+        *,
+        add_d: Floats,  # noqa: ARG002
+        bare_d: Floats,
+        judgements: Judgements,  # noqa: ARG002
+    ) -> tuple[tuple[Family, Floats], ...]:
+        """Return the bare eyes."""
+        return ((Unaided(), bare_d),)
+
+    def design_words(self, design: Design) -> str:  # noqa: ARG002
+        """Return that there is nothing to order."""
+        return "nothing to order"
 
 
 class GeneralProgressive(Kind):
     """A progressive for all distances."""
 
     id, may_cover_distance = "general_progressive", True
+    design_fields, height_reference = ("add_d", "corridor_mm"), "fitting_point"
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
         """One a corridor."""
@@ -167,6 +271,21 @@ class GeneralProgressive(Kind):
         """Distance, and the prescribed add."""
         return ("distance", 0.0, False), ("near", design.add_d or 0.0, False)
 
+    def usual_variants(
+        self,
+        *,
+        add_d: Floats,
+        bare_d: Floats,  # noqa: ARG002
+        judgements: Judgements,  # noqa: ARG002
+    ) -> tuple[tuple[Family, Floats], ...]:
+        """Return every corridor."""
+        return tuple((General(corridor), np.zeros_like(add_d)) for corridor in GENERAL)
+
+    def _design_parts(self, design: Design) -> Iterator[str]:
+        yield from super()._design_parts(design)
+        if design.corridor_mm is not None:
+            yield f"corridor {design.corridor_mm:g} mm"
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
@@ -176,6 +295,8 @@ class OfficeLens(Kind):
     """A lens for indoor distances whose power falls upwards from near."""
 
     id = "office"
+    design_fields, height_reference = ("near_add_d", "degression_d", "shape"), "laboratory"
+    usual_degressions_d = (0.75, 1.25, 1.75)
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
         """One a shape and degression."""
@@ -197,17 +318,65 @@ class OfficeLens(Kind):
         near = design.near_add_d or 0.0
         return ("near", near, True), ("top", near - (design.degression_d or 0.0), True)
 
+    def usual_variants(
+        self,
+        *,
+        add_d: Floats,
+        bare_d: Floats,  # noqa: ARG002
+        judgements: Judgements,  # noqa: ARG002
+    ) -> tuple[tuple[Family, Floats], ...]:
+        """Return each shape with a small, a middle and a large degression."""
+        return tuple(
+            (Office(shape, degression), add_d)
+            for shape in OFFICE
+            for degression in self.usual_degressions_d
+        )
+
+    def _design_parts(self, design: Design) -> Iterator[str]:
+        near, degression = design.near_add_d or 0.0, design.degression_d or 0.0
+        yield from (f"near {near:+.2f}", f"top {near - degression:+.2f}", f"shape {design.shape}")
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
 
 
-class _BifocalKind(Kind):
+class _LinedKind(Kind):
     default_line_drop_mm: ClassVar[float]
-    for_desk: ClassVar[bool]
+    usual_line_error_mm = 1.0
+    """Lines are made up to so much off their place (ANSI Z80.1)."""
+    design_fields: ClassVar[tuple[str, ...]] = ("add_d", "line_drop_mm")
+    height_reference = "line"
+    segment_centre_below_line_mm = SEGMENT_CENTRE_BELOW_LINE_MM
+
+    def usual_variants(
+        self,
+        *,
+        add_d: Floats,
+        bare_d: Floats,  # noqa: ARG002
+        judgements: Judgements,
+    ) -> tuple[tuple[Family, Floats], ...]:
+        off_mm = self.usual_line_error_mm
+        return tuple(
+            (self._family(self.default_line_drop_mm + by_mm, judgements), self._usual_free_d(add_d))
+            for by_mm in (-off_mm, 0.0, off_mm)
+        )
+
+    def _family(self, line_drop_mm: float, judgements: Judgements) -> Family:
+        raise NotImplementedError
+
+    def _usual_free_d(self, add_d: Floats) -> Floats:
+        return np.zeros_like(add_d)
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
-        return (Bifocal(self.default_line_drop_mm, judgements.line_margin_mm, self.for_desk),)
+        return (self._family(self.default_line_drop_mm, judgements),)
+
+
+class _BifocalKind(_LinedKind):
+    for_desk: ClassVar[bool]
+
+    def _family(self, line_drop_mm: float, judgements: Judgements) -> Family:
+        return Bifocal(line_drop_mm, judgements.line_margin_mm, self.for_desk)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
         stated = design.line_drop_mm
@@ -236,17 +405,25 @@ class DeskBifocal(_BifocalKind):
 
     id = "bifocal_desk"
     default_line_drop_mm, for_desk = 4.0, True
+    design_fields = ("upper_add_d", "add_d", "line_drop_mm")
+
+    def _usual_free_d(self, add_d: Floats) -> Floats:
+        return add_d / 2
+
+    def _design_parts(self, design: Design) -> Iterator[str]:
+        if design.upper_add_d is not None:
+            yield f"upper {design.upper_add_d:+.2f}"
+        yield from super()._design_parts(design)
 
 
-class TrifocalLens(Kind):
+class TrifocalLens(_LinedKind):
     """A 7x28 trifocal."""
 
     id, may_cover_distance = "trifocal_7x28", True
-    default_line_drop_mm: ClassVar[float] = 1.5
+    default_line_drop_mm = 1.5
 
-    def families(self, judgements: Judgements) -> tuple[Family, ...]:
-        """One."""
-        return (Trifocal(self.default_line_drop_mm, judgements.line_margin_mm),)
+    def _family(self, line_drop_mm: float, judgements: Judgements) -> Family:
+        return Trifocal(line_drop_mm, judgements.line_margin_mm)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
         """Line at its usual place and the add, where not stated."""

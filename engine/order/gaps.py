@@ -156,7 +156,7 @@ def _heights(case: Case, kind: str, details: OrderDetails) -> Iterator[Gap]:
             missing="the fitting height of each eye, measured in the fitted frame",
             why="1 mm of height is about 2 degrees of gaze",
         )
-    if kind == "office":
+    if KINDS[kind].height_reference == "laboratory":
         yield from _office_heights(details)
 
 
@@ -246,7 +246,8 @@ def _laboratory(option: OptionResult, design: Design, details: OrderDetails) -> 
             why="the laboratory makes the kind that was chosen or another is ordered",
         )
     degression = design.degression_d
-    if degression is not None and degression not in lab.degressions_d and lab.kind == "office":
+    made_so = degression in lab.degressions_d or not KINDS[lab.kind].has_degression
+    if degression is not None and not made_so:
         made = " ".join(f"{one:.2f}" for one in lab.degressions_d)
         yield Gap(
             field="design.degression_d",

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Literal, NoReturn, TypeVar
 from engine import tables
 from engine.case.model import NAME_PATTERN, NAME_RULE
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.units import parse_number
 
 if TYPE_CHECKING:
@@ -183,14 +184,14 @@ def _name(text: str, known: set[str]) -> str:
 
 
 def _kind(text: str) -> str:
-    if text == "unaided" or text not in tables.by_id("lens_kinds"):
+    if text not in KINDS or not KINDS[text].is_lens:
         raise ValueError(text)
     return text
 
 
 def _degressions(text: str, kind: str | None) -> tuple[float, ...]:
     found = tuple(parse_number(word, field="degressions_d") for word in text.split())
-    wrong_for_kind = kind is not None and (kind == "office") != bool(found)
+    wrong_for_kind = kind is not None and KINDS[kind].has_degression != bool(found)
     if wrong_for_kind or not all(0.25 <= one <= 4.0 for one in found):
         raise ValueError(text)
     return found

@@ -258,16 +258,17 @@ class LensWriter:
 
     def _height(self, side: Side) -> Height:
         pupil = self._pupil_height_mm(side)
-        if self.kind == "office":
+        reference = KINDS[self.kind].height_reference
+        if reference == "laboratory":
             return self._office_height(side, pupil)
-        if self.kind == "general_progressive":
+        if reference == "fitting_point":
             return Height(
                 name="fitting height",
                 mm=pupil,
                 reference=_REFERENCE_WORDS["pupil_centre"],
                 below_pupil_mm=0.0,
             )
-        if KINDS[self.kind].is_single_vision:
+        if reference == "optical_centre":
             return self._centre_height(pupil)
         drop = self.design.line_drop_mm or 0.0
         return Height(

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from engine import tables
 from engine.answer.plans import PRESENT
 from engine.errors import InputRefusedError
-from engine.lenses.families import SEGMENT_CENTRE_BELOW_LINE_MM
 from engine.lenses.kinds import KINDS
 from engine.order.gaps import BOX, WORN, gaps, origin_of
 from engine.order.lens import LensWriter, strongest_meridian_d
@@ -37,7 +36,8 @@ def order_checks(
 ) -> tuple[OrderCheck, ...]:
     """Every check that this kind of lens has."""
     found = list(_heights(kind, design, details, eyes, judgements))
-    if kind in ("general_progressive", "office"):
+    made = KINDS[kind]
+    if made.is_progressive:
         depth = case.fit.lens_depth_mm
         found.append(
             OrderCheck(
@@ -50,7 +50,7 @@ def order_checks(
             )
         )
     found += _blanks(details, eyes, judgements)
-    if kind == "office":
+    if made.has_degression:
         top_d = (design.near_add_d or 0.0) - (design.degression_d or 0.0)
         found.append(
             OrderCheck(
@@ -76,7 +76,7 @@ def _heights(
     stated = lab.minimum_height_mm if lab is not None else details.minimum_height_mm
     for eye in eyes:
         height = eye.height.mm
-        if kind in ("general_progressive", "office"):
+        if KINDS[kind].is_progressive:
             limit, source = stated, "stated by the laboratory"
             if limit is None and design.corridor_mm is not None:
                 limit = design.corridor_mm + judgements.corridor_to_height_mm
@@ -90,15 +90,15 @@ def _heights(
                 passed=height >= limit - 1e-9 if known else None,  # type: ignore[operator]
                 source=source,
             )
-        elif eye.height.name == "segment height" and height is not None:
-            limit = SEGMENT_CENTRE_BELOW_LINE_MM + judgements.frame_margin_mm
+        elif (centre_mm := KINDS[kind].segment_centre_below_line_mm) is not None and height:
+            limit = centre_mm + judgements.frame_margin_mm
             yield OrderCheck(
                 id=f"segment_inside_{eye.side}",
                 says=f"{eye.side} segment height {height:.1f} mm, its centre inside from {limit:g}",
                 value=height,
                 limit=limit,
                 passed=height >= limit - 1e-9,
-                source="segment centre 5 mm below its line (F084) and the margin of the frame",
+                source=f"segment centre {centre_mm:g} mm below its line and margin of the frame",
             )
 
 
@@ -258,7 +258,7 @@ def _notes(
             f"Below {judgements.strong_power_d:g} D the vertex distance changes the power by less"
             " than it is made to."
         )
-    if chosen.kind == "office":
+    if KINDS[chosen.kind].has_degression:
         notes.append(
             "The lens has one reference point. Its power change is not checked on a lensmeter."
         )

@@ -11,7 +11,7 @@ desk_*). Distance, tilt and text stay as they are, and laptops are not lowered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,6 @@ from engine.answer.plans import PRESENT
 from engine.case.model import Design
 from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Views, best_columns, candidates, clearness_of
-from engine.lenses.families import Bifocal, General, Trifocal
 from engine.lenses.kinds import KINDS
 from engine.roster.scene import scene_of_rows, screen_size_cm
 from engine.units import MM_PER_CM
@@ -268,7 +267,7 @@ class _Search:
 @lru_cache(maxsize=4096)
 def _worn(name: str, add_d: float, judgements: Judgements) -> tuple[Family, float]:
     family, free = KINDS[name].worn(Design(), add_d=add_d, judgements=judgements)
-    return _at_own_add(family), free
+    return family.at_own_add(), free
 
 
 @lru_cache(maxsize=4096)
@@ -276,13 +275,6 @@ def _words(family: Any, add_d: float, free_d: float) -> str:
     """A design in words."""
     numbers = family.design(add_d=add_d, free_d=free_d).numbers()
     return " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
-
-
-def _at_own_add(family: Family) -> Family:
-    """The family without a stated add, so that wearers of different adds share it."""
-    if isinstance(family, General | Bifocal | Trifocal):
-        return replace(family, stated_add_d=None)
-    return family
 
 
 def _written(value: float | str) -> str:

@@ -25,6 +25,7 @@ from engine.collection.complaints import Complaint, RankedCause, checks_in_order
 from engine.collection.followup import Dates, follow_up_dates, follow_up_questions, outcome_codes
 from engine.collection.wearer_page import wearer_sheet
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.order.types import Order
 
 STAGES = {"first": "first contact", "late": "four to six weeks"}
@@ -144,6 +145,6 @@ def _cause(cause: RankedCause) -> str:
 
 
 def _stated(order: Order) -> bool | None:
-    if order.kind != "office":
+    if KINDS[order.kind].height_reference != "laboratory":
         return None
     return order.details.lab_design is not None or order.details.office_reference is not None

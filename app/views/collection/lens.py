@@ -20,6 +20,7 @@ from engine.collection.as_worn import WornEffect, worn_effect
 from engine.collection.mock_desk import compare_range, range_steps
 from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
+from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES, Order
 from engine.tables import Judgements
 
@@ -43,7 +44,7 @@ def lensmeter(fields: Fields, order: Order) -> Verification:
     left, right = st.columns([5, 7], gap="large")
     with left:
         standard = _standard(fields)
-        if order.kind == "office":
+        if KINDS[order.kind].has_degression:
             _verification_fields(fields)
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
@@ -57,7 +58,7 @@ def lensmeter(fields: Fields, order: Order) -> Verification:
     fields.say({**refused, **read.refused})
     found = verify(order=stated, readings=_last_good(read.readings), standard=standard)
     with right:
-        _shown(found, office=order.kind == "office", old=bool(refused or read.refused))
+        _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or read.refused))
     return found
 
 
@@ -110,7 +111,7 @@ CROSS_HOW = (
 def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
     """One place after the other; both taped ends against the computed range."""
     st.header("Range test at a mock desk", anchor=False)
-    if order.kind == "office":
+    if KINDS[order.kind].has_degression:
         quiet("For an office lens this is the only check of its power change.")
     steps = range_steps(case=case, option=option, judgements=Judgements.standard())
     if not steps:

@@ -12,6 +12,7 @@ from app.form.fields import Fields, two_to_a_row
 from app.form.presets import main_screens, others, presets
 from app.shell import state
 from engine import tables
+from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 
@@ -179,11 +180,10 @@ def _fit(fields: Fields) -> None:
 def _present(fields: Fields) -> None:
     kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
     kind = fields.choice("present.kind", "Kind of lens", kinds, words=questions.kind_words)
-    for name, place in zip(
-        case_of_answers.DESIGN_FIELDS.get(kind, ()), two_to_a_row(wrap=False), strict=False
-    ):
+    numbers = case_of_answers.design_numbers(kind)
+    for name, place in zip(numbers, two_to_a_row(wrap=False), strict=False):
         fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
-    if kind == "office":
+    if kind and "shape" in KINDS[kind].design_fields:
         fields.choice("present.shape", "Shape", ["desk", "room"])
     if kind:
         fields.tick("present.liked", "worn happily")

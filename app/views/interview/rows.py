@@ -10,6 +10,7 @@ from app.draw.charts import DayBar
 from engine.answer import plans
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
+from engine.lenses.kinds import KINDS
 
 MOST_TWO_PAIRS = 3
 
@@ -82,8 +83,9 @@ def first_look(result: Result) -> list[Row]:
     Most comfortable hours first; every lens where none of these was computed.
     """
     present = [option for option in result.options if option.option == plans.PRESENT]
-    general = [o for o in result.options if o.option == "general_progressive"]
-    desk = [option_row(o, result) for o in result.options if o.option in ("office", "sv_computer")]
+    new = [option for option in result.options if option not in present]
+    general = [option for option in new if KINDS[option.kind].has_corridor]
+    desk = [option_row(option, result) for option in new if _is_for_the_desk(option)]
     rows = [option_row(option, result) for option in (*present, *general)]
     rows += sorted(desk, key=_best_first)[:1] + _two_pairs(result, most=1)
     chosen = result_words.chosen_plan(result)
@@ -93,6 +95,11 @@ def first_look(result: Result) -> list[Row]:
             plan_row(chosen, result) if pairs > 1 else option_row(result.option(only), result)
         )
     return sorted({row.name: row for row in rows}.values(), key=_best_first) or all_rows(result)
+
+
+def _is_for_the_desk(option: OptionResult) -> bool:
+    kind = KINDS[option.kind]
+    return kind.has_degression or kind.is_screen_pair
 
 
 def all_rows(result: Result) -> list[Row]:

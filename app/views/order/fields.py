@@ -95,7 +95,7 @@ def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[
     _wearer(fields, option)
     _frame(fields)
     _powers(fields, option, case)
-    if option.kind in PROGRESSIVE or any(one.kind == option.kind for one in lab):
+    if KINDS[option.kind].is_progressive or any(one.kind == option.kind for one in lab):
         _laboratory(fields, option, lab)
     _making(fields, case)
 
@@ -157,17 +157,12 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
     if fields.answers[order_typed.widget("refraction_vertex_mm", option.option)]:
         fields.chosen("power_basis", "To be made", BASES)
-    if option.kind in DERIVED:
+    if KINDS[option.kind].has_derived_power:
         fields.chosen("power_authorised_by", "Derived power authorised by", ROLES)
     prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
-    if prism and not option.kind.startswith("sv_"):
+    if prism and not KINDS[option.kind].is_single_vision:
         fields.chosen("prism_in_near_zone", "Prism in the near zone too", YES_NO)
     fields.tick("order.prescriber_agreed", "the prescriber was asked and agreed")
-
-
-PROGRESSIVE = ("office", "general_progressive")
-DERIVED = ("office", "sv_computer", "sv_near", "bifocal_desk")
-"""Kinds with a power that no prescriber wrote."""
 
 
 def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign]) -> None:
@@ -180,12 +175,13 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
     design = next((one for one in lab if one.design == held), None)
     if design is None:
         _without_list(fields, option)
-    if option.kind == "office":
+    by_laboratory = KINDS[option.kind].height_reference == "laboratory"
+    if by_laboratory:
         reference = fields.answers.get(order_typed.widget("office_reference", option.option))
         if (reference if design is None else design.reference) == "lower_limbus":
             label = "Height R/L, lower limbus to lowest point of the lens (mm)"
             fields.told("reference_height_mm", label)
-    if option.kind == "office" or (design and design.verification_power == "on_order"):
+    if by_laboratory or (design and design.verification_power == "on_order"):
         places = two_to_a_row(wrap=False)
         fields.told("verification_right", "Verification power, right", next(places))
         fields.told("verification_left", "Verification power, left", next(places))
@@ -194,9 +190,9 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
 def _without_list(fields: OrderFields, option: OptionResult) -> None:
     """The laboratory's numbers typed one by one."""
     places = two_to_a_row(wrap=False)
-    if option.kind == "office":
+    if KINDS[option.kind].height_reference == "laboratory":
         fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
-    if option.kind in PROGRESSIVE:
+    if KINDS[option.kind].is_progressive:
         corridor = option.design.corridor_mm
         more = Judgements.standard().corridor_to_height_mm
         least = None if corridor is None else f"{corridor + more:g}"
