@@ -30,6 +30,24 @@ def read_no_settings_of_others() -> None:
     config.get_config_files = lambda file_name: []  # noqa: ARG005
 
 
+def redraw_other_tabs() -> None:
+    """Have every other open tab draw its page anew, so that none offers what was just deleted."""
+    from streamlit import runtime
+    from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+    here = get_script_run_ctx()
+    if here is None or not runtime.exists():
+        return
+    running = runtime.get_instance()
+
+    def redraw() -> None:
+        for one in running._session_mgr.list_active_sessions():
+            if one.session.id != here.session_id:
+                one.session.request_rerun(one.session._client_state)
+
+    running._get_async_objs().eventloop.call_soon_threadsafe(redraw)
+
+
 class Leftovers:
     """Sessions of closed tabs, and files that no page offers any more, and since when."""
 

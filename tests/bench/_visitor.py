@@ -25,10 +25,11 @@ _LINE = 'class="lg-answer'
 
 
 class Visitor:
-    """One tab on the first page of a program that runs."""
+    """One tab on a page of a program that runs; without a name, on the first."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, page: str = "") -> None:
         self._left = ExitStack()
+        self._name = page
         self._live = self._left.enter_context(
             connect(
                 address.replace("http://", "ws://") + "/_stcore/stream",
@@ -44,6 +45,7 @@ class Visitor:
         self._values: dict[str, WidgetState] = {}
         self._kept: dict[str, ForwardMsg] = {}
         self._drawn: dict[tuple[int, ...], Any] = {}
+        self._fresh: set[tuple[int, ...]] = set()
         self._again: dict[str, tuple[float, float]] = {}
         self.runs = 0
         """Runs of the whole page that came to their end."""
@@ -65,6 +67,26 @@ class Visitor:
         state = WidgetState(id=field.id, string_value=value)
         self._values[field.id] = state
         self._ask()
+
+    def press(self, key: str) -> None:
+        """Press a button, or tick a box, by its key, without waiting for the answer."""
+        for element in self._drawn.values():
+            kind = element.WhichOneof("type")
+            name = getattr(getattr(element, kind), "id", "")
+            if not name.endswith((f"-{key}", f".{key}")):
+                continue
+            if kind == "checkbox":
+                self._values[name] = WidgetState(id=name, bool_value=True)
+                self._ask()
+            else:
+                self._ask(pressed=WidgetState(id=name, trigger_value=True))
+            return
+        raise AssertionError(f"the page has no {key}: {self.faults} {self.texts()}"[:900])
+
+    def downloads(self) -> list[str]:
+        """Addresses of the files that the page offers, without the part before /media."""
+        found = (one.download_button.url for one in self._drawn.values())
+        return [one for one in found if one]
 
     def line(self) -> str:
         """The line always in view, as HTML; empty while there is none."""
@@ -97,11 +119,15 @@ class Visitor:
                 return field
         raise AssertionError(f"the page has no field {name}: {self.faults} {self.texts()}"[:900])
 
-    def _ask(self, part: str = "") -> None:
+    def _ask(self, part: str = "", *, pressed: WidgetState | None = None) -> None:
         message = BackMsg()
         wanted = message.rerun_script
         wanted.query_string, wanted.page_script_hash = self._query, self._page
+        if not self._page:
+            wanted.page_name = self._name
         wanted.widget_states.widgets.extend(self._values.values())
+        if pressed is not None:
+            wanted.widget_states.widgets.append(pressed)
         wanted.cached_message_hashes.extend(self._kept)
         if part:
             wanted.fragment_id, wanted.is_auto_rerun = part, True
@@ -139,6 +165,8 @@ class Visitor:
             self._draw(tuple(message.metadata.delta_path), message.delta)
         elif kind == "new_session":
             self._begun(message)
+        elif kind == "navigation":
+            self._page = message.navigation.page_script_hash
         elif kind == "page_info_changed":
             self._query = message.page_info_changed.query_string
         elif kind == "auto_rerun":
@@ -153,12 +181,15 @@ class Visitor:
         self._page = message.new_session.page_script_hash
         if not message.metadata.run.fragment_ids:
             self._again.clear()
+            self._fresh.clear()
 
     def _ended(self, message: ForwardMsg) -> None:
         if message.script_finished == ForwardMsg.FINISHED_WITH_COMPILE_ERROR:
             self.faults.append("the page failed")
         if message.script_finished == ForwardMsg.FINISHED_SUCCESSFULLY:
             self.runs += 1
+            for old in self._drawn.keys() - self._fresh:  # not drawn again: no longer on the page
+                del self._drawn[old]
 
     def _draw(self, place: tuple[int, ...], delta: Any) -> None:
         """Put an element in its place; a new block or element takes away what was under it."""
@@ -168,6 +199,7 @@ class Visitor:
         if delta.WhichOneof("type") == "new_element":
             element = delta.new_element
             self._drawn[place] = element
+            self._fresh.add(place)
             if element.WhichOneof("type") == "exception":
                 self.faults.append(element.exception.type)
             if (

@@ -13,7 +13,7 @@ from app.form import keep as keeping
 from app.form.fields import PAUSE
 from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL, MOST_LISTED
-from app.shell import state
+from app.shell import internals, state
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
@@ -204,6 +204,7 @@ def _deleted(label: str) -> None:
                 one.label for one in store.entries(search=label, limit=MOST_LISTED)
             ]:
                 _forget(label)
+                internals.redraw_other_tabs()
         return f"{label} is deleted. Answers open in the Interview stay there until deleted there."
 
     _do(work)
