@@ -7,6 +7,7 @@ from typing import Any
 
 from app.views.home import words
 from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, check_measures, choices
+from engine.home.check import HomeResult
 
 MANY = ("coping", "others", "needs", "bothers", "tell")
 
@@ -98,3 +99,12 @@ def words_of_the_pages() -> list[str]:
     plain = [value for name, value in vars(words).items() if name.isupper()]
     texts = [value for value in plain if isinstance(value, str)]
     return [*texts, *words.HEADINGS.values(), *words.STEP_NAMES.values()]
+
+
+def said_by(result: HomeResult) -> list[str]:
+    """Return every sentence of a result in order of reading."""
+    kinds = [said for kind in result.kinds for said in kind.says]
+    postures = [said for posture in result.postures for said in posture.says]
+    first = (*result.stops, result.headline, *result.first, result.postures_lead, *postures)
+    middle = (*result.habits, *result.move, result.now_says, *kinds, *result.kinds_say)
+    return [said for said in (*first, *middle, *result.ask, *result.unseen, *result.doubts) if said]

@@ -25,7 +25,7 @@ from engine.home.crowd import crowd_of
 from engine.home.text import number
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from tests.home_sessions import invented, random_session
+from tests.home_sessions import invented, random_session, said_by
 
 JUDGED = Judgements.standard()
 
@@ -57,7 +57,7 @@ def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
     assert len(result.stops) == 1
     assert any(word in result.stops[0] for word in ("today", "now"))
     assert any(word in result.stops[0] for word in ("doctor", "hospital", "emergency"))
-    assert list(result.sentences()) == [result.stops[0]]
+    assert said_by(result) == [result.stops[0]]
     with pytest.raises(InputRefusedError):
         visit_file(answers)
 

@@ -12,7 +12,7 @@ from engine.home.case import visit_file
 from engine.home.check import home_result
 from engine.home.text import texts
 from tests.home_detector import orders_in, stray_numbers_in, words_of
-from tests.home_sessions import invented, random_session
+from tests.home_sessions import invented, random_session, said_by
 
 VISITS = 500
 PEOPLE = 4
@@ -94,7 +94,7 @@ def test_five_hundred_random_visits_hold_no_value_to_order() -> None:
         kinds |= {kind.kind for kind in result.kinds}
         moves += result.move_cm is not None
         sheet = words_of(visit_sheet(answers, result))
-        said = "\n".join([*result.sentences(), sheet])
+        said = "\n".join([*said_by(result), sheet])
         flawed += orders_in(said) + orders_in(visit_file(answers))
         flawed += stray_numbers_in(said).split()
     assert flawed == []
@@ -129,7 +129,7 @@ def test_the_paper_tape_holds_none() -> None:
 def test_nothing_ever_says_that_all_is_well() -> None:
     chance = random.Random(3)
     said = " ".join(
-        " ".join(home_result(random_session(chance), people=PEOPLE).sentences()) for _ in range(40)
+        " ".join(said_by(home_result(random_session(chance), people=PEOPLE))) for _ in range(40)
     ).lower()
     for words in ("all is well", "is fine", "are fine", "healthy eyes", "no need", "nothing wrong"):
         assert words not in said

@@ -16,7 +16,7 @@ from engine import tables
 from engine.home.check import home_result
 from engine.home.text import texts
 from tests.home_detector import words_of
-from tests.home_sessions import invented, words_of_the_pages
+from tests.home_sessions import invented, said_by, words_of_the_pages
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -43,7 +43,7 @@ def test_all_texts_together(scale: Callable[[str], float]) -> None:
 @pytest.mark.parametrize("scale", SCALES)
 def test_what_one_wearer_reads(scale: Callable[[str], float]) -> None:
     result = home_result(invented(), people=8)
-    assert scale(" ".join(result.sentences())) <= GRADE_OF_AGE_12
+    assert scale(" ".join(said_by(result))) <= GRADE_OF_AGE_12
 
 
 @pytest.mark.parametrize("scale", SCALES)

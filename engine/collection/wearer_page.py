@@ -46,14 +46,6 @@ class WearerSheet:
     warning: str
     warnings: tuple[str, ...]
 
-    def sentences(self) -> list[str]:
-        """Everything that is read, names of targets left out."""
-        looks = [said for look in self.looks for said in look.says]
-        desk = [self.desk] if self.desk else []
-        parts = (self.limits, self.safety, self.handling, self.first_days, self.come_back)
-        rest = [said for part in parts for said in part]
-        return [self.lens, *desk, *looks, *rest, self.warning, *self.warnings]
-
 
 def wearer_sheet(
     *,

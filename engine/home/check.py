@@ -27,7 +27,7 @@ from engine.home.text import say, thing
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from engine.case.model import Case
     from engine.home.answers import HomeAnswers
@@ -68,20 +68,6 @@ class HomeResult(BaseModel):
     unseen: tuple[str, ...] = ()
     facts: tuple[Fact, ...] = ()
     doubts: tuple[str, ...] = ()
-
-    def sentences(self) -> Iterator[str]:
-        """All it says, in order of reading, without what is empty."""
-        yield from (sentence for sentence in self._all() if sentence)
-
-    def _all(self) -> Iterator[str]:
-        yield from (*self.stops, self.headline, *self.first)
-        yield self.postures_lead
-        for posture in self.postures:
-            yield from posture.says
-        yield from (*self.habits, *self.move, self.now_says)
-        for kind in self.kinds:
-            yield from kind.says
-        yield from (*self.kinds_say, *self.ask, *self.unseen, *self.doubts)
 
 
 def red_flags(answers: HomeAnswers) -> tuple[str, ...]:
