@@ -46,12 +46,12 @@ def serve(port: int, *, open_browser: bool = False) -> None:
     from app.shell import faults, internals
     from app.shell.door import Lock
     from app.shell.handing import Handing
-    from app.shell.server import guards, keep_uploads_in_memory
+    from app.shell.server import guards
     from app.shell.settings import LARGEST_UPLOAD_MB, server_settings
     from app.warm_up import announcing
 
     faults.keep_values_out_of_logs()
-    keep_uploads_in_memory(of_megabytes=LARGEST_UPLOAD_MB)
+    internals.keep_uploads_in_memory(of_megabytes=LARGEST_UPLOAD_MB)
     internals.read_no_settings_of_others()
     lock = Lock(port)
     handing = Handing(lock.entry)

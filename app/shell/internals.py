@@ -1,4 +1,9 @@
-"""What is done with parts of the page library that it does not offer for use, in one place."""
+"""Hold everything the program uses of the page library that the library does not promise to keep.
+
+Nothing outside this module names it. Each use has a test that fails when the library changes:
+tests/test_streamlit_internals.py, tests/test_settings.py and those of the server in a browser.
+The library is imported where it is used, so that this module costs nothing before a page is drawn.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +11,13 @@ import asyncio
 import os
 import time
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from app.shell import faults
+
+if TYPE_CHECKING:
+    from streamlit.runtime.scriptrunner_utils.script_run_context import ScriptRunContext
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 VARIABLES = "STREAMLIT_"
 """How the names of its variables begin."""
@@ -95,3 +104,68 @@ async def clear_leftovers() -> None:
                 leftovers.clear(runtime.get_instance())
         except Exception as fault:
             faults.log(fault)
+
+
+def keep_uploads_in_memory(*, of_megabytes: int) -> None:
+    """Keep files that are given off the disk: by default one over 1 MB would be parked there."""
+    from starlette.formparsers import MultiPartParser
+
+    MultiPartParser.spool_max_size = (of_megabytes + 1) * 2**20
+
+
+def forget_uploads() -> None:
+    """Delete the library's own copy of every file given in this session."""
+    context = _context()
+    context.uploaded_file_mgr.remove_session_files(context.session_id)
+
+
+def forget_upload(given: UploadedFile) -> None:
+    """Delete the library's own copy of one file, once it is read."""
+    context = _context()
+    context.uploaded_file_mgr.remove_file(context.session_id, given.file_id)
+
+
+def _context() -> ScriptRunContext:
+    """Return the running session.
+
+    Raises
+        RuntimeError: there is none, so nothing can be deleted; silence would be a broken promise.
+    """
+    from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+    context = get_script_run_ctx(suppress_warning=True)
+    if context is None:
+        raise RuntimeError("no session of the page library is running here")
+    return context
+
+
+PARTS: list[str] = []
+"""The test ids of the library's pages that our style selects by."""
+
+
+def _part(test_id: str) -> str:
+    PARTS.append(test_id)
+    return f'[data-testid="{test_id}"]'
+
+
+MAIN = _part("stMain")
+MAIN_BLOCK = _part("stMainBlockContainer")
+HEADER = _part("stHeader")
+NAVIGATION_LINK = _part("stTopNavLink")
+OPEN_NAVIGATION = _part("stExpandSidebarButton")
+COLUMNS = _part("stHorizontalBlock")
+COLUMN = _part("stColumn")
+BLOCK = _part("stVerticalBlock")
+WRAPPER = _part("stLayoutWrapper")
+ELEMENT = _part("stElementContainer")
+TOOLBAR = _part("stElementToolbar")
+MARKDOWN = _part("stMarkdownContainer")
+PAGE_LINK = _part("stPageLink")
+PRIMARY_BUTTON = _part("stBaseButton-primary")
+TEXT_FIELD = _part("stTextInput")
+TEXT_FRAME = _part("stTextInputRootElement")
+TYPING_HINT = _part("InputInstructions")
+RADIO = _part("stRadio")
+RADIO_OPTION = _part("stRadioOption")
+CHECKBOX = _part("stCheckbox")
+SLIDER = _part("stSlider")

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from typing import Any
 
 from starlette.datastructures import MutableHeaders
-from starlette.formparsers import MultiPartParser
 from starlette.middleware import Middleware
 
 from app.shell.door import Door, Lock
@@ -61,11 +60,6 @@ class QuietHeaders:
             await send(message)
 
         await self.app(scope, receive, amended)
-
-
-def keep_uploads_in_memory(*, of_megabytes: int) -> None:
-    """Files that are given never touch the disk: by default one over 1 MB would be parked there."""
-    MultiPartParser.spool_max_size = (of_megabytes + 1) * 2**20
 
 
 def guards(*, lock: Lock, entered: Callable[[], None]) -> list[Middleware]:

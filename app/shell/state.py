@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
-from streamlit.runtime.scriptrunner import get_script_run_ctx
 
+from app.shell import internals
 from app.shell.drafts import BOOK, Draft
 
 TOKEN = "draft"
@@ -141,9 +141,7 @@ def forget() -> None:
     """Delete this tab's draft, what was computed from it and the files given; start empty."""
     generation = _tab()["generation"]
     BOOK.delete(_draft().token)
-    context = get_script_run_ctx()
-    if context is not None:
-        context.uploaded_file_mgr.remove_session_files(context.session_id)
+    internals.forget_uploads()
     st.session_state.clear()
     st.query_params.pop(TOKEN, None)
     _tab().update(generation=generation, notice="deleted")

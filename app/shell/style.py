@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
+from app.shell import internals as at
 from app.shell import theme
 
 _RINGED = ", ".join(
     f"{place}:has({inner}:focus-visible)"
     for place, inner in (
-        ('[data-testid="stRadioOption"]', "input"),
-        ('[data-testid="stCheckbox"] label', "input"),
-        ('[data-testid="stSlider"] div', '> div > input[type="range"]'),
-        ('[data-testid="stTextInputRootElement"]', "input"),
+        (at.RADIO_OPTION, "input"),
+        (f"{at.CHECKBOX} label", "input"),
+        (f"{at.SLIDER} div", '> div > input[type="range"]'),
+        (at.TEXT_FRAME, "input"),
         ('[role="group"]', '[role="combobox"]'),
     )
 )
 """Where the ring of a field goes whose own input is hidden or cut off by its frame."""
 
-_HALVES = " > ".join(
-    f'[data-testid="{name}"]'
-    for name in (
-        "stMainBlockContainer",
-        "stVerticalBlock",
-        "stLayoutWrapper",
-        "stHorizontalBlock",
-    )
-)
+_HALVES = " > ".join((at.MAIN_BLOCK, at.BLOCK, at.WRAPPER, at.COLUMNS))
 """The halves of a page, one above the other on a tablet held upright."""
 
 STYLE = f"""
@@ -32,23 +25,23 @@ STYLE = f"""
 :root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
   --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; --lg-focus: {theme.ACCENT}; }}
 @media (prefers-color-scheme: dark) {{ :root {{ --lg-focus: {theme.ACCENT_IN_DARK}; }} }}
-.stMainBlockContainer {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
-[data-testid="stHeader"] {{ border-bottom: 1px solid var(--lg-rule); }}
+{at.MAIN_BLOCK} {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
+{at.HEADER} {{ border-bottom: 1px solid var(--lg-rule); }}
 h1, h2, h3 {{ letter-spacing: -0.005em; }}
-[data-testid="stTopNavLink"] {{ border-radius: 0; border-bottom: 3px solid transparent; }}
-[data-testid="stTopNavLink"][aria-current="page"] {{ background: none;
+{at.NAVIGATION_LINK} {{ border-radius: 0; border-bottom: 3px solid transparent; }}
+{at.NAVIGATION_LINK}[aria-current="page"] {{ background: none;
   border-bottom-color: var(--lg-focus); }}
-[data-testid="stExpandSidebarButton"]::after {{ content: "Pages"; padding-left: 0.35rem;
+{at.OPEN_NAVIGATION}::after {{ content: "Pages"; padding-left: 0.35rem;
   font-size: 1rem; }}
-[data-testid="stPageLink"] p {{ text-decoration: underline; text-underline-offset: 0.2em;
+{at.PAGE_LINK} p {{ text-decoration: underline; text-underline-offset: 0.2em;
   text-decoration-color: var(--lg-focus); }}
-[data-testid="stPageLink"] a {{ padding-left: 0; }}
-[data-testid="InputInstructions"] {{ display: none; }}
-[data-testid="stHorizontalBlock"]:not(:has(.lg-refused, .lg-flag, .lg-from)) >
-  [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] >
-  [data-testid="stElementContainer"]:first-child > [data-testid="stTextInput"]):not(:has(
-  [data-testid="stElementContainer"]:nth-child(n + 3))) {{ align-self: flex-end; }}
-[data-testid='stLayoutWrapper']:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
+{at.PAGE_LINK} a {{ padding-left: 0; }}
+{at.TYPING_HINT} {{ display: none; }}
+{at.COLUMNS}:not(:has(.lg-refused, .lg-flag, .lg-from)) >
+  {at.COLUMN}:has(> {at.BLOCK} >
+  {at.ELEMENT}:first-child > {at.TEXT_FIELD}):not(:has(
+  {at.ELEMENT}:nth-child(n + 3))) {{ align-self: flex-end; }}
+{at.WRAPPER}:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
   z-index: 90; }}
 .lg-card, .lg-picture {{ background: var(--lg-paper); color: var(--lg-ink); }}
 .lg-answer {{ background: var(--lg-paper); color: var(--lg-ink); border: 1px solid var(--lg-ink);
@@ -74,23 +67,23 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.9375rem; }}
 .lg-from {{ margin-top: -0.75rem; font-size: 0.875rem; font-style: italic; color: var(--lg-soft); }}
 @media (prefers-color-scheme: dark) {{ .lg-from {{ color: #b9c0c7; }} }}
-[data-testid="stMarkdownContainer"]:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll,
+{at.MARKDOWN}:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll,
   > .lg-claims, > .lg-stopped) {{
   margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-focus); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
 .lg-scroll {{ overflow-x: auto; background: var(--lg-paper); color: var(--lg-ink); }}
-[data-testid="stMarkdownContainer"] .lg-table {{ border-collapse: collapse; font-size: 0.9375rem;
+{at.MARKDOWN} .lg-table {{ border-collapse: collapse; font-size: 0.9375rem;
   width: 100%; margin: 0; color: var(--lg-ink); font-variant-numeric: tabular-nums; }}
 .lg-table caption {{ text-align: left; font-weight: 600; padding: 0.4rem 0.5rem; }}
-[data-testid="stMarkdownContainer"] .lg-table :is(th, td) {{ text-align: left; vertical-align: top;
+{at.MARKDOWN} .lg-table :is(th, td) {{ text-align: left; vertical-align: top;
   padding: 0.3rem 0.75rem 0.3rem 0.5rem; border: 0; border-bottom: 1px solid #c9ccd0; }}
-[data-testid="stMarkdownContainer"] .lg-table .lg-figure {{ text-align: right; }}
-[data-testid="stMarkdownContainer"] .lg-table thead th {{ vertical-align: bottom;
+{at.MARKDOWN} .lg-table .lg-figure {{ text-align: right; }}
+{at.MARKDOWN} .lg-table thead th {{ vertical-align: bottom;
   border-bottom: 2px solid var(--lg-ink); }}
-[data-testid="stMarkdownContainer"] .lg-table tr.lg-off :is(th, td) {{ font-weight: 700;
+{at.MARKDOWN} .lg-table tr.lg-off :is(th, td) {{ font-weight: 700;
   background: {theme.ACCENT_WASH}; }}
-[data-testid="stMarkdownContainer"] .lg-table tr.lg-off th {{
+{at.MARKDOWN} .lg-table tr.lg-off th {{
   box-shadow: inset 4px 0 0 var(--lg-accent); }}
 .lg-picture svg {{ display: block; width: 100%; height: auto; }}
 .lg-picture {{ border: 1px solid var(--lg-rule); padding: 0.25rem; }}
@@ -103,10 +96,10 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.875rem; }}
 .lg-key svg {{ flex: none; }}
 .lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
-[data-testid="stTextInput"] input::placeholder {{ font-style: italic; opacity: 1;
+{at.TEXT_FIELD} input::placeholder {{ font-style: italic; opacity: 1;
   color: {theme.SOFT_INK}; -webkit-text-fill-color: {theme.SOFT_INK}; }}
 @media (prefers-color-scheme: dark) {{
-  [data-testid="stTextInput"] input::placeholder {{ color: #b9c0c7;
+  {at.TEXT_FIELD} input::placeholder {{ color: #b9c0c7;
     -webkit-text-fill-color: #b9c0c7; }}
 }}
 .lg-claims {{ list-style: none; margin: 0; padding: 0; background: var(--lg-paper);
@@ -135,23 +128,23 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 .lg-stopped p {{ font-size: 1.0625rem; margin: 0.35rem 0 0; }}
 .lg-stopped p:first-child {{ margin: 0; font-weight: 600; }}
 @media (prefers-color-scheme: dark) {{
-  [data-testid="stBaseButton-primary"] p {{ color: {theme.INK}; }}
+  {at.PRIMARY_BUTTON} p {{ color: {theme.INK}; }}
 }}
 :focus-visible, {_RINGED} {{ outline: 3px solid var(--lg-focus) !important;
   outline-offset: 2px; }}
-[data-testid="stMain"]:focus-visible {{ outline-offset: -3px; }}
-[data-testid="stTextInputRootElement"]:has(input:focus-visible) {{ outline-offset: -3px; }}
-[data-testid="stTextInputRootElement"] input:focus-visible, [role="combobox"]:focus-visible {{
+{at.MAIN}:focus-visible {{ outline-offset: -3px; }}
+{at.TEXT_FRAME}:has(input:focus-visible) {{ outline-offset: -3px; }}
+{at.TEXT_FRAME} input:focus-visible, [role="combobox"]:focus-visible {{
   outline: none !important; }}
-[data-testid="stMain"]:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
-[data-testid="stElementToolbar"] {{ display: none; }}
+{at.MAIN}:has(.st-key-answer) {{ scroll-padding: 14.5rem 0 2rem; }}
+{at.TOOLBAR} {{ display: none; }}
 @media (max-width: 960px) {{
   {_HALVES} {{ flex-direction: column; gap: 1.5rem; }}
-  {_HALVES} > [data-testid="stColumn"] {{ width: 100%; flex: 1 1 auto; }}
+  {_HALVES} > {at.COLUMN} {{ width: 100%; flex: 1 1 auto; }}
 }}
 @media (max-width: 640px) {{
   .lg-counts {{ white-space: normal; }}
-  .stMainBlockContainer {{ padding: 4.25rem 0.75rem 3rem; }}
+  {at.MAIN_BLOCK} {{ padding: 4.25rem 0.75rem 3rem; }}
   .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
   .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
   .lg-answer .lg-hours strong {{ font-size: 1.125rem; }}

@@ -10,6 +10,7 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form.html import alert, html
+from app.shell import internals as at
 from app.shell import state, theme, words
 from app.views.home import answer as home_answer
 from app.views.home import form as home_form
@@ -154,7 +155,7 @@ def _heading(step: str, title: str) -> None:
     """The heading of a step; the focus moves to it when the step is new."""
     with st.container(key=f"home_head_{step}"):
         st.header(title, anchor=False)
-        st.html(_FOCUS.format(step=step), unsafe_allow_javascript=True)
+        st.html(_FOCUS.format(step=step, main=at.MAIN), unsafe_allow_javascript=True)
 
 
 _FOCUS = """<script>
@@ -168,21 +169,21 @@ _FOCUS = """<script>
     if (!heading) {{ if (tries--) setTimeout(look, 50); return; }}
     heading.tabIndex = -1;
     if (first) return;
-    document.querySelector("[data-testid=stMain]")?.scrollTo(0, 0);
+    document.querySelector('{main}')?.scrollTo(0, 0);
     heading.focus({{preventScroll: true}});
   }};
   look();
 }})();
 </script>"""
-_STYLE = """<style>
-.st-key-home_body { max-width: 46rem; }
-.st-key-home_body h2:focus { outline: none !important; }
-.st-key-home_body :is(label, .stTextInput input) p, .st-key-home_body .stTextInput input {
-  font-size: 1rem; }
-.st-key-home_body .lg-stop p { font-size: 1.125rem; margin: 0.3rem 0; }
-.st-key-home_body .stCheckbox label, .st-key-home_body .stRadio label { padding-block: 0.2rem; }
-.st-key-home_body .lg-stop { margin-bottom: 1rem; }
-.st-key-home_body .lg-scroll p { margin: 0.3rem 0 0; }
+_STYLE = f"""<style>
+.st-key-home_body {{ max-width: 46rem; }}
+.st-key-home_body h2:focus {{ outline: none !important; }}
+.st-key-home_body :is(label, {at.TEXT_FIELD} input) p, .st-key-home_body {at.TEXT_FIELD} input {{
+  font-size: 1rem; }}
+.st-key-home_body .lg-stop p {{ font-size: 1.125rem; margin: 0.3rem 0; }}
+.st-key-home_body :is({at.CHECKBOX}, {at.RADIO}) label {{ padding-block: 0.2rem; }}
+.st-key-home_body .lg-stop {{ margin-bottom: 1rem; }}
+.st-key-home_body .lg-scroll p {{ margin: 0.3rem 0 0; }}
 </style>"""
 
 

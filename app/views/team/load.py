@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
-from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from app.draw.svg import escaped
 from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, quiet, table
-from app.shell import state
+from app.shell import internals, state
 from app.views.team import words as team_words
 from app.views.team import work as team_file
 from engine import tables
@@ -231,9 +230,7 @@ def _take(given: Any) -> None:
     except InputRefusedError as refusal:
         what = "" if refusal.field == "file" else f"{refusal.field}: "
         kept[REFUSED] = what + refusal_words(refusal) + before
-    context = get_script_run_ctx()
-    if context is not None:
-        context.uploaded_file_mgr.remove_file(context.session_id, given.file_id)
+    internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
 
