@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import answers_of_case, case_of_answers, change_words, compute, questions
-from app.form import keep as keeping
+from app.form import answers_of_case, case_of_answers, change_words, compute, keep, questions
 from app.form.typed import LOADED
 from app.shell import drafts, words
 from engine.case.read import build_case
@@ -337,14 +336,14 @@ def test_what_the_form_cannot_show_is_named():
     content["wearer"] |= {"pd_left_mm": None}
     content["present_pair"] = {"kind": "sv_distance", "design": {"add_d": 0.0}}
     case = build_case(content)
-    lines = keeping._aside_lines(case, answers_of_case.answers_of(case))
+    lines = keep._aside_lines(case, answers_of_case.answers_of(case))
     assert len(lines) == 1
     assert "pd right, mm (31.5)" in lines[0]
 
 
 def test_a_file_from_home_starts_with_the_same_numbers_marked_from_home():
     answers = answers_from(HOME)
-    found = keeping.read_file(visit_file(answers).encode())
+    found = keep.read_file(visit_file(answers).encode())
     assert found.kind == "visit"
     expected = build_case(case_content(answers))
     asked = case_of_answers.ask(found.answers)
@@ -368,11 +367,11 @@ def test_a_prescription_and_a_bundle_are_read():
     case = case_of_answers.ask(
         {**questions.EXAMPLE, "prescription": "R -2.25 -0.75 x 15 L -1.50 DS add +2.25"}
     ).case
-    alone = keeping.read_file(json.dumps(prescription_to_fhir(case)).encode())
+    alone = keep.read_file(json.dumps(prescription_to_fhir(case)).encode())
     assert (alone.kind, alone.whole) == ("prescription", False)
     again = case_of_answers.ask({**questions.EXAMPLE, **alone.answers}).case
     assert again.wearer.prescription == case.wearer.prescription
-    both = keeping.read_file(json.dumps(bundle(case)).encode())
+    both = keep.read_file(json.dumps(bundle(case)).encode())
     assert both.whole
     assert case_of_answers.ask(both.answers).case.targets == case.targets
 
@@ -391,15 +390,15 @@ def test_a_prescription_and_a_bundle_are_read():
 )
 def test_a_file_that_cannot_be_opened_says_why(content, reason):
     with pytest.raises(InputRefusedError) as refused:
-        keeping.read_file(content)
-    assert reason in keeping.trouble(refused.value)
+        keep.read_file(content)
+    assert reason in keep.trouble(refused.value)
 
 
 def test_times_are_told_in_local_time_and_the_day_when_it_is_another():
     now = datetime(2026, 5, 4, 12, 0, tzinfo=UTC).astimezone()
-    assert keeping.when_words(now.replace(hour=9, minute=5), now=now) == "09:05"
-    assert keeping.when_words(now - timedelta(days=3), now=now).startswith("1 May, ")
-    assert keeping.when_words(now - timedelta(days=365), now=now).startswith("4 May 2025, ")
+    assert keep.when_words(now.replace(hour=9, minute=5), now=now) == "09:05"
+    assert keep.when_words(now - timedelta(days=3), now=now).startswith("1 May, ")
+    assert keep.when_words(now - timedelta(days=365), now=now).startswith("4 May 2025, ")
 
 
 def test_changes_are_words_with_units_and_never_raw_keys():
@@ -424,7 +423,7 @@ def test_the_same_version_has_nothing_to_tell():
 
 
 def test_file_names_hold_only_letters_and_digits():
-    assert keeping.file_name("A12 / b.c", ".json") == "A12-b-c.json"
+    assert keep.file_name("A12 / b.c", ".json") == "A12-b-c.json"
     assert LOADED == "opened.origins"
 
 

@@ -9,14 +9,13 @@ from datetime import date
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import case_of_answers, questions
-from app.form import keep as keeping
+from app.form import case_of_answers, keep, questions
 from app.form.typed import Typed
 from app.shell import drafts
-from app.views.collection import typed as collection_typed
+from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
-from app.views.order import keep as order_keeping
-from app.views.order.typed import made
+from app.views.order import orders
+from app.views.order.typed_order import made
 from engine.collection import complaints
 from engine.collection.as_worn import CrossError
 from engine.collection.followup import follow_up_dates
@@ -93,7 +92,7 @@ def several(page: AppTest, ending: str, names: list[str]) -> AppTest:
     ],
 )
 def test_a_refused_reading_is_named_with_its_range(name, text, allowed):
-    found = collection_typed.read_lenses({name: text}, order(content()))
+    found = typed_pair.read_lenses({name: text}, order(content()))
     assert found.readings is None
     assert list(found.refused) == [name]
     assert allowed in found.refused[name].allowed
@@ -101,40 +100,40 @@ def test_a_refused_reading_is_named_with_its_range(name, text, allowed):
 
 def test_what_is_read_depends_on_the_lens():
     office, single = order(content()), order(content(), option="sv_computer")
-    assert "add_d" not in collection_typed.asked_of(office, office.eyes[0])
-    assert collection_typed.asked_of(single, single.eyes[0]) == (
+    assert "add_d" not in typed_pair.asked_of(office, office.eyes[0])
+    assert typed_pair.asked_of(single, single.eyes[0]) == (
         "power",
         "prism_up_pd",
         "prism_in_pd",
     )
     general = order(content(), option="general_progressive")
-    assert "add_d" in collection_typed.asked_of(general, general.eyes[0])
+    assert "add_d" in typed_pair.asked_of(general, general.eyes[0])
 
 
 def test_an_untouched_cross_is_zero_and_nothing_typed_is_nothing():
-    assert collection_typed.read_crosses({}) == (None, {})
-    both, refused = collection_typed.read_crosses({"collection.right.below_mm": "2"})
+    assert typed_pair.read_crosses({}) == (None, {})
+    both, refused = typed_pair.read_crosses({"collection.right.below_mm": "2"})
     assert refused == {}
     assert both == (CrossError(below_mm=2.0), CrossError())
-    both, refused = collection_typed.read_crosses({"collection.left.right_mm": "13"})
+    both, refused = typed_pair.read_crosses({"collection.left.right_mm": "13"})
     assert both is None
     assert refused["collection.left.right_mm"].allowed == "-12 to 12 mm"
 
 
 def test_a_day_is_read_or_refused():
     today = date(2030, 1, 1)
-    assert collection_typed.read_day(" ", otherwise=today) == today
-    assert collection_typed.read_day("2030-01-31", otherwise=today) == date(2030, 1, 31)
+    assert typed_pair.read_day(" ", otherwise=today) == today
+    assert typed_pair.read_day("2030-01-31", otherwise=today) == date(2030, 1, 31)
     with pytest.raises(InputRefusedError, match="2030-01-31"):
-        collection_typed.read_day("31.1.30", otherwise=today)
+        typed_pair.read_day("31.1.30", otherwise=today)
 
 
 def test_one_question_answered_twice_is_refused():
     case, _ = answered(json.dumps(content()))
-    values = {collection_typed.YES: ["leans_in"], collection_typed.NO: ["leans_in"]}
-    told, refused = collection_typed.read_complaint(values, case.targets)
+    values = {typed_pair.YES: ["leans_in"], typed_pair.NO: ["leans_in"]}
+    told, refused = typed_pair.read_complaint(values, case.targets)
     assert told is None
-    assert refused[collection_typed.NO].value == complaints.questions("asked")["leans_in"]
+    assert refused[typed_pair.NO].value == complaints.questions("asked")["leans_in"]
 
 
 def test_every_line_has_one_of_three_words_and_the_failing_ones_stand_first():
@@ -322,16 +321,16 @@ def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
     case = case_of_answers.ask(draft_of(page).values, label="A12").case
     assert case is not None
     answer = draft_of(page).results["answer"]
-    keeping.save(answer, label="A12", held={})
+    keep.save(answer, label="A12", held={})
     with Store() as store:
-        later = keeping.opened_values(store.open(label="A12"))
+        later = keep.opened_values(store.open(label="A12"))
     again = opened(later, view="collection")
     text = said(again)
     assert "Order A12, kept with the case on" in text
     assert "Readings kept with the case on" in text
     power = [one for one in again.text_input if one.label == "Right: power read"]
     assert power[0].value == "+2.75"
-    assert order_keeping.kept_order(case) is not None
+    assert orders.kept_order(case) is not None
     assert "The case was changed since" not in text
 
 

@@ -15,9 +15,8 @@ from app.form import case_of_answers, clear_ranges, compute, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
 from app.shell.words import hours
-from app.views.desk import map
+from app.views.desk import map, searches
 from app.views.desk import words as desk_words
-from app.views.desk import work as desk_work
 from app.views.desk.map import Column, Mark
 from engine.case.results import Told
 from engine.case.scene import usable_of
@@ -69,14 +68,14 @@ def answer_of(answers) -> Answer:
 def test_the_lens_made_again_gives_the_share_the_search_found():
     found = answer_of(questions.EXAMPLE)
     for option in found.result.options:
-        share = desk_work.sight(found.case, option, 0).share
+        share = searches.sight(found.case, option, 0).share
         # Same arithmetic over the same points: only the order of the sums differs.
         assert abs(share - option.targets[0].comfortable_share) <= 1e-9, option.option
 
 
 def test_the_region_ends_where_the_engine_says_no():
     case = case_of(questions.EXAMPLE)
-    columns = desk_work.region(case, 0)
+    columns = searches.region(case, 0)
     target = case.targets[0]
     stop_mm = case.fit.vertex_mm + JUDGED.stop_beyond_vertex_mm
     tilt = desk_places.place_of(target, stop_mm=stop_mm).tilt_deg
@@ -97,9 +96,9 @@ def test_the_region_ends_where_the_engine_says_no():
 
 def test_a_screen_that_is_not_movable_has_no_region_and_says_so():
     case = case_of({**TALL, "main.fixed": True})
-    assert desk_work.region(case, 0) == []
+    assert searches.region(case, 0) == []
     option = next(one for one in compute.answer(case).options if one.option == "present_pair")
-    sight = desk_work.sight(case, option, 0)
+    sight = searches.sight(case, option, 0)
     assert (sight.nearest, sight.best) == (None, None)
     lines = desk_words.sight_lines("main screen", option, sight, None)
     assert "No other place is allowed for it." in lines
@@ -109,15 +108,15 @@ def test_a_screen_that_is_not_movable_has_no_region_and_says_so():
 def test_the_figures_agree_with_the_map_and_mark_what_is_not_allowed():
     found = answer_of(questions.EXAMPLE)
     option = found.result.option("present_pair")
-    cells = desk_work.table_shares(found.case, option, 0)
-    places = desk_work.sight(found.case, option, 0).places
-    row = desk_work.TABLE_HEIGHTS_CM.index(-30.0)
+    cells = searches.table_shares(found.case, option, 0)
+    places = searches.sight(found.case, option, 0).places
+    row = searches.TABLE_HEIGHTS_CM.index(-30.0)
     at = int(np.argmin(np.abs(places.heights_cm + 30.0)))
     column = int(np.argmin(np.abs(places.distances_cm - 70.0)))
     # The map's row is within 0.8 cm of the table's; one row of nine turning is 1/9 of the screen.
     assert abs(cells[row][2][0] - places.share[at, column]) <= 1 / 9 + 1e-9
     assert [allowed for _, allowed in cells[0]] == [False] * 5
-    assert cells[desk_work.TABLE_HEIGHTS_CM.index(-20.0)][1][1]
+    assert cells[searches.TABLE_HEIGHTS_CM.index(-20.0)][1][1]
 
 
 def test_a_higher_seat_lowers_and_lengthens_the_line_of_sight():
@@ -125,7 +124,7 @@ def test_a_higher_seat_lowers_and_lengthens_the_line_of_sight():
     stop_cm = (13.0 + JUDGED.stop_beyond_vertex_mm) / 10
     page = examples.paper(distance_cm=50 - stop_cm, centre_above_eye_cm=-30.0)
     case = examples.case(examples.screen(), page, examples.far())
-    raised = desk_work.seat_raised(case, by_cm=10.0)
+    raised = searches.seat_raised(case, by_cm=10.0)
     assert raised.targets[1].centre_above_eye_cm == -40.0
     assert abs(raised.targets[1].distance_cm - (np.hypot(40, 40) - stop_cm)) <= 1e-9
     assert raised.targets[0].top_above_eye_cm == -4.0
@@ -137,8 +136,8 @@ def test_what_is_kept_goes_with_the_case():
     first, second = case_of(questions.EXAMPLE), case_of(TALL)
     counted = []
     for case in (first, first, second, first):
-        work = desk_work.kept_for(kept, case)
-        desk_work.once(work, "value", lambda: counted.append(1))
+        work = searches.kept_for(kept, case)
+        searches.once(work, "value", lambda: counted.append(1))
     assert len(counted) == 3
 
 
@@ -177,7 +176,7 @@ def test_every_limit_of_the_engine_has_its_words():
 def test_the_line_in_view_stays_short():
     found = answer_of(TALL)
     for option in found.result.options:
-        look = desk_work.look_at({}, found, option.option, 0)
+        look = searches.look_at({}, found, option.option, 0)
         said = desk_words.first_words("main screen", option, look.sight, look.then)
         assert len(said.split()) <= 20, said
 
@@ -379,7 +378,7 @@ def test_without_a_wearer_the_page_sends_to_the_interview():
 def test_lower_the_screen_and_the_present_pair_will_do():
     page = opened(TALL)
     found = answer_of(TALL)
-    look = desk_work.look_at({}, found, "present_pair", 0)
+    look = searches.look_at({}, found, "present_pair", 0)
     lower_cm = -look.sight.nearest.up_cm
     assert look.sight.nearest.share >= 0.9
     assert 15 <= lower_cm <= 30
@@ -416,7 +415,7 @@ def test_a_suggestion_is_solved_again_before_it_is_shown(monkeypatch):
 def test_where_no_place_works_the_limit_is_named_with_the_best_share():
     text = said(opened(questions.EXAMPLE))
     found = answer_of(questions.EXAMPLE)
-    sight = desk_work.sight(found.case, found.result.option("present_pair"), 0)
+    sight = searches.sight(found.case, found.result.option("present_pair"), 0)
     assert sight.nearest is None
     assert f"for {100 * sight.best.share:.0f} % of it" in text
     assert f"{100 * sight.share:.0f} % of the main screen is comfortable" in text
@@ -450,7 +449,7 @@ def test_seat_and_text_are_solved_again_for_every_lens():
     page.slider[1].set_value(150)
     page = whole(page.run())
     case = case_of(TALL)
-    seat = compute.answer(desk_work.seat_raised(case, by_cm=9.0)).option("present_pair")
+    seat = compute.answer(searches.seat_raised(case, by_cm=9.0)).option("present_pair")
     text = compute.answer(desk_places.text_enlarged(case, 0, factor=1.5)).option("present_pair")
     read = " ".join(said(page).split())
     assert f"seat 9 cm higher {hours(seat.comfortable_h)} h" in read
@@ -466,7 +465,7 @@ def test_several_stations_name_the_lens_for_all_and_the_one_to_change():
         "part0.slots": ["other0"],
     }
     case = case_of(answers)
-    found = desk_work.stations_of(case)
+    found = searches.stations_of(case)
     worst = found.stations[0]
     read = " ".join(said(opened(answers)).split())
     assert "One lens for every part of the day" in [one.value for one in opened(answers).header]
@@ -531,4 +530,4 @@ def test_a_stop_takes_the_whole_page(monkeypatch):
 
 def test_a_day_without_a_screen_has_nothing_to_move():
     case = examples.case(examples.paper(), examples.far())
-    assert desk_work.screens(case) == []
+    assert searches.screens(case) == []

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 
+from app.views.team import words as team_words
+from engine.team.policies import POLICIES, PRICES
 from tests.house import imports_of, modules, path_of
 
 PAGES = "app.views."
@@ -32,3 +34,8 @@ def test_a_page_imports_nothing_from_the_package_of_another() -> None:
                 if other.startswith(PAGES) and other.split(".")[2] != page
             }
             assert borrowed <= BORROWED.get(page, set()), f"{module} borrows from {borrowed}"
+
+
+def test_every_policy_and_every_price_of_a_team_has_its_words() -> None:
+    assert set(team_words.SHORT) == set(team_words.LONG) == set(POLICIES)
+    assert set(team_words.PRICE_LABELS) == set(PRICES)

@@ -14,9 +14,7 @@ from streamlit.testing.v1 import AppTest
 from app.form import case_of_answers, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
-from app.views.order import keep as order_keeping
-from app.views.order import keep as order_work
-from app.views.order import typed as order_typed
+from app.views.order import orders, typed_order
 from app.views.order import words as order_words
 from engine.case.prescription import EyePrescription
 from engine.collection.verify import EyeReading
@@ -134,7 +132,7 @@ def downloads(page: AppTest) -> list[str]:
 
 def read(values, *, option="office", lab=()):
     design = answered(json.dumps(content()))[1].option(option).design
-    return order_typed.read_details(values, option=option, design=design, lab=list(lab))
+    return typed_order.read_details(values, option=option, design=design, lab=list(lab))
 
 
 def test_typed_texts_are_the_details_of_the_order():
@@ -169,14 +167,14 @@ def test_a_refused_detail_is_named_with_its_range(name, text, allowed):
 
 
 def test_limits_come_from_the_fields():
-    assert order_typed.limits(OrderDetails, "minimum_height_mm") == "6 to 50 mm"
-    assert order_typed.limits(EyeReading, "add_d") == "0 to 5 D"
-    assert order_typed.limits(OrderDetails, "coating") == ""
+    assert typed_order.limits(OrderDetails, "minimum_height_mm") == "6 to 50 mm"
+    assert typed_order.limits(EyeReading, "add_d") == "0 to 5 D"
+    assert typed_order.limits(OrderDetails, "coating") == ""
 
 
 def test_what_is_of_one_lens_stays_with_that_lens():
-    assert order_typed.widget("minimum_height_mm", "office") == "order.office.minimum_height_mm"
-    assert order_typed.widget("tint", "office") == "order.tint"
+    assert typed_order.widget("minimum_height_mm", "office") == "order.office.minimum_height_mm"
+    assert typed_order.widget("tint", "office") == "order.tint"
     other = read(TYPED, option="general_progressive").details
     assert other is not None
     assert (other.minimum_height_mm, other.tint) == (None, "none")
@@ -184,10 +182,10 @@ def test_what_is_of_one_lens_stays_with_that_lens():
 
 def test_a_laboratorys_list_survives_the_draft_and_nonsense_is_none():
     design = LabDesign("Invented desk", "office", (0.75, 1.0), "lower_limbus", 16.0, "on_order")
-    rows = json.loads(json.dumps(order_typed.lab_rows([design])))
-    assert order_typed.lab_designs(rows) == [design]
-    assert order_typed.lab_designs([{"design": 1}]) == []
-    assert order_typed.lab_designs(None) == []
+    rows = json.loads(json.dumps(typed_order.lab_rows([design])))
+    assert typed_order.lab_designs(rows) == [design]
+    assert typed_order.lab_designs([{"design": 1}]) == []
+    assert typed_order.lab_designs(None) == []
     found = read({**TYPED, "order.office.lab_design": "Invented desk"}, lab=[design]).details
     assert found is not None
     assert found.lab_design == design
@@ -198,8 +196,8 @@ def test_a_laboratorys_list_survives_the_draft_and_nonsense_is_none():
 
 def test_the_recommended_lens_stands_first_and_what_is_worn_is_not_ordered():
     _, result = answered(json.dumps(content()))
-    names = [one.option for one in order_work.orderable(result)]
-    assert names[: len(order_work.advised(result))] == order_work.advised(result)
+    names = [one.option for one in orders.orderable(result)]
+    assert names[: len(orders.advised(result))] == orders.advised(result)
     assert "present_pair" not in names
     assert "unaided" not in names
 
@@ -207,16 +205,16 @@ def test_the_recommended_lens_stands_first_and_what_is_worn_is_not_ordered():
 def test_another_design_carries_its_own_numbers():
     case, result = answered(json.dumps(content()))
     option = result.option("office")
-    found = order_work.designs(result, option)
+    found = orders.designs(result, option)
     assert next(iter(found.values())) == option.design
     other = option.equivalent_designs[0]
-    made = order_work.made_option(case, option, other)
+    made = orders.made_option(case, option, other)
     assert made.design == other
     assert made.targets != option.targets
     # The choice allows 0.02 h between designs called as good (design page, section 5); half an
     # hour of the sum with the reserve is the widest that may stand in the list.
     assert abs(made.comfortable_h + made.reserve_h - option.comfortable_h - option.reserve_h) <= 0.5
-    assert order_work.made_option(case, option, option.design) is option
+    assert orders.made_option(case, option, option.design) is option
 
 
 def test_eyes_that_were_only_assumed_are_never_ordered():
@@ -224,7 +222,7 @@ def test_eyes_that_were_only_assumed_are_never_ordered():
     assert case is not None
     _, result = answered(case_to_json(case))
     details = OrderDetails.model_validate(DETAILS)
-    found = order_work.order_of(
+    found = orders.order_of(
         case=case, result=result, option="office", details=details, reference="A1"
     )
     assert found.missing[0].field == "wearer.right.sphere_d"
@@ -270,14 +268,14 @@ def kept_example() -> tuple[Answer, Order, dict]:
     _, result = answered(case_to_json(case))
     details = read(answers).details
     assert details is not None
-    made = order_work.order_of(
+    made = orders.order_of(
         case=case,
         result=result,
         option="office",
         details=details.model_copy(update={"design": None}),
         reference="A1",
     )
-    found = order_keeping.with_order(answers, order=made, case=case, today=date(2030, 1, 2))
+    found = orders.with_order(answers, order=made, case=case, today=date(2030, 1, 2))
     return Answer(case, result), made, found
 
 
@@ -285,11 +283,11 @@ def test_a_kept_order_comes_back_from_a_file_as_it_was():
     answer, made, found = kept_example()
     case = answer.case.model_copy(update={"extensions": found})
     again = case_from_json(case_to_json(case))
-    kept = order_keeping.kept_order(again)
+    kept = orders.kept_order(again)
     assert kept is not None
     assert (kept.order, kept.kept_on, kept.same_case) == (made, "2030-01-02", True)
     other = again.model_copy(update={"wearer": again.wearer.model_copy(update={"age_years": 60.0})})
-    changed = order_keeping.kept_order(other)
+    changed = orders.kept_order(other)
     assert changed is not None
     assert not changed.same_case
 
@@ -297,7 +295,7 @@ def test_a_kept_order_comes_back_from_a_file_as_it_was():
 def test_the_answer_stays_when_only_foreign_data_changes():
     answer, _, found = kept_example()
     kept = {"answer": answer, "tested": None}
-    order_keeping.rekeyed(kept, found)
+    orders.rekeyed(kept, found)
     case = case_of_answers.ask(
         {**questions.EXAMPLE, **TYPED, case_of_answers.EXTENSIONS: found}
     ).case
@@ -309,11 +307,11 @@ def test_the_answer_stays_when_only_foreign_data_changes():
 
 def test_damaged_foreign_data_is_no_order():
     answer, _, found = kept_example()
-    for bad in (1, {}, {"order": {}}, {**found[order_keeping.ORDER], "order": {"label": "x"}}):
-        case = answer.case.model_copy(update={"extensions": {order_keeping.ORDER: bad}})
-        assert order_keeping.kept_order(case) is None
-    empty = {case_of_answers.EXTENSIONS: {order_keeping.ORDER: {"typed": [1]}}}
-    assert order_keeping.typed_before(empty, order_keeping.ORDER) == {}
+    for bad in (1, {}, {"order": {}}, {**found[orders.ORDER], "order": {"label": "x"}}):
+        case = answer.case.model_copy(update={"extensions": {orders.ORDER: bad}})
+        assert orders.kept_order(case) is None
+    empty = {case_of_answers.EXTENSIONS: {orders.ORDER: {"typed": [1]}}}
+    assert orders.typed_before(empty, orders.ORDER) == {}
 
 
 def test_only_the_chosen_design_of_a_list_is_kept():
@@ -324,7 +322,7 @@ def test_only_the_chosen_design_of_a_list_is_kept():
         "order.letter.age": True,
         "pd": "3",
     }
-    found = order_keeping.typed_under(values, order_keeping.ORDER)
+    found = orders.typed_under(values, orders.ORDER)
     assert found == {"order.lab": [{"design": "b"}], "order.office.lab_design": "b"}
 
 
@@ -503,7 +501,7 @@ def test_the_letter_holds_only_what_is_ticked():
 def test_the_order_is_kept_with_the_case_and_told():
     page = pressed(complete(), "Keep this order with the case")
     assert "Kept with the case on" in said(page)
-    kept = draft_of(page).values[case_of_answers.EXTENSIONS][order_keeping.ORDER]
+    kept = draft_of(page).values[case_of_answers.EXTENSIONS][orders.ORDER]
     assert Order.model_validate(kept["order"]).eyes[0].powers[0].power == EyePrescription(
         sphere_d=2.5
     )

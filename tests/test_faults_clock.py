@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pytest
 
-from app.form import keep as keeping
+from app.form import keep
 from app.shell import drafts
 from app.shell.drafts import EXPIRY_S, DraftBook
-from app.views.collection import typed as collection_typed
+from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.team import law as team_law
 from app.views.team.words import law_list
@@ -119,7 +119,7 @@ def test_a_save_is_written_down_in_one_zone_wherever_it_is_made(tmp_path: Path) 
     for zone in (BERLIN, ADELAIDE, HONOLULU, KIRITIMATI):
         with zone_of_this_computer(zone), Store(path) as store:
             (entry,) = store.entries()
-            found.append(keeping.when_words(entry.saved_at, now=NOON))
+            found.append(keep.when_words(entry.saved_at, now=NOON))
     assert found == ["14:00", "21:30", "02:00", "02:00"]
 
 
@@ -154,14 +154,14 @@ def test_the_time_of_a_save_is_told_as_the_clock_on_the_wall_showed_it(
 ) -> None:
     moment, moment_now = (datetime.fromisoformat(f"{text}+00:00") for text in (at, now))
     with zone_of_this_computer(zone):
-        assert keeping.when_words(moment, now=moment_now) == words
+        assert keep.when_words(moment, now=moment_now) == words
 
 
 def test_a_zone_that_changes_while_the_program_runs_is_followed() -> None:
-    held = {keeping.SAVED_AT: NOON.isoformat(), keeping.DIGEST: "x"}
+    held = {keep.SAVED_AT: NOON.isoformat(), keep.DIGEST: "x"}
     for zone, words in ((BERLIN, "14:00"), (ADELAIDE, "21:30"), (HONOLULU, "02:00")):
         with zone_of_this_computer(zone):
-            said = keeping.kept_words(held, None, now=NOON + timedelta(minutes=1))
+            said = keep.kept_words(held, None, now=NOON + timedelta(minutes=1))
         assert said == f"unsaved changes since {words}"
 
 
@@ -220,12 +220,12 @@ def test_follow_up_days_are_counted_in_days(collected: date) -> None:
 @pytest.mark.parametrize("text", ["9999-12-31", "9999-11-20", "0000-01-01", "2030-02-29", "soon"])
 def test_a_day_after_which_there_are_no_days_is_refused(text: str) -> None:
     with pytest.raises(InputRefusedError, match="a day such as 2030-01-31"):
-        collection_typed.read_day(text, otherwise=date(2030, 1, 1))
+        typed_pair.read_day(text, otherwise=date(2030, 1, 1))
 
 
 def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
     """A clock that is behind must not refuse the day that is on the desk."""
-    day = collection_typed.read_day("2031-03-01", otherwise=date(1970, 1, 1))
+    day = typed_pair.read_day("2031-03-01", otherwise=date(1970, 1, 1))
     lines = collection_words.date_lines(follow_up_dates(collected=day))
     assert lines[0].startswith("First contact: 15 March 2031")
 

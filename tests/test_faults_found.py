@@ -12,7 +12,7 @@ import pytest
 
 from app.form.case_of_answers import ask
 from app.form.questions import EXAMPLE
-from app.views.desk.work import sight
+from app.views.desk.searches import sight
 from app.views.interview.next_question import doubts
 from engine.__main__ import REFUSED, main
 from engine.assemble import advise

@@ -21,10 +21,9 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import compute, questions
-from app.form import keep as keeping
+from app.form import compute, keep, questions
 from app.shell import drafts, words
-from app.views.order import typed as order_typed
+from app.views.order import typed_order
 from app.views.team import work as team_file
 from app.views.team.words import problem_frame
 from engine.errors import InputRefusedError
@@ -177,14 +176,14 @@ def test_order_says_why_a_list_is_not_loaded(
     held = order_page.draft()
     if says == TAKEN:
         assert "Designs that can be used: 1." in said
-        assert [one["design"] for one in held[order_typed.LAB]] == ["Invented desk"]
+        assert [one["design"] for one in held[typed_order.LAB]] == ["Invented desk"]
     elif told:
         assert says in said.split("The list was not loaded.")[1]
         assert "Nothing else changed." in said
     else:
         row = "3 row 10000 6 cells" if says == "10000" else says
         assert row in said
-    typed = {name: held[name] for name in order_page.kept if name != order_typed.LAB}
+    typed = {name: held[name] for name in order_page.kept if name != typed_order.LAB}
     assert typed == {name: order_page.kept[name] for name in typed}
     assert typed["order.tint"] == "grey"
     assert capfd.readouterr().err == ""
@@ -204,7 +203,7 @@ def test_a_forgotten_list_does_not_come_back_from_the_uploader() -> None:
     next(one for one in order.page.button if one.label == "Forget the list").click()
     order.page.run()
     order.read()
-    assert order.draft()[order_typed.LAB] == []
+    assert order.draft()[typed_order.LAB] == []
     assert "Designs loaded" not in order.read()
     assert "Designs that can be used: 1." in order.give(LIST.encode())
 
@@ -245,14 +244,14 @@ def test_a_value_of_another_kind_anywhere_is_read_or_refused(name: str) -> None:
     for _ in range(400):
         content = as_json(misshapen(GOOD_JSON[name], chance))
         try:
-            found = keeping.read_file(content)
+            found = keep.read_file(content)
         except InputRefusedError as refusal:
             refused.append(refusal)
         else:
             assert found.kind == name
     assert refused
     assert all(one.allowed for one in refused)
-    assert max(len(keeping.trouble(one)) for one in refused) < 2_000
+    assert max(len(keep.trouble(one)) for one in refused) < 2_000
 
 
 @pytest.mark.parametrize(
@@ -261,7 +260,7 @@ def test_a_value_of_another_kind_anywhere_is_read_or_refused(name: str) -> None:
     ids=str,
 )
 def test_a_kept_answer_of_any_shape_is_answered_anew(wrong: dict[str, Any]) -> None:
-    found = keeping.read_file(as_json(record(**wrong)))
+    found = keep.read_file(as_json(record(**wrong)))
     assert found.whole
     assert found.lines
     assert found.lines[0].startswith(("This answer was kept with version 0", "The answer kept"))
@@ -269,8 +268,8 @@ def test_a_kept_answer_of_any_shape_is_answered_anew(wrong: dict[str, Any]) -> N
 
 def test_what_a_huge_file_has_to_tell_is_bounded() -> None:
     many = {f"x{n}": n for n in range(3_000)}
-    found = keeping.read_file(as_json(record(recommendation=many)))
-    assert len(found.lines) == keeping.MOST_LINES + 1
+    found = keep.read_file(as_json(record(recommendation=many)))
+    assert len(found.lines) == keep.MOST_LINES + 1
     assert found.lines[-1].endswith("more lines.")
 
 
@@ -278,7 +277,7 @@ def test_a_key_twice_among_a_hundred_thousand_is_found_at_once() -> None:
     keys = b",".join(b'"k%d":1' % number for number in range(100_000))
     began = time.monotonic()
     with pytest.raises(InputRefusedError, match="k99999: 'twice'"):
-        keeping.read_file(b"{" + keys + b',"k99999":1}')
+        keep.read_file(b"{" + keys + b',"k99999":1}')
     assert time.monotonic() - began < 20  # one by one it took minutes; a busy machine needs 1 s
 
 

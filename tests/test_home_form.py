@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.views.home import form as home_form
+from app.views.home import typed_answers
 from engine.home.answers import STEPS, choices
 from tests.home_detector import orders_in
 from tests.home_sessions import words_of_the_pages
@@ -43,15 +43,15 @@ WHOLE = {
 
 def fields(**changes: Any) -> dict[str, Any]:
     values = {**WHOLE, **changes}
-    return {f"{home_form.PREFIX}{name}": value for name, value in values.items()}
+    return {f"{typed_answers.PREFIX}{name}": value for name, value in values.items()}
 
 
-def changed(name: str, value: Any) -> home_form.Reading:
-    return home_form.read(fields(**{name: value}))
+def changed(name: str, value: Any) -> typed_answers.Reading:
+    return typed_answers.read(fields(**{name: value}))
 
 
 def test_a_filled_form_is_read_whole() -> None:
-    reading = home_form.read(fields())
+    reading = typed_answers.read(fields())
     answers = reading.answers
     assert reading.open_step is None
     assert not reading.refused
@@ -64,8 +64,8 @@ def test_a_filled_form_is_read_whole() -> None:
 
 
 def test_an_empty_form_asks_for_the_warning_signs() -> None:
-    assert home_form.read({}).open_step == "flags"
-    assert home_form.read({}).answers.flags is None
+    assert typed_answers.read({}).open_step == "flags"
+    assert typed_answers.read({}).answers.flags is None
 
 
 @pytest.mark.parametrize("flag", list(choices("flags")))
@@ -77,7 +77,7 @@ def test_a_sign_stands_whatever_else_is_ticked(flag: str) -> None:
 
 def test_a_sign_is_seen_even_among_refused_values() -> None:
     values = fields(**{"flags.eye_injury": True, "s0.size": "no", "eyes": "?", "age": "nonsense"})
-    assert home_form.read(values).answers.flags == ("eye_injury",)
+    assert typed_answers.read(values).answers.flags == ("eye_injury",)
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_a_refused_value_is_named_and_keeps_its_question_open(
     reading = changed(name, text)
     assert name in reading.refused
     assert reading.open_step == step
-    assert home_form.step_of(name) == step
+    assert typed_answers.step_of(name) == step
 
 
 @pytest.mark.parametrize(
@@ -122,7 +122,7 @@ def test_a_refusal_says_both_limits_and_the_unit(name: str, text: str, allowed: 
 
 def test_too_many_hours_in_all_are_refused() -> None:
     values = fields(**{"hours.main screen": "20", "hours.papers": "5"})
-    reading = home_form.read(values)
+    reading = typed_answers.read(values)
     assert reading.open_step == "hours"
 
 
@@ -133,12 +133,12 @@ def test_a_question_can_be_passed_over(step: str) -> None:
         "heights": {"eyes": "", "s0.top": "", "s1.top": ""},
         "hours": {"hours.main screen": "", "hours.papers": ""},
     }[step]
-    assert home_form.read(fields(**empty, **{f"done.{step}": "skipped"})).open_step is None
+    assert typed_answers.read(fields(**empty, **{f"done.{step}": "skipped"})).open_step is None
 
 
 def test_a_ruler_out_of_scale_keeps_its_question_open() -> None:
     values = fields(ruler="printed", card="8.2")
-    reading = home_form.read(values)
+    reading = typed_answers.read(values)
     assert reading.open_step == "distances"
     assert reading.doubts["card"].blocks
 

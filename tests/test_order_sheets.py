@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
-from app.views.order.typed import compared, notes
+from app.views.order.typed_order import compared, notes
 from engine.case.prescription_text import parse_prescription
 from engine.collection.followup import follow_up_dates
 from engine.collection.wearer_page import wearer_sheet

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from app.form import questions
-from app.views.order import typed as order_old
+from app.views.order import typed_order
 from app.views.order.sheets import change_sheet
 from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
@@ -112,23 +112,23 @@ def test_exchanged_eyes_are_asked_about():
     case, _ = answered(json.dumps(found))
     both = case.wearer.prescription
     old = OldPair(powers=Prescription(right=both.left, left=both.right))
-    said = order_old.notes((), old=old, case=case)
+    said = typed_order.notes((), old=old, case=case)
     assert said[0].startswith("Right and left may be exchanged")
-    assert order_old.notes((), old=OldPair(powers=both), case=case) == []
+    assert typed_order.notes((), old=OldPair(powers=both), case=case) == []
 
 
 def test_a_typed_pair_is_read_or_refused_by_its_field():
-    typed = {order_old.POWERS: "R -1,00 L -1.25 add +1.75", order_old.CENTRATION: "31/32,5"}
-    read = order_old.read_old(typed)
+    typed = {typed_order.POWERS: "R -1,00 L -1.25 add +1.75", typed_order.CENTRATION: "31/32,5"}
+    read = typed_order.read_old(typed)
     assert read.pair is not None
     assert (read.pair.pd_right_mm, read.pair.pd_left_mm) == (31.0, 32.5)
-    assert order_old.read_old({}) == order_old.Old(None, {})
+    assert typed_order.read_old({}) == typed_order.Old(None, {})
     for name, text in (
-        (order_old.POWERS, "much stronger"),
-        (order_old.CENTRATION, "62"),
-        (order_old.TILT, "99"),
+        (typed_order.POWERS, "much stronger"),
+        (typed_order.CENTRATION, "62"),
+        (typed_order.TILT, "99"),
     ):
-        refused = order_old.read_old({**typed, name: text}).refused
+        refused = typed_order.read_old({**typed, name: text}).refused
         assert set(refused) == {name}
         assert isinstance(refused[name], InputRefusedError)
 
@@ -137,8 +137,8 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
     case, _ = answered(json.dumps(content()))
     old = OldPair(powers=eyes(case, sphere_d=2.5), **WORN)
     made = order(content())
-    changes = order_old.compared(order=made, old=old, case=case)
-    notes = order_old.notes(changes, old=old, case=case)
+    changes = typed_order.compared(order=made, old=old, case=case)
+    notes = typed_order.notes(changes, old=old, case=case)
     assert (changes[0].id, changes[0].side) == ("power", "right")
     text = change_sheet(changes, notes=notes, reference="A<b>")
     assert "A&lt;b&gt;" in text
@@ -152,7 +152,7 @@ def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():
     field(page, "Old pair on the lensmeter").set_value("R -5.00 L -5.00 add +1.00")
     page = whole(page.run())
     text = said(page)
-    assert order_old.POINTED_OUT in text
+    assert typed_order.POINTED_OUT in text
     assert "Show the new power before it is ordered" in text
     assert "Sheet of old and new pair" in [one.label for one in page.get("download_button")]
     field(page, "Old pair on the lensmeter").set_value("stronger")

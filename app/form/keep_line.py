@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.draw import result_words
 from app.draw.svg import escaped
-from app.form import keep as keeping
+from app.form import keep
 from app.form.compute import Answer
 from app.form.fields import PAUSE
 from app.form.html import alert, html, listed, quiet
@@ -24,7 +24,7 @@ def kept_words(answer: Answer | None, *, old: bool) -> str:
     held = state.answers()
     if not held.get(LABEL):
         return ""
-    return keeping.kept_words(held, None if old or answer is None else answer.case)
+    return keep.kept_words(held, None if old or answer is None else answer.case)
 
 
 def panel(answer: Answer | None, *, old: bool) -> None:
@@ -48,7 +48,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
             on_click=_save,
             args=(answer, TYPED),
         )
-        said = keeping.kept_words(held, case)
+        said = keep.kept_words(held, case)
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
         html(f'<p class="lg-kept">{escaped(result_words.capital(also + said))}.</p>')
         if case is None:
@@ -76,7 +76,7 @@ def _save(answer: Answer, field: str) -> None:
 
 def _save_on_top(answer: Answer, clash: Clash) -> None:
     if clash.found is None:
-        state.put({keeping.REVISION: None})
+        state.put({keep.REVISION: None})
     _keep(answer, label=clash.label, on_top_of=clash.found)
 
 
@@ -89,9 +89,9 @@ def _keep(answer: Answer, *, label: str, on_top_of: int | None = None) -> None:
     results.pop(_CLASH, None)
     results.pop(_TROUBLE, None)
     try:
-        found = keeping.save(answer, label=label, held=state.answers(), on_top_of=on_top_of)
+        found = keep.save(answer, label=label, held=state.answers(), on_top_of=on_top_of)
     except (InputRefusedError, StoreError) as error:
-        results[_TROUBLE] = keeping.trouble(error)
+        results[_TROUBLE] = keep.trouble(error)
         return
     if isinstance(found, Clash):
         results[_CLASH] = found

@@ -12,8 +12,7 @@ from functools import partial
 
 from app.form import case_of_answers, compute, questions
 from app.form.compute import Answer
-from app.views.desk import map
-from app.views.desk import work as desk_work
+from app.views.desk import map, searches
 from app.views.desk.map import Mark
 from tests.bench._row import Row, table
 from tests.browser.harness import Browser, browser, start_app
@@ -68,14 +67,14 @@ def _example() -> Answer:
 def _engine_ms() -> float:
     """The map, the nearest or best place, and the whole search there, for one lens."""
     found = _example()
-    names = [one.option for one in desk_work.options_in_order(found.result)][:4]
-    return statistics.median(_ms(partial(desk_work.look_at, {}, found, name, 0)) for name in names)
+    names = [one.option for one in searches.options_in_order(found.result)][:4]
+    return statistics.median(_ms(partial(searches.look_at, {}, found, name, 0)) for name in names)
 
 
 def _picture_ms() -> float:
     found = _example()
-    sight = desk_work.sight(found.case, found.result.option("present_pair"), 0)
-    columns = desk_work.region(found.case, 0)
+    sight = searches.sight(found.case, found.result.option("present_pair"), 0)
+    columns = searches.region(found.case, 0)
     marks = [Mark("now", sight.now.distance_cm, sight.now.centre_above_eye_cm, "now")]
 
     def draw() -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from app.draw import result_words
-from app.form import keep as keeping
+from app.form import keep
 from app.form.fields import PAUSE
 from app.form.html import alert, html, quiet, table
 from app.shell import state, words
-from app.views.cases import parts as case_parts
+from app.views.cases import chosen_case
 from engine.errors import InputRefusedError
 from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
@@ -22,15 +22,15 @@ def page() -> None:
     left, right = st.columns([5, 7], gap="large")
     entry = None
     with left:
-        case_parts.told()
+        chosen_case.told()
         try:
             entry = _list()
         except StoreError as error:
-            html(alert(keeping.trouble(error)))
+            html(alert(keep.trouble(error)))
         open_a_file()
     with right:
         if entry is not None:
-            case_parts.chosen(entry)
+            chosen_case.chosen(entry)
 
 
 def _list() -> Entry | None:
@@ -43,7 +43,7 @@ def _list() -> Entry | None:
     with Store() as store:
         everything, total = store.count(), store.count(search=search)
         first = min(int(state.held("cases.first") or 0), max(total - 1, 0))
-        found = store.entries(search=search, offset=first, limit=keeping.MOST_LISTED)
+        found = store.entries(search=search, offset=first, limit=keep.MOST_LISTED)
     if not found:
         nothing = (
             "No case is kept yet: the Interview keeps one."
@@ -52,9 +52,7 @@ def _list() -> Entry | None:
         )
         quiet(nothing)
         return None
-    rows = [
-        [entry.label, keeping.when_words(entry.saved_at), str(entry.revision)] for entry in found
-    ]
+    rows = [[entry.label, keep.when_words(entry.saved_at), str(entry.revision)] for entry in found]
     caption = f"{first + 1} to {first + len(found)} of {total}, the last saved first"
     html(table(caption, ["label", "saved", "saves"], rows))
     if total > len(found):
@@ -68,8 +66,8 @@ def _list() -> Entry | None:
 def _turn(first: int, total: int) -> None:
     left, right = st.columns(2)
     for place, label, to in (
-        (left, "Later saved", first - keeping.MOST_LISTED),
-        (right, "Earlier saved", first + keeping.MOST_LISTED),
+        (left, "Later saved", first - keep.MOST_LISTED),
+        (right, "Earlier saved", first + keep.MOST_LISTED),
     ):
         place.button(
             label,
@@ -95,7 +93,7 @@ def open_a_file() -> None:
     """The uploader, what the file holds, and the button that takes it over."""
     st.header("Open a file", anchor=False)
     if state.pressed(OPEN):  # what was taken over has a draft of its own, and the file is forgotten
-        st.switch_page(case_parts.INTERVIEW)
+        st.switch_page(chosen_case.INTERVIEW)
     given = st.file_uploader(
         "Case, record, FHIR prescription or bundle, or visit file (JSON)",
         type=["json"],
@@ -105,17 +103,17 @@ def open_a_file() -> None:
     if given is None:
         return
     try:
-        found = keeping.read_file(given.getvalue())
+        found = keep.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        said = result_words.capital(keeping.trouble(refusal).removeprefix("file: "))
+        said = result_words.capital(keep.trouble(refusal).removeprefix("file: "))
         html(alert(f"The file was not opened. {said}. Nothing else changed."))
         return
     quiet(KINDS[found.kind])
     for line in found.lines:
         quiet(line)
     if found.whole:
-        values = {**found.answers, "keep.label": found.label, keeping.NEWS: list(found.lines)}
-        case_parts.open_button("Open the file in the Interview", values, key=OPEN)
+        values = {**found.answers, "keep.label": found.label, keep.NEWS: list(found.lines)}
+        chosen_case.open_button("Open the file in the Interview", values, key=OPEN)
         return
     if st.button(
         "Take the prescription into the answers",
@@ -124,7 +122,7 @@ def open_a_file() -> None:
         on_click=state.put,
         args=(found.answers,),
     ):
-        st.switch_page(case_parts.INTERVIEW)
+        st.switch_page(chosen_case.INTERVIEW)
 
 
 page()

@@ -13,13 +13,9 @@ from app.form.compute import Answer, answered
 from app.form.fields import Fields
 from app.form.html import alert, empty_line, html, line_in_view, quiet
 from app.shell import state, words
-from app.views.collection import after
-from app.views.collection import lens as collection_lens
-from app.views.collection import lens as collection_worn
+from app.views.collection import aftercare, checks
 from app.views.collection import words as collection_words
-from app.views.order import keep as order_keeping
-from app.views.order import keep as order_work
-from app.views.order import typed as order_typed
+from app.views.order import orders, typed_order
 from engine.case.results import OptionResult
 from engine.errors import InputRefusedError
 from engine.order.types import Order, OrderRefusedError
@@ -51,8 +47,8 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["collection"], anchor=False)
-    for key in (order_keeping.ORDER, order_keeping.COLLECTION):
-        before = order_keeping.typed_before(state.answers(), key)
+    for key in (orders.ORDER, orders.COLLECTION):
+        before = orders.typed_before(state.answers(), key)
         if before:
             state.put(before)
     answer, asked = answered(state.results(), case_of_answers.ask(state.answers()))
@@ -68,14 +64,14 @@ def page() -> None:
     if not made.order.complete:
         quiet("That order is not complete: what it lacks cannot be checked.")
     fields = Fields()
-    found, stop = collection_lens.lensmeter(fields, made.order), None
+    found, stop = checks.lensmeter(fields, made.order), None
     if made.option is None:
         html(alert("Today's answer to this case has no such lens; the rest needs it."))
     else:
-        collection_worn.range_test(fields, made.answer.case, made.option, made.order)
-        collection_worn.crosses(fields, made.answer.case, made.option, made.order)
-        after.follow_up(fields, made.answer, made.option, made.order)
-        stop = after.complaint(fields, made.answer.case, made.option, made.order)
+        checks.range_test(fields, made.answer.case, made.option, made.order)
+        checks.crosses(fields, made.answer.case, made.option, made.order)
+        aftercare.follow_up(fields, made.answer, made.option, made.order)
+        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order)
     _keep()
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
@@ -85,7 +81,7 @@ def page() -> None:
 
 def _made(answer: Answer) -> Made | None:
     """The order kept with the case, else the one of the Order page as it stands."""
-    kept = order_keeping.kept_order(answer.case)
+    kept = orders.kept_order(answer.case)
     if kept is not None:
         changed = "" if kept.same_case else " The case was changed since; the order stays as kept."
         says = f"Order {kept.order.label}, kept with the case on {kept.kept_on}.{changed}"
@@ -100,25 +96,25 @@ def _made(answer: Answer) -> Made | None:
 def _draft_order(answer: Answer) -> Order | None:
     values = state.answers()
     name = values.get("order.option")
-    options = {one.option: one for one in order_work.orderable(answer.result)}
+    options = {one.option: one for one in orders.orderable(answer.result)}
     if name not in options:
         return None
-    designs = order_work.designs(answer.result, options[name])
-    chosen = values.get(order_typed.widget("design", name))
-    read = order_typed.read_details(
+    designs = orders.designs(answer.result, options[name])
+    chosen = values.get(typed_order.widget("design", name))
+    read = typed_order.read_details(
         values,
         option=name,
         design=designs.get(chosen) or next(iter(designs.values())),
-        lab=order_typed.lab_designs(values.get(order_typed.LAB)),
+        lab=typed_order.lab_designs(values.get(typed_order.LAB)),
     )
     try:
-        return order_work.order_of(
+        return orders.order_of(
             case=answer.case,
             result=answer.result,
             option=name,
             details=read.details,
-            reference=order_work.checked_reference(
-                str(values.get(order_typed.REFERENCE) or "").strip(), otherwise=answer.case.label
+            reference=orders.checked_reference(
+                str(values.get(typed_order.REFERENCE) or "").strip(), otherwise=answer.case.label
             ),
         )
     except (OrderRefusedError, InputRefusedError) as why:
@@ -132,7 +128,7 @@ def _option(answer: Answer, order: Order) -> OptionResult | None:
         option = answer.result.option(order.option)
     except KeyError:
         return None
-    return order_work.made_option(answer.case, option, order.design)
+    return orders.made_option(answer.case, option, order.design)
 
 
 def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
@@ -142,16 +138,16 @@ def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
 
 
 def _keep() -> None:
-    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(order_keeping.COLLECTION)
+    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(orders.COLLECTION)
     st.button("Keep these readings with the case", key="keep-readings", on_click=_put_readings)
     if isinstance(kept, dict):
         quiet(f"Readings kept with the case on {kept.get('kept_on', '')}.")
 
 
 def _put_readings() -> None:
-    found = order_keeping.with_readings(state.answers(), today=date.today())
+    found = orders.with_readings(state.answers(), today=date.today())
     state.put({case_of_answers.EXTENSIONS: found})
-    order_keeping.rekeyed(state.results(), found)
+    orders.rekeyed(state.results(), found)
 
 
 page()

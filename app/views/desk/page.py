@@ -23,10 +23,9 @@ from app.form.html import (
     table,
 )
 from app.shell import state, words
-from app.views.desk import map, more
+from app.views.desk import map, searches, sections
 from app.views.desk import words as desk_words
-from app.views.desk import work as desk_work
-from app.views.desk.work import Look, Sight
+from app.views.desk.searches import Look, Sight
 from engine.case import targets
 from engine.case.model import Case
 from engine.errors import InputRefusedError
@@ -57,19 +56,19 @@ def page() -> None:
         html(_line(answer, None), place=in_view)
         stopped(answer.result)
         return
-    work = desk_work.kept_for(state.results(), answer.case)
+    work = searches.kept_for(state.results(), answer.case)
     look = _map_and_words(work, answer)
     if look is not None:
-        more.other_ways(work, answer, look)
-    more.all_stations(work, answer)
-    result = more.how_sure(answer)
+        sections.other_ways(work, answer, look)
+    sections.all_stations(work, answer)
+    result = sections.how_sure(answer)
     html(_line(Answer(answer.case, result), look), place=in_view)
-    more.calibration(answer.case)
+    sections.calibration(answer.case)
 
 
 def _answer() -> Answer | None:
     """The answer to the interview's case with the taped ranges of the draft."""
-    kept, values = state.results(), {**state.answers(), **more.shown_ranges()}
+    kept, values = state.results(), {**state.answers(), **sections.shown_ranges()}
     asked, held = case_of_answers.ask(values), kept.get("answer")
     if asked.missing or (asked.case is None and held is None):
         return None
@@ -100,8 +99,8 @@ def _line(answer: Answer, look: Look | None) -> str:
 
 def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
     case, result = answer.case, answer.result
-    names = [option.option for option in desk_work.options_in_order(result)]
-    found = desk_work.screens(case)
+    names = [option.option for option in searches.options_in_order(result)]
+    found = searches.screens(case)
     if not found:
         quiet(NO_SCREEN)
         return None
@@ -121,7 +120,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
         key = state.among("desk.screen", screens)
         screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
         state.keep("desk.screen", screen)
-    look = desk_work.look_at(work, answer, chosen, found[screens.index(screen)])
+    look = searches.look_at(work, answer, chosen, found[screens.index(screen)])
     _drawn(work, case, look)
     return look
 
@@ -129,9 +128,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
 def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
     """The map beside its sentences, and its figures folded."""
     sight, name = look.sight, look.name(case)
-    columns = desk_work.once(
-        work, ("region", look.index), lambda: desk_work.region(case, look.index)
-    )
+    columns = searches.once(work, ("region", look.index), lambda: searches.region(case, look.index))
     marks = _marks(sight)
     lines = desk_words.sight_lines(name, look.option, sight, look.then)
     drawn = map.desk_map(
@@ -154,8 +151,8 @@ def _drawn(work: dict[Any, Any], case: Case, look: Look) -> None:
         listed(lines)
         quiet(desk_words.region_words(columns))
         if columns:
-            edges = desk_work.once(
-                work, ("edges", look.index), lambda: desk_work.edges(case, look.index, columns)
+            edges = searches.once(
+                work, ("edges", look.index), lambda: searches.edges(case, look.index, columns)
             )
             quiet(desk_words.edge_words(edges))
 
@@ -177,18 +174,18 @@ def _marks(sight: Sight) -> list[map.Mark]:
 
 
 def _figures(work: dict[Any, Any], case: Case, look: Look) -> None:
-    rows = desk_work.once(
+    rows = searches.once(
         work,
         ("table", look.option.option, look.index),
-        lambda: desk_work.table_shares(case, look.option, look.index),
+        lambda: searches.table_shares(case, look.option, look.index),
     )
-    headings = ["centre, cm", *[f"{d:.0f} cm away" for d in desk_work.TABLE_DISTANCES_CM]]
+    headings = ["centre, cm", *[f"{d:.0f} cm away" for d in searches.TABLE_DISTANCES_CM]]
     cells = [
         [
             desk_words.signed(height),
             *[f"{100 * share:.0f}{'' if allowed else ' ×'}" for share, allowed in row],
         ]
-        for height, row in zip(desk_work.TABLE_HEIGHTS_CM, rows, strict=True)
+        for height, row in zip(searches.TABLE_HEIGHTS_CM, rows, strict=True)
     ]
     html(table("Comfortable share of the screen, %", headings, cells))
     target = case.targets[look.index]

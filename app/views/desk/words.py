@@ -8,7 +8,7 @@ from app.draw import result_words
 from app.form.compute import Answer
 from app.shell.words import hours
 from app.views.desk.map import Column
-from app.views.desk.work import Sight, within_reach
+from app.views.desk.searches import Sight, within_reach
 from engine.answer import plans
 from engine.answer.doubt import DRAWS
 from engine.case.model import Case

@@ -11,8 +11,8 @@ from app.draw.svg import escaped
 from app.form.html import html, listed, picture, scrolled
 from app.shell import state
 from app.views.home import words as home_words
-from app.views.home.form import Reading
 from app.views.home.sheet import desk_table, visit_sheet
+from app.views.home.typed_answers import Reading
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.targets import centre_above_eye_cm, size_cm, tilt_deg

@@ -12,11 +12,9 @@ from app.draw.svg import escaped
 from app.form.html import alert, html
 from app.shell import internals as at
 from app.shell import state, theme, words
-from app.views.home import answer as home_answer
-from app.views.home import form as home_form
-from app.views.home import questions as home_questions
+from app.views.home import answer, questions, typed_answers
 from app.views.home import words as home_words
-from app.views.home.form import PREFIX, Reading
+from app.views.home.typed_answers import PREFIX, Reading
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.home.answers import STEPS, answered, choices, progress
@@ -33,14 +31,14 @@ def page() -> None:
     st.html(_STYLE)
     with st.container(key="home_body"):
         st.title(home_words.TITLE, anchor=False)
-        reading = home_form.read(state.answers())
+        reading = typed_answers.read(state.answers())
         stops = red_flags(reading.answers)
         step = _step(reading)
         if stops:
             _stop(stops)
         elif step == RESULT:
             _heading(step, home_words.RESULT_TITLE)
-            home_answer.show(reading, go=_go)
+            answer.show(reading, go=_go)
         else:
             _question(step)
         st.divider()
@@ -73,11 +71,11 @@ def _question(step: str) -> None:
     _heading(step, f"{said}. {row['title']}")
     st.write(row["help"])
     with st.container(key=f"home_{step}"):
-        drawn = home_questions.ask(step)
+        drawn = questions.ask(step)
     typed = state.answers()
-    if red_flags(home_form.read(typed).answers):
+    if red_flags(typed_answers.read(typed).answers):
         st.rerun()
-    drawn.notes(home_form.read({f"{PREFIX}done.{step}": True, **typed}))
+    drawn.notes(typed_answers.read({f"{PREFIX}done.{step}": True, **typed}))
     problem = st.empty()
     _buttons(step, problem)
 
@@ -120,7 +118,7 @@ def _buttons(step: str, problem: object) -> None:
 
 def _complaint(step: str) -> str | None:
     """Why one cannot go on from a question yet; None when one can."""
-    reading = home_form.read(state.answers())
+    reading = typed_answers.read(state.answers())
     if step in reading.blocks:
         return home_words.TO_MEND
     if answered(reading.answers, step):

@@ -10,11 +10,11 @@ from app.draw.svg import escaped
 from app.form.fields import PAUSE
 from app.form.html import alert, html, picture, scrolled, svg
 from app.shell import state
-from app.views.home import form as home_form
+from app.views.home import typed_answers
 from app.views.home import words as home_words
-from app.views.home.form import PREFIX, Reading
 from app.views.home.pictures import card_bar, measuring_distance, measuring_height, ruler
 from app.views.home.sheet import paper_tape
+from app.views.home.typed_answers import PREFIX, Reading
 from engine.errors import InputRefusedError
 from engine.home.answers import SCREEN_NAMES, choices
 from engine.home.text import number, thing
@@ -99,7 +99,7 @@ def ask(step: str) -> Questions:
 
 def _flags(drawn: Questions) -> None:
     drawn.boxes("flags")
-    name = f"{PREFIX}flags.{home_form.NONE}"
+    name = f"{PREFIX}flags.{typed_answers.NONE}"
     state.keep(name, st.checkbox(home_words.NONE_OF_THESE, key=state.seed(name, False)))
 
 
@@ -113,28 +113,30 @@ def _glasses(drawn: Questions) -> None:
 
 def _coping(drawn: Questions) -> None:
     drawn.boxes("coping")
-    if state.held(f"{PREFIX}glasses") in home_form.PARTED:
+    if state.held(f"{PREFIX}glasses") in typed_answers.PARTED:
         drawn.one("lens_part", home_words.LENS_PART, choices("lens_part"))
 
 
 def _screens(drawn: Questions) -> None:
-    counts = {str(count): str(count) for count in range(1, home_form.MOST_SCREENS + 1)}
+    counts = {str(count): str(count) for count in range(1, typed_answers.MOST_SCREENS + 1)}
     drawn.one("screens.count", home_words.HOW_MANY, counts, first=True)
     for at in range(_count()):
         screen = {"screen": SCREEN_NAMES[at]}
         with st.container(border=True):
-            drawn.one(f"s{at}.form", home_words.FORM.format(**screen), home_form.FORMS, first=True)
+            drawn.one(
+                f"s{at}.form", home_words.FORM.format(**screen), typed_answers.FORMS, first=True
+            )
             drawn.text(f"s{at}.size", home_words.SIZE.format(**screen), help_text="27")
             if state.held(f"{PREFIX}s{at}.form") != "laptop":
                 drawn.one(
                     f"s{at}.shape",
                     home_words.SHAPE.format(**screen),
-                    home_form.SHAPES,
+                    typed_answers.SHAPES,
                     first=True,
                 )
             if at:
                 drawn.one(
-                    f"s{at}.side", home_words.SIDE.format(**screen), home_form.SIDES, first=True
+                    f"s{at}.side", home_words.SIDE.format(**screen), typed_answers.SIDES, first=True
                 )
             name = f"{PREFIX}s{at}.fixed"
             label = home_words.FIXED.format(**screen)
@@ -193,7 +195,7 @@ def _reading(drawn: Questions) -> None:
 
 
 def _hours(drawn: Questions) -> None:
-    for name in home_form.things(state.answers()):
+    for name in typed_answers.things(state.answers()):
         drawn.text(f"hours.{name}", home_words.HOURS.format(thing=thing(name)))
 
 
@@ -219,7 +221,7 @@ _OF_STEP: dict[str, Callable[[Questions], None]] = {
 
 
 def _count() -> int:
-    return home_form.screen_count(state.answers())
+    return typed_answers.screen_count(state.answers())
 
 
 def _doubt(text: str) -> str:

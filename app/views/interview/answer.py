@@ -7,9 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.draw import charts, result_words, side_view
-from app.draw import charts as marks
-from app.draw import lens as lens_map
+from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
 from app.form import case_of_answers
@@ -38,7 +36,7 @@ def first_look(answer: Answer) -> tuple[Row, list[Row]]:
     drawn.vega_lite_chart(
         spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
     )
-    svg(marks.key(), place=key_of_grades)
+    svg(charts.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
     if worn:
         items = "".join(f"<li>{escaped(line)}</li>" for line in worn)
@@ -149,11 +147,11 @@ def draft_foot() -> None:
 
 
 def _lens(answer: Answer, option: OptionResult) -> None:
-    points = lens_map.gaze_points(option)
+    points = lens.gaze_points(option)
     drawn = lens_picture(
         heading=result_words.option_name(option),
-        power_at=lens_map.power_at(option, answer.case),
-        frame=lens_map.frame_shape(answer.case),
+        power_at=lens.power_at(option, answer.case),
+        frame=lens.frame_shape(answer.case),
         points=points,
     )
     picture(drawn)

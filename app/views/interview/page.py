@@ -11,9 +11,7 @@ from app.form.fields import Fields
 from app.form.html import html, line_in_view
 from app.shell import state, words
 from app.views.interview import answer as interview_answer
-from app.views.interview import answer as interview_rest
-from app.views.interview import form as interview_form
-from app.views.interview import picture, test_run
+from app.views.interview import form, picture, test_run
 
 
 def page() -> None:
@@ -29,7 +27,7 @@ def page() -> None:
     if answer is not None:
         fields.note(result_words.flag_notes(answer.result, asked.where), asked.brought)
     with left:
-        interview_rest.without_field(homeless)
+        interview_answer.without_field(homeless)
     old = bool(asked.refused) and answer is not None
     line = result_words.recommendation_line(answer.case, answer.result) if answer else None
     kept = keep_line.kept_words(answer, old=old)
@@ -39,17 +37,17 @@ def page() -> None:
         test_run.test_when_idle(answer, old=old)
     with right:
         if answer is None or answer.result.stops:
-            interview_rest.nothing_yet(answer, fields.answers)
+            interview_answer.nothing_yet(answer, fields.answers)
         else:
             if old:
-                interview_rest.out_of_date()
+                interview_answer.out_of_date()
             row, shown = interview_answer.first_look(answer)
             picture.picture(answer, row, asked)
-            interview_rest.ask_next(answer, asked)
+            interview_answer.ask_next(answer, asked)
     if answer is not None and not answer.result.stops:
-        interview_rest.for_the_optician(answer, row, shown)
+        interview_answer.for_the_optician(answer, row, shown)
     keep_line.panel(answer, old=old)
-    interview_rest.draft_foot()
+    interview_answer.draft_foot()
 
 
 def _questions() -> Fields:
@@ -62,8 +60,8 @@ def _questions() -> Fields:
         width="stretch",
     )
     fields = Fields()
-    interview_form.six_answers(fields)
-    interview_form.folded(fields)
+    form.six_answers(fields)
+    form.folded(fields)
     return fields
 
 

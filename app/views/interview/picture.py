@@ -23,13 +23,10 @@ from engine.tables import Judgements
 STEP_CM = 1
 
 
-def picture(answer: Answer, row: Row, asked: Asking) -> None:
-    """The side view; what happens in it redraws nothing else."""
-    st.fragment(_picture)(answer, row, asked)
-
-
+@st.fragment
 @guarded
-def _picture(answer: Answer, row: Row, asked: Asking) -> None:
+def picture(answer: Answer, row: Row, asked: Asking) -> None:
+    """Draw the side view; what happens in it redraws nothing else."""
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
     looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)

@@ -33,7 +33,7 @@ def test_when_idle(answer: Answer | None, *, old: bool) -> None:
     if answer is None or old or not can_be_tested(answer):
         _bar(st.empty(), None)
         return
-    st.fragment(_test, run_every=WAIT_S)(answer, _Turn())
+    _test(answer, _Turn())
 
 
 def can_be_tested(answer: Answer) -> bool:
@@ -42,6 +42,7 @@ def can_be_tested(answer: Answer) -> bool:
     return not answer.result.stops and said.plan is not None and said.verdict == "not_computed"
 
 
+@st.fragment(run_every=WAIT_S)
 @guarded
 def _test(answer: Answer, turn: _Turn) -> None:
     place = st.empty()

@@ -6,11 +6,11 @@ from datetime import date
 
 import streamlit as st
 
-from app.form import keep as keeping
+from app.form import keep
 from app.form.compute import Answer
 from app.form.html import quiet
 from app.shell import state
-from app.views.order import keep as order_work
+from app.views.order import orders
 from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
 from engine.case.results import OptionResult
 from engine.collection.wearer_page import wearer_sheet
@@ -24,7 +24,7 @@ def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) 
     if old:
         quiet("No sheet is given out while a value is refused.")
         return
-    made = order_work.made_option(answer.case, option, order.design)
+    made = orders.made_option(answer.case, option, order.design)
     told = wearer_sheet(case=answer.case, result=answer.result, option=made)
     left, right = st.columns(2)
     with left:
@@ -59,7 +59,7 @@ def download(title: str, page: str, label: str, ending: str) -> None:
     st.download_button(
         title,
         page.encode(),
-        file_name=keeping.file_name(label, ending),
+        file_name=keep.file_name(label, ending),
         mime="text/html",
         on_click="ignore",
         width="stretch",

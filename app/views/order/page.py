@@ -7,18 +7,11 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep_line
-from app.form import keep as keeping
+from app.form import case_of_answers, keep, keep_line
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.shell import state, words
-from app.views.order import downloads, shown
-from app.views.order import fields as order_fields
-from app.views.order import fields as order_lab
-from app.views.order import fields as order_old
-from app.views.order import keep as order_keeping
-from app.views.order import keep as order_work
-from app.views.order import typed as order_typed
+from app.views.order import downloads, form, orders, typed_order, whole_order
 from app.views.order.words import state_words
 from engine.case.model import Case
 from engine.case.results import OptionResult
@@ -39,39 +32,39 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["order"], anchor=False)
-    before = order_keeping.typed_before(state.answers(), order_keeping.ORDER)
+    before = orders.typed_before(state.answers(), orders.ORDER)
     if before:
         state.put(before)
-    typed = {**state.answers(), **order_fields.shown_measures()}
+    typed = {**state.answers(), **form.shown_measures()}
     answer, asked = answered(state.results(), case_of_answers.ask(typed))
     if answer is None:
         html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
-    choices = order_work.orderable(answer.result)
+    choices = orders.orderable(answer.result)
     if answer.result.stops or answer.result.provisional or not choices:
         _no_order(in_view, answer)
         return
     left, right = st.columns([5, 7], gap="large")
     with left:
         option, details, fields, refused = _asked(answer, choices, asked)
-        worn = order_old.fields(fields)
+        worn = form.old_pair(fields)
     reference, refusal = _reference(fields)
     if refusal is not None:
-        refused = {**refused, order_typed.REFERENCE: refusal}
+        refused = {**refused, typed_order.REFERENCE: refusal}
     with right:
         order, refused = _ordered(answer, option, details, reference, refused)
         homeless = fields.say({**refused, **worn.refused})
-        order_fields.mark_origins(fields, answer.case, list(refused))
+        form.mark_origins(fields, answer.case, list(refused))
         for said in homeless:
             html(alert(said))
         old = bool(refused)
         if order is not None:
-            shown.whole_order(order, old=old)
+            whole_order.whole_order(order, old=old)
             downloads.downloads(answer, option, order, old=old)
             if worn.pair is not None:
-                order_old.beside(order, worn.pair, answer.case, stale=old)
+                form.beside(order, worn.pair, answer.case, stale=old)
             _keep(answer, order, old=old)
     html(_line(answer, option, order, old=old), place=in_view)
     keep_line.panel(answer, old=bool(asked.refused))
@@ -96,32 +89,30 @@ def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> Non
 
 def _asked(
     answer: Answer, choices: list[OptionResult], asked: case_of_answers.Asking
-) -> tuple[
-    OptionResult, OrderDetails | None, order_fields.OrderFields, dict[str, InputRefusedError]
-]:
+) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
     """The lens, its design and every field; what was typed, read."""
     result, case = answer.result, answer.case
     st.header("What is ordered", anchor=False)
     option = _option(answer, choices)
-    found = order_work.designs(result, option)
-    name = order_typed.widget("design", option.option)
+    found = orders.designs(result, option)
+    name = typed_order.widget("design", option.option)
     design = next(iter(found))
-    fields = order_fields.OrderFields(option)
+    fields = form.OrderFields(option)
     if len(found) > 1:
         state.among(name, list(found))
         design = fields.choice(name, "Design: these serve the day as well", list(found))
-    fields.text(order_typed.REFERENCE, "Reference on the sheets, no name needed")
-    lab = order_lab.loaded()
-    order_fields.all_fields(fields, option, case, lab)
-    order_lab.lab_list()
-    read = order_typed.read_details(
+    fields.text(typed_order.REFERENCE, "Reference on the sheets, no name needed")
+    lab = form.loaded()
+    form.all_fields(fields, option, case, lab)
+    form.lab_list()
+    read = typed_order.read_details(
         fields.answers, option=option.option, design=found[design], lab=lab
     )
     return option, read.details, fields, {**asked.refused, **read.refused}
 
 
 def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
-    advised = order_work.advised(answer.result)
+    advised = orders.advised(answer.result)
     by_name = {one.option: one for one in choices}
     if not set(advised) & set(by_name):
         quiet("The answer keeps the present pair: nothing needs to be made.")
@@ -153,13 +144,13 @@ def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
 
 
 def _label() -> str:
-    return str(state.held(keeping.LABEL) or "interview")
+    return str(state.held(keep.LABEL) or "interview")
 
 
-def _reference(fields: order_fields.OrderFields) -> tuple[str, InputRefusedError | None]:
-    typed = str(fields.answers[order_typed.REFERENCE]).strip()
+def _reference(fields: form.OrderFields) -> tuple[str, InputRefusedError | None]:
+    typed = str(fields.answers[typed_order.REFERENCE]).strip()
     try:
-        return order_work.checked_reference(typed, otherwise=_label()), None
+        return orders.checked_reference(typed, otherwise=_label()), None
     except InputRefusedError as refusal:
         return _label(), refusal
 
@@ -179,7 +170,7 @@ def _ordered(
     if details is None or refused:
         return last, refused
     try:
-        order = order_work.order_of(
+        order = orders.order_of(
             case=answer.case,
             result=answer.result,
             option=option.option,
@@ -190,7 +181,7 @@ def _ordered(
         html(alert(f"{WHY_NOT} {result_words.capital(why.reason)}."))
         return None, refused
     except InputRefusedError as refusal:
-        return last, {order_typed.widget(refusal.field, option.option): refusal}
+        return last, {typed_order.widget(refusal.field, option.option): refusal}
     kept["order"] = order
     return order, refused
 
@@ -200,7 +191,7 @@ def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: boo
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
         return line_in_view(line, old=old, counts=_label())
-    made = order_work.made_option(answer.case, option, order.design)
+    made = orders.made_option(answer.case, option, order.design)
     says = (
         f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     )
@@ -210,7 +201,7 @@ def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: boo
 
 def _keep(answer: Answer, order: Order, *, old: bool) -> None:
     """Put the order with its case, so that the finished pair is held against it later."""
-    kept = order_keeping.kept_order(answer.case)
+    kept = orders.kept_order(answer.case)
     same = kept is not None and kept.order == order and kept.same_case
     st.button(
         "Keep this order with the case",
@@ -229,9 +220,9 @@ def _keep(answer: Answer, order: Order, *, old: bool) -> None:
 
 def _put_order(case: Case, order: Order) -> None:
     values = state.answers()
-    found = order_keeping.with_order(values, order=order, case=case, today=date.today())
+    found = orders.with_order(values, order=order, case=case, today=date.today())
     state.put({case_of_answers.EXTENSIONS: found})
-    order_keeping.rekeyed(state.results(), found)
+    orders.rekeyed(state.results(), found)
 
 
 page()

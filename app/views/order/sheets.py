@@ -13,7 +13,7 @@ from html import escape
 from app.draw.result_words import capital
 from app.draw.side_view import Posture, seen, side_view
 from app.shell import theme
-from app.views.order.typed import HEADINGS, change_rows
+from app.views.order.typed_order import HEADINGS, change_rows
 from app.views.order.words import (
     EYE_HEADINGS,
     check_rows,

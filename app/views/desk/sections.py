@@ -13,9 +13,9 @@ from app.form.fields import Fields
 from app.form.html import html, listed, quiet, table
 from app.shell import state
 from app.shell.words import hours
+from app.views.desk import searches
 from app.views.desk import words as desk_words
-from app.views.desk import work as desk_work
-from app.views.desk.work import Look
+from app.views.desk.searches import Look
 from engine.case.model import Case, MeasuredRange
 from engine.case.read import allowed_range
 from engine.case.results import OptionResult, Result
@@ -47,12 +47,12 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
         what = f"{name}: {desk_words.short_move(look.sight.suggested)}"
         rows.append(desk_words.way_row(what, through, look.then))
     if seat:
-        higher = desk_work.again(
-            work, ("seat", seat), lambda: desk_work.seat_raised(case, by_cm=float(seat))
+        higher = searches.again(
+            work, ("seat", seat), lambda: searches.seat_raised(case, by_cm=float(seat))
         )
         rows.append(desk_words.way_row(f"seat {seat} cm higher", through, higher))
     if text > 100:
-        larger = desk_work.again(
+        larger = searches.again(
             work,
             ("text", index, text),
             lambda: places.text_enlarged(case, index, factor=text / 100),
@@ -72,7 +72,7 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     case = answer.case
     if len(case.activities) < 2:
         return
-    found = desk_work.once(work, "stations", lambda: desk_work.stations_of(case))
+    found = searches.once(work, "stations", lambda: searches.stations_of(case))
     if found is None:
         return
     st.header("One lens for every part of the day", anchor=False)
@@ -91,7 +91,7 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
         )
         return
     lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
-    for index in list(desk_work.screens_of(case, worst.activity))[:1]:
+    for index in list(searches.screens_of(case, worst.activity))[:1]:
         lines += _moved_there(work, answer, option, index)
     listed(lines)
 
@@ -100,7 +100,7 @@ def _moved_there(
     work: dict[Any, Any], answer: Answer, option: OptionResult, index: int
 ) -> list[str]:
     """What a move of one screen does for the lens of all stations."""
-    look = desk_work.look_at(work, answer, option.option, index)
+    look = searches.look_at(work, answer, option.option, index)
     return desk_words.sight_lines(look.name(answer.case), option, look.sight, look.then)
 
 

@@ -14,8 +14,7 @@ from app.form.case_of_answers import FIT_FIELDS
 from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
-from app.views.order import typed as order_old
-from app.views.order import typed as order_typed
+from app.views.order import typed_order
 from app.views.order.downloads import download
 from app.views.order.sheets import change_sheet
 from app.views.order.words import ROLE_WORDS
@@ -69,12 +68,12 @@ class OrderFields(Fields):
 
     def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
         """A detail of the order as text."""
-        widget = order_typed.widget(name, self.option)
+        widget = typed_order.widget(name, self.option)
         return self.text(widget, label, assumed=assumed, place=place)
 
     def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
         """A detail of the order out of a list; the first is what is not said."""
-        widget = order_typed.widget(name, self.option)
+        widget = typed_order.widget(name, self.option)
         state.among(widget, list(words))
         return self.choice(widget, label, list(words), words=words.get, place=place)
 
@@ -155,7 +154,7 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     places = two_to_a_row(wrap=False)
     fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
     fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
-    if fields.answers[order_typed.widget("refraction_vertex_mm", option.option)]:
+    if fields.answers[typed_order.widget("refraction_vertex_mm", option.option)]:
         fields.chosen("power_basis", "To be made", BASES)
     if KINDS[option.kind].has_derived_power:
         fields.chosen("power_authorised_by", "Derived power authorised by", ROLES)
@@ -171,13 +170,13 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
     if fitting:
         words = {"": "none of the list", **fitting}
         fields.chosen("lab_design", "Design of the loaded list", words)
-    held = fields.answers.get(order_typed.widget("lab_design", option.option))
+    held = fields.answers.get(typed_order.widget("lab_design", option.option))
     design = next((one for one in lab if one.design == held), None)
     if design is None:
         _without_list(fields, option)
     by_laboratory = KINDS[option.kind].height_reference == "laboratory"
     if by_laboratory:
-        reference = fields.answers.get(order_typed.widget("office_reference", option.option))
+        reference = fields.answers.get(typed_order.widget("office_reference", option.option))
         if (reference if design is None else design.reference) == "lower_limbus":
             label = "Height R/L, lower limbus to lowest point of the lens (mm)"
             fields.told("reference_height_mm", label)
@@ -220,7 +219,7 @@ FORGOTTEN = "order.lab_forgotten"
 
 def loaded() -> list[LabDesign]:
     """The list this draft holds."""
-    return order_typed.lab_designs(state.held(order_typed.LAB))
+    return typed_order.lab_designs(state.held(typed_order.LAB))
 
 
 def lab_list() -> None:
@@ -261,7 +260,7 @@ def _forget() -> None:
     """Forget the list, and the file in the uploader, which would load it again."""
     results = state.results()
     results[FORGOTTEN] = results.get(FORGOTTEN, 0) + 1
-    state.put({order_typed.LAB: []})
+    state.put({typed_order.LAB: []})
 
 
 def _take(content: bytes) -> None:
@@ -272,9 +271,9 @@ def _take(content: bytes) -> None:
         said = result_words.capital(f"{what}{refusal_words(refusal)}")
         html(alert(f"The list was not loaded. {said}. Nothing else changed."))
         return
-    rows = order_typed.lab_rows(found.designs)
-    if rows and rows != state.held(order_typed.LAB):
-        state.keep(order_typed.LAB, rows)
+    rows = typed_order.lab_rows(found.designs)
+    if rows and rows != state.held(typed_order.LAB):
+        state.keep(typed_order.LAB, rows)
         st.rerun()
     _told(found)
 
@@ -288,29 +287,29 @@ def _told(found: LabList) -> None:
     html(table("Refused values of the list", HEADINGS, rows))
 
 
-def fields(asked: OrderFields) -> order_old.Old:
+def old_pair(asked: OrderFields) -> typed_order.Old:
     """What is read from the pair worn so far; nothing of it is needed for the order."""
     with st.expander("The pair worn so far, to compare"):
-        asked.text(order_old.POWERS, "Old pair on the lensmeter, R and L")
+        asked.text(typed_order.POWERS, "Old pair on the lensmeter, R and L")
         left, right = st.columns(2, gap="small", wrap=False)
-        asked.text(order_old.CENTRATION, "Old centration R/L (mm)", place=left)
-        asked.text(order_old.HEIGHT, "Old fitting height R/L (mm)", place=right)
-        asked.text(order_old.TILT, "Old pantoscopic tilt (°)")
+        asked.text(typed_order.CENTRATION, "Old centration R/L (mm)", place=left)
+        asked.text(typed_order.HEIGHT, "Old fitting height R/L (mm)", place=right)
+        asked.text(typed_order.TILT, "Old pantoscopic tilt (°)")
         st.caption("Base curve, material and use are compared by hand.")
-    return order_old.read_old(asked.answers)
+    return typed_order.read_old(asked.answers)
 
 
 def beside(order: Order, old: OldPair, case: Case, *, stale: bool) -> None:
     """The table of changes, what to do about them, and the sheet."""
     st.header("Old pair and this order", anchor=False)
-    changes = order_old.compared(order=order, old=old, case=case)
-    notes = order_old.notes(changes, old=old, case=case)
+    changes = typed_order.compared(order=order, old=old, case=case)
+    notes = typed_order.notes(changes, old=old, case=case)
     if notes:
         listed(notes)
     else:
         quiet("Nothing changes by more than the usual: see the table.")
-    rows = order_old.change_rows(changes)
-    html(table("From the old pair to this order", order_old.HEADINGS, rows))
+    rows = typed_order.change_rows(changes)
+    html(table("From the old pair to this order", typed_order.HEADINGS, rows))
     if not stale:
         page = change_sheet(changes, notes=notes, reference=order.label)
         download("Sheet of old and new pair", page, order.label, "-change.html")

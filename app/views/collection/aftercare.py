@@ -8,15 +8,15 @@ import streamlit as st
 
 from app.draw.result_words import capital
 from app.draw.svg import escaped
-from app.form import keep as keeping
+from app.form import keep
 from app.form.compute import Answer
 from app.form.fields import Fields
 from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state
-from app.views.collection import typed as collection_typed
+from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
-from app.views.collection.lens import plain
-from app.views.collection.typed import COLLECTED, NO, SEEN, YES, seen_widget
+from app.views.collection.checks import plain
+from app.views.collection.typed_pair import COLLECTED, NO, SEEN, YES, seen_widget
 from app.views.order.sheets import wearer_page
 from engine.case.model import Case
 from engine.case.results import OptionResult
@@ -62,7 +62,7 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
         st.download_button(
             "Wearer's sheet with these dates",
             wearer_page(told, case=answer.case, option=option).encode(),
-            file_name=keeping.file_name(order.label, "-wearer.html"),
+            file_name=keep.file_name(order.label, "-wearer.html"),
             mime="text/html",
             on_click="ignore",
         )
@@ -71,7 +71,7 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
 def _dates(fields: Fields, text: str, today: date) -> Dates:
     kept = state.results()
     try:
-        day = collection_typed.read_day(text, otherwise=today)
+        day = typed_pair.read_day(text, otherwise=today)
         kept["collected"] = day
     except InputRefusedError as refusal:
         fields.say({COLLECTED: refusal})
@@ -93,7 +93,7 @@ def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) ->
         for number, target in enumerate(case.targets):
             with st.expander(f"{capital(plain(target.name))}: seen and taped"):
                 _seen(fields, number, target.name)
-    told, refused = collection_typed.read_complaint(fields.answers, case.targets)
+    told, refused = typed_pair.read_complaint(fields.answers, case.targets)
     fields.say(refused)
     if told is None:
         told = state.results().get("complaint")

@@ -10,9 +10,9 @@ from app.draw.svg import escaped
 from app.form.fields import Fields
 from app.form.html import flag, html, listed, quiet, table
 from app.shell import state
-from app.views.collection import typed as collection_typed
+from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
-from app.views.collection.typed import ENDS, asked_of, taped_widget, widget
+from app.views.collection.typed_pair import ENDS, asked_of, taped_widget, widget
 from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
@@ -53,8 +53,8 @@ def lensmeter(fields: Fields, order: Order) -> Verification:
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
                 label = f"{side.capitalize()}: {LABELS[name]}"
                 fields.text(widget(side, name), label, place=place)
-    stated, refused = collection_typed.with_verification(fields.answers, order)
-    read = collection_typed.read_lenses(fields.answers, order)
+    stated, refused = typed_pair.with_verification(fields.answers, order)
+    read = typed_pair.read_lenses(fields.answers, order)
     fields.say({**refused, **read.refused})
     found = verify(order=stated, readings=_last_good(read.readings), standard=standard)
     with right:
@@ -123,7 +123,7 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
         for name, place in zip(ENDS, places, strict=True):
             label = f"{plain(step.target)}: {END_LABELS[name]}"
             fields.text(taped_widget(number, name), label, place=place)
-        taped, refused = collection_typed.read_taped(fields.answers, number)
+        taped, refused = typed_pair.read_taped(fields.answers, number)
         fields.say(refused)
         found = compare_range(
             step=step, nearest_cm=taped.get("nearest_cm"), farthest_cm=taped.get("farthest_cm")
@@ -148,7 +148,7 @@ def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> N
         for name, label in CROSS_LABELS.items():
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
                 fields.text(widget(side, name), f"{side.capitalize()}: {label}", place=place)
-    both, refused = collection_typed.read_crosses(fields.answers)
+    both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:
         effect = _effect(case, option, order, both, refused=bool(refused))

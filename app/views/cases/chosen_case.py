@@ -8,8 +8,7 @@ from collections.abc import Callable
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form import change_words
-from app.form import keep as keeping
+from app.form import change_words, keep
 from app.form.fields import PAUSE
 from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL, MOST_LISTED
@@ -46,7 +45,7 @@ def chosen(entry: Entry) -> None:
             _compare(store, entry.label, saves)
             whole = store.export(label=entry.label)
     except CAUGHT as error:
-        html(alert(keeping.trouble(error)))
+        html(alert(keep.trouble(error)))
     else:
         _hand_on(record, whole)
     _copy(entry.label)
@@ -63,17 +62,17 @@ def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
 
 
 def _save_words(save: Entry) -> str:
-    return f"save {save.revision}, {keeping.when_words(save.saved_at)}"
+    return f"save {save.revision}, {keep.when_words(save.saved_at)}"
 
 
 def _open(record: Record) -> None:
     """Open in the Interview; older numbers are told first, unsaved answers named."""
     try:
-        values = keeping.opened_values(record)
+        values = keep.opened_values(record)
     except InputRefusedError as refusal:
-        html(alert(keeping.trouble(refusal)))
+        html(alert(keep.trouble(refusal)))
         return
-    for line in values[keeping.NEWS]:
+    for line in values[keep.NEWS]:
         quiet(line)
     open_button("Open in the Interview", values, key="open-case")
 
@@ -93,7 +92,7 @@ def unsaved() -> str:
     held = state.answers()
     if not str(held.get("wearer.age_years") or held.get("prescription") or "").strip():
         return ""
-    if keeping.is_saved(held, keeping.shown_case(held, label="draft")):
+    if keep.is_saved(held, keep.shown_case(held, label="draft")):
         return ""
     return "The answers in the Interview are not saved. Opening another case takes their place."
 
@@ -155,12 +154,12 @@ def _download(title: str, label: str, ending: str, content: Callable[[], str]) -
     try:
         data = content()
     except LevelgazeError as error:
-        html(alert(f"{title}: {keeping.trouble(error)}"))
+        html(alert(f"{title}: {keep.trouble(error)}"))
         return
     st.download_button(
         title,
         data.encode(),
-        file_name=keeping.file_name(label, ending),
+        file_name=keep.file_name(label, ending),
         mime="application/json",
         on_click="ignore",
         width="stretch",
@@ -215,7 +214,7 @@ def _forget(label: str) -> None:
     held = state.answers()
     gone = {name: False for name in held if name.startswith("cases.sure.")}
     if held.get(LABEL) == label:
-        gone |= dict.fromkeys((LABEL, keeping.REVISION, keeping.DIGEST, keeping.SAVED_AT), None)
+        gone |= dict.fromkeys((LABEL, keep.REVISION, keep.DIGEST, keep.SAVED_AT), None)
     state.put(gone)
 
 
@@ -225,4 +224,4 @@ def _do(work: Callable[[Store], str]) -> None:
         with Store() as store:
             results[_DONE] = work(store)
     except CAUGHT as error:
-        results[_TROUBLE] = keeping.trouble(error)
+        results[_TROUBLE] = keep.trouble(error)

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from app.form.typed import Typed
-from app.views.order.typed import made, put_eye
+from app.views.order.typed_order import made, put_eye
 from engine.case.model import Target
 from engine.collection import complaints
 from engine.collection.as_worn import CrossError

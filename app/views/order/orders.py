@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
-from app.views.order.typed import LAB
+from app.views.order.typed_order import LAB
 from engine.answer.plans import PRESENT
 from engine.case.model import NAME_PATTERN, NAME_RULE, Case, Design
 from engine.case.results import OptionResult, Result
