@@ -37,8 +37,9 @@ def begin() -> Draft:
 def turn_to(page: str) -> None:
     """Fill the fields of a page from the draft when another page was shown before it.
 
-    A field that two pages share is another widget on each: the page library would start the second
-    one empty.
+    A field that two pages share is another widget on each. With `persist_state="session"` the page
+    library (1.67.0) shows its value on the second page, but returns an empty one in the first run
+    there, which would be kept as an answer.
     """
     tab = _tab()
     if tab.get("page") == page:
