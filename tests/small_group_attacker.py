@@ -93,3 +93,52 @@ def by_two_downloads(before: Published, after: Published) -> bool:
         value is not None and (later := after.get(group)) is not None and later < value
         for group, value in before.items()
     )
+
+
+def by_two_sittings(looks: Iterable[tuple[Published, Published]], group: Group) -> float:
+    """How far the figures of everyone and of the leaver's group fell between two sittings.
+
+    looks: the same question asked before and after one person of `group` left; many questions.
+    Hours are given in people (hours a person helped), so that all falls can be added up.
+    """
+    falls = [
+        value - later
+        for before, after in looks
+        for key in ((), group)
+        if (value := before.get(key)) is not None and (later := after.get(key)) is not None
+    ]
+    return float(np.mean(falls)) if falls else 0.0
+
+
+def by_shares(ask: Callable[[float], float], *, most: float, step: float) -> float:
+    """A count from the shares of it at which the figure shown steps up.
+
+    ask: the figure at a share that takes it up. most, step: largest share and the way there.
+    """
+    shares = np.arange(step, most + step / 2, step)
+    figures = np.array([ask(float(share)) for share in shares])
+    at = np.flatnonzero(np.diff(figures) > 0)
+    if len(at) < 2:
+        return float(figures[-1] / most)
+    return float((figures[at[-1]] - figures[at[0]]) / (shares[at[-1]] - shares[at[0]]))
+
+
+def by_a_price(ask: Callable[[float], float | None], *, price: float) -> float | None:
+    """A count from what it costs at a tiny price, of which every digit is told."""
+    cost = ask(price)
+    return None if cost is None else cost / price
+
+
+def by_thresholds(shown: Callable[[int], bool], *, lowest: int, highest: int) -> int | None:
+    """A count from the largest threshold at which it is not hidden."""
+    return next((at for at in range(highest, lowest - 1, -1) if shown(at)), None)
+
+
+def by_guessed_secret(
+    candidates: Iterable[float], published: Callable[[float], float], figure: float
+) -> list[float]:
+    """The counts that would have been rounded to the figure, were the chances known.
+
+    published: how a count is rounded with the chances the attacker guesses.
+    """
+    return [count for count in candidates if published(count) == figure]

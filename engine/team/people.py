@@ -5,8 +5,9 @@ From rows of a roster, or from bands with a count (column `people`). Held in mem
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -16,7 +17,8 @@ from engine.errors import InputRefusedError
 from engine.roster.answer import CHUNK_ROWS, Answer, Settings, answer
 from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
 from engine.roster.search import OPTIONS
-from engine.team.privacy import digest_of
+from engine.team.privacy import Blur, digest_of
+from engine.team.secret import secret
 from engine.units import parse_number
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ AGE_BANDS = (
 """Groups of the tables: below this age, and its name."""
 SCREEN_PAIRS = ("office", "sv_computer")
 """What counts as a pair for the screen; the one with more hours is taken."""
+HOURS = ("present", "general", "screen_pair", "present_moved", "screen_pair_moved")
+REF = "ref"
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,8 @@ class Team:
         day_h: hours looked at something.
         young: too young for an add.
         assumed_present: people whose present pair was assumed, not known.
+        content: digest of the values of each one's row, without the pseudonym; where it is left
+            out, of the hours.
     """
 
     row: Indices
@@ -73,16 +79,30 @@ class Team:
     young: NDArray[np.bool_]
     assumed_present: float
     problems: tuple[Problem, ...]
+    content: tuple[str, ...] = ()
 
     @property
     def people(self) -> float:
         """Everyone in scope."""
         return float(self.weight.sum())
 
-    def members(self, group: int | None = None) -> str:
-        """Digest of the people of a group, or of all."""
-        inside = range(len(self.ref)) if group is None else np.flatnonzero(self.group == group)
-        return digest_of(f"{self.row[at]} {self.ref[at]}" for at in inside)
+    def digests(self) -> tuple[str, ...]:
+        """Return a digest of what is known of each person, (people,)."""
+        if self.content:
+            return self.content
+        hours = np.hstack([getattr(self, name) for name in HOURS])
+        return tuple(
+            digest_of([("hours", f"{group} {one.tolist()}")])
+            for group, one in zip(self.group, hours, strict=True)
+        )
+
+    def blur(self) -> Blur:
+        """Return the chances of this team, which hang on the secret of this computer."""
+        return Blur(self.digests(), secret=secret())
+
+    def blurred(self, blur: Blur) -> Team:
+        """Return the team in which some stand in for others; all that is shown counts this one."""
+        return replace(self, weight=blur.stand_ins(self.weight, self.group, self.digests()))
 
 
 def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
@@ -152,7 +172,29 @@ def team_of(
         parts.append((now, moved))
         if progress is not None:
             progress(min(1.0, (start + len(chunk)) / len(asked)))
-    return _joined(parts, np.array(people.index), weight, known, refused, settings.draws)
+    found = _joined(parts, np.array(people.index), weight, known, refused, settings.draws)
+    return replace(found, content=_contents(frame, found.row))
+
+
+def _contents(frame: pd.DataFrame, rows: Indices) -> tuple[str, ...]:
+    """Return a digest of each person's row, without pseudonym and number of people."""
+    names = [str(name) for name in frame.columns]
+    asked = [name not in (REF, PEOPLE) for name in names]
+    of_row = {
+        row: digest_of(
+            (name, str(cell)) for name, cell, use in zip(names, cells, asked, strict=True) if use
+        )
+        for row, cells in zip(frame.index, frame.itertuples(index=False, name=None), strict=True)
+    }
+    return tuple(of_row[row] for row in rows.tolist())
+
+
+def people_by_content(team: Team) -> Counter[str]:
+    """Return how many people each digest stands for."""
+    found: Counter[str] = Counter()
+    for one, weight in zip(team.digests(), team.weight.tolist(), strict=True):
+        found[one] += weight
+    return Counter({one: round(weight) for one, weight in found.items()})
 
 
 def _present_known(frame: pd.DataFrame) -> NDArray[np.bool_]:
@@ -180,9 +222,9 @@ def _joined(
     if not len(place):
         raise InputRefusedError(field="rows", value="none", allowed="one row that is computed")
     young = np.concatenate([now.rows.young for now, _ in parts])
-    found = {
+    found: dict[str, Any] = {
         name: np.concatenate([_hours(now, moved, draws, name) for now, moved in parts])
-        for name in ("present", "general", "screen_pair", "present_moved", "screen_pair_moved")
+        for name in HOURS
     }
     group, groups = _groups([now for now, _ in parts])
     wrong = {

@@ -8,7 +8,7 @@ leaves the cost out. Hours are comfortable hours a day, by geometry; nothing is 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.team.people import Team
+    from engine.team.privacy import Blur
 
     Floats = NDArray[np.float64]
 
@@ -113,6 +114,19 @@ class Spread:
         """Of those offered, those who take it up."""
         return Spread(self.low * share.low, self.mid * share.mid, self.high * share.high)
 
+    def rounded(self, blur: Blur) -> Spread:
+        """Round each; they keep their order."""
+        return Spread(*map(blur.rounded, (self.low, self.mid, self.high)))
+
+    def whole(self) -> Spread:
+        """Return whole people or hours, for a share of a rounded count."""
+        return Spread(*(float(round(value)) for value in (self.low, self.mid, self.high)))
+
+
+COUNTS = ("offered", "pairs", "desks", "helped", "gained_h")
+Counts: TypeAlias = "Mapping[str, Spread]"
+"""Every one of COUNTS by name."""
+
 
 @dataclass(frozen=True)
 class Gain:
@@ -180,6 +194,27 @@ def gain_of(team: Team, policy: str, *, earns_h: float) -> Gain:
     return Gain(np.where(pair, gained, 0.0), pair, pair, none, able)
 
 
+def counts_of(gain: Gain, weights: Floats) -> list[Counts]:
+    """Return the COUNTS of a policy if everyone offered takes it up, for each set of people.
+
+    weights: (sets, people) whom each one counts for; 0 outside the set.
+    """
+    by_draw = np.stack([weights @ one for one in (gain.pair, gain.desk, gain.helped, gain.hours)])
+    low, high = np.quantile(by_draw, [LOW_SHARE, 1.0 - LOW_SHARE], axis=-1)
+    every = np.stack([low, by_draw.mean(axis=-1), high], axis=-1)
+    offered = weights @ gain.offered
+    return [
+        {
+            "offered": Spread(*[float(offered[place])] * 3),
+            **{
+                name: Spread(*every[at, place].tolist())
+                for at, name in enumerate(("pairs", "desks", "helped", "gained_h"))
+            },
+        }
+        for place in range(len(weights))
+    ]
+
+
 def total(
     team: Team,
     policy: str,
@@ -187,25 +222,21 @@ def total(
     *,
     inside: NDArray[np.bool_] | None = None,
 ) -> PolicyTotal:
-    """A policy for the team, or for the people `inside` (people,)."""
-    gain = gain_of(team, policy, earns_h=assumed.earns_h)
+    """Return a policy for the team, or for the people `inside` (people,), exactly."""
     weight = team.weight if inside is None else team.weight * inside
+    gain = gain_of(team, policy, earns_h=assumed.earns_h)
+    return taken_up(policy, float(weight.sum()), counts_of(gain, weight[None])[0], assumed)
+
+
+def taken_up(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
+    """Return a policy from its counts at full uptake."""
     uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
-    offered = float((weight * gain.offered).sum())
-    counts = {
-        "offered": Spread(offered, offered, offered).times(uptake),
-        "pairs": _spread(weight @ gain.pair).times(uptake),
-        "desks": _spread(weight @ gain.desk).times(uptake),
-        "helped": _spread(weight @ gain.helped).times(uptake),
-        "gained_h": _spread(weight @ gain.hours).times(uptake),
-    }
-    return priced(policy, float(weight.sum()), counts, assumed)
+    taken = {name: count.times(uptake) for name, count in counts.items()}
+    return priced(policy, people, taken, assumed)
 
 
-def priced(
-    policy: str, people: float, counts: Mapping[str, Spread], assumed: Assumptions
-) -> PolicyTotal:
-    """Counts with what they cost; published costs are made from published (rounded) counts."""
+def priced(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
+    """Return counts with what they cost; what is shown is priced from rounded counts."""
     uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
     bill = _bill(policy, counts)
     missing = tuple(name for name in bill if assumed.prices.get(name) is None)
@@ -228,12 +259,7 @@ def priced(
     )
 
 
-def _spread(by_draw: Floats) -> Spread:
-    low, high = np.quantile(by_draw, [LOW_SHARE, 1.0 - LOW_SHARE])
-    return Spread(float(low), float(by_draw.mean()), float(high))
-
-
-def _bill(policy: str, counts: Mapping[str, Spread]) -> dict[str, Spread]:
+def _bill(policy: str, counts: Counts) -> dict[str, Spread]:
     """What is paid how often; what is surely not needed is left out."""
     if policy == "nothing":
         return {}

@@ -11,7 +11,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from engine.team.people import Team, sampled, team_of
-from engine.team.policies import PRICES, Assumptions, PolicyTotal, Range, total
+from engine.team.policies import (
+    PRICES,
+    Assumptions,
+    Counts,
+    PolicyTotal,
+    Range,
+    counts_of,
+    gain_of,
+    taken_up,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -22,6 +31,8 @@ if TYPE_CHECKING:
 
 SAMPLE_PEOPLE = 40
 STEP_H = 0.25
+RATIO_STEP = 0.05
+"""What a sample of so few people can tell (judged)."""
 SHIFTS = {
     "add_d": ("reading power for the age, {step:g} dioptre weaker or stronger", 0.25),
     "screen_top_cm": ("height of screens not measured, {step:g} cm lower or higher", 3.0),
@@ -88,18 +99,32 @@ def ends_of(
     return Ends(found[0], dict(zip((*SHIFTS, PRESENT_KIND), pairs, strict=True)))
 
 
-def moves(team: Team, ends: Ends, policy: str, assumed: Assumptions) -> tuple[Move, ...]:
-    """Every assumption moved by itself, the one that moves the hours most first.
+def moves(
+    team: Team, ends: Ends, policy: str, assumed: Assumptions, *, typed: bool = False
+) -> tuple[Move, ...]:
+    """Return every assumption moved by itself, the one that moves the hours most first.
 
-    Not rounded: for a page, through `team_tables.moves_table`.
+    Worked out of rounded counts; a change seen in the sample is carried over in steps of 5 %.
+    typed: as in `engine.team.tables.published`.
     """
-    base, few = total(team, policy, assumed), total(ends.few, policy, assumed)
-    found = [
-        _move(name, total(team, policy, low), total(team, policy, high))
-        for name, low, high in _said(policy, assumed)
-    ]
+    blur = team.blur()
+
+    def exact(one: Team, asked: Assumptions) -> Counts:
+        counted = one if typed else one.blurred(one.blur())
+        gain = gain_of(counted, policy, earns_h=asked.earns_h)
+        return counts_of(gain, counted.weight[None])[0]
+
+    def made(asked: Assumptions) -> PolicyTotal:
+        counts = {name: count.rounded(blur) for name, count in exact(team, asked).items()}
+        return taken_up(policy, blur.rounded(team.people), counts, asked)
+
+    def of_sample(one: Team) -> PolicyTotal:
+        return taken_up(policy, one.people, exact(one, assumed), assumed)
+
+    base, few = made(assumed), of_sample(ends.few)
+    found = [_move(name, made(low), made(high)) for name, low, high in _said(policy, assumed)]
     for name, pair in ends.moved.items():
-        both = [total(one, policy, assumed) for one in pair]
+        both = [of_sample(one) for one in pair]
         found.append(_carried_over(_unknown_words(name), base, few, both))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
 
@@ -157,7 +182,9 @@ def _carried_over(name: str, base: PolicyTotal, few: PolicyTotal, ends: list[Pol
     """A change seen in the sample, in proportion on all."""
 
     def scaled(whole: float, part: float, moved: float) -> float:
-        return whole * moved / part if part > 0.0 else whole + moved
+        if part <= 0.0:
+            return whole + moved
+        return whole * RATIO_STEP * round(moved / part / RATIO_STEP)
 
     gained = [scaled(base.gained_h.mid, few.gained_h.mid, one.gained_h.mid) for one in ends]
     cost = None

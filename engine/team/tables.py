@@ -1,14 +1,14 @@
 """The tables of a team as they may be shown and handed on: small groups hidden, figures rounded.
 
-The only way from a `Team` to a page, a chart or a file. Costs are made from rounded counts, since a
-known price would tell the exact count.
+The only way from a `Team` to a page, a chart or a file. Shares of those who take it up and costs
+are made from rounded counts, since a known price or share would tell the count.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,22 +16,22 @@ import pandas as pd
 
 from engine.roster.file import neutral
 from engine.team.policies import (
+    COUNTS,
     POLICIES,
     Assumptions,
     PolicyTotal,
     Range,
-    Spread,
+    counts_of,
     gain_of,
-    priced,
-    total,
+    taken_up,
 )
 from engine.team.privacy import (
     DEFAULT_THRESHOLD,
     HIDDEN,
     ROUND_TO,
     check_threshold,
-    hidden_groups,
-    rounded,
+    hidden_sides,
+    least_shown,
 )
 
 if TYPE_CHECKING:
@@ -40,12 +40,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.team.people import Team
+    from engine.team.privacy import Blur
     from engine.team.sensitivity import Move
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-COUNTS = ("offered", "pairs", "desks", "helped", "gained_h")
 Cell = str | float
 """A figure, or the word hidden."""
 
@@ -55,7 +55,8 @@ class Shown:
     """What may be shown of one policy.
 
     Attributes:
-        total: rounded; None where the whole would tell of too few people.
+        total: counts rounded, then their share that takes it up, in whole numbers; None where the
+            whole would tell of too few people.
         groups: a row a group: age, screen, people, helped, gained_h (each low, mid, high).
     """
 
@@ -65,87 +66,103 @@ class Shown:
 
 
 def published(
-    team: Team, assumed: Assumptions, *, threshold: int = DEFAULT_THRESHOLD
+    team: Team,
+    assumed: Assumptions,
+    *,
+    threshold: int = DEFAULT_THRESHOLD,
+    typed: bool = False,
 ) -> tuple[Shown, ...]:
-    """Every policy as it may be shown.
+    """Return every policy as it may be shown.
+
+    typed: a table of bands and counts, which holds no values of anybody; nobody stands in for
+    anybody there.
 
     Raises
         InputRefusedError: the threshold is too low.
     """
     check_threshold(threshold)
-    return tuple(_shown(team, policy, assumed, threshold) for policy in POLICIES)
+    blur = team.blur()
+    counted = team if typed else team.blurred(blur)
+    return tuple(_Policy(counted, policy, assumed, threshold, blur).shown() for policy in POLICIES)
 
 
-def _shown(team: Team, policy: str, assumed: Assumptions, threshold: int) -> Shown:
-    count = len(team.groups)
-    inside = [team.group == group for group in range(count)]
-    people = np.array([(team.weight * one).sum() for one in inside])
-    few, everyone_hidden = hidden_groups(people, threshold=threshold)
-    hidden, total_hidden = _outcome_hidden(team, policy, assumed, few, threshold)
-    rows = []
-    for group, (age, screen) in enumerate(team.groups):
-        if people[group] == 0:
-            continue
-        found = total(team, policy, assumed, inside=inside[group])
-        members = team.members(group)
+class _Policy:
+    """One policy of a blurred team, on its way to what may be shown."""
+
+    def __init__(
+        self, team: Team, policy: str, assumed: Assumptions, threshold: int, blur: Blur
+    ) -> None:
+        self.team, self.policy, self.assumed, self.blur = team, policy, assumed, blur
+        self.threshold = threshold
+        self.gain = gain_of(team, policy, earns_h=assumed.earns_h)
+        self.inside = team.group == np.arange(len(team.groups))[:, None]
+        """(groups, people)."""
+
+    def shown(self) -> Shown:
+        """Return the total and the groups, hidden where they must be."""
+        people = self.inside @ self.team.weight
+        few, everyone_hidden = self._hidden([people], people, also=None)
+        hidden, total_hidden = self._outcome_hidden(few)
+        *groups, whole = self._taken_up()
+        rows = [
+            self._row(group, groups[group], few=bool(few[group]), hidden=bool(hidden[group]))
+            for group in np.flatnonzero(people > 0).tolist()
+        ]
+        every = None if everyone_hidden or total_hidden else whole
+        return Shown(self.policy, every, pd.DataFrame(rows))
+
+    def _row(self, group: int, found: PolicyTotal, *, few: bool, hidden: bool) -> dict[str, Cell]:
+        age, screen = self.team.groups[group]
         cells: dict[str, Cell] = {"age": age, "screen": screen}
-        cells["people"] = (
-            HIDDEN if few[group] else rounded(people[group], members=members, figure="people")
-        )
+        cells["people"] = HIDDEN if few else found.people
         for name in ("helped", "gained_h"):
-            spread = _rounded(getattr(found, name), members, f"{policy} {name}")
+            spread = getattr(found, name)
             for part in ("low", "mid", "high"):
-                value = getattr(spread, part)
-                cells[f"{name}_{part}"] = HIDDEN if hidden[group] else value
-        rows.append(cells)
-    whole = None
-    if not everyone_hidden and not total_hidden:
-        whole = _rounded_total(team, policy, assumed)
-    return Shown(policy, whole, pd.DataFrame(rows))
+                cells[f"{name}_{part}"] = HIDDEN if hidden else getattr(spread, part)
+        return cells
 
+    def _taken_up(self) -> list[PolicyTotal]:
+        """Return each group and then everyone: rounded counts and what follows, all whole."""
+        weights = np.vstack([self.inside * self.team.weight, self.team.weight])
+        made = []
+        for exact, weight in zip(counts_of(self.gain, weights), weights, strict=True):
+            counts = {name: count.rounded(self.blur) for name, count in exact.items()}
+            people = self.blur.rounded(float(weight.sum()))
+            found = taken_up(self.policy, people, counts, self.assumed)
+            made.append(replace(found, **{name: getattr(found, name).whole() for name in COUNTS}))
+        return made
 
-def _outcome_hidden(
-    team: Team, policy: str, assumed: Assumptions, few: Bools, threshold: int
-) -> tuple[Bools, bool]:
-    """Groups whose outcome is hidden, and whether the total is: for all that is told together.
+    def _outcome_hidden(self, few: Bools) -> tuple[Bools, bool]:
+        """Return the groups whose outcome is hidden, and whether the total is: for all figures.
 
-    Uptake does not matter: who could be helped is what must not be told.
-    """
-    if policy == "nothing":
-        return few, False
-    gain = gain_of(team, policy, earns_h=assumed.earns_h)
-    able = team.weight * ~team.young
-    told = [gain.helped, gain.pair, gain.desk] if policy == "desk_first" else [gain.helped]
-    groups = range(len(team.groups))
-    people = np.array([able[team.group == group].sum() for group in groups])
-    hidden, total_hidden = few, False
-    for _ in told:  # a group hidden for one figure is hidden for all, so go round again
-        for one in told:
-            mean = one.mean(axis=1)
-            having = np.array([(able * mean)[team.group == group].sum() for group in groups])
-            hidden, alone = hidden_groups(people, having=having, also=hidden, threshold=threshold)
-            total_hidden = total_hidden or alone
-    return hidden, total_hidden
+        Uptake does not matter: who could be helped is what must not be told.
+        """
+        if self.policy == "nothing":
+            return few, False
+        gain, able = self.gain, self.team.weight * ~self.team.young
+        told = [gain.helped, gain.pair, gain.desk] if self.policy == "desk_first" else [gain.helped]
+        people = self.inside @ able
+        hidden, total_hidden = few, False
+        for _ in told:  # a group hidden for one figure is hidden for all, so go round again
+            for one in told:
+                having = self.inside @ (able * one.mean(axis=1))
+                hidden, alone = self._hidden([having, people - having], people, also=hidden)
+                total_hidden = total_hidden or alone
+        return hidden, total_hidden
 
-
-def _rounded(spread: Spread, members: str, figure: str) -> Spread:
-    """One chance for all three, so that they keep their order."""
-    parts = (
-        rounded(value, members=members, figure=figure)
-        for value in (spread.low, spread.mid, spread.high)
-    )
-    return Spread(*parts)
-
-
-def _rounded_total(team: Team, policy: str, assumed: Assumptions) -> PolicyTotal:
-    found, members = total(team, policy, assumed), team.members()
-    counts = {name: _rounded(getattr(found, name), members, f"{policy} {name}") for name in COUNTS}
-    people = rounded(found.people, members=members, figure="people")
-    return priced(policy, people, counts, assumed)
+    def _hidden(
+        self, sides: list[Floats], people: Floats, *, also: Bools | None
+    ) -> tuple[Bools, bool]:
+        asked = self.threshold
+        surely = [
+            np.array([self.blur.surely(value, threshold=asked) for value in side.tolist()])
+            for side in (people, *sides)
+        ]
+        return hidden_sides(people, surely, also=also, threshold=least_shown(asked))
 
 
 def policy_table(shown: tuple[Shown, ...]) -> pd.DataFrame:
-    """Policies side by side, a row each, ready to be written or drawn; hidden where it must be."""
+    """Return policies side by side, a row each, to be written or drawn; hidden where it must be."""
     return pd.DataFrame([_policy_row(one) for one in shown])
 
 
@@ -192,7 +209,7 @@ def _money(name: str, value: Range | None, why: str) -> dict[str, Cell]:
 
 
 def moves_table(shown: Shown, moves: Sequence[Move]) -> pd.DataFrame:
-    """What moves the total of a policy, rounded; hidden where the total is."""
+    """Return what moves the total of a policy; hidden where the total is."""
     if shown.total is None:
         return pd.DataFrame({"assumption": [one.name for one in moves], "gained_h": HIDDEN})
     return pd.DataFrame(
@@ -214,12 +231,12 @@ def _nearest(value: float) -> float:
 
 
 def _two_digits(value: float) -> float:
-    """Two digits: a cost to the penny would tell the exact count."""
+    """Two digits: the middle of a range of draws is not known better."""
     return float(f"{value:.2g}")
 
 
 def export_csv(frame: pd.DataFrame) -> str:
-    """A table as a file: text cells that a spreadsheet would run are neutralised."""
+    """Return a table as a file: text cells that a spreadsheet would run are neutralised."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([neutral(str(name)) for name in frame.columns])

@@ -175,7 +175,7 @@ def _bands(fields: Fields) -> team_file.Checked | None:
     except InputRefusedError as refusal:
         fields.say({refusal.field: refusal})
         return None
-    return team_file.checked(frame) if len(frame) else None
+    return team_file.checked(frame, typed=True) if len(frame) else None
 
 
 def _file() -> team_file.Checked | None:

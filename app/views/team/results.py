@@ -18,6 +18,7 @@ from app.views.team import work as team_work
 from app.views.team.load import Said
 from engine.team import sensitivity
 from engine.team.law import evidence
+from engine.team.people import people_by_content
 from engine.team.privacy import HIDDEN, TOO_ALIKE, Session
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
 
@@ -36,10 +37,10 @@ REFUSED = "A value typed above is refused; these figures do without it."
 def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, old: bool) -> None:
     """Everything that may be shown of a team."""
     st.header("Policies side by side", anchor=False)
-    if found.single and not _may_show(found, said):
+    if not found.typed and not _may_show(found, said):
         html(alert(TOO_ALIKE.format(threshold=said.threshold)))
         return
-    shown = published(found.team, said.assumed, threshold=said.threshold)
+    shown = published(found.team, said.assumed, threshold=said.threshold, typed=found.typed)
     if old:
         html(f'<p class="lg-flag" role="status">{OLD}</p>')
     if said.refused:
@@ -64,7 +65,7 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
 def _may_show(found: team_work.Found, said: Said) -> bool:
     session: Session = state.results().setdefault(SESSION, Session())
     session.threshold = said.threshold
-    return session.may_show(found.team.ref)
+    return session.may_show(people_by_content(found.team))
 
 
 def _how(found: team_work.Found, said: Said) -> str:
@@ -73,8 +74,9 @@ def _how(found: team_work.Found, said: Said) -> str:
         worn = " What people wear at the screen today is partly assumed."
     return (
         "Middle, and in brackets the range that leaves out a tenth of the draws on either side "
-        "and takes the ends of your own ranges. Counts are rounded to 5; "
-        f"groups under {said.threshold} people are hidden.{worn}"
+        "and takes the ends of your own ranges. "
+        f"{team_words.how_blurred(typed=found.typed)} "
+        f"Groups under {said.threshold} people are hidden.{worn}"
     )
 
 
@@ -148,7 +150,7 @@ def _ends(
 
 
 def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
-    every = sensitivity.moves(found.team, ends, one.policy, said.assumed)
+    every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     made = moves_table(one, every)
     drawn = [
         team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
@@ -188,7 +190,7 @@ def _vega(spec: team_charts.Spec, alt: str) -> None:
 def _file(label: str, frame: Any, name: str) -> None:
     st.download_button(
         label,
-        export_csv(frame),
+        export_csv(frame.assign(note=team_words.NOTE)),
         file_name=name,
         mime="text/csv",
         on_click="ignore",

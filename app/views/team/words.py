@@ -29,8 +29,28 @@ WHAT = (
 PRIVACY = (
     "No names. What you load stays in this computer's memory for this sitting: it is not "
     "written to disk, logged or sent anywhere. Groups of few people are hidden in every table, "
-    "chart and file, and all counts are rounded to 5."
+    "chart and file; other counts are blurred and rounded to 5, so that no figure tells of one "
+    "person. Your own file is not protected by this: whoever has it has what it says of each row."
 )
+NOTE = "counts are blurred and rounded to 5; they may be a few off and may not add up"
+"""Said in every row of a file of figures, which may be handed on without its page."""
+
+
+def how_blurred(*, typed: bool) -> str:
+    """Return what was done to the figures, and what follows for a reader of them."""
+    if typed:
+        return (
+            "Counts are rounded to 5, up or down by chance, so figures may not add up; shares and "
+            "costs follow from the rounded counts."
+        )
+    return (
+        "So that nobody can be made out, about one person in seven of each group is left out and "
+        "as many count twice, always the same for the same team; then counts are rounded to 5, up "
+        "or down by chance. A count may be a few people off, and figures may not add up. Shares "
+        "and costs follow from the rounded counts."
+    )
+
+
 SHORT = {
     "nothing": "Nothing is changed",
     "general_for_all": "All-distance glasses for all",

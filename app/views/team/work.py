@@ -50,7 +50,7 @@ class Checked:
         good: rows that can be computed, as texts; the index is the number of the row.
         problems: what is wrong with the others. rows: all that were read.
         people, young: people in the good rows, and how many are too young to need an add.
-        single: every row is one person's own, not a band with a count.
+        typed: a table of bands typed on the page, which holds no values of anybody.
     """
 
     good: pd.DataFrame
@@ -58,7 +58,7 @@ class Checked:
     rows: int
     people: int
     young: int
-    single: bool
+    typed: bool = False
 
     @property
     def bad_rows(self) -> int:
@@ -140,7 +140,7 @@ def banded(
     return pd.DataFrame(rows, index=pd.RangeIndex(1, len(rows) + 1), dtype=object)
 
 
-def checked(frame: pd.DataFrame) -> Checked:
+def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
     """Read every row; those with something wrong are listed and left out.
 
     Raises
@@ -158,7 +158,7 @@ def checked(frame: pd.DataFrame) -> Checked:
     of_young = set(found.row[found.young].tolist())
     young = sum(w for row, w in zip(rows.index, weight, strict=True) if row in of_young)
     return Checked(
-        good, tuple(problems), len(frame), round(weight.sum()), round(young), single=not counted
+        good, tuple(problems), len(frame), round(weight.sum()), round(young), typed=typed
     )
 
 
@@ -207,7 +207,7 @@ class Found:
 
     asked: Asked
     team: Team
-    single: bool
+    typed: bool = False
 
 
 def searched(rows: Checked, present: str, *, progress: Progress) -> Found:
@@ -219,7 +219,7 @@ def searched(rows: Checked, present: str, *, progress: Progress) -> Found:
         slice_people=SLICE_PEOPLE,
         progress=timed(progress),
     )
-    return Found(Asked(rows.good, present), team, rows.single)
+    return Found(Asked(rows.good, present), team, rows.typed)
 
 
 def ends_of(rows: Checked, present: str, *, progress: Progress) -> Ends:
