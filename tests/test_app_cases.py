@@ -27,6 +27,7 @@ from engine.files.exchange import (
 from engine.files.store import Store
 from engine.home.answers import answers_from
 from engine.home.case import case_content, visit_file
+from engine.team import secret
 from tests.invented_result import invented_result
 from tests.test_app_rows import TWO_PARTS
 
@@ -218,6 +219,24 @@ def test_kept_cases_are_listed_searched_copied_and_deleted():
     assert "C3 is deleted." in said(page)
     with Store() as store:
         assert [entry.label for entry in store.entries()] == ["B 7_x_", "A12"]
+
+
+def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_path):
+    kept_page("A12")
+    page = kept_page("A13")
+    key = secret.secret()
+    assert secret.path().parent == store_path.parent
+    assert secret.path().read_bytes() == key
+    page = opened_page("cases", page)
+    assert next(one for one in page.button if one.label == "Delete everything").disabled
+    next(one for one in page.checkbox if one.label.startswith("Yes, delete all")).check()
+    page.run()
+    press(page, "Delete everything")
+    assert "Everything is deleted: 2 cases" in said(page)
+    assert "No case is kept yet" in said(page)
+    assert not secret.path().exists()
+    assert b"A12" not in store_path.read_bytes()
+    assert secret.secret() != key, "the next answer starts another"
 
 
 def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():

@@ -282,11 +282,27 @@ class Store:
                 raise CaseMissingError(label)
             self._connection.execute("DELETE FROM cases WHERE id = ?", (case_id,))
             self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
+        self._scrub()
+
+    def delete_all(self) -> int:
+        """Delete every case as `delete` does one; return how many there were.
+
+        Raises
+            StoreLockedError: as in `delete`.
+        """
+        with told(self.path), transaction(self._connection):
+            count: int = self._connection.execute("DELETE FROM cases").rowcount
+            self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
+        self._scrub()
+        return count
+
+    def _scrub(self) -> None:
         if not self._scrubbed():
             raise StoreLockedError(
                 self.path,
-                "the case is deleted, but its last traces could not be removed yet, since another"
-                " session is reading or the disk is full; that is done at the next opening.",
+                "what was deleted is gone from the list, but its last traces could not be removed"
+                " yet, since another session is reading or the disk is full; that is done at the"
+                " next opening.",
             )
 
     def _scrubbed(self) -> bool:

@@ -180,7 +180,7 @@ def _copied(label: str, new_label: str) -> None:
         state.put({"cases.chosen": new_label.strip(), "cases.copy": "", "cases.first": 0})
         return f"{label} is copied as {new_label.strip()}."
 
-    _do(work)
+    do(work)
 
 
 def _delete(entry: Entry) -> None:
@@ -202,23 +202,32 @@ def _deleted(label: str) -> None:
             if not store.count() or label not in [
                 one.label for one in store.entries(search=label, limit=MOST_LISTED)
             ]:
-                _forget(label)
+                forget_kept(only=label)
                 internals.redraw_other_tabs()
         return f"{label} is deleted. Answers open in the Interview stay there until deleted there."
 
-    _do(work)
+    do(work)
 
 
-def _forget(label: str) -> None:
-    """The draft no longer counts as saved."""
+def forget_kept(*, only: str | None = None) -> None:
+    """Let the draft no longer count as saved.
+
+    only: where it is the case of this label.
+    """
     held = state.answers()
     gone = {name: False for name in held if name.startswith("cases.sure.")}
-    if held.get(LABEL) == label:
+    if only is None or held.get(LABEL) == only:
         gone |= dict.fromkeys((LABEL, keep.REVISION, keep.DIGEST, keep.SAVED_AT), None)
     state.put(gone)
 
 
-def _do(work: Callable[[Store], str]) -> None:
+def say_trouble(sentence: str) -> None:
+    """Tell what went wrong when the page is next drawn."""
+    state.results()[_TROUBLE] = sentence
+
+
+def do(work: Callable[[Store], str]) -> None:
+    """Work on the store; what came of it is told when the page is next drawn."""
     results = state.results()
     try:
         with Store() as store:

@@ -10,6 +10,7 @@ from app.form.fields import PAUSE
 from app.form.html import alert, html, quiet, table
 from app.shell import state, words
 from app.views.cases import chosen_case
+from app.views.cases.everything import delete_everything
 from engine.errors import InputRefusedError
 from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
@@ -31,6 +32,7 @@ def page() -> None:
     with right:
         if entry is not None:
             chosen_case.chosen(entry)
+    delete_everything()
 
 
 def _list() -> Entry | None:

@@ -1,0 +1,50 @@
+"""Delete everything this program keeps on this computer: all cases, and the key of Team figures."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.form.html import quiet
+from app.shell import internals, state
+from app.views.cases import chosen_case
+from engine.files.store import Store
+from engine.team import secret
+
+SURE = "cases.everything"
+WHAT = (
+    "Every case with all its saves, and the random key by which the figures of the Team page are "
+    "blurred. Nothing brings them back. Answers that are open in a tab stay there until they are "
+    "deleted there."
+)
+
+
+def delete_everything() -> None:
+    """Ask once more, then delete."""
+    with st.expander("Delete everything kept on this computer"):
+        quiet(WHAT)
+        sure = st.checkbox("Yes, delete all of it for good", key=state.seed(SURE, False))
+        st.button(
+            "Delete everything", key="delete-everything", disabled=not sure, on_click=_deleted
+        )
+
+
+def _deleted() -> None:
+    def work(store: Store) -> str:
+        try:
+            count = store.delete_all()
+        finally:
+            if not store.count():
+                chosen_case.forget_kept()
+                internals.redraw_other_tabs()
+        cases = f"{count} case{'' if count == 1 else 's'}"
+        return f"Everything is deleted: {cases}, and the key of Team figures."
+
+    state.put({SURE: False})
+    try:
+        secret.forget()
+    except OSError:
+        chosen_case.say_trouble(
+            f"Nothing is deleted: {secret.path()} is protected. Remove it by hand and try again."
+        )
+        return
+    chosen_case.do(work)
