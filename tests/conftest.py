@@ -1,4 +1,4 @@
-"""How the suite meets hypothesis: the same examples in every run, new ones when asked.
+"""How the suite meets hypothesis and its workers: the same examples, and the longest files first.
 
 A suite that decides whether a change may land must say the same of the same code twice. New
 examples are looked for with `pytest --hypothesis-profile search`.
@@ -6,8 +6,35 @@ examples are looked for with `pytest --hypothesis-profile search`.
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import settings
 
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
 settings.load_profile("suite")
+
+LONGEST = (
+    "browser/test_safety.py",
+    "browser/test_access_pages.py",
+    "browser/test_access_home_team.py",
+    "browser/test_interview.py",
+    "browser/test_flows_history.py",
+    "browser/test_home_check.py",
+    "browser/test_cases.py",
+)
+"""Files that a worker takes minutes over: begun first, so that none of them is left for the end."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let several workers take the files in the order in which they were collected."""
+    config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest files first, then the other browser tests, then the rest as they are."""
+
+    def place(item: pytest.Item) -> int:
+        found = [at for at, name in enumerate(LONGEST) if item.path.match(f"tests/{name}")]
+        return found[0] if found else len(LONGEST) + ("browser" not in item.path.parts)
+
+    items.sort(key=place)

@@ -19,8 +19,8 @@ from pathlib import Path
 
 from app.shell.words import PAGES as TITLES
 from tests.browser.harness import browser, start_app
-from tests.browser.test_interview import replace
 from tests.browser.test_strangers import FOREIGN_ORIGINS, OWN_HOST, handshake
+from tests.browser.walk import retype
 
 PAGES = {name.replace("_", "-"): title for name, title in TITLES.items()}
 """Every page by its address, with its title."""
@@ -79,14 +79,14 @@ def main(log: Path) -> None:
         os.environ["LEVELGAZE_STORE"] = str(Path(folder, "cases.sqlite3"))
         program = start_app()
         try:
-            with browser() as page:
-                page.open(program.address, until="Interview")
-                replace(page, "Age", "54")
-                replace(page, "Add", "2.00")
+            with browser(apart=True) as page:
+                page.enter(program, until="Interview")
+                retype(page, "Age", "54")
+                retype(page, "Add", "2.00")
                 page.wait_for(lambda: "h comfortable" in page.text(".st-key-answer"), "an answer")
                 print(page.text(".st-key-answer"))
                 for name, words in PAGES.items():
-                    page.open(f"{program.address}/{name}", until=words)
+                    page.enter(program, name, until=words)
                 assert page.outside_requests() == []
             for origin in FOREIGN_ORIGINS:
                 for known in (True, False):

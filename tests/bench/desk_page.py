@@ -15,7 +15,7 @@ from app.form.compute import Answer
 from app.views.desk import map, searches
 from app.views.desk.map import Mark
 from tests.bench._row import Row, table
-from tests.browser.harness import Browser, browser, start_app
+from tests.browser.harness import Browser, Served, browser, start_app
 
 RUNS = 3
 ALL_CORES = True
@@ -102,22 +102,21 @@ def _redraws_ms() -> tuple[float, float]:
     """Medians over lenses new to the page, and over the same lenses again."""
     program = start_app()
     try:
-        with browser() as page:
-            return _in_browser(page, program.address)
+        with browser(apart=True) as page:
+            return _in_browser(page, program)
     finally:
         program.stop()
 
 
-def _in_browser(page: Browser, address: str) -> tuple[float, float]:
-    page.open(address, until="Interview")
+def _in_browser(page: Browser, program: Served) -> tuple[float, float]:
+    page.enter(program, until="Interview")
     page.driver.execute_script(
         "[...document.querySelectorAll('button')]"
         ".find(b => b.innerText.includes('Load an invented wearer')).click()"
     )
     page.wait_for_text("h comfortable")
     page.settle()
-    token = page.driver.current_url.split("?")[1]
-    page.open(f"{address}/desk?{token}", until="Tape the nearest")
+    page.go("desk", until="Tape the nearest")
     new = [_choose(page, at) for at in range(1, 1 + 2 * RUNS)]
     held = [_choose(page, at) for at in range(2 * RUNS - 1, 0, -1)]
     return statistics.median(new), statistics.median(held)

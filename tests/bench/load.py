@@ -126,10 +126,10 @@ class ByProtocol:
 class InBrowser:
     """A session in Chromium."""
 
-    def __init__(self, page: Browser, address: str) -> None:
+    def __init__(self, page: Browser, program: Served) -> None:
         self.page = page
         page.driver.set_script_timeout(PATIENCE_S)
-        page.open(address, until="Interview")
+        page.enter(program, until="Interview")
 
     def answer(self, step: Step) -> float:
         """Seconds by the browser's own clock until the answer can be read."""
@@ -162,9 +162,9 @@ def measure(
         one = run(crowd, [steps[0][:alone]], THINK_S)
         one_hurried = run(crowd, [steps[0][alone : 2 * alone]], NO_THINK)
         one_mb = resident_mb(program)
-        page = opened.enter_context(browser())
+        page = opened.enter_context(browser(apart=True))
         crowd += [ByProtocol(program.address) for _ in range(sessions - 2)]
-        crowd.append(InBrowser(page, program.address))
+        crowd.append(InBrowser(page, program))
         steps[0] = steps[0][2 * alone :]
         many = run(crowd, [each[:both] for each in steps], THINK_S)
         many_mb = resident_mb(program)

@@ -154,8 +154,8 @@ def _medians_in_turn(once: Callable[[Browser, int], float]) -> tuple[float, floa
     with (
         _running(start_app) as program,
         _running(_start_stored) as stored,
-        browser() as page,
-        browser() as floor,
+        browser(apart=True) as page,
+        browser(apart=True) as floor,
     ):
         times: tuple[list[float], list[float]] = ([], [])
         for where, tab in ((program, page), (stored, floor)):
@@ -174,7 +174,7 @@ def _wait_tested(page: Browser) -> None:
 
 
 def _open_example(page: Browser, program: Served) -> None:
-    page.open(program.address, until="Interview")
+    page.enter(program, until="Interview")
     page.driver.execute_script(
         "[...document.querySelectorAll('button')]"
         ".find(b => b.innerText.includes('Load an invented wearer')).click()"
@@ -212,10 +212,10 @@ def _one_update(page: Browser, age: int) -> float:
 
 def _first_open(start: Callable[[], Served]) -> float:
     """Seconds from asking for the address of a program just started to a page that can be used."""
-    with _running(start) as program, browser() as page:
+    with _running(start) as program, browser(apart=True) as page:
         began = time.monotonic()
         page.let_in(program.address)
-        page.driver.get(program.address)
+        page.driver.get(program.page())
         page.wait_for(lambda: "Type the age" in page.text(), "the first page")
         page.wait_for(page.idle, "an idle page")
         return time.monotonic() - began

@@ -11,13 +11,12 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.browser.harness import ROOT, START_S, Served, free_port, way_in
+from tests.browser.harness import ROOT, START_S, Served, free_port, until, way_in
 
 PARTS = ("app", "engine", "reference_tables")
 WATCHER = """
@@ -47,6 +46,7 @@ def _heard(event, args):
 
 
 def _seam():
+    told = set()
     while True:
         time.sleep(0.05)
         try:
@@ -64,6 +64,13 @@ def _seam():
             if f"{name}.{was.__name__}" not in wanted:
                 setattr(sys.modules[name], was.__name__, was)
                 del sys.modules[name].was
+        now = {f"{name}.{module.was.__name__}"
+               for name, module in list(sys.modules.items()) if hasattr(module, "was")}
+        if now != told:
+            told = now
+            said = os.open(_seams + ".now", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+            os.write(said, " ".join(now).encode())
+            os.close(said)
 
 
 def _failing(*args, **more):
@@ -94,8 +101,14 @@ class Apart:
 
     def fail(self, *functions: str) -> None:
         """Let these functions fail from now on, and no others."""
-        (self.folder / "watched" / "seams").write_text(" ".join(functions), encoding="utf-8")
-        time.sleep(0.3)
+        watched = self.folder / "watched"
+        (watched / "wanted").write_text(" ".join(functions), encoding="utf-8")
+        (watched / "wanted").replace(watched / "seams")
+        assert until(lambda: self._failing() == set(functions)), functions
+
+    def _failing(self) -> set[str]:
+        said = self.folder / "watched" / "seams.now"
+        return set(said.read_text(encoding="utf-8").split()) if said.exists() else set()
 
     def held_open(self) -> list[str]:
         """Files the process holds open, deleted ones too."""
@@ -164,10 +177,14 @@ def _surroundings(folder: Path) -> dict[str, str]:
 
 
 def _entry(program: Apart) -> str:
-    end = time.monotonic() + START_S
-    while time.monotonic() < end and program.served.process.poll() is None:
-        said = (program.folder / "said").read_text(encoding="utf-8")
-        if "Levelgaze is at " in said and "(this computer only)" in said:
-            return said.split("Levelgaze is at ")[1].split(" ")[0]
-        time.sleep(0.05)
-    raise AssertionError((program.folder / "said").read_text(encoding="utf-8"))
+    file = program.folder / "said"
+
+    def said() -> str:
+        return file.read_text(encoding="utf-8")
+
+    def listens() -> bool:
+        return "(this computer only)" in said() or program.served.process.poll() is not None
+
+    if not until(listens, seconds=START_S) or "Levelgaze is at " not in said():
+        raise AssertionError(said())
+    return said().split("Levelgaze is at ")[1].split(" ")[0]

@@ -1,4 +1,4 @@
-"""One server for the browser tests of a run; a browser of each size."""
+"""One server and one Chromium for the browser tests of a worker; a context of each size."""
 
 from __future__ import annotations
 
@@ -6,15 +6,50 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.browser.harness import DESKTOP, PHONE, Browser, Served, browser, start_app
+from engine.files.store import Store
+from tests.browser.harness import (
+    DESKTOP,
+    PHONE,
+    Browser,
+    Served,
+    browser,
+    shared_chromium,
+    start_app,
+)
+
+
+def forget_cases(program: Served) -> None:
+    """Delete every kept case of a program."""
+    with Store(program.store) as store:
+        for label in {entry.label for entry in store.entries()}:
+            store.delete(label=label)
 
 
 @pytest.fixture(scope="session")
-def served() -> Iterator[Served]:
-    """The running program."""
-    program = start_app()
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The running program, one for the tests of a worker; it never fails meanwhile."""
+    program = start_app(store=tmp_path_factory.mktemp("store") / "cases.sqlite3")
     yield program
     program.stop()
+    said = "".join(program.said)
+    assert "Traceback" not in said, said
+    assert "fault " not in said, said
+
+
+@pytest.fixture
+def keeping(served: Served) -> Iterator[Served]:
+    """The running program with no case kept, before and after."""
+    forget_cases(served)
+    yield served
+    forget_cases(served)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _chromium() -> Iterator[None]:
+    """The Chromium of this worker is stopped at its end."""
+    yield
+    if shared_chromium.cache_info().currsize:
+        shared_chromium().stop()
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import re
 import shutil
 import signal
 import socket
@@ -18,6 +19,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -49,8 +51,13 @@ FLAGS = [
 ]
 START_S = 60.0
 """Longest wait for the server to print its address on a busy machine with two cores."""
-WAIT_S = 20.0
-"""Longest wait for a page to show what is expected."""
+WAIT_S = 60.0
+"""Longest wait for a page to show what is expected, four of them sharing two cores."""
+SCRIPT_S = 60.0
+"""Longest wait of one script in a page; longer waits ask again."""
+POLL_S = 0.03
+STILL = Path(__file__).with_name("still.js").read_text(encoding="utf-8")
+"""Put into every page: whether it has anything left to do."""
 DESKTOP = (1280, 900)
 PHONE = (360, 780)
 
@@ -80,6 +87,16 @@ def way_in(entry: str) -> str:
         connection.close()
 
 
+def until(condition: Callable[[], bool], *, seconds: float = WAIT_S) -> bool:
+    """Wait for a condition, and return whether it came about in time."""
+    end = time.monotonic() + seconds
+    while not condition():
+        if time.monotonic() > end:
+            return False
+        time.sleep(POLL_S)
+    return True
+
+
 @dataclass
 class Served:
     """A running `python -m app`; `entry` is what it printed, `address` is where its pages are."""
@@ -89,6 +106,7 @@ class Served:
     said: list[str] = field(default_factory=list)
     started_s: float = 0.0
     entry: str = ""
+    store: Path | None = None
 
     @property
     def port(self) -> int:
@@ -99,6 +117,10 @@ class Served:
     def cookie(self) -> str:
         """What a browser that came in sends with every request."""
         return PASSES[self.address]
+
+    def page(self, name: str = "") -> str:
+        """Return the address of a page."""
+        return f"{self.address.rstrip('/')}/{name}"
 
     def stop(self, *, how: int = signal.SIGINT) -> int:
         """Ask it to stop as Ctrl-C does, and return its exit status."""
@@ -114,9 +136,17 @@ class Served:
 
 
 def start_app(
-    *arguments: str, port: int | None = None, cwd: Path | None = None, enter: bool = True
+    *arguments: str,
+    port: int | None = None,
+    cwd: Path | None = None,
+    store: Path | None = None,
+    enter: bool = True,
 ) -> Served:
-    """Start the program, wait for the line that names its address, and exchange the key."""
+    """Start the program, wait for the line that names its address, and exchange the key.
+
+    With `store`, cases are kept in that file.
+    """
+    more = {"PYTHONUNBUFFERED": "1"} | ({"LEVELGAZE_STORE": str(store)} if store else {})
     command = [sys.executable, "-m", "app", "--port", str(port or free_port()), *arguments]
     began = time.monotonic()
     process = subprocess.Popen(
@@ -125,7 +155,7 @@ def start_app(
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-        env=os.environ | {"PYTHONUNBUFFERED": "1"},
+        env=os.environ | more,
     )
     said: list[str] = []
     assert process.stdout is not None
@@ -135,44 +165,134 @@ def start_app(
         if "http://127.0.0.1:" in line:
             entry = line.split("Levelgaze is at ")[1].split(" ")[0]
             took = time.monotonic() - began
-            return Served(process, way_in(entry) if enter else "", said, took, entry)
+            address = way_in(entry) if enter else ""
+            return Served(process, address, said, took, entry, store)
         if not line and process.poll() is not None:
             break
     process.kill()
     raise AssertionError(f"the program did not start: {''.join(said)}")
 
 
+class Chromium:
+    """One process of Chromium, in which every test gets a context of its own.
+
+    A context has cookies, storage and windows that no other context sees. The driver follows one
+    window at a time; `front` is the page whose window that is.
+    """
+
+    def __init__(self) -> None:
+        for program in (CHROMIUM, DRIVER):
+            assert Path(program).exists(), (
+                f"{program} is missing: install chromium and chromium-driver"
+            )
+        self.profile = tempfile.mkdtemp(prefix="levelgaze-browser-")
+        options = webdriver.ChromeOptions()
+        options.binary_location = CHROMIUM
+        wide, high = DESKTOP
+        for flag in [*FLAGS, f"--user-data-dir={self.profile}", f"--window-size={wide},{high}"]:
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"performance": "ALL"})
+        options.enable_bidi = True
+        self.driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+        self.first_window = self.driver.current_window_handle
+        self.pages: list[Browser] = []
+        self.front: Browser | None = None
+
+    def stop(self) -> None:
+        """End the process and remove its profile."""
+        self.driver.quit()
+        shutil.rmtree(self.profile, ignore_errors=True)
+
+    def begin(self, page: Browser) -> str:
+        """Return the window of a new context for a page; the page is seen and sought from now."""
+        if not self.pages:
+            self.driver.get_log("performance")  # what was asked after the last test was looked at
+        context = self.driver.browser.create_user_context()
+        self.pages.append(page)
+        return str(context)
+
+    def end(self, page: Browser) -> None:
+        """Close the windows of a page, and forget its cookies and storage."""
+        self.pages.remove(page)
+        self.front = None
+        self.driver.browser.remove_user_context(page.context)
+        self.driver.switch_to.window(self.first_window)
+
+    def listen(self) -> None:
+        """Give every request noted since to the page whose window made it.
+
+        One that no open window owns up to counts against every page: nothing is passed over.
+        """
+        for entry in self.driver.get_log("performance"):
+            said = json.loads(entry["message"])
+            message = said["message"]
+            if message["method"] == "Network.requestWillBeSent":
+                url = message["params"]["request"]["url"]
+            elif message["method"] == "Network.webSocketCreated":
+                url = message["params"]["url"]
+            else:
+                continue
+            owners = [page for page in self.pages if said["webview"] in page.windows]
+            for page in owners or self.pages:
+                page.asked.append(url)
+
+
+@cache
+def shared_chromium() -> Chromium:
+    """Return the one Chromium of this process of tests, started when it is first needed."""
+    return Chromium()
+
+
 @contextmanager
-def browser(*, size: tuple[int, int] = DESKTOP, dark: bool = False) -> Iterator[Browser]:
-    """A fresh Chromium with its own profile and a log of every request."""
-    for program in (CHROMIUM, DRIVER):
-        assert Path(program).exists(), f"{program} is missing: install chromium and chromium-driver"
-    profile = tempfile.mkdtemp(prefix="levelgaze-browser-")
-    options = webdriver.ChromeOptions()
-    options.binary_location = CHROMIUM
-    for flag in [*FLAGS, f"--user-data-dir={profile}", f"--window-size={size[0]},{size[1]}"]:
-        options.add_argument(flag)
-    if dark:
-        options.add_argument("--force-dark-mode")
-    options.set_capability("goog:loggingPrefs", {"performance": "ALL", "browser": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+def browser(*, size: tuple[int, int] = DESKTOP, apart: bool = False) -> Iterator[Browser]:
+    """A fresh context with a log of every request; with `apart`, in a Chromium of its own."""
+    process = Chromium() if apart else shared_chromium()
+    page = Browser(process, size)
     try:
-        page = Browser(driver)
-        page.resize(size)
-        if dark:
-            page.dark()
         yield page
     finally:
-        driver.quit()
-        shutil.rmtree(profile, ignore_errors=True)
+        if apart:
+            process.stop()
+        else:
+            process.end(page)
 
 
 class Browser:
     """What the tests do with a page, in words."""
 
-    def __init__(self, driver: webdriver.Chrome) -> None:
-        self.driver = driver
-        self._requests: list[str] = []
+    def __init__(self, process: Chromium, size: tuple[int, int]) -> None:
+        self.process = process
+        self.asked: list[str] = []
+        self.home = ""
+        self.windows: set[str] = set()
+        self.context = process.begin(self)
+        self._size = size
+        self._window = ""
+        self.new_window()
+
+    @property
+    def driver(self) -> webdriver.Chrome:
+        """The driver, at the window of this page that it was at last."""
+        process = self.process
+        if process.front is not self:
+            if process.front is not None:
+                process.front._window = process.driver.current_window_handle
+            process.driver.switch_to.window(self._window)
+            process.front = self
+        return process.driver
+
+    def new_window(self, kind: str = "window") -> None:
+        """Open another window (or tab) in the same context and go to it."""
+        open_one = self.process.driver.browsing_context.create
+        self._window = str(open_one(type=kind, user_context=self.context))
+        self.windows.add(self._window)
+        if self.process.front is self:
+            self.process.driver.switch_to.window(self._window)
+        tell = self.driver.execute_cdp_cmd
+        tell("Page.addScriptToEvaluateOnNewDocument", {"source": STILL})
+        tell("Emulation.setFocusEmulationEnabled", {"enabled": True})
+        self.driver.set_script_timeout(SCRIPT_S)
+        self.resize(self._size)
 
     def resize(self, size: tuple[int, int]) -> None:
         """Set the size of the page itself; a narrow one behaves as a phone."""
@@ -186,21 +306,31 @@ class Browser:
             },
         )
 
-    def dark(self) -> None:
-        """Ask for the dark theme as the operating system would."""
+    def downloads_to(self, folder: Path) -> None:
+        """Let this context save what it is given in a folder."""
+        said = self.driver.execute_cdp_cmd("Target.getTargetInfo", {})
         self.driver.execute_cdp_cmd(
-            "Emulation.setEmulatedMedia",
-            {"features": [{"name": "prefers-color-scheme", "value": "dark"}]},
+            "Browser.setDownloadBehavior",
+            {
+                "behavior": "allow",
+                "downloadPath": str(folder),
+                "browserContextId": said["targetInfo"]["browserContextId"],
+            },
         )
 
     def let_in(self, address: str) -> None:
         """Give the browser the pass of the program that serves an address, as if it had the key."""
         for home, cookie in PASSES.items():
             if address.startswith(home):
+                self.home = home
                 name, value = cookie.split("=", 1)
                 kept = {"name": name, "value": value, "url": home, "path": urlsplit(home).path}
                 kept |= {"httpOnly": True, "sameSite": "Strict"}
                 self.driver.execute_cdp_cmd("Network.setCookie", kept)
+
+    def enter(self, served: Served, name: str = "", *, until: str | None = None) -> None:
+        """Come to a page of the program as somebody who was not there before."""
+        self.open(served.page(name), until=until)
 
     def open(self, address: str, *, until: str | None = None) -> None:
         """Go to an address and wait for its page to be drawn."""
@@ -210,6 +340,17 @@ class Browser:
         if until:
             self.wait_for_text(until)
         self.settle()
+
+    def go(self, name: str, *, until: str | None = None) -> None:
+        """Open another page of the same draft, at an address with nothing else in it."""
+        draft = re.search(r"draft=[\w-]+", self.place)
+        said = f"{'&' if '?' in name else '?'}{draft[0]}" if draft else ""
+        self.open(f"{self.home}/{name}{said}", until=until)
+
+    @property
+    def place(self) -> str:
+        """What the address says after the program's own part of it, which is random."""
+        return str(self.driver.current_url).removeprefix(self.home)
 
     def has(self, test_id: str) -> bool:
         """True when an element with this test id is on the page."""
@@ -224,11 +365,19 @@ class Browser:
         return state == ["notRunning", "CONNECTED"]
 
     def settle(self) -> None:
-        """Wait until a change just made has been answered."""
-        time.sleep(0.15)
-        self.wait_for(self.idle, "an idle page")
-        time.sleep(0.05)
-        self.wait_for(self.idle, "an idle page")
+        """Wait until a change just made has been answered: nothing is left for the page to do."""
+        self._wait_in_page("lgStill(3)", "a page at rest")
+
+    def _wait_in_page(self, promise: str, what: str, *given: str, seconds: float = WAIT_S) -> None:
+        """Wait for what a page promises; a page that goes meanwhile is asked again."""
+        script = (
+            "const done = arguments[arguments.length - 1];"
+            f"Promise.race([window.{promise}, new Promise(late => setTimeout(late, 3000))])"
+            ".then(kept => done(Boolean(kept)));"
+        )
+        self.wait_for(
+            lambda: bool(self.driver.execute_async_script(script, *given)), what, seconds=seconds
+        )
 
     def text(self, selector: str = "[data-testid='stMain']") -> str:
         """The words a person can see."""
@@ -243,19 +392,25 @@ class Browser:
         self, condition: Callable[[], bool], what: str, *, seconds: float = WAIT_S
     ) -> None:
         """Wait for a condition; the failure shows what the page said instead."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            try:
-                if condition():
-                    return
-            except WebDriverException:
-                pass
-            time.sleep(0.03)
-        raise AssertionError(f"waited {seconds} s for {what}; the page says:\n{self.text()}")
 
-    def wait_for_text(self, words: str, *, selector: str = "[data-testid='stMain']") -> None:
+        def met() -> bool:
+            try:
+                return condition()
+            except WebDriverException:
+                return False
+
+        if not until(met, seconds=seconds):
+            raise AssertionError(
+                f"waited {seconds} s for {what}; the page says:\n{self.text()}\n"
+                f"{self.driver.execute_script('return window.lgBusy?.()')}"
+            )
+
+    def wait_for_text(
+        self, words: str, *, selector: str = "[data-testid='stMain']", seconds: float = WAIT_S
+    ) -> None:
         """Wait until these words can be read."""
-        self.wait_for(lambda: words in self.text(selector), f"the words {words!r}")
+        promise = "lgWords(arguments[0], arguments[1])"
+        self._wait_in_page(promise, f"the words {words!r}", selector, words, seconds=seconds)
 
     def screenshot(self, path: Path, *, whole: bool = False) -> None:
         """Save what the window shows, or the whole page."""
@@ -266,21 +421,16 @@ class Browser:
             )
             old = self.driver.execute_script("return innerHeight")
             self.resize((width, height))
-            time.sleep(0.4)
+            self.settle()
             self.driver.save_screenshot(str(path))
             self.resize((width, old))
         else:
             self.driver.save_screenshot(str(path))
 
     def requests(self) -> list[str]:
-        """Every address the browser asked for since it started, refused ones included."""
-        for entry in self.driver.get_log("performance"):
-            message = json.loads(entry["message"])["message"]
-            if message["method"] == "Network.requestWillBeSent":
-                self._requests.append(message["params"]["request"]["url"])
-            elif message["method"] == "Network.webSocketCreated":
-                self._requests.append(message["params"]["url"])
-        return list(self._requests)
+        """Every address its windows asked for since they were opened, refused ones included."""
+        self.process.listen()
+        return list(self.asked)
 
     def outside_requests(self) -> list[str]:
         """Requests to anything but this computer."""

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import base64
 import io
-import time
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -269,14 +268,13 @@ def zoom(page: Browser, size: tuple[int, int], *, dots: int = 1) -> None:
     page.driver.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride", {**metrics, "mobile": dots == 1 and size[0] < 600}
     )
-    time.sleep(0.5)
 
 
 def theme(page: Browser, name: str) -> None:
     """Ask for the light or the dark theme as the operating system would, and wait for it."""
     prefer(page, name)
     page.wait_for(lambda: (float(luminance(ground(page))) < 0.2) == (name == "dark"), name)
-    time.sleep(0.3)
+    page.settle()
 
 
 def prefer(page: Browser, name: str) -> None:
@@ -307,9 +305,9 @@ def ring_seen(page: Browser, selector: str) -> int:
         "return [Math.max(r.x - 40, 0), Math.max(r.y - 20, 0), r.width + 80, r.height + 40]",
         element,
     )
-    time.sleep(0.25)
+    page.settle()
     off = pixels(page, tuple(box))
     page.driver.execute_script("arguments[0].focus({preventScroll: true})", element)
-    time.sleep(0.25)
+    page.settle()
     on = pixels(page, tuple(box))
     return int((contrast(on, off) >= MARKS_RATIO).sum())

@@ -18,11 +18,11 @@ EMPTY = {
 """What a page says while nothing is known; the home check and the evidence are never empty."""
 
 
-def test_empty_pages_are_clean_and_say_what_to_do(served: Served) -> None:
+def test_empty_pages_are_clean_and_say_what_to_do(keeping: Served) -> None:
     flawed = {}
     with browser(size=TALL) as page:
         for name, words in EMPTY.items():
-            page.open(f"{served.address}/{name}", until=words)
+            page.enter(keeping, name, until=words)
             for colours in ("light", "dark"):
                 seen.theme(page, colours)
                 faint = [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]

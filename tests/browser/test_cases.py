@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
@@ -16,38 +13,27 @@ from engine.files.exchange import LARGEST_UPLOAD_BYTES, prescription_to_fhir
 from engine.files.store import Store
 from engine.home.answers import answers_from
 from engine.home.case import visit_file
-from tests.browser.harness import PHONE, Browser, Served, browser, start_app
+from tests.browser.harness import PHONE, Browser, Served, browser
 from tests.browser.test_interview import (
     answer,
-    field,
     keys,
     load_example,
-    replace,
     tab_to,
     wait_tested,
 )
+from tests.browser.walk import box, retype
 from tests.test_app_cases import HOME
 
 LABEL = "Label of your choice"
 
 
-@pytest.fixture
-def keeping(monkeypatch, tmp_path) -> Iterator[Served]:
-    """A running program with an empty store of its own."""
-    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
-    program = start_app()
-    yield program
-    program.stop()
-
-
-def save_example(page: Browser, address: str, label: str) -> None:
+def save_example(page: Browser, served: Served, label: str) -> None:
     """The invented wearer, saved by keyboard."""
-    page.open(address, until="Interview")
+    page.enter(served, until="Interview")
     load_example(page)
     wait_tested(page)
     tab_to(page, LABEL, most=120)
     keys(page, label)
-    time.sleep(0.6)
     page.settle()
     tab_to(page, "Save", most=5)
     keys(page, Keys.ENTER)
@@ -69,13 +55,12 @@ def upload(page: Browser, path: Path) -> None:
         lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, "input[type=file]")), "an uploader"
     )
     page.driver.find_element(By.CSS_SELECTOR, "input[type=file]").send_keys(str(path))
-    time.sleep(0.5)
     page.settle()
 
 
 def test_save_change_compare_and_open_by_keyboard(keeping, desktop):
-    save_example(desktop, keeping.address, "A12")
-    replace(desktop, "Distance", "70")
+    save_example(desktop, keeping, "A12")
+    retype(desktop, "Distance", "70")
     desktop.wait_for_text("unsaved changes since")
     assert "unsaved changes since" in answer(desktop)
     wait_tested(desktop)
@@ -90,33 +75,33 @@ def test_save_change_compare_and_open_by_keyboard(keeping, desktop):
     tab_to(desktop, "Open in the Interview", most=30)
     keys(desktop, Keys.ENTER)
     desktop.wait_for(
-        lambda: field(desktop, "Distance").get_attribute("value") == "70", "the opened case"
+        lambda: box(desktop, "Distance").get_attribute("value") == "70", "the opened case"
     )
     assert "draft=" in desktop.driver.current_url
-    assert "A12" not in desktop.driver.current_url
+    assert "A12" not in desktop.place
     assert desktop.outside_requests() == []
 
 
 def test_two_windows_save_one_case_and_nothing_is_lost(keeping, desktop):
-    save_example(desktop, keeping.address, "A12")
+    save_example(desktop, keeping, "A12")
     with browser() as other:
-        other.open(keeping.address + "/cases", until="On this computer")
+        other.enter(keeping, "cases", until="On this computer")
         tab_to(other, "Open in the Interview", most=40)
         keys(other, Keys.ENTER)
         other.wait_for_text("Case A12: saved")
-        replace(other, "Age", "60")
+        retype(other, "Age", "60")
         other.wait_for_text("unsaved changes since")
         tab_to(other, "Save", most=120)
         keys(other, Keys.ENTER)
         other.wait_for_text("Case A12: saved")
-    replace(desktop, "Age", "50")
+    retype(desktop, "Age", "50")
     tab_to(desktop, "Save", most=120)
     keys(desktop, Keys.ENTER)
     desktop.wait_for_text("revision 1 was opened here, but revision 2 is kept by now")
     tab_to(desktop, "Save mine as a copy", most=5)
     keys(desktop, Keys.ENTER)
     desktop.wait_for_text("Case A12 2: saved")
-    with Store() as store:
+    with Store(keeping.store) as store:
         assert {one.label: one.revision for one in store.entries()} == {"A12": 2, "A12 2": 1}
 
 
@@ -131,7 +116,7 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, desktop, tmp_path)
         {**questions.EXAMPLE, "prescription": "R -1.50 DS L -1.25 DS add +2.25"}
     ).case
     fhir.write_text(json.dumps(prescription_to_fhir(case)), encoding="utf-8")
-    desktop.open(keeping.address + "/cases", until="Open a file")
+    desktop.enter(keeping, "cases", until="Open a file")
     upload(desktop, damaged)
     desktop.wait_for_text("The file was not opened.")
     assert "whole JSON" in desktop.text()
@@ -141,24 +126,24 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, desktop, tmp_path)
     desktop.wait_for_text("A prescription, without a desk.")
     tab_to(desktop, "Take the prescription", most=40)
     keys(desktop, Keys.ENTER)
-    desktop.wait_for(lambda: bool(field(desktop, "Add, or the whole")), "the Interview")
+    desktop.wait_for(lambda: bool(box(desktop, "Add, or the whole")), "the Interview")
     desktop.settle()
-    assert field(desktop, "Add, or the whole").get_attribute("value") == (
+    assert box(desktop, "Add, or the whole").get_attribute("value") == (
         "R -1.50 DS add +2.25 L -1.25 DS add +2.25"
     )
-    desktop.open(keeping.address + "/cases", until="Open a file")
+    desktop.enter(keeping, "cases", until="Open a file")
     upload(desktop, visit)
     desktop.wait_for_text("A visit file")
     tab_to(desktop, "Open the file in the Interview", most=40)
     keys(desktop, Keys.ENTER)
     desktop.wait_for_text("from home")
-    assert field(desktop, "Distance").get_attribute("value") == "66"
+    assert box(desktop, "Distance").get_attribute("value") == "66"
     assert "0 measured, 9 from home" in answer(desktop)
     assert desktop.outside_requests() == []
 
 
 def test_a_label_that_looks_like_markup_calls_nothing(keeping, desktop):
-    desktop.open(keeping.address, until="Interview")
+    desktop.enter(keeping, until="Interview")
     load_example(desktop)
     type_into_label(desktop, "![x](http://example.invalid/x.png)")
     desktop.wait_for_text("is refused; allowed: 1 to 40 letters")
@@ -167,7 +152,7 @@ def test_a_label_that_looks_like_markup_calls_nothing(keeping, desktop):
 
 
 def type_into_label(page: Browser, text: str) -> None:
-    replace(page, LABEL, text)
+    retype(page, LABEL, text)
     tab_to(page, "Save", most=5)
     keys(page, Keys.ENTER)
     page.settle()
@@ -175,11 +160,11 @@ def type_into_label(page: Browser, text: str) -> None:
 
 def test_the_phone_shows_kept_cases_without_sideways_scrolling(keeping):
     with browser(size=PHONE) as page:
-        page.open(keeping.address, until="Interview")
+        page.enter(keeping, until="Interview")
         load_example(page)
         type_into_label(page, "A12")
         page.wait_for_text("Case A12: saved")
-        page.open(keeping.address + "/cases", until="On this computer")
+        page.enter(keeping, "cases", until="On this computer")
         wide = page.driver.execute_script(
             "const m = document.querySelector('[data-testid=stMain]');"
             "return [m.scrollWidth, m.clientWidth]"

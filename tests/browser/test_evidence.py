@@ -10,7 +10,7 @@ WIDEST = "return document.documentElement.scrollWidth - innerWidth"
 
 
 def opened(page: Browser, served: Served) -> None:
-    page.open(served.address + "/evidence", until="Claims")
+    page.enter(served, "evidence", until="Claims")
     page.settle()
 
 

@@ -22,7 +22,7 @@ HEADINGS = {
 
 def begun(page: Browser, served: Served) -> str:
     """Two answers and the line they come to."""
-    page.open(served.address, until="Type the age and the add")
+    page.enter(served, until="Type the age and the add")
     put(page, "Age", "56")
     put(page, "Add, or the whole", "2.25")
     put(page, "Distance", "71")
@@ -46,7 +46,7 @@ def test_back_and_forward_through_every_page_and_a_reload_of_each(
         holds(page, Age="56", Distance="71")
         page.driver.forward()
         page.wait_for_text(HEADINGS["Desk"])
-        assert "add" not in page.driver.current_url
+        assert "add" not in page.place
         page.driver.back()
         page.wait_for_text(HEADINGS["Interview"])
         holds(page, Age="56", Distance="71")
@@ -112,9 +112,8 @@ def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(served: S
     with walk.window(DESKTOP) as page:
         said = begun(page, served)
         first, address = page.driver.current_window_handle, page.driver.current_url
-        page.driver.switch_to.new_window("tab")
-        page.resize(DESKTOP)
-        page.open(served.address, until="Type the age and the add")
+        page.new_window("tab")
+        page.enter(served, until="Type the age and the add")
         assert held(page, "Age") == ""
         put(page, "Age", "47")
         page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer to the other wearer")
@@ -124,10 +123,8 @@ def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(served: S
         put(page, "Hours a day", "7")
         page.wait_for(lambda: "of 7 h comfortable" in page.text(LINE), "seven hours")
         holds(page, Age="56", Distance="71")
-        page.driver.switch_to.new_window("tab")
-        page.resize(DESKTOP)
-        root, query = address.split("/?")
-        page.open(f"{root}/order?{query}", until=HEADINGS["Order"])
+        page.new_window("tab")
+        page.open(served.page(f"order?{address.split('?')[1]}"), until=HEADINGS["Order"])
         put(page, "Refractive index", "1.6")
         page.driver.switch_to.window(first)
         put(page, "Hours a day", "5")

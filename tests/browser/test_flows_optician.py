@@ -23,7 +23,7 @@ def test_from_an_empty_form_to_the_printed_order_and_a_failed_tolerance(
     served: Served, tmp_path: Path, size: tuple[int, int]
 ) -> None:
     with walk.window(size) as page:
-        page.open(served.address, until="Type the age and the add")
+        page.enter(served, until="Type the age and the add")
         answered = _interview(page)
         sheet = _order(page, tmp_path, answered)
         _collection(page)

@@ -21,7 +21,7 @@ def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
     served: Served, tmp_path: Path
 ) -> None:
     with browser(size=PHONE) as phone:
-        phone.open(f"{served.address}/home", until="Is any of this true now?")
+        phone.enter(served, "home", until="Is any of this true now?")
         visit(phone, PERSON)
         phone.wait_for_text("What this check cannot see")
         assert sideways(phone) <= 0
@@ -34,7 +34,7 @@ def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
         assert words.lower() in said.lower(), words
     assert [word for word in NOT_AN_ORDER if word in said.lower()] == []
     with walk.window(DESKTOP) as desk:
-        desk.open(f"{served.address}/cases", until="Open a file")
+        desk.enter(served, "cases", until="Open a file")
         upload(desk, file)
         desk.wait_for_text("A visit file")
         walk.press(desk, "Open the file in the Interview")

@@ -1,11 +1,12 @@
-"""The home check in a real browser: five invented people, the keyboard alone, a phone, no way past
-a warning sign, and nothing in it that could be ordered."""
+"""The home check in a real browser: an invented person, the keyboard alone, a phone, no way past a
+warning sign, and nothing in it that could be ordered. Five people without a browser are in
+tests/test_app_home.py."""
 
 from __future__ import annotations
 
 import base64
 import re
-import time
+from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
@@ -21,14 +22,13 @@ from tests.browser.home_people import (
     NEXT,
     PEOPLE,
     SKIP,
-    Person,
     asked,
     click,
     downloaded,
     past_the_flags,
-    type_in,
     visit,
 )
+from tests.browser.walk import retype
 from tests.home_detector import orders_in, stray_numbers_in, words_of
 from tests.home_sessions import invented
 
@@ -39,12 +39,8 @@ PAGE_NUMBERS = (r"chin \d+° (?:up|down)", r", \d+ cm\b", r"\t\d+(?:\.\d)?\n")
 """Numbers of the picture and of the column of hours."""
 
 
-def home(served) -> str:
-    return served.address.rstrip("/") + "/home"
-
-
 def begin(page: Browser, served) -> None:
-    page.open(home(served), until="Is any of this true now?")
+    page.enter(served, "home", until="Is any of this true now?")
 
 
 def focused_id(page: Browser) -> str:
@@ -56,10 +52,10 @@ def step_in_address(page: Browser) -> str:
     return found[1] if found else ""
 
 
-@pytest.mark.parametrize("person", PEOPLE, ids=lambda person: person.name)
-def test_five_people_reach_a_result_that_orders_nothing(
-    served, desktop, tmp_path, person: Person
+def test_a_person_with_two_screens_reaches_a_result_that_orders_nothing(
+    served, desktop, tmp_path
 ) -> None:
+    person = PEOPLE[1]
     begin(desktop, served)
     visit(desktop, person)
     desktop.wait_for_text("What this check cannot see")
@@ -74,9 +70,21 @@ def test_five_people_reach_a_result_that_orders_nothing(
     assert stray_numbers_in(sheet) == ""
     case = build_case(case_from_visit_file(file))
     assert len(case.targets) == len(read_visit_file(file).things)
-    if person.distances:
-        assert case.origin["/targets/0/distance_cm"] == "at_home"
+    assert case.origin["/targets/0/distance_cm"] == "at_home"
     assert desktop.outside_requests() == []
+    prints_on_one_page_with_a_true_ruler(desktop, tmp_path / "my-desk.html")
+
+
+def prints_on_one_page_with_a_true_ruler(page: Browser, sheet: Path) -> None:
+    page.driver.get(sheet.as_uri())
+    assert pages_of(page) == 1
+    wide = page.driver.execute_script(
+        "const s = document.querySelector('svg.ruler');"
+        "return s.getBoundingClientRect().width / s.viewBox.baseVal.width"
+    )
+    off = abs(wide * 8.56 / CARD_PX - 1.0)
+    assert off <= 0.002, "a fifth of the 1 % at which a ruler is refused"
+    assert page.axe() == []
 
 
 def test_a_warning_sign_cannot_be_passed(served, desktop) -> None:
@@ -111,7 +119,7 @@ def test_the_sign_stands_over_the_box_that_says_none(served, desktop) -> None:
 
 @pytest.mark.parametrize("step", ["age", "heights", "result", "nonsense"])
 def test_an_address_alone_leads_to_the_warning_signs(served, desktop, step: str) -> None:
-    desktop.open(f"{home(served)}?step={step}", until="Is any of this true now?")
+    desktop.enter(served, f"home?step={step}", until="Is any of this true now?")
     assert step_in_address(desktop) == "flags"
 
 
@@ -210,30 +218,10 @@ def test_the_keyboard_alone_reaches_the_screens(served, desktop) -> None:
     asked(desktop, "screens")
     tab_to("Size of your main screen")
     press("24")
-    time.sleep(0.6)
     desktop.settle()
     tab_to("Next")
     press(Keys.ENTER)
     asked(desktop, "distances")
-
-
-def test_every_question_fits_a_phone_and_passes_axe(served, phone) -> None:
-    wide, flawed = [], {}
-
-    def look(step: str) -> None:
-        if phone.driver.execute_script("return document.body.scrollWidth > innerWidth"):
-            wide.append(step)
-        found = [rule["id"] for rule in phone.axe(context="'[data-testid=stMain]'")]
-        if found:
-            flawed[step] = found
-
-    begin(phone, served)
-    look("flags")
-    visit(phone, PEOPLE[1], each=look)
-    phone.wait_for_text("What this check cannot see")
-    look("result")
-    assert wide == []
-    assert flawed == {}
 
 
 def test_measures_that_cannot_be_right_are_named_and_hold_one_back(served, desktop) -> None:
@@ -244,63 +232,48 @@ def test_measures_that_cannot_be_right_are_named_and_hold_one_back(served, deskt
         click(desktop, answer)
         click(desktop, NEXT)
     asked(desktop, "screens")
-    type_in(desktop, "Size of your main", "27")
+    retype(desktop, "Size of your main", "27")
     click(desktop, NEXT)
     asked(desktop, "distances")
-    type_in(desktop, "From your nose to the middle of your main", "24")
+    retype(desktop, "From your nose to the middle of your main", "24")
     desktop.wait_for_text("If you meant inches, write 24 in.")
-    type_in(desktop, "From your nose to the middle of your main", "95")
+    retype(desktop, "From your nose to the middle of your main", "95")
     click(desktop, "Yes, easily")
     desktop.wait_for_text("Both cannot be right.")
     click(desktop, "The paper ruler")
-    type_in(desktop, "A bank card on", "8.2")
+    retype(desktop, "A bank card on", "8.2")
     desktop.wait_for_text("Your paper ruler is off")
     click(desktop, NEXT)
     desktop.wait_for_text("One number needs another look.")
     assert step_in_address(desktop) == "distances"
-    type_in(desktop, "A bank card on", "8.5")
-    type_in(desktop, "From your nose to the middle of your main", "5 m")
+    retype(desktop, "A bank card on", "8.5")
+    retype(desktop, "From your nose to the middle of your main", "5 m")
     desktop.wait_for_text("5 m does not work here. Please write: 15 to 250 cm.")
     click(desktop, SKIP)
     desktop.wait_for_text("One number needs another look.")
     assert step_in_address(desktop) == "distances"
-    type_in(desktop, "From your nose to the middle of your main", "far away")
+    retype(desktop, "From your nose to the middle of your main", "far away")
     desktop.wait_for_text("does not work here")
-    type_in(desktop, "From your nose to the middle of your main", "65,5")
+    retype(desktop, "From your nose to the middle of your main", "65,5")
     click(desktop, NEXT)
     asked(desktop, "heights")
     click(desktop, SKIP)
     asked(desktop, "reading")
     click(desktop, "Papers on the desk")
-    type_in(desktop, "From your nose to your papers", "300")
+    retype(desktop, "From your nose to your papers", "300")
     desktop.wait_for_text("300 does not work here. Please write: 15 to 150 cm.")
-    type_in(desktop, "From your nose to your papers", "120")
+    retype(desktop, "From your nose to your papers", "120")
     desktop.wait_for_text("is farther than an arm.")
-    type_in(desktop, "From your nose to your papers", "40")
+    retype(desktop, "From your nose to your papers", "40")
     click(desktop, NEXT)
     asked(desktop, "others")
     click(desktop, NEXT)
     asked(desktop, "hours")
-    type_in(desktop, "Hours a day at your main", "25")
+    retype(desktop, "Hours a day at your main", "25")
     desktop.wait_for_text("25 does not work here. Please write: 0 to 24 hours.")
-    type_in(desktop, "Hours a day at your main", "20")
-    type_in(desktop, "Hours a day at your papers", "8")
+    retype(desktop, "Hours a day at your main", "20")
+    retype(desktop, "Hours a day at your papers", "8")
     desktop.wait_for_text("24 hours at most for all of them.")
-
-
-def test_the_sheet_prints_on_one_page_and_its_ruler_is_true(served, desktop, tmp_path) -> None:
-    begin(desktop, served)
-    visit(desktop, PEOPLE[1])
-    downloaded(desktop, "Get the sheet", tmp_path, "my-desk.html")
-    desktop.driver.get((tmp_path / "my-desk.html").as_uri())
-    assert pages_of(desktop) == 1
-    wide = desktop.driver.execute_script(
-        "const s = document.querySelector('svg.ruler');"
-        "return s.getBoundingClientRect().width / s.viewBox.baseVal.width"
-    )
-    off = abs(wide * 8.56 / CARD_PX - 1.0)
-    assert off <= 0.002, "a fifth of the 1 % at which a ruler is refused"
-    assert desktop.axe() == []
 
 
 def test_the_longest_sheet_prints_on_one_page(desktop, tmp_path) -> None:

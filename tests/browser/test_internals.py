@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from app.shell import internals
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.test_interview import field, load_example
+from tests.browser.test_interview import load_example
+from tests.browser.walk import box
 
 SEEN = "return [...document.querySelectorAll('[data-testid]')].map(one => one.dataset.testid)"
 
@@ -15,12 +16,12 @@ def test_every_part_the_style_selects_is_on_the_pages(served: Served, desktop: B
     def look() -> None:
         seen.update(page.driver.execute_script(SEEN))
 
-    page.open(served.address)
+    page.enter(served)
     load_example(page)
     page.wait_for(lambda: page.has("stSlider"), "the sliders")
     look()
-    page.open(f"{served.address.rstrip('/')}/cases")
-    field(page, "Search").send_keys("5")
+    page.go("cases")
+    box(page, "Search").send_keys("5")
     page.wait_for(lambda: page.has("InputInstructions"), "the hint while typing")
     look()
     page.resize(PHONE)

@@ -10,6 +10,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from tests.browser.harness import Browser, browser
+from tests.browser.walk import box, retype
 
 MOST_TOUCHED = 9
 ANSWER = ".st-key-answer"
@@ -34,23 +35,6 @@ def type_into(page: Browser, name: str, text: str) -> None:
     """Tab to a field, type, and let the page answer."""
     tab_to(page, name)
     keys(page, text)
-    time.sleep(0.6)
-    page.settle()
-
-
-def field(page: Browser, name: str):
-    """The text field of that name, once it is drawn."""
-    where = (By.CSS_SELECTOR, f"input[aria-label^='{name}']")
-    page.wait_for(lambda: bool(page.driver.find_elements(*where)), f"the field {name}")
-    return page.driver.find_element(*where)
-
-
-def replace(page: Browser, name: str, text: str) -> None:
-    """Put another text into a field."""
-    where = field(page, name)
-    where.send_keys(Keys.CONTROL, "a")
-    where.send_keys(text or Keys.DELETE)
-    time.sleep(0.6)
     page.settle()
 
 
@@ -79,7 +63,7 @@ def wait_tested(page: Browser) -> str:
 
 
 def test_the_whole_interview_by_keyboard(served, desktop, capsys):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     assert "Type the age" in answer(desktop)
     touched = 0
     began = time.monotonic()
@@ -95,7 +79,7 @@ def test_the_whole_interview_by_keyboard(served, desktop, capsys):
     touch("Add, or the whole prescription", "2,00")
     tab_to(desktop, "Main screen")
     keys(desktop, Keys.ARROW_DOWN)
-    time.sleep(0.3)
+    desktop.settle()
     keys(desktop, Keys.ENTER)
     desktop.settle()
     touched += 1
@@ -124,7 +108,7 @@ def test_the_whole_interview_by_keyboard(served, desktop, capsys):
 
 
 def test_another_lens_is_chosen_by_keyboard_and_the_picture_follows(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     before = desktop.text(".lg-pair")
     tab_to(desktop, "Look through", most=80)
@@ -139,81 +123,81 @@ def test_another_lens_is_chosen_by_keyboard_and_the_picture_follows(served, desk
 
 
 def test_a_reload_in_the_middle_loses_nothing(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     type_into(desktop, "Age", "61")
-    replace(desktop, "Distance", "71")
+    retype(desktop, "Distance", "71")
     said = wait_tested(desktop)
     address = desktop.driver.current_url
     assert "draft=" in address
-    assert "61" not in address.split("draft=")[0]
+    assert "61" not in desktop.place.split("draft=")[0]
     desktop.open(address, until="Interview")
     desktop.wait_for(lambda: answer(desktop) == said, "the same answer")
-    assert field(desktop, "Age").get_attribute("value") == "61"
-    assert field(desktop, "Distance").get_attribute("value") == "71"
+    assert box(desktop, "Age").get_attribute("value") == "61"
+    assert box(desktop, "Distance").get_attribute("value") == "71"
 
 
 def test_a_refused_value_is_named_and_the_last_answer_marked(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     good = wait_tested(desktop)
-    replace(desktop, "Distance", "6")
+    retype(desktop, "Distance", "6")
     alert = desktop.driver.find_element(By.CSS_SELECTOR, "[role=alert].lg-refused")
     assert "6 is refused; allowed: 15 to 2000 cm" in alert.text
     assert "out of date" in answer(desktop)
     assert answer(desktop).split("\n")[0] == good.split("\n")[0]
-    replace(desktop, "Distance", "65")
+    retype(desktop, "Distance", "65")
     desktop.wait_for(lambda: answer(desktop) == good, "the good answer again")
 
 
 def test_a_name_that_looks_like_an_image_calls_nothing(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     desktop.driver.execute_script(
         "document.querySelectorAll('[data-testid=stExpander] summary')[0].click()"
     )
-    time.sleep(0.5)
-    replace(desktop, "Name", HOSTILE)
+    desktop.settle()
+    retype(desktop, "Name", HOSTILE)
     desktop.wait_for_text("is refused")
     assert "example.invalid" in desktop.text()
-    replace(desktop, "Add, or the whole", HOSTILE)
-    replace(desktop, "Age", "<img src=http://example.invalid/y.png>")
+    retype(desktop, "Add, or the whole", HOSTILE)
+    retype(desktop, "Age", "<img src=http://example.invalid/y.png>")
     desktop.wait_for_text("<img src=http://example.invalid/y.png> is refused")
     assert desktop.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
     assert desktop.outside_requests() == []
 
 
 def test_two_windows_on_one_draft_are_told(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     type_into(desktop, "Age", "61")
     with browser() as other:
         other.open(desktop.driver.current_url, until="Interview")
-        replace(other, "Age", "62")
-        replace(desktop, "Age", "63")
+        retype(other, "Age", "62")
+        retype(desktop, "Age", "63")
         desktop.wait_for_text("changed in another window")
         button = '//button[contains(., "Show the other window\'s answers")]'
         desktop.driver.find_element(By.XPATH, button).click()
         desktop.settle()
-        assert field(desktop, "Age").get_attribute("value") == "62"
+        assert box(desktop, "Age").get_attribute("value") == "62"
 
 
 def test_deleting_empties_the_form_and_the_address(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     old = desktop.driver.current_url
     button = desktop.driver.find_element(By.XPATH, "//button[contains(., 'Delete these answers')]")
     desktop.driver.execute_script("arguments[0].click()", button)
     desktop.wait_for_text("The answers are deleted.")
-    assert field(desktop, "Age").get_attribute("value") == ""
+    assert box(desktop, "Age").get_attribute("value") == ""
     desktop.wait_for(lambda: desktop.driver.current_url != old, "a new token")
     desktop.open(old, until="Interview")
     desktop.wait_for_text("deleted or have expired")
 
 
 def test_on_a_phone_the_answer_stays_in_view_and_nothing_runs_off_the_side(served, phone):
-    phone.open(served.address, until="Interview")
+    phone.enter(served, until="Interview")
     load_example(phone)
     phone.driver.execute_script("document.querySelector('[data-testid=stMain]').scrollTo(0, 1500)")
-    time.sleep(0.4)
+    phone.settle()
     box = phone.driver.find_element(By.CSS_SELECTOR, ".lg-answer").rect
     top = phone.driver.execute_script(
         "return document.querySelector('.lg-answer').getBoundingClientRect().top"
@@ -235,7 +219,7 @@ def test_on_a_phone_the_answer_stays_in_view_and_nothing_runs_off_the_side(serve
 
 
 def test_the_answer_is_tested_after_it_is_shown(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     path = "//button[contains(., 'Load an invented wearer')]"
     desktop.wait_for(lambda: bool(desktop.driver.find_elements(By.XPATH, path)), "the button")
     desktop.driver.find_element(By.XPATH, path).click()
@@ -243,12 +227,12 @@ def test_the_answer_is_tested_after_it_is_shown(served, desktop):
     said = wait_tested(desktop)
     assert any(word in said for word in ("firm", "depends on one measurement", "toss-up")), said
     assert len(said.split("\n")[0].split()) <= 20
-    age = field(desktop, "Age")
+    age = box(desktop, "Age")
     age.send_keys(Keys.CONTROL, "a")
     age.send_keys("75")
     desktop.wait_for(lambda: "not yet tested" in answer(desktop), "an answer to another case")
     wait_tested(desktop)
-    replace(desktop, "Age", "54")
+    retype(desktop, "Age", "54")
     desktop.wait_for(lambda: wait_tested(desktop) == said, "the first answer again")
 
 
@@ -263,7 +247,7 @@ def described(page: Browser) -> str:
 
 
 def test_the_screen_is_moved_by_arrow_key_and_taken_into_the_answers(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     wait_tested(desktop)
     tab_to(desktop, "Look through", most=80)
@@ -286,24 +270,23 @@ def test_the_screen_is_moved_by_arrow_key_and_taken_into_the_answers(served, des
     keys(desktop, Keys.ENTER)
     desktop.settle()
     desktop.wait_for(
-        lambda: field(desktop, "Top edge").get_attribute("value") == "-4", "the new top edge"
+        lambda: box(desktop, "Top edge").get_attribute("value") == "-4", "the new top edge"
     )
-    assert field(desktop, "Distance").get_attribute("value") == "65"
+    assert box(desktop, "Distance").get_attribute("value") == "65"
     assert "There, with the same lens" not in desktop.text()
     wait_tested(desktop)
 
 
 def test_two_pairs_stand_among_the_bars_with_who_wears_what_when(served, desktop):
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
     for summary in desktop.driver.find_elements(
         By.CSS_SELECTOR, "[data-testid=stExpander] summary"
     )[1:2]:
         desktop.driver.execute_script("arguments[0].click()", summary)
-    time.sleep(0.5)
-    replace(desktop, "What", "rounds")
+    desktop.settle()
+    retype(desktop, "What", "rounds")
     desktop.driver.find_element(By.CSS_SELECTOR, "input[aria-label='Hours']").send_keys("3")
-    time.sleep(0.6)
     desktop.settle()
     path = "//*[@data-testid='stMultiSelect'][contains(., 'Needs clear distance')]//input"
     desktop.driver.find_element(By.XPATH, path).send_keys("walking", Keys.ENTER)

@@ -40,7 +40,7 @@ def test_each_of_five_sessions_sees_the_answer_to_what_it_typed_itself(
 ) -> None:
     steps = [interview(session, rounds=1) for session in range(SESSIONS)]
     assert len({last(rounds).hours for rounds in steps}) == SESSIONS  # told apart by their day
-    in_browser = InBrowser(desktop, served.address)
+    in_browser = InBrowser(desktop, served)
     # run() returns when each session has read the expected line after every value, and its test.
     told = run([*visitors, in_browser], steps, NO_THINK)
     assert [why for one in told for why in one.failures] == []

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import base64
 import re
-import time
 from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.by import By
-from selenium.webdriver.common.keys import Keys
 
-from tests.browser.harness import PHONE, Browser, browser
+from tests.browser.harness import PHONE, Browser, Served, browser
 from tests.browser.test_interview import load_example
-from tests.browser.walk import box, choose
+from tests.browser.walk import choose, retype
 
 DETAILS = {
     "Monocular distances": "31/32.5",
@@ -54,28 +52,17 @@ READINGS = {
 }
 
 
-def go(page: Browser, name: str, *, until: str) -> None:
-    """Another page of the same draft."""
-    address, _, query = page.driver.current_url.partition("?")
-    root = address.split("/")[2]
-    page.open(f"http://{root}/{name}?{query}", until=until)
-
-
 def fill(page: Browser, texts: dict[str, str]) -> None:
-    """Type into fields by the beginning of their label; the last one is waited for."""
+    """Type into fields by the beginning of their label, each answered before the next."""
     for name, text in texts.items():
-        where = box(page, name)
-        where.send_keys(Keys.CONTROL, "a")
-        where.send_keys(text)
-        time.sleep(0.6)
-        page.settle()
+        retype(page, name, text)
 
 
-def ordered(page: Browser, address: str) -> None:
+def ordered(page: Browser, served: Served) -> None:
     """The invented wearer with everything an order needs."""
-    page.open(address, until="Interview")
+    page.enter(served, until="Interview")
     load_example(page)
-    go(page, "order", until="Not complete: 18 missing.")
+    page.go("order", until="Not complete: 18 missing.")
     fill(page, DETAILS)
     for label, option in CHOICES.items():
         choose(page, label, option)
@@ -85,9 +72,7 @@ def ordered(page: Browser, address: str) -> None:
 def downloaded(page: Browser, button: str, folder: Path) -> Path:
     """The file a download button gives."""
     before = set(folder.iterdir())
-    page.driver.execute_cdp_cmd(
-        "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(folder)}
-    )
+    page.downloads_to(folder)
     path = f'//button[normalize-space(.)="{button}"]'
     found = page.driver.find_element(By.XPATH, path)
     page.driver.execute_script("arguments[0].click()", found)
@@ -103,7 +88,6 @@ def open_folds(page: Browser) -> None:
     """Open whatever is folded, so that nothing is passed over."""
     for summary in page.driver.find_elements(By.CSS_SELECTOR, "details:not([open]) > summary"):
         page.driver.execute_script("arguments[0].click()", summary)
-    time.sleep(0.8)
     page.settle()
 
 
@@ -130,13 +114,13 @@ def ours(found: list[dict]) -> list[dict]:
 def test_from_the_example_to_a_printed_order_and_a_failed_tolerance(
     served, desktop: Browser, tmp_path: Path
 ) -> None:
-    ordered(desktop, served.address)
+    ordered(desktop, served)
     text = desktop.text()
     for line in ("+2.50 DS", "+1.50 DS", "31.0", "32.5", "29.1", "20.5 to the pupil centre"):
         assert line in text, line
     sheet = downloaded(desktop, "Order sheet", tmp_path)
     wearer = downloaded(desktop, "Wearer's sheet", tmp_path)
-    go(desktop, "collection", until="Lensmeter and marks")
+    desktop.go("collection", until="Lensmeter and marks")
     fill(desktop, READINGS)
     desktop.wait_for_text("Not passed under ANSI Z80.1: right power, strongest meridian.")
     assert "off by +0.25 D, allowed 0.16 D" in desktop.text()
@@ -161,9 +145,9 @@ def _printed(page: Browser, file: Path, words: str) -> None:
 def test_the_letter_is_given_out_with_the_ticked_fields(
     served, desktop: Browser, tmp_path: Path
 ) -> None:
-    desktop.open(served.address, until="Interview")
+    desktop.enter(served, until="Interview")
     load_example(desktop)
-    go(desktop, "order", until="Not complete")
+    desktop.go("order", until="Not complete")
     open_folds(desktop)
     path = '//label[.//input[@type="checkbox"]][contains(., "The desk, taped")]'
     label = desktop.driver.find_element(By.XPATH, path)
@@ -179,11 +163,11 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
 @pytest.mark.parametrize("name", ["order", "collection"])
 def test_axe_finds_nothing_of_ours(served, name: str) -> None:
     with browser(size=(1280, 6000)) as page:
-        page.open(served.address, until="Interview")
+        page.enter(served, until="Interview")
         load_example(page)
-        go(page, "order", until="Not complete")
+        page.go("order", until="Not complete")
         if name == "collection":
-            go(page, "collection", until="Lensmeter and marks")
+            page.go("collection", until="Lensmeter and marks")
             fill(page, {"Right: power read": "much", "Right: cross below": "2"})
         else:
             fill(page, {"Refractive index": "9"})
@@ -196,12 +180,12 @@ def test_axe_finds_nothing_of_ours(served, name: str) -> None:
 
 def test_on_a_phone_nothing_runs_off_the_side(served) -> None:
     with browser(size=PHONE) as page:
-        page.open(served.address, until="Interview")
+        page.enter(served, until="Interview")
         load_example(page)
-        go(page, "order", until="Not complete")
+        page.go("order", until="Not complete")
         open_folds(page)
         assert sideways(page) <= 0
-        go(page, "collection", until="Lensmeter and marks")
+        page.go("collection", until="Lensmeter and marks")
         fill(page, {"Right: power read": "+2.75", "Right: cross below": "2"})
         open_folds(page)
         assert sideways(page) <= 0

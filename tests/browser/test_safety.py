@@ -8,7 +8,6 @@ every address and every call to a network is searched for the mark.
 from __future__ import annotations
 
 import json
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -23,7 +22,7 @@ from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
 from tests.browser.home_people import PEOPLE, visit
 from tests.browser.test_interview import load_example
-from tests.browser.test_interview import replace as retype
+from tests.browser.walk import retype
 
 MARK = "Zqxv"
 """In no word of any language, no file of the program and no random token by any likely chance."""
@@ -77,8 +76,7 @@ class Walk:
 
     def to(self, name: str) -> None:
         """Open a page on the same answers and everything that can be unfolded on it."""
-        token = self.page.driver.current_url.split("draft=")[1].split("&")[0]
-        self.page.open(f"{self.program.served.address}/{name}?draft={token}")
+        self.page.go(name)
         self.unfold()
         self.look(name)
 
@@ -86,7 +84,6 @@ class Walk:
         """Open every part that is folded, until none is left."""
         unfolded = 0
         while unfolded < 2:
-            time.sleep(0.2)
             self.page.settle()
             unfolded = 0 if self.page.driver.execute_script(UNFOLD) else unfolded + 1
 
@@ -114,7 +111,7 @@ class Walk:
             self.page.driver.execute_cdp_cmd("Input.insertText", {"text": text})
             done += 1
         self.fields += done
-        time.sleep(0.6)
+        self.page.settle()
         if name != "cases":
             self.page.wait_for_text(f"![{MARK}")
         self.look(name)
@@ -136,7 +133,6 @@ class Walk:
         """Press every button whose words begin so, downloads included."""
         script = self.page.driver.execute_script
         self.page.wait_for(lambda: bool(script(PRESS, label)), f"{label} to press")
-        time.sleep(0.4)
         self.page.settle()
 
     def where_it_is_kept(self) -> set[Path]:
@@ -152,7 +148,7 @@ class Walk:
 
 def hostile_everywhere(walk: Walk) -> None:
     """Hostile texts in every field of the pages that ask about one wearer."""
-    walk.page.open(walk.program.served.address, until="Interview")
+    walk.page.enter(walk.program.served, until="Interview")
     load_example(walk.page)
     for name in PAGES[:3]:
         walk.to(name)
@@ -269,10 +265,8 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walk]:
     folder = tmp_path_factory.mktemp("apart")
     downloads = folder / "downloads"
     downloads.mkdir()
-    with apart(folder) as program, browser() as page:
-        page.driver.execute_cdp_cmd(
-            "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(downloads)}
-        )
+    with apart(folder) as program, browser(apart=True) as page:
+        page.downloads_to(downloads)
         walk = Walk(program, page, downloads)
         for part in PARTS:
             part(walk)

@@ -5,15 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.by import By
-from selenium.webdriver.common.keys import Keys
 
 from tests.browser.harness import Browser, Served
+from tests.browser.walk import retype
 
 HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"
 FORMULA = '=HYPERLINK("http://example.invalid/";"x")'
@@ -47,18 +46,9 @@ def press(page: Browser, words: str) -> None:
     )
 
 
-def field(page: Browser, name: str, text: str) -> None:
-    """Type into a field and let the page answer."""
-    where = page.driver.find_element(By.CSS_SELECTOR, f"input[aria-label^='{name}']")
-    where.send_keys(Keys.CONTROL, "a")
-    where.send_keys(text)
-    time.sleep(0.6)
-    page.settle()
-
-
 def opened(page: Browser, served: Served) -> None:
     """The page, ready for a file."""
-    page.open(f"{served.address}/team", until="Who is in the team")
+    page.enter(served, "team", until="Who is in the team")
     page.driver.execute_script(
         "[...document.querySelectorAll('label')]"
         ".find(l => l.innerText.includes('choose a file of rows')).click()"
@@ -86,9 +76,7 @@ def computed(page: Browser) -> None:
 
 def downloaded(page: Browser, folder: Path, words: str, name: str) -> list[list[str]]:
     """Press a download and read the file that arrives."""
-    page.driver.execute_cdp_cmd(
-        "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(folder)}
-    )
+    page.downloads_to(folder)
     press(page, words)
     page.wait_for(lambda: (folder / name).exists(), f"the file {name}")
     return list(csv.reader(io.StringIO((folder / name).read_text(encoding="utf-8"))))
@@ -121,8 +109,8 @@ def test_from_the_file_to_the_table_and_gone(served: Served, desktop: Browser, f
     assert len(table) == 6
     assert {line[1] for line in table[1:]} == {"40", "hidden"}
     assert table[1][:2] == ["Nothing is changed", "40"]
-    field(desktop, "One eye test", "25")
-    field(desktop, "One pair of screen glasses", "100-180")
+    retype(desktop, "One eye test", "25")
+    retype(desktop, "One pair of screen glasses", "100-180")
     desktop.wait_for_text("no price given: moving a screen")
     address = desktop.driver.current_url
     press(desktop, "Delete these answers")
@@ -172,26 +160,9 @@ def test_a_cut_off_last_row_is_listed(served: Served, desktop: Browser, folder: 
     assert "row 2\twhole row\t3 of 6 cells" in desktop.text()
 
 
-def test_clean_for_assistive_readers_with_everything_open(served: Served, desktop: Browser):
-    desktop.open(f"{served.address}/team", until="Who is in the team")
-    field(desktop, "50 to 54, at a monitor", "60")
-    computed(desktop)
-    press(desktop, "Find what moves it most")
-    desktop.wait_for(
-        lambda: "the first end named" in desktop.text() and desktop.idle(), "ends", seconds=SEARCH_S
-    )
-    desktop.settle()
-    desktop.driver.execute_script(
-        "document.querySelectorAll('summary').forEach(one => one.click())"
-    )
-    desktop.resize(TALL)
-    time.sleep(1.0)
-    assert desktop.axe() == []
-
-
 def test_on_a_phone_nothing_runs_off_the_page(served: Served, phone: Browser):
-    phone.open(f"{served.address}/team", until="Who is in the team")
-    field(phone, "50 to 54, at a monitor", "24")
+    phone.enter(served, "team", until="Who is in the team")
+    retype(phone, "50 to 54, at a monitor", "24")
     computed(phone)
     wide = phone.driver.execute_script(
         "return [document.documentElement.scrollWidth, innerWidth, "

@@ -8,36 +8,22 @@ what stands on the screen before and after.
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from selenium.webdriver.common.by import By
 
 from app.form import case_of_answers, questions
 from app.shell import words
 from engine.files.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_fhir
-from tests.browser.harness import Browser, Served, start_app
-from tests.browser.test_interview import field, load_example, replace
+from tests.browser.harness import Browser, Served
+from tests.browser.test_interview import load_example
 from tests.browser.test_team import HEADER, press
+from tests.browser.walk import box, retype
 from tests.upload_damages import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
 
 CASE = case_of_answers.ask(questions.EXAMPLE).case
 MEGABYTE = 2**20
 REFUSED = ".lg-refused[role=alert]"
-
-
-@pytest.fixture(scope="module")
-def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """A program with an empty store of its own, whose words are read when it has stopped."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LEVELGAZE_STORE", str(tmp_path_factory.mktemp("kept") / "cases.sqlite3"))
-        program = start_app()
-    yield program
-    program.stop()
-    assert "Traceback" not in "".join(program.said)
-    assert "fault " not in "".join(program.said)
 
 
 def give(page: Browser, path: Path, content: bytes) -> None:
@@ -46,7 +32,6 @@ def give(page: Browser, path: Path, content: bytes) -> None:
     where = (By.CSS_SELECTOR, "input[type=file]")
     page.wait_for(lambda: bool(page.driver.find_elements(*where)), "an uploader")
     page.driver.find_element(*where).send_keys(str(path))
-    time.sleep(0.3)
     page.settle()
 
 
@@ -76,11 +61,11 @@ def turn(page: Browser, name: str, *, until: str) -> None:
     page.settle()
 
 
-def test_a_file_given_again_after_another_page(own: Served, desktop: Browser, tmp_path: Path):
+def test_a_file_given_again_after_another_page(keeping: Served, desktop: Browser, tmp_path: Path):
     good = json.dumps({**json.loads(case_to_json(CASE)), "label": "B7"}).encode()
-    desktop.open(own.address, until="Interview")
+    desktop.enter(keeping, until="Interview")
     load_example(desktop)
-    replace(desktop, "Distance (cm)", "67.5")
+    retype(desktop, "Distance (cm)", "67.5")
     for content, says in (
         (good[:300], "A damaged or cut off file"),
         (ZIP, "JSON in UTF-8"),
@@ -91,7 +76,7 @@ def test_a_file_given_again_after_another_page(own: Served, desktop: Browser, tm
         give(desktop, tmp_path / "case.json", content)
         alert(desktop, says)
         turn(desktop, "Interview", until="Age (years)")
-        assert field(desktop, "Distance (cm)").get_attribute("value") == "67.5"
+        assert box(desktop, "Distance (cm)").get_attribute("value") == "67.5"
     turn(desktop, "Kept cases", until="Open a file")
     assert "The file was not opened" not in desktop.text()
     give(desktop, tmp_path / "case.json", good)
@@ -104,14 +89,14 @@ def test_a_file_given_again_after_another_page(own: Served, desktop: Browser, tm
     desktop.wait_for(
         lambda: bool(desktop.driver.find_elements(By.CSS_SELECTOR, ".st-key-keep")), ""
     )
-    assert field(desktop, "Label of your choice").get_attribute("value") == "B7"
+    assert box(desktop, "Label of your choice").get_attribute("value") == "B7"
     whole(desktop)
 
 
 def test_what_the_uploader_itself_refuses_changes_nothing(
-    own: Served, desktop: Browser, tmp_path: Path
+    keeping: Served, desktop: Browser, tmp_path: Path
 ):
-    desktop.open(own.address, until="Interview")
+    desktop.enter(keeping, until="Interview")
     load_example(desktop)
     turn(desktop, "Kept cases", until="Open a file")
     give(desktop, tmp_path / "picture.png", PNG)
@@ -119,19 +104,19 @@ def test_what_the_uploader_itself_refuses_changes_nothing(
     give(desktop, tmp_path / "large.json", b" " * (LARGEST_UPLOAD_BYTES + MEGABYTE))
     desktop.wait_for_text("File must be 5.0MB or smaller.")
     turn(desktop, "Order", until="Lens to order")
-    replace(desktop, "Tint, or none", "grey 10")
+    retype(desktop, "Tint, or none", "grey 10")
     press(desktop, "Load a laboratory's list")
     give(desktop, tmp_path / "large.csv", LIST.encode() * 20_000)
     desktop.wait_for_text("File must be 1.0MB or smaller.")
-    assert field(desktop, "Tint, or none").get_attribute("value") == "grey 10"
+    assert box(desktop, "Tint, or none").get_attribute("value") == "grey 10"
     whole(desktop)
 
 
-def test_a_list_is_refused_read_and_forgotten(own: Served, desktop: Browser, tmp_path: Path):
-    desktop.open(own.address, until="Interview")
+def test_a_list_is_refused_read_and_forgotten(keeping: Served, desktop: Browser, tmp_path: Path):
+    desktop.enter(keeping, until="Interview")
     load_example(desktop)
     turn(desktop, "Order", until="Lens to order")
-    replace(desktop, "Tint, or none", "grey 10")
+    retype(desktop, "Tint, or none", "grey 10")
     press(desktop, "Load a laboratory's list")
     give(desktop, tmp_path / "list.csv", json.dumps(prescription_to_fhir(CASE)).encode())
     alert(desktop, "The list was not loaded. Header: {")
@@ -144,23 +129,23 @@ def test_a_list_is_refused_read_and_forgotten(own: Served, desktop: Browser, tmp
     assert "Values refused: 2; their rows are left out." in desktop.text()
     assert "3\tdesign\t![x](http://example.invalid/a)" in desktop.text()
     desktop.wait_for_text("Design of the loaded list")
-    assert field(desktop, "Tint, or none").get_attribute("value") == "grey 10"
+    assert box(desktop, "Tint, or none").get_attribute("value") == "grey 10"
     if "Forget the list" not in desktop.text():
         press(desktop, "Load a laboratory's list")
     press(desktop, "Forget the list")
     desktop.wait_for(
         lambda: "Design of the loaded list" not in desktop.text() and desktop.idle(), "no list"
     )
-    time.sleep(0.5)
+    desktop.settle()
     assert "Designs that can be used" not in desktop.text()
     whole(desktop)
 
 
 def test_a_team_file_is_refused_and_the_next_one_read(
-    own: Served, desktop: Browser, tmp_path: Path
+    keeping: Served, desktop: Browser, tmp_path: Path
 ):
-    desktop.open(f"{own.address}/team", until="Who is in the team")
-    replace(desktop, "50 to 54, at a monitor", "12")
+    desktop.enter(keeping, "team", until="Who is in the team")
+    retype(desktop, "50 to 54, at a monitor", "12")
     press_label(desktop, "choose a file of rows")
     desktop.wait_for_text("Download a template")
     give(desktop, tmp_path / "team.csv", json.dumps(prescription_to_fhir(CASE)).encode())
@@ -176,7 +161,7 @@ def test_a_team_file_is_refused_and_the_next_one_read(
     alert(desktop, "a header alone is refused; allowed: at least one row")
     press_label(desktop, "type a table of age bands")
     desktop.wait_for_text("How many people of each age")
-    assert field(desktop, "50 to 54, at a monitor").get_attribute("value") == "12"
+    assert box(desktop, "50 to 54, at a monitor").get_attribute("value") == "12"
     whole(desktop)
 
 

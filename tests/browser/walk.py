@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import re
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -47,6 +46,14 @@ def put(page: Browser, name: str, text: str) -> None:
     page.settle()
 
 
+def retype(page: Browser, name: str, text: str) -> None:
+    """Type in place of what is there and stay in the field; the page answers after a pause."""
+    field = box(page, name)
+    field.send_keys(Keys.CONTROL, "a")
+    field.send_keys(text or Keys.DELETE)
+    page.settle()
+
+
 def pick(page: Browser, group: str, choice: str) -> None:
     """One of the choices in view."""
     path = (
@@ -72,7 +79,7 @@ def choose(page: Browser, label: str, option: str) -> None:
             field,
         )
         page.driver.find_element(By.CSS_SELECTOR, field).send_keys(Keys.ARROW_DOWN)
-        time.sleep(0.2)
+        page.settle()
         return False
 
     page.wait_for(taken, f"{option!r} in the list {label!r}")
@@ -125,9 +132,7 @@ def press(page: Browser, words: str) -> None:
 def saved_file(page: Browser, words: str, folder: Path) -> Path:
     """The file a download button gives, whole."""
     before = set(folder.iterdir())
-    page.driver.execute_cdp_cmd(
-        "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(folder)}
-    )
+    page.downloads_to(folder)
     press(page, words)
 
     def new() -> list[Path]:
@@ -152,7 +157,7 @@ def printed(page: Browser, sheet: Path) -> str:
 
 def typed_in_address(page: Browser, *texts: str) -> list[str]:
     """Which of these texts stand in the address; the draft's name is random and left out."""
-    address = re.sub(r"draft=[\w-]+", "", page.driver.current_url.split("/", 3)[3])
+    address = re.sub(r"draft=[\w-]+", "", page.place)
     return [text for text in texts if text in address]
 
 

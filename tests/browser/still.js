@@ -1,0 +1,63 @@
+// Put into every page before its own scripts: knows whether the page has anything left to do.
+// `lgStill(looks)` resolves when it had nothing to do at so many looks running, 25 ms apart.
+(() => {
+  const LOOK_MS = 25, LONGEST_MS = 1000;
+  const later = window.setTimeout.bind(window), never = window.clearTimeout.bind(window);
+  const waiting = new Set();
+  let asked = 0;
+
+  // Timers of up to a second are work to come: a pause in typing, a part drawn a little later.
+  window.setTimeout = (work, delay = 0, ...given) => {
+    const number = later((...late) => {
+      waiting.delete(number);
+      if (typeof work === 'function') work(...late);
+    }, delay, ...given);
+    if (delay <= LONGEST_MS) waiting.add(number);
+    return number;
+  };
+  window.clearTimeout = number => { waiting.delete(number); never(number); };
+
+  const send = XMLHttpRequest.prototype.send;
+  XMLHttpRequest.prototype.send = function (...given) {
+    asked += 1;
+    this.addEventListener('loadend', () => { asked -= 1; }, {once: true});
+    return send.apply(this, given);
+  };
+  const get = window.fetch.bind(window);
+  window.fetch = (...given) => {
+    asked += 1;
+    return get(...given).finally(() => { asked -= 1; });
+  };
+
+  const moving = one => one.playState === 'running'
+    && one.effect?.getComputedTiming().endTime !== Infinity;
+  const unfinished = () => document.querySelector('[data-testid=stSkeleton]')
+    || [...document.querySelectorAll('[data-testid=stVegaLiteChart]')]
+      .some(one => one.checkVisibility() && !one.querySelector('svg, canvas'));
+  const rests = () => {
+    if (location.protocol === 'file:') return document.readyState === 'complete';
+    const app = document.querySelector('[data-testid=stApp]');
+    return Boolean(app) && app.dataset.testScriptState === 'notRunning'
+      && app.dataset.testConnectionState === 'CONNECTED';
+  };
+  const still = () => rests() && !waiting.size && !asked && !unfinished()
+    && !document.getAnimations().some(moving);
+
+  window.lgStill = looks => new Promise(done => {
+    let left = looks;
+    const look = () => {
+      left = still() ? left - 1 : looks;
+      if (left <= 0) done(true); else later(look, LOOK_MS);
+    };
+    look();
+  });
+  window.lgBusy = () => [rests(), waiting.size, asked, Boolean(unfinished()),
+    document.getAnimations().filter(moving).length];
+  window.lgWords = (selector, words) => new Promise(done => {
+    const look = () => {
+      const seen = document.querySelector(selector)?.innerText || '';
+      if (seen.includes(words)) done(true); else later(look, LOOK_MS);
+    };
+    look();
+  });
+})();
