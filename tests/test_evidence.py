@@ -135,6 +135,16 @@ def test_every_claim_its_source_and_every_gap_can_be_read() -> None:
         assert row["so"] in text
 
 
+def test_what_is_kept_from_whom_and_what_is_not_can_be_read() -> None:
+    text = read(said(opened()))
+    for row in tables.rows("protection"):
+        assert row["held"] in ("closed", "open")
+        assert f"{row['against']} {row['held']}" in text
+        assert row["text"] in text
+    for whom in ("administrator", "stolen_disk", "memory", "coordinator", "holder_of_the_address"):
+        assert tables.by_id("protection")[whom]["held"] == "open"
+
+
 def test_every_judgement_and_its_reason_can_be_read() -> None:
     text = read(said(opened()))
     for row in tables.rows("judgements"):

@@ -20,7 +20,7 @@ from engine.tables import Judgements
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / "reference_tables"
 NAMES = sorted(path.stem for path in FOLDER.glob("*.csv"))
-WORDING = {"sentences", "home_choices", "home_kinds", "home_questions", "home_texts"}
+WORDING = {"sentences", "home_choices", "home_kinds", "home_questions", "home_texts", "protection"}
 """Tables of our own wording: they state nothing, so they name no source."""
 SOURCE_COLUMNS = {"source", "locator", "status"}
 UNITS = ("cm", "mm", "in", "d", "deg", "pd", "years", "arcmin", "minutes", "h", "ratio")

@@ -1,4 +1,4 @@
-"""Show each claim with its source and how sure it is, the judgements, and what is left out."""
+"""Show each claim with its source, what is left out, the judgements, and what is kept private."""
 
 from __future__ import annotations
 
@@ -68,6 +68,17 @@ def left_out(every: Sequence[Row]) -> str:
     return f'<ul class="lg-claims">{said}</ul>'
 
 
+def protection(every: Sequence[Row]) -> str:
+    """Return what is kept from whom, and what is not, as a list; every word is escaped."""
+    said = "".join(
+        f'<li><p class="lg-claim">{escaped(row["against"])} '
+        f'<span class="lg-sure">{escaped(row["held"])}</span></p>'
+        f'<p class="lg-found">{escaped(row["text"])}</p></li>'
+        for row in every
+    )
+    return f'<ul class="lg-claims">{said}</ul>'
+
+
 def sentence_case(text: str) -> str:
     """The text with a capital at its start."""
     return text[:1].upper() + text[1:]
@@ -97,6 +108,8 @@ def page() -> None:
     html(left_out(rows("left_out")))
     st.header("Judgements", anchor=False)
     _judgements(rows("judgements"))
+    st.header("What is kept from whom", anchor=False)
+    html(protection(rows("protection")))
 
 
 def _claims(every: Sequence[Row]) -> None:
