@@ -283,7 +283,7 @@ def seen_by_checks(one: Spoiled) -> bool:
 
 
 def checks_of_surfaces(module: ModuleType) -> Iterator[Callable[[], None]]:
-    """The numbers of the design page, on the spoiled module's own surfaces."""
+    """The second implementation's numbers, on the spoiled module's own surfaces."""
     tests = importlib.import_module("tests.test_surfaces")
     yield tests.test_solving_twice_gives_the_same_and_an_unknown_one_is_refused
     yield tests.test_what_is_asked_of_a_surface_is_what_the_design_asks

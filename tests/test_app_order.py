@@ -211,7 +211,7 @@ def test_another_design_carries_its_own_numbers():
     made = orders.made_option(case, option, other)
     assert made.design == other
     assert made.targets != option.targets
-    # The choice allows 0.02 h between designs called as good (design page, section 5); half an
+    # The choice allows 0.02 h between designs called as good (same_score_h); half an
     # hour of the sum with the reserve is the widest that may stand in the list.
     assert abs(made.comfortable_h + made.reserve_h - option.comfortable_h - option.reserve_h) <= 0.5
     assert orders.made_option(case, option, option.design) is option

@@ -142,7 +142,7 @@ def test_text_that_is_enlarged_as_told_is_large_enough():
 
 
 def test_office_far_limit_is_one_over_the_top_power():
-    # 2.00 less 1.25 reaches 1.33 m, 2.50 less 1.50 reaches 1.0 m (F131; half a cm is rounding).
+    # 2.00 less 1.25 reaches 1.33 m, 2.50 less 1.50 reaches 1.0 m (1 / power).
     for near, degression, far_cm in ((2.0, 1.25, 133.0), (2.5, 1.5, 100.0)):
         for shape in ("desk", "room"):
             lens = option("office", near_add_d=near, degression_d=degression, shape=shape)

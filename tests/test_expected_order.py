@@ -1,6 +1,6 @@
 """The eight cases against the table a second, independent implementation of the design made.
 
-61 of its 64 rows agree within the tolerances of the design page. Three differ. Each of the three is
+61 of its 64 rows agree within its own tolerances. Three differ. Each of the three is
 written down here with both numbers and a test that shows which side is right and why: with the
 formula the other implementation used put in place of ours, its numbers come out of this engine.
 """
@@ -168,7 +168,7 @@ def test_order_where_hours_differ(name: str) -> None:
 def _sideways_of_the_page(
     *, azimuth_tangent: Any, gaze_tangent: Any, stop_mm: Any, pantoscopic_deg: Any
 ) -> Any:
-    """s tan(azimuth) / cos(g - t), as the design page writes it."""
+    """s tan(azimuth) / cos(g - t), as the second implementation has it."""
     bracket = np.cos(np.arctan(gaze_tangent) - np.radians(pantoscopic_deg))
     return stop_mm * azimuth_tangent / bracket
 

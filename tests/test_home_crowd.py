@@ -12,7 +12,7 @@ from tests.home_sessions import invented
 
 
 def test_zones_of_the_pairs_worn_differ_as_designs_do() -> None:
-    """Their width has a deviation of 0.2 in its logarithm (designs differ 2:1, Sheedy 2004; F103).
+    """Their width has a deviation of 0.2 in its logarithm (designs differ 2:1, Sheedy 2004).
 
     Numbers spread evenly from -1 to 1 have a deviation of 1 / sqrt(3); sixty steps, a 7200th less.
     """

@@ -240,7 +240,7 @@ def test_an_odd_eighth_is_cut_to_two_decimals() -> None:
 @pytest.mark.parametrize(
     ("right", "left", "expected_d"),
     [
-        # OW061: 90-meridian powers +5.00 and +2.25; level meridian +3.00 and -0.75.
+        # By hand: 90-meridian powers +5.00 and +2.25; level meridian +3.00 and -0.75.
         (("+5.00 -2.00 x 90"), ("+2.25 -3.00 x 90"), 3.75),
         # Crossed cylinders of 1.00 D at 45 degrees: 2 sin(45) / 2 in power vectors.
         (("plano -1.00 x 180"), ("plano -1.00 x 45"), 2**0.5 / 2),

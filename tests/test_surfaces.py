@@ -55,7 +55,7 @@ def sharp_width_mm(corridor_mm: float, *, add_d: float, blur_d: float) -> float:
 
 
 def test_what_is_asked_of_a_surface_is_what_the_design_asks() -> None:
-    """Start line, length, near and far half widths, k; mm, from the design page."""
+    """Start line, length, near and far half widths, k; mm, as asked before solving."""
     asked = {name: tuple(vars(one).values()) for name, one in (GENERAL | OFFICE).items()}
     assert asked == {
         11.0: (-2.0, 10.0, 5.0, 20.0, 1.0),

@@ -58,8 +58,8 @@ def outcome(found: Verification, quantity: str, side: str = "right") -> str:
     return next(one.outcome for one in found.checks if (one.quantity, one.side) == (quantity, side))
 
 
-# Ordered power and the limit, entered a second time from the quick reference guide (facts rows
-# F152 to F157); the program reads its own table.
+# Ordered power and the limit, entered a second time from the quick reference guide (its
+# tables); the program reads its own table.
 SPHERES = [
     ("sv_distance", 0.0, 0.13), ("sv_distance", -6.5, 0.13), ("sv_distance", -7.0, 0.14),
     ("sv_distance", 10.0, 0.20), ("general_progressive", 2.0, 0.16),
@@ -146,7 +146,7 @@ def test_the_add_has_a_wider_limit_above_4() -> None:
 
 
 # Power along the prism, and the limit of the pair in prism dioptres: the millimetres of the
-# quick guide turned by P = cF (facts rows F159 to F161).
+# quick guide turned by P = cF (the same guide).
 PRISMS = [
     ("sv_distance", "prism_vertical", "prism_up_pd", 3.375, 0.33),
     ("sv_distance", "prism_vertical", "prism_up_pd", 5.0, 0.50),
@@ -287,7 +287,7 @@ def test_limits_from_memory_say_so_on_every_check() -> None:
         assert not one.from_memory
 
 
-# From memory like the table itself (facts rows F166 and F167): this holds the program to what was
+# From memory like the table itself (ISO 21987, ISO 8980-1): this holds the program to what was
 # remembered, it is no check of the standard.
 ISO = [
     ("sv_distance", "sphere", 9.0, 0.12), ("sv_distance", "sphere", 9.25, 0.18),

@@ -22,7 +22,10 @@ Point = tuple[float, float]
 PANEL_W = 340.0
 TOP_BAND = 44.0
 PIVOT: Point = (-9.3, -4.8)
-"""Neck pivot from the eye's centre of rotation, head at zero (E180)."""
+"""Neck pivot from the eye's centre of rotation, head at zero.
+
+Chancey et al. 2007 and ANSUR II; 75 mm of it from memory.
+"""
 EYE_TO_LENS = 2.65
 HEAD: list[Point] = [
     (1.8, 7.0), (2.1, 2.9), (0.6, 1.2), (1.0, -0.6), (5.6, -4.2), (4.9, -5.2), (2.1, -4.9),

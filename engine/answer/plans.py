@@ -252,8 +252,7 @@ def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> C
     Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
     them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
     more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have one,
-    comfortable and reserve hours together, and the least plus (the minimum that does the
-    job: job page section 4).
+    comfortable and reserve hours together, and the least plus.
     """
     served = any(plan.hours.comfortable + plan.hours.strained > 0.0 for plan in possible)
     if not possible or (case.wearer.add_d is not None and not served):

@@ -147,7 +147,7 @@ class Wearer(Part):
 
 
 class Fit(Part):
-    """How the frame sits; every value has the default of the design page."""
+    """How the frame sits; every value but the heights has a default."""
 
     vertex_mm: float = quantity("vertex distance", "mm", default=13.0, ge=5, le=25)
     pantoscopic_deg: float = quantity("pantoscopic tilt", "deg", default=9.0, ge=-5, le=25)

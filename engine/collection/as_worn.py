@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from engine.kernel.search import Shares
 
 WITHIN_MM = 1.0
-"""A fitting cross may be off by this (ANSI Z80.1-2015; F162)."""
+"""A fitting cross may be off by this (ANSI Z80.1-2015)."""
 _ROUNDING = 1e-9
 
 

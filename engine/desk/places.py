@@ -85,7 +85,7 @@ def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgem
     fixed: it cannot be moved. move: farther than 30 cm from where it stands. near, far: nearer
     than 50 or farther than 90 cm. high: the top edge above eye level. low: a part more than 60 deg
     below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
-    letters under 16 arcmin. laptop: a laptop is not lowered. (Design page section 6.)
+    letters under 16 arcmin. laptop: a laptop is not lowered.
     """
     for name, stands in _obstacles(target, place, stop_mm, judgements):
         if stands:

@@ -35,7 +35,7 @@ MUST_ANSWER: frozenset[Step] = frozenset({"flags", "age", "screens"})
 """Without these nothing can be said."""
 SCREEN_NAMES = ("main screen", "second screen", "third screen")
 ASPECTS = {"usual": "16:9", "laptop": "16:10", "square": "5:4", "extra_wide": "43:18"}
-"""Width to height of a picture by what it looks like (F-numbers of sizes: E195 to E203)."""
+"""Width to height of a picture by what it looks like."""
 
 
 OTHER_WORDS = {

@@ -36,13 +36,13 @@ _Values = TypeVar("_Values", "Floats", "Bools")
 SEGMENT_HALF_WIDTH_MM = 14.0
 """Half of a flat-top 28 segment."""
 SEGMENT_CENTRE_BELOW_LINE_MM = 5.0
-"""Optical centre of a flat-top 28 segment below its line (textbook p114; NBEO notes; F084)."""
+"""Optical centre of a flat-top 28 segment below its line (as made; textbooks, from memory)."""
 HIGHEST_ADD_D = 4.0
 """Largest added power a design can state (limit of the fields of Design)."""
 TRIFOCAL_BAND_MM = 7.0
-"""Depth of the middle band of a 7x28 (Brooks and Borish, from memory; F088)."""
+"""Depth of the middle band of a 7x28 (Brooks and Borish, from memory)."""
 TRIFOCAL_SHARE = 0.5
-"""Intermediate power of a trifocal as a share of the add (Jalie, Optician CPD 158; F087)."""
+"""Intermediate power of a trifocal as a share of the add (Jalie, in Optician)."""
 
 
 class Points:

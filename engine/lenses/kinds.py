@@ -42,7 +42,7 @@ HeightReference = Literal["fitting_point", "laboratory", "optical_centre", "line
 Zones = tuple[tuple[Zone, float, bool], ...]
 """Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
-"""Prism reference point below the fitting point (review card: 2 to 4 mm; F102)."""
+"""Prism reference point below the fitting point (as marked: 2 to 4 mm; from memory)."""
 
 
 class Kind:

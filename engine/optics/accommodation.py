@@ -23,7 +23,7 @@ _HIGHEST_ADD_AT_STANDARD_D = 2.50
 TAPE_DEVIATIONS = 2.0
 """A value below zero by no more tape deviations than this is zero, not impossible."""
 MOST_TOLERANCE_D = 1.5
-"""Largest blur tolerance seen: 1.55 D, objectionable criterion, 66 people (ARVO abstract; F044)."""
+"""Largest blur tolerance seen: 1.55 D, objectionable criterion, 66 people (ARVO abstract, IOVS)."""
 _NOTICEABLE_D = 0.30
 """Noticeable defocus of 0.0 logMAR letters, 4 mm pupil (Atchison et al. 2005)."""
 _LETTER_20_20_ARCMIN = 5.0

@@ -64,7 +64,7 @@ def decentration_mm(
 ) -> NDArray[np.float64]:
     """How far the centre of one lens is moved from its box centre; positive is inward.
 
-    centration_mm: monocular. Source: review card, (A + DBL)/2 - monocular distance (F082).
+    centration_mm: monocular. Source: geometry, (A + DBL)/2 - monocular distance.
 
     >>> float(decentration_mm(lens_width_mm=52, bridge_mm=18, centration_mm=31))
     4.0
@@ -79,11 +79,13 @@ def smallest_blank_mm(
     upward_mm: ArrayLike,
     allowance_mm: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Smallest round uncut lens, centred where it is ordered, that can be cut to the frame.
+    """Return the diameter in mm of the smallest round uncut lens that can be cut to the frame.
 
-    Effective diameter + twice the distance from box centre + allowance. A rule of thumb: the trace
-    decides, and it is generous. Source: open-exam-prep.com (MBS = ED + total decentration +
-    allowance); Ocuco 2020 says that no such formula is exact.
+    The lens is round about the point where it is ordered, `inward_mm` and `upward_mm` from the box
+    centre. The farthest edge of the frame shape is then at most half the effective diameter plus
+    that distance away, so effective diameter + twice the distance + allowance is enough for any
+    shape, and more than many need: the trace decides. Source: geometry; the allowance is a
+    judgement.
 
     >>> float(smallest_blank_mm(
     ...     effective_diameter_mm=56, inward_mm=3, upward_mm=4, allowance_mm=2))

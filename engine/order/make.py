@@ -59,7 +59,7 @@ def order_checks(
                 value=top_d,
                 limit=0.0,
                 passed=top_d >= -1e-9,
-                source="opticaltraining.com, course text, page 6 (F149)",
+                source="geometry: degression above the near power leaves minus over distance",
             )
         )
     return tuple(found)
@@ -80,7 +80,7 @@ def _heights(
             limit, source = stated, "stated by the laboratory"
             if limit is None and design.corridor_mm is not None:
                 limit = design.corridor_mm + judgements.corridor_to_height_mm
-                source = "corridor + 4 mm, 20/20 CE-plus Nov 2015 (F096)"
+                source = "corridor + 4 mm, 20/20 CE-plus Nov 2015"
             known = height is not None and limit is not None
             yield OrderCheck(
                 id=f"minimum_height_{eye.side}",
@@ -118,7 +118,7 @@ def _blanks(
             limit=needed,
             passed=blank >= needed if known else None,  # type: ignore[operator]
             source=f"effective diameter + total decentration + {allowance}, a rule of thumb"
-            " (open-exam-prep.com); the trace decides",
+            " by geometry; the trace decides",
         )
 
 

@@ -32,11 +32,11 @@ if TYPE_CHECKING:
 _T = TypeVar("_T", str, float)
 
 YOUNGEST_YEARS = 42.0
-"""Below this age a row without an add is counted, not computed (design page, section 1)."""
+"""Below this age a row without an add is counted, not computed: few are prescribed one."""
 REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
 BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"
 OPEN_BAND_YEARS = 5.0
-"""Width given to a band such as 60+: that of the last published band of adds (F019)."""
+"""Width given to a band such as 60+: that of the last band of adds by age (Millodot 2009)."""
 USUAL_SCREENS = {"monitor": "screen_24", "laptop": "laptop_14"}
 """The preset whose size and format a screen has where none is given."""
 LENS_DEPTH_MM = case.Fit().lens_depth_mm

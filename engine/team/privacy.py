@@ -51,15 +51,15 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
 
 DEFAULT_THRESHOLD = 10
-"""Research networks often use 10 (job page section 9)."""
+"""Research networks often use 10 (suppression rules published by one of them)."""
 LOWEST_THRESHOLD = 5
 ROUND_TO = 5
-"""NHS practice rounds to 5 (job page section 9)."""
+"""Suppression rules of NHS Digital for published data: rounded to 5."""
 HIDDEN = "hidden"
 _DIGITS = 6
 """Digits after the point in which sums of draws can be trusted."""
 LEFT_OUT = 0.15
-"""Share of a group that is left out, and that counts twice (measured above; judged)."""
+"""Share of a group that is left out, and that counts twice (by the rates measured above)."""
 LEAST_LEFT_OUT = 2
 TOO_ALIKE = (
     "Nothing is shown: this file and one shown before differ in fewer than {threshold} people, and"

@@ -32,15 +32,15 @@ if TYPE_CHECKING:
 SAMPLE_PEOPLE = 40
 STEP_H = 0.25
 RATIO_STEP = 0.05
-"""What a sample of so few people can tell (judged)."""
+"""What a sample of so few people can tell."""
 SHIFTS = {
     "add_d": ("reading power for the age, {step:g} dioptre weaker or stronger", 0.25),
     "screen_top_cm": ("height of screens not measured, {step:g} cm lower or higher", 3.0),
     "screen_distance_cm": ("distance of screens not measured, {step:g} cm nearer or farther", 5.0),
 }
-"""Doubt of the mean of what is drawn. Adds: two published tables differ by 0.50 D (F019, F020);
+"""Doubt of the mean of what is drawn. Adds: two published tables differ by 0.50 D;
 height: SD of sitting eye height over that of a mixed office; distance: published means of 61 to 74
-cm (job page section 3); the last two judged."""
+cm (common practice, no source); the last two judged."""
 PRESENT_KIND = "present_kind"
 OTHER_PAIRS = ("general_progressive", "sv_distance")
 """What those may wear of whom it is not known."""

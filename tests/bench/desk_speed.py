@@ -46,7 +46,7 @@ def measure() -> list[Row]:
             beside,
             search_ms,
             MAP_TARGET_MS,
-            source="issue 4",
+            source="our target",
         ),
         Row(
             f"doubt, {DRAWS} draws, best design of {lenses} kinds",
@@ -55,7 +55,7 @@ def measure() -> list[Row]:
             beside,
             search_ms,
             DOUBT_TARGET_MS,
-            source="issue 4",
+            source="our target",
         ),
     ]
 

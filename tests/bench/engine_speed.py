@@ -63,7 +63,7 @@ def measure() -> list[Row]:
             scipy_way,
             one_ms * count,
             allowed,
-            source="issue 2",
+            source="our target",
         ),
         Row(
             "one surface solved",
@@ -72,7 +72,7 @@ def measure() -> list[Row]:
             "bare least squares of that size",
             bare_ms,
             SURFACE_TARGET_MS,
-            source="issue 2",
+            source="our target",
         ),
         Row(
             "advise, cold: the command from start to printed answer",

@@ -98,7 +98,7 @@ def _against_raw(folder: Path, *, reopened: bool) -> list[Row]:
 
 def _row(name: str, ours_ms: list[float], raw: str, raw_ms: list[float]) -> Row:
     ours, theirs = median(ours_ms), median(raw_ms)
-    return Row(name, ours, "ms", raw, theirs, MOST_TIMES_RAW, of="ratio", source="issue 6")
+    return Row(name, ours, "ms", raw, theirs, MOST_TIMES_RAW, of="ratio", source="our target")
 
 
 def _ms(work: Callable[[], object]) -> float:
@@ -147,7 +147,7 @@ def _list_of_many(folder: Path) -> list[Row]:
             "raw select of the same columns, all cases",
             raw,
             MOST_LIST_MS,
-            source="issue 6",
+            source="our target",
         )
         for what, taken in (("list", median(times)), ("search 50 of", searched))
     ]

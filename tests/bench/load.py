@@ -192,7 +192,7 @@ def measure(
             "updates of all sessions",
             sum(len(t.updates_s) for told in (one, one_hurried, many, hurried) for t in told),
             target=0,
-            source="issue 10",
+            source="our target",
         ),
     ]
 

@@ -100,7 +100,7 @@ def one_core(source: Path, rows: int) -> list[Row]:
             one_by_one,
             LEAST_ROWS_A_SECOND,
             judge="least",
-            source="issue 8",
+            source="our target",
         ),
         Row(
             f"the same, against {REFERENCE_LOOP}",
@@ -116,7 +116,7 @@ def one_core(source: Path, rows: int) -> list[Row]:
             "before the first row",
             imports_mb,
             MOST_MEMORY_MB,
-            source="issue 8",
+            source="our target",
         ),
     ]
 
@@ -166,7 +166,7 @@ def two_cores(source: Path, rows: int) -> list[Row]:
             LEAST_GAIN_OF_TWO,
             of="ratio",
             judge="least",
-            source="issue 8",
+            source="our target",
         ),
         Row(
             "the same in processor time: with two cores to itself",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -19,7 +18,6 @@ from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team.tables import Shown
 from engine.units import day_words, parse_number
 
-FACT = re.compile(r" ?\(?\b[EF]\d{3}\)?|job page section \d+")
 """Where a fact stands among those collected for this program: of no use to a reader of the page."""
 WHAT = (
     "Who in a team would gain from other glasses for the screen, how many hours that is, and what "
@@ -348,7 +346,7 @@ def law_list(cards: Sequence[RuleCard]) -> str:
 
 def _where(card: RuleCard) -> str:
     """The source and the place in it, without the numbers of the collected facts."""
-    place = FACT.sub("", card.locator).strip()
+    place = card.locator
     return ", ".join([card.source, place] if place else [card.source])
 
 
