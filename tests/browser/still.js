@@ -29,6 +29,10 @@
     return get(...given).finally(() => { asked -= 1; });
   };
 
+  // Steps back and forward within the page.
+  window.lgPopped = 0;
+  window.addEventListener('popstate', () => { window.lgPopped += 1; });
+
   const moving = one => one.playState === 'running'
     && one.effect?.getComputedTiming().endTime !== Infinity;
   const unfinished = () => document.querySelector('[data-testid=stSkeleton]')

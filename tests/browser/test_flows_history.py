@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.browser import walk
-from tests.browser.harness import DESKTOP, PHONE, WAIT_S, Browser, Served
+from tests.browser.harness import DESKTOP, PHONE, Browser, Served
 from tests.browser.walk import LINE, held, holds, put, turn_to
 
 HEADINGS = {
@@ -53,20 +53,17 @@ def test_back_and_forward_through_every_page_and_a_reload_of_each(
 
 
 def _back_to(page: Browser, title: str) -> None:
-    """Back until a page is shown: an address written by the page is a step too."""
-    for pressed in range(1, MOST_BACK + 1):
+    """Go back until a page is shown: an address written by the page is a step too."""
+    for _ in range(MOST_BACK):
+        before = page.driver.execute_script("return lgPopped")
         page.driver.back()
-        try:
-            page.wait_for(
-                lambda: HEADINGS[title] in page.text() and page.idle(),
-                title,
-                seconds=WAIT_S if pressed == MOST_BACK else 3.0,
-            )
-        except AssertionError:
-            if pressed == MOST_BACK:
-                raise
-        else:
+        page.wait_for(
+            lambda before=before: page.driver.execute_script("return lgPopped") != before, "a step"
+        )
+        page.settle()
+        if HEADINGS[title] in page.text():
             return
+    raise AssertionError(f"{MOST_BACK} steps back do not lead to {title}: {page.text()}")
 
 
 MOST_BACK = 4

@@ -8,14 +8,16 @@ what stands on the screen before and after.
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from selenium.webdriver.common.by import By
 
 from app.form import case_of_answers, questions
 from app.shell import words
 from engine.files.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_fhir
-from tests.browser.harness import Browser, Served
+from tests.browser.harness import Browser, Served, start_app
 from tests.browser.test_interview import load_example
 from tests.browser.test_team import HEADER, press
 from tests.browser.walk import box, retype
@@ -24,6 +26,16 @@ from tests.upload_damages import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
 CASE = case_of_answers.ask(questions.EXAMPLE).case
 MEGABYTE = 2**20
 REFUSED = ".lg-refused[role=alert]"
+
+
+@pytest.fixture(scope="module")
+def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A program with an empty store of its own, whose words are read when it has stopped."""
+    program = start_app(store=tmp_path_factory.mktemp("kept") / "cases.sqlite3")
+    yield program
+    program.stop()
+    assert "Traceback" not in "".join(program.said)
+    assert "fault " not in "".join(program.said)
 
 
 def give(page: Browser, path: Path, content: bytes) -> None:
@@ -61,9 +73,9 @@ def turn(page: Browser, name: str, *, until: str) -> None:
     page.settle()
 
 
-def test_a_file_given_again_after_another_page(keeping: Served, desktop: Browser, tmp_path: Path):
+def test_a_file_given_again_after_another_page(own: Served, desktop: Browser, tmp_path: Path):
     good = json.dumps({**json.loads(case_to_json(CASE)), "label": "B7"}).encode()
-    desktop.enter(keeping, until="Interview")
+    desktop.enter(own, until="Interview")
     load_example(desktop)
     retype(desktop, "Distance (cm)", "67.5")
     for content, says in (
@@ -94,9 +106,9 @@ def test_a_file_given_again_after_another_page(keeping: Served, desktop: Browser
 
 
 def test_what_the_uploader_itself_refuses_changes_nothing(
-    keeping: Served, desktop: Browser, tmp_path: Path
+    own: Served, desktop: Browser, tmp_path: Path
 ):
-    desktop.enter(keeping, until="Interview")
+    desktop.enter(own, until="Interview")
     load_example(desktop)
     turn(desktop, "Kept cases", until="Open a file")
     give(desktop, tmp_path / "picture.png", PNG)
@@ -112,8 +124,8 @@ def test_what_the_uploader_itself_refuses_changes_nothing(
     whole(desktop)
 
 
-def test_a_list_is_refused_read_and_forgotten(keeping: Served, desktop: Browser, tmp_path: Path):
-    desktop.enter(keeping, until="Interview")
+def test_a_list_is_refused_read_and_forgotten(own: Served, desktop: Browser, tmp_path: Path):
+    desktop.enter(own, until="Interview")
     load_example(desktop)
     turn(desktop, "Order", until="Lens to order")
     retype(desktop, "Tint, or none", "grey 10")
@@ -142,9 +154,9 @@ def test_a_list_is_refused_read_and_forgotten(keeping: Served, desktop: Browser,
 
 
 def test_a_team_file_is_refused_and_the_next_one_read(
-    keeping: Served, desktop: Browser, tmp_path: Path
+    own: Served, desktop: Browser, tmp_path: Path
 ):
-    desktop.enter(keeping, "team", until="Who is in the team")
+    desktop.enter(own, "team", until="Who is in the team")
     retype(desktop, "50 to 54, at a monitor", "12")
     press_label(desktop, "choose a file of rows")
     desktop.wait_for_text("Download a template")
