@@ -50,6 +50,14 @@ PLANTED = [
     "63 millimetres apart",
 ]
 STRAY = ["about 2 stronger", "take 63", "height 20", "go for 1.5 at the top", "chin 12", "3 hours"]
+ALL_CLEAR = (
+    "all is well",
+    "is fine",
+    "are fine",
+    "healthy eyes",
+    "no need",
+    "nothing wrong",
+)
 INNOCENT = [
     "65 cm (26 in)",
     "27 in, 16:9",
@@ -86,7 +94,7 @@ def test_a_value_planted_in_a_real_sheet_is_caught(text: str) -> None:
     assert orders_in(words_of(spoilt))
 
 
-def test_five_hundred_random_visits_hold_no_value_to_order() -> None:
+def test_five_hundred_random_visits_hold_no_value_to_order_and_no_all_clear() -> None:
     chance, kinds, moves, flawed = random.Random(20261125), set(), 0, []
     for _ in range(VISITS):
         answers = random_session(chance)
@@ -94,9 +102,11 @@ def test_five_hundred_random_visits_hold_no_value_to_order() -> None:
         kinds |= {kind.kind for kind in result.kinds}
         moves += result.move_cm is not None
         sheet = words_of(visit_sheet(answers, result))
-        said = "\n".join([*said_by(result), sheet])
+        sentences = "\n".join(said_by(result))
+        said = f"{sentences}\n{sheet}"
         flawed += orders_in(said) + orders_in(visit_file(answers))
         flawed += stray_numbers_in(said).split()
+        flawed += [words for words in ALL_CLEAR if words in sentences.lower()]
     assert flawed == []
     assert len(kinds) >= 4, "the visits must reach the sentences of several kinds of lens"
     assert moves >= VISITS // 20, "and those of moving the screen"
@@ -124,12 +134,3 @@ def test_no_sentence_or_label_names_a_lens_value() -> None:
 
 def test_the_paper_tape_holds_none() -> None:
     assert orders_in(words_of(paper_tape())) == []
-
-
-def test_nothing_ever_says_that_all_is_well() -> None:
-    chance = random.Random(3)
-    said = " ".join(
-        " ".join(said_by(home_result(random_session(chance), people=PEOPLE))) for _ in range(40)
-    ).lower()
-    for words in ("all is well", "is fine", "are fine", "healthy eyes", "no need", "nothing wrong"):
-        assert words not in said

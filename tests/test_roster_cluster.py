@@ -30,7 +30,7 @@ def alone(source: Path) -> bytes:
     return target.read_bytes()
 
 
-@pytest.fixture(scope="module", params=[1, 2, 3])
+@pytest.fixture(scope="module", params=[1, 3])
 def mapper(request: pytest.FixtureRequest) -> Iterator[object]:
     with on_cluster(workers=request.param) as found:
         yield found
