@@ -24,6 +24,7 @@ import json, os, sys, threading, time
 
 _notes = os.open(os.environ["WATCHED_NOTES"], os.O_WRONLY | os.O_APPEND | os.O_CREAT)
 _seams = os.environ["WATCHED_SEAMS"]
+_failing_now = os.open(_seams + ".now", os.O_WRONLY | os.O_CREAT)
 _CALLS = ("socket.connect", "socket.bind", "socket.sendto", "socket.sendmsg",
           "socket.getaddrinfo", "socket.gethostbyname", "socket.gethostbyaddr",
           "urllib.Request", "http.client.connect", "subprocess.Popen", "os.system", "os.exec",
@@ -68,9 +69,8 @@ def _seam():
                for name, module in list(sys.modules.items()) if hasattr(module, "was")}
         if now != told:
             told = now
-            said = os.open(_seams + ".now", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-            os.write(said, " ".join(now).encode())
-            os.close(said)
+            os.ftruncate(_failing_now, 0)
+            os.pwrite(_failing_now, " ".join(now).encode(), 0)
 
 
 def _failing(*args, **more):

@@ -271,7 +271,8 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walk]:
         for part in PARTS:
             part(walk)
         history = page.driver.execute_cdp_cmd("Page.getNavigationHistory", {})
-        walk.addresses.update(entry["url"] for entry in history["entries"])
+        visited = {entry["url"] for entry in history["entries"]}
+        walk.addresses |= visited - {"about:blank"}  # where its window began
         entries = "return performance.getEntries().map(e => e.name)"
         walk.requests = [*page.requests(), *page.driver.execute_script(entries)]
         program.served.stop()
