@@ -45,7 +45,8 @@ def test_a_zone_above_the_add_is_told_whatever_number_it_comes_from(
         """A reading lens with 0.75 more at its bottom, in no number of the design."""
 
         def zones(self, design: Design) -> tuple[tuple[str, float, bool], ...]:
-            return ("upper", design.add_d, True), ("near", design.add_d + 0.75, True)
+            add_d = design.add_d or 0.0
+            return ("upper", add_d, True), ("near", add_d + 0.75, True)
 
     for power_d, is_above in ((1.24, False), (1.25, False), (1.5, True)):
         lens = option("sv_near", add_d=power_d)

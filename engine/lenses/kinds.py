@@ -77,7 +77,7 @@ class Kind:
         raise NotImplementedError
 
     def zones(self, design: Design) -> Zones:
-        """What each zone adds to the distance power, for the order.
+        """What each zone adds to the distance power, for the order; a number not stated is 0.
 
         A power is derived where no prescriber wrote it: one worked out for the screen, or near
         without distance. The prescribed add and the fixed half of a trifocal are not.
