@@ -6,8 +6,14 @@ examples are looked for with `pytest --hypothesis-profile search`.
 
 from __future__ import annotations
 
+import os
+import sys
+
 import pytest
 from hypothesis import settings
+
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # half a second for each program a test starts
 
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
