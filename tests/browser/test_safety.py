@@ -42,7 +42,7 @@ closed.forEach(one => one.click());
 return closed.length;
 """
 PRESS = """
-const found = [...document.querySelectorAll('[data-testid=stMain] :is(button, label)')];
+const found = [...document.querySelectorAll(arguments[1] + ' :is(button, label)')];
 const meant = found.filter(b => b.innerText.trim().startsWith(arguments[0]) && !b.disabled);
 meant.forEach(one => (one.querySelector('input[type=checkbox]') || one).click());
 return meant.length;
@@ -129,10 +129,10 @@ class Walk:
         self.page.wait_for_text(until)
         self.look(name)
 
-    def press(self, label: str) -> None:
+    def press(self, label: str, *, within: str = "[data-testid=stMain]") -> None:
         """Press every button whose words begin so, downloads included."""
         script = self.page.driver.execute_script
-        self.page.wait_for(lambda: bool(script(PRESS, label)), f"{label} to press")
+        self.page.wait_for(lambda: bool(script(PRESS, label, within)), f"{label} to press")
         self.page.settle()
 
     def where_it_is_kept(self) -> set[Path]:
@@ -245,8 +245,8 @@ def deletion(walk: Walk) -> None:
     """The case is deleted, then the answers."""
     walk.held = walk.where_it_is_kept()
     walk.to("cases")
-    walk.press("Yes, delete")
-    walk.press("Delete")
+    walk.press("Yes, delete", within="[class*='cases-sure']")
+    walk.press("Delete", within=".st-key-delete-case")
     walk.page.wait_for_text("is deleted.")
     walk.to("")
     walk.press("Delete these answers")
