@@ -32,6 +32,22 @@ def plain_text(text: str) -> str:
     return folded.translate({ord(sign): "-" for sign in _MINUS_SIGNS}).strip()
 
 
+def refuse_folded_digits(
+    text: str, *, field: str, allowed: str = "plain digits: no superscripts, fractions or circles"
+) -> None:
+    """Refuse a character that only looks like digits: 65\u00b2 would be folded into 652.
+
+    Raises
+        InputRefusedError: with the character.
+
+    >>> refuse_folded_digits("65", field="distance")
+    """
+    for sign in text:
+        folded = unicodedata.normalize("NFKC", sign)
+        if any(part.isdigit() for part in folded) and not sign.isdecimal():
+            raise InputRefusedError(field=field, value=sign, allowed=allowed)
+
+
 def parse_number(text: str, *, field: str) -> float:
     """Read one number: "65.5", "65,5", "−2.25", "+1".
 
@@ -45,6 +61,7 @@ def parse_number(text: str, *, field: str) -> float:
     >>> parse_number("65,5", field="distance")
     65.5
     """
+    refuse_folded_digits(text, field=field)
     candidate = plain_text(text).replace(",", ".")
     if not _NUMBER.fullmatch(candidate) or len(candidate) > 20:
         raise InputRefusedError(field=field, value=text, allowed="one number, such as 65 or 65.5")
@@ -57,6 +74,7 @@ def parse_length_cm(text: str, *, field: str) -> float:
     >>> parse_length_cm('16 in', field="distance"), parse_length_cm("16″", field="distance")
     (40.64, 40.64)
     """
+    refuse_folded_digits(text, field=field)
     match = _LENGTH.fullmatch(plain_text(text).lower())
     unit = (match["unit"] or "") if match else ""
     number = parse_number(match["number"] if match else text, field=field)

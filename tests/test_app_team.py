@@ -347,3 +347,16 @@ def test_a_hidden_total_is_a_word_and_no_box():
     drawn = team_charts.ranges(bars, axis="people")["datasets"]["drawn"]
     assert "Screen glasses where they earn it" not in [row["label"] for row in drawn]
     assert all("hidden" in cell for cell in team_words.policy_cells(shown, Assumptions())[2][1:])
+
+
+def test_unusual_values_are_listed_beside_their_usual_range():
+    frame = team_file.read_file(
+        b"age_years,add_d,screen_kind,screen_in,screen_distance_cm,hours_screen\n"
+        b"54,2.00,monitor,24,65,6\n55,2.00,monitor,61,650,6\n"
+    )
+    found = team_file.checked(frame)
+    assert found.people == 2
+    assert [(one.row, one.column, one.value, one.rule) for one in found.doubts] == [
+        (2, "screen_in", "61", "10 to 49 in"),
+        (2, "screen_distance_cm", "650", "50 to 100 cm"),
+    ]

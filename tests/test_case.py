@@ -512,17 +512,28 @@ LIMIT_STEP = 0.01
 
 def _with_usual(row: dict[str, str], value: float) -> dict[str, Any]:
     part, field = row["applies_to"], row["field"]
+    if field == "centration_difference_mm":
+        content = changed(("wearer", "pd_right_mm"), 30.0 + value)
+        content["wearer"]["pd_left_mm"] = 30.0
+        return content
     if part == "wearer":
         return changed(("wearer", field), value)
+    if part == "eye":
+        return changed(("wearer", "left", field), value)
     if part == "fit":
         return changed(("fit",), {"fitting_height_mm": 19, "lens_depth_mm": 40, field: value})
     target = {**SCREEN, "kind": "screen" if part == "laptop" else part, "laptop": part == "laptop"}
+    if field == "width_cm":
+        target = {key: kept for key, kept in target.items() if key not in ("diagonal_in", "aspect")}
+        target["height_cm"] = 20.0
     if field == "azimuth_deg":
         field, value = "offset_cm", SCREEN["distance_cm"] * math.sin(math.radians(value))
     return changed(TARGET, {**target, field: value})
 
 
 def _fits(row: dict[str, str], value: float) -> bool:
+    if value < 0 and "difference" in row["field"]:
+        return False
     try:
         build_case(_with_usual(row, value))
     except InputRefusedError:

@@ -9,7 +9,6 @@ refusal says what to write instead.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, NoReturn
 
@@ -18,7 +17,7 @@ from pydantic import BaseModel, ValidationError
 from engine.case.prescription import EyePrescription, Prescription, Prism
 from engine.case.read import allowed_range
 from engine.errors import InputRefusedError
-from engine.units import parse_number, plain_text
+from engine.units import parse_number, plain_text, refuse_folded_digits
 
 LONGEST_TEXT = 300
 EXAMPLE = "-2.25 -0.50 x 180 add +2.00"
@@ -124,10 +123,8 @@ def tokens_of(text: str, *, field: str) -> list[Token]:
 def _folded(text: str, field: str) -> str:
     """Lower case, one kind of minus, abbreviations without points."""
     text = text.translate(_INVISIBLE).translate(_DEGREE_LOOKALIKES)
-    for sign in text:
-        plain = unicodedata.normalize("NFKC", sign)
-        if any(c.isdigit() for c in plain) and not sign.isdecimal():
-            refuse(field, sign, "plain digits with a decimal point, such as 0.50 for a half")
+    allowed = "plain digits with a decimal point, such as 0.50 for a half"
+    refuse_folded_digits(text, field=field, allowed=allowed)
     text = plain_text(text).lower().replace("\u2010", "-")
     acuity = _ACUITY.search(text)
     if acuity:

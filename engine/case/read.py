@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import re
+import stat
 from collections import Counter
+from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -19,6 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
+LARGEST_BYTES = 5_000_000
+"""Of a file with a case: the largest one with 12 targets and 12 activities has some 20,000."""
 DEEPEST = 100
 """Lists and objects in each other: far above any case, far below what Python can follow."""
 MOST_VALUES = 5000
@@ -49,7 +55,7 @@ def read_case(path: Path) -> Case:
         InputRefusedError: the file cannot be read, is not JSON, or holds a refused value.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = _text_of(path)
         content = json.loads(text, object_pairs_hook=keys_once)
     except OSError as error:
         raise _bad_file(path, "a JSON file", error.strerror or "cannot be read") from None
@@ -67,6 +73,24 @@ def read_case(path: Path) -> Case:
     if not isinstance(content, dict):
         raise _bad_file(path, "one JSON object", type(content).__name__)
     return build_case(content)
+
+
+def _text_of(path: Path) -> str:
+    """Return the text of a file, if it is one and small enough.
+
+    Raises
+        InputRefusedError: a folder, pipe or device, which might never end; or too large.
+        OSError, UnicodeDecodeError: as `open` and `read` raise them.
+    """
+    no_waiting = getattr(os, "O_NONBLOCK", 0)  # for somebody to write into a pipe
+    handle = os.open(path, os.O_RDONLY | no_waiting | getattr(os, "O_BINARY", 0))
+    with os.fdopen(handle, "rb") as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise _bad_file(path, "a JSON file", "a folder, pipe or device")
+        content = file.read(LARGEST_BYTES + 1)
+    if len(content) > LARGEST_BYTES:
+        raise _bad_file(path, f"a JSON file of at most {LARGEST_BYTES / 1e6:g} MB", "a larger one")
+    return content.decode("utf-8-sig")
 
 
 def keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -243,14 +267,51 @@ def usual_range_flags(case: Case) -> tuple[Flag, ...]:
         )
         for row in tables.rows("usual_ranges")
         for path, value in _values_of(case, row)
-        if not float(row["low"]) <= value <= float(row["high"])
+        if not usual_range(row["applies_to"], row["field"]).holds(value)
     )
+
+
+@dataclass(frozen=True)
+class UsualRange:
+    """What is usual of one value; see usual_ranges.csv."""
+
+    low: float
+    high: float
+    words: str
+
+    def holds(self, value: float) -> bool:
+        """Tell whether a value is inside."""
+        return self.low <= value <= self.high
+
+
+ANY_VALUE = UsualRange(-math.inf, math.inf, "any value")
+
+
+@cache
+def usual_range(applies_to: str, field: str) -> UsualRange:
+    """Return what is usual of a field of a screen, laptop, page, fit, wearer or eye.
+
+    >>> usual_range("laptop", "distance_cm").words
+    '40 to 75 cm'
+    """
+    for row in tables.rows("usual_ranges"):
+        if (row["applies_to"], row["field"]) == (applies_to, field):
+            low, high = float(row["low"]), float(row["high"])
+            return UsualRange(low, high, f"{row['low']} to {row['high']} {row['unit']}")
+    return ANY_VALUE
 
 
 def _values_of(case: Case, row: Mapping[str, str]) -> Iterator[tuple[str, float]]:
     part, field = row["applies_to"], row["field"]
-    if part == "wearer":
+    if field == "centration_difference_mm":
+        right, left = case.wearer.pd_right_mm, case.wearer.pd_left_mm
+        if right is not None and left is not None:
+            yield "wearer.pd_right_mm", abs(right - left)
+    elif part == "wearer":
         yield from _numbers("wearer", case.wearer, field)
+    elif part == "eye":
+        for side in ("right", "left"):
+            yield from _numbers(f"wearer.{side}", getattr(case.wearer, side), field)
     elif part == "fit" and field == "fitting_height_mm":
         yield from ((f"fit.{field}", height) for height in sorted(set(case.fit.heights_mm)))
     elif part == "fit":

@@ -16,12 +16,12 @@ import numpy as np
 from engine import tables
 from engine.case import model as case
 from engine.case import prescription
-from engine.case.read import allowed_range
+from engine.case.read import allowed_range, usual_range
 from engine.errors import InputRefusedError
 from engine.units import CM_PER_INCH, parse_length_cm, parse_number
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     import pandas as pd
     from numpy.typing import NDArray
@@ -51,17 +51,24 @@ _LONGEST_SHOWN = 40
 
 @dataclass(frozen=True)
 class Problem:
-    """A value that keeps a row from being computed.
+    """A value that keeps a row from being computed, or one that is unusual.
 
     Attributes:
         row: number of the row, the first under the header is 1.
-        column, value, rule: where it stands, what was written, what is allowed.
+        column, value, rule: where it is, what was written, what is allowed or usual.
+        is_doubt: it was computed with, and should be looked at.
     """
 
     row: int
     column: str
     value: str
     rule: str
+    is_doubt: bool = False
+
+    @property
+    def rule_words(self) -> str:
+        """Return what is allowed, or what is usual."""
+        return f"{'usual' if self.is_doubt else 'allowed'}: {self.rule}"
 
 
 @dataclass(frozen=True)
@@ -77,6 +84,7 @@ class Column:
     high: float
     low_excluded: bool
     rule: str
+    case_field: str
 
     def number(self, text: str) -> float:
         """A number of this column, within its limits.
@@ -120,6 +128,7 @@ class Rows:
         screen_kind, present_kind: words; "" where no present pair is known.
         young: too young for an add, and none given.
         problems: of the rows left out.
+        doubts: unusual values of the rows that are computed.
     """
 
     row: NDArray[np.int64]
@@ -130,6 +139,7 @@ class Rows:
     screen_kind: NDArray[np.str_]
     present_kind: NDArray[np.str_]
     problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...] = ()
 
     @property
     def young(self) -> NDArray[np.bool_]:
@@ -334,7 +344,33 @@ class _Reader:
             present_kind=np.array(self.words["present_kind"], dtype=np.str_),
             problems=(),
         ).take(good)
-        return Rows(**{**vars(whole), "problems": listed})
+        return Rows(**{**vars(whole), "problems": listed, "doubts": tuple(_doubts(whole))})
+
+
+def _doubts(rows: Rows) -> Iterator[Problem]:
+    """Yield the values outside their usual range: those a case would be flagged for."""
+    screens = np.where(rows.screen_kind == "laptop", "laptop", "screen")
+    fixed = {"paper_distance_cm": "page", "fitting_height_mm": "fit", "sphere_d": "eye"}
+    for column in columns().values():
+        if column.kind != "number" or not column.case_field:
+            continue
+        part = "screen" if column.id.startswith(("screen_", "text_")) else fixed.get(column.id)
+        if part is None:
+            continue
+        field = column.case_field.split(".")[1]
+        values = rows.values[column.id]
+        for at in np.flatnonzero(~np.isnan(values)):
+            usual = usual_range(str(screens[at]) if part == "screen" else part, field)
+            if not usual.holds(values[at]):
+                shown = f"{values[at]:g}"
+                yield Problem(int(rows.row[at]), column.id, shown, usual.words, is_doubt=True)
+    ages = usual_range("wearer", "age_years")
+    known = rows.age_low == rows.age_high
+    for at in np.flatnonzero(known):
+        if not ages.holds(rows.age_low[at]):
+            yield Problem(
+                int(rows.row[at]), "age_years", f"{rows.age_low[at]:g}", ages.words, is_doubt=True
+            )
 
 
 def _column(row: Mapping[str, str]) -> Column:
@@ -358,6 +394,7 @@ def _column(row: Mapping[str, str]) -> Column:
         high=limits["le"],
         low_excluded=limits["gt"] > -np.inf,
         rule=rule,
+        case_field=row["case_field"],
     )
 
 

@@ -125,6 +125,8 @@ def people(fields: Fields) -> team_file.Checked | None:
     found = _bands(fields) if source == "bands" else _file()
     if found is not None and found.problems:
         _problems(found)
+    if found is not None and found.doubts:
+        _doubts(found)
     return found if found is not None and found.people else None
 
 
@@ -233,6 +235,16 @@ def _take(given: Any) -> None:
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
+
+
+def _doubts(found: team_file.Checked) -> None:
+    """Show unusual values: often a wrong unit, or a decimal point that is missing."""
+    count = len(found.doubts)
+    shown = team_words.problem_cells(found.doubts[:SHOWN_PROBLEMS])
+    caption = "Unusual values, computed as they are: look at them once more"
+    if count > SHOWN_PROBLEMS:
+        caption += f" (first {SHOWN_PROBLEMS} of {count})"
+    html(table(caption, ("Row", "Column", "Value", "What is usual"), shown))
 
 
 def _problems(found: team_file.Checked) -> None:

@@ -51,6 +51,7 @@ class Checked:
         problems: what is wrong with the others. rows: all that were read.
         people, young: people in the good rows, and how many are too young to need an add.
         typed: a table of bands typed on the page, which holds no values of anybody.
+        doubts: unusual values of the good rows, which are computed with.
     """
 
     good: pd.DataFrame
@@ -59,6 +60,7 @@ class Checked:
     people: int
     young: int
     typed: bool = False
+    doubts: tuple[Problem, ...] = ()
 
     @property
     def bad_rows(self) -> int:
@@ -158,7 +160,13 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
     of_young = set(found.row[found.young].tolist())
     young = sum(w for row, w in zip(rows.index, weight, strict=True) if row in of_young)
     return Checked(
-        good, tuple(problems), len(frame), round(weight.sum()), round(young), typed=typed
+        good,
+        tuple(problems),
+        len(frame),
+        round(weight.sum()),
+        round(young),
+        typed=typed,
+        doubts=tuple(one for one in found.doubts if one.row not in bad),
     )
 
 
