@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,16 @@ if TYPE_CHECKING:
 
 REFUSED = 2
 """Exit status of a refusal: one line on standard error, nothing on standard output."""
+INTERRUPTED, ENDED = 130, 143
+"""Exit status after Ctrl-C and after a request to end, as shells know them."""
+
+
+class Ended(BaseException):
+    """Raised where the system asks the program to end, so that it tidies up on its way out."""
+
+
+def _end(*_: object) -> None:
+    raise Ended
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -25,6 +36,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asked = _parser().parse_args(arguments)
     try:
         sys.stdout.write(asked.run(asked))
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped; no file was changed.\n")
+        return INTERRUPTED
+    except Ended:
+        sys.stderr.write("Ended from outside; no file was changed.\n")
+        return ENDED
     except LevelgazeError as error:
         sys.stderr.write(f"{' '.join(str(error).split())}\n")
         return REFUSED
@@ -65,5 +82,6 @@ def _parser() -> argparse.ArgumentParser:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, _end)
     sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
     sys.exit(main())

@@ -10,6 +10,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from engine.case.read import LARGEST_BYTES
 from engine.errors import InputRefusedError
 from engine.files.case_json import (
     case_from_json,
@@ -58,7 +59,7 @@ __all__ = [
     "version_changes",
 ]
 
-LARGEST_UPLOAD_BYTES = 5_000_000
+LARGEST_UPLOAD_BYTES = LARGEST_BYTES
 """Many times the largest record seen; a larger file is refused unread."""
 RECORD_KEY = "levelgaze_record"
 RECORD_VERSION = 1

@@ -7,6 +7,7 @@ what is wrong. Cells that a spreadsheet would run as a formula are neutralised.
 from __future__ import annotations
 
 import csv
+import signal
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -15,8 +16,9 @@ import numpy as np
 import pandas as pd
 
 from engine.errors import InputRefusedError
+from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
-from engine.roster.rows import CELLS, check_header
+from engine.roster.rows import CELLS, Problem, check_header
 from engine.roster.search import OPTIONS
 
 if TYPE_CHECKING:
@@ -38,6 +40,7 @@ _HEAD = (
     "ref",
     "status",
     "problems",
+    "doubts",
     "drawn",
     "assumed",
     "draws",
@@ -151,25 +154,21 @@ def run_file(
     progress: told the number of rows done after every chunk.
 
     Raises
-        InputRefusedError: the file cannot be read as a roster.
+        InputRefusedError: the source cannot be read as a roster, or is the target.
+        OSError: the target cannot be written; what was there is left as it was.
     """
-    if source.resolve() == target.resolve():
-        raise InputRefusedError(field="OUT", value=target.name, allowed="another file than IN")
-    part = target.with_name(target.name + ".part")
+    check_readable(source, field="IN")
+    refuse_same_file(source, target, field="OUT")
     task = partial(write_chunk, settings=settings or Settings())
     done = Written("", 0, 0, 0)
     frames = chunks(source, chunk_rows=chunk_rows)
-    try:
-        with part.open("w", encoding="utf-8", newline="") as out:
-            out.write(",".join(header()) + "\n")
-            for written in mapper(task, frames):
-                out.write(written.text)
-                done += written
-                if progress is not None:
-                    progress(done.computed + done.refused + done.young)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    with written_whole(target, field="OUT") as out:
+        out.write(",".join(header()) + "\n")
+        for written in mapper(task, frames):
+            out.write(written.text)
+            done += written
+            if progress is not None:
+                progress(done.computed + done.refused + done.young)
     return done
 
 
@@ -179,13 +178,20 @@ def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) ->
     from multiprocessing import get_context
 
     waiting: list[Future[Written]] = []
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(
+        workers, mp_context=get_context("spawn"), initializer=ignore_interrupt
+    ) as pool:
         for frame in frames:
             waiting.append(pool.submit(task, frame))
             if len(waiting) > 2 * workers:
                 yield waiting.pop(0).result()
         for one in waiting:
             yield one.result()
+
+
+def ignore_interrupt() -> None:
+    """Leave Ctrl-C to the process that started this one, which ends its workers itself."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
@@ -195,11 +201,9 @@ def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
     lines = dict(zip(rows.row[found.computed], _computed(found), strict=True))
     for at in np.flatnonzero(rows.young):
         lines[rows.row[at]] = _cells(str(rows.row[at]), rows.ref[at], "too_young")
-    told: dict[int, list[str]] = {}
-    for one in problems:
-        told.setdefault(one.row, []).append(f"{one.column}: {one.value!r}; allowed: {one.rule}")
+    told = in_words(problems)
     for row, words in told.items():
-        lines[np.int64(row)] = _cells(str(row), "", "refused", " | ".join(words))
+        lines[np.int64(row)] = _cells(str(row), "", "refused", words)
     return Written(
         "".join(f"{lines[row]}\n" for row in frame.index),
         computed=len(found.computed),
@@ -207,6 +211,14 @@ def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
         young=int(rows.young.sum()),
         first_problem=f"row {problems[0].row}, {problems[0].column}" if problems else "",
     )
+
+
+def in_words(problems: Iterable[Problem]) -> dict[int, str]:
+    """Return what is wrong or unusual in each row, by row, in one cell."""
+    told: dict[int, list[str]] = {}
+    for one in problems:
+        told.setdefault(one.row, []).append(f"{one.column}: {one.value!r}; {one.rule_words}")
+    return {row: " | ".join(words) for row, words in told.items()}
 
 
 def _computed(found: Answer) -> Iterator[str]:
@@ -224,12 +236,14 @@ def _computed(found: Answer) -> Iterator[str]:
         axis=2,
     )
     designs = np.array([*found.designs, ""])[by_row.design]
+    doubted = in_words(found.rows.doubts)
     for at, position in enumerate(found.computed):
         head = _cells(
             str(rows.row[position]),
             rows.ref[position],
             "computed",
             "",
+            doubted.get(int(rows.row[position]), ""),
             " ".join(name for name, was in zip(names, unknown[at], strict=True) if was),
             " ".join(name for name in ASSUMED if np.isnan(rows.values[name][position])),
             str(by_row.draws[at]),

@@ -1,0 +1,202 @@
+"""Files written whole or not at all, and sources that are no files: real files, real processes."""
+
+from __future__ import annotations
+
+import csv
+import os
+import signal
+import socket
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from engine.case.read import LARGEST_BYTES, read_case
+from engine.errors import InputRefusedError
+from engine.files import output
+from engine.files.output import check_readable, refuse_same_file, written_whole
+from engine.roster.file import run_file
+from engine.roster.rows import template_csv
+
+ROOT = Path(__file__).parent.parent
+HEADER, ROW = template_csv().splitlines()
+
+
+def listing(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def roster(path: Path, *, rows: int = 1) -> Path:
+    path.write_text("\n".join([HEADER, *[ROW] * rows]) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture(params=["nameless", "named"])
+def folder(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder, once as here and once as on a system that has no files without a name."""
+    if request.param == "named":
+        monkeypatch.delattr(os, "O_TMPFILE", raising=False)
+    return tmp_path
+
+
+def test_a_file_is_private_and_takes_its_place_only_when_whole(folder: Path) -> None:
+    target = folder / "OUT.csv"
+    target.write_text("old", encoding="utf-8")
+    with written_whole(target, field="OUT") as out:
+        out.write("new")
+        assert target.read_text(encoding="utf-8") == "old"
+        assert set(listing(folder)) - {"OUT.csv"} <= {
+            name for name in listing(folder) if name.startswith(".levelgaze-")
+        }
+    assert target.read_text(encoding="utf-8") == "new"
+    assert stat.S_IMODE(target.stat().st_mode) == 0o600
+    assert listing(folder) == ["OUT.csv"]
+
+
+def test_a_failure_leaves_the_old_file_and_nothing_else(folder: Path) -> None:
+    target = folder / "OUT.csv"
+    target.write_text("old", encoding="utf-8")
+    with pytest.raises(UnicodeEncodeError), written_whole(target, field="OUT") as out:
+        out.write("half \ud800")
+    assert target.read_text(encoding="utf-8") == "old"
+    assert listing(folder) == ["OUT.csv"]
+
+
+def test_a_link_stays_a_link(folder: Path) -> None:
+    real, link = folder / "real.csv", folder / "OUT.csv"
+    real.write_text("old", encoding="utf-8")
+    link.symlink_to(real)
+    with written_whole(link, field="OUT") as out:
+        out.write("new")
+    assert link.is_symlink()
+    assert real.read_text(encoding="utf-8") == "new"
+
+
+def test_a_folder_and_a_socket_are_refused_and_a_device_stays_one(folder: Path) -> None:
+    taken = folder / "socket"
+    with socket.socket(socket.AF_UNIX) as listening:
+        listening.bind(str(taken))
+        for path, kind in ((folder, "a folder"), (taken, "a socket")):
+            with (
+                pytest.raises(InputRefusedError, match=kind),
+                written_whole(path, field="OUT") as out,
+            ):
+                out.write("text")
+    with written_whole(Path(os.devnull), field="OUT") as out:
+        out.write("text")
+    assert stat.S_ISCHR(Path(os.devnull).stat().st_mode)
+
+
+def test_the_source_is_never_the_target(folder: Path) -> None:
+    source = roster(folder / "IN.csv")
+    hard, soft = folder / "hard.csv", folder / "soft.csv"
+    hard.hardlink_to(source)
+    soft.symlink_to(source)
+    for target in (source, hard, soft):
+        with pytest.raises(InputRefusedError, match="another file than IN"):
+            run_file(source, target)
+    assert source.read_text(encoding="utf-8").startswith(HEADER)
+    refuse_same_file(source, folder / "other.csv", field="OUT")
+
+
+def test_a_file_named_part_of_the_user_is_not_touched(folder: Path) -> None:
+    source = roster(folder / "OUT.csv.part")
+    before = source.read_bytes()
+    done = run_file(source, folder / "OUT.csv")
+    assert done.computed == 1
+    assert source.read_bytes() == before
+    assert listing(folder) == ["OUT.csv", "OUT.csv.part"]
+
+
+def test_what_is_no_file_or_too_large_is_not_read(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for path in (tmp_path, pipe, Path("/dev/zero")):
+        with pytest.raises(InputRefusedError):
+            check_readable(path, field="IN")
+        with pytest.raises(InputRefusedError, match=r"a folder, pipe or device|Is a directory"):
+            read_case(path)
+    large = tmp_path / "large.json"
+    large.write_bytes(b" " * (LARGEST_BYTES + 1))
+    with pytest.raises(InputRefusedError, match="at most 5 MB"):
+        read_case(large)
+    with pytest.raises(InputRefusedError, match="at most 1 MB"):
+        check_readable(large, field="IN", most_bytes=1_000_000)
+
+
+@pytest.mark.parametrize(
+    ("how", "status", "says"),
+    [
+        (signal.SIGINT, 130, "Stopped; no file was changed."),
+        (signal.SIGTERM, 143, "Ended from outside; no file was changed."),
+        (signal.SIGKILL, -signal.SIGKILL, ""),
+    ],
+)
+def test_a_roster_that_is_stopped_leaves_nothing(
+    tmp_path: Path, how: signal.Signals, status: int, says: str
+) -> None:
+    source, target = roster(tmp_path / "IN.csv", rows=50_000), tmp_path / "OUT.csv"
+    target.write_text("old", encoding="utf-8")
+    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
+    running = subprocess.Popen(
+        [*command, "--chunk-rows", "10"], cwd=ROOT, stderr=subprocess.PIPE, text=True
+    )
+    while not _has_begun(running.pid, tmp_path):
+        assert running.poll() is None, running.communicate()
+    running.send_signal(how)
+    _, said = running.communicate(timeout=60)
+    assert running.returncode == status
+    assert said.strip() == says
+    assert target.read_text(encoding="utf-8") == "old"
+    assert listing(tmp_path) == ["IN.csv", "OUT.csv"]
+
+
+def _has_begun(process: int, folder: Path) -> bool:
+    """Tell whether the process has a part of its answer open."""
+    for handle in Path(f"/proc/{process}/fd").iterdir():
+        try:
+            leads_to = handle.readlink()
+        except OSError:
+            continue
+        if leads_to.parent == folder and leads_to.name.endswith("(deleted)"):
+            return handle.stat().st_size > 0
+    return False
+
+
+def test_unusual_values_of_a_row_are_doubted_as_those_of_a_case(tmp_path: Path) -> None:
+    odd = {
+        "screen_distance_cm": ("650", "50 to 100 cm"),
+        "screen_in": ("61", "10 to 49 in"),
+        "sphere_d": ("-25", "-10 to 8 D"),
+        "text_mm": ("32", "1.6 to 8 mm"),
+    }
+    names, example = HEADER.split(","), ROW.split(",")
+    lines = [HEADER, ROW]
+    for name, (value, _) in odd.items():
+        cells = list(example)
+        cells[names.index(name)] = value
+        lines.append(",".join(cells))
+    source = tmp_path / "IN.csv"
+    source.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    run_file(source, tmp_path / "OUT.csv")
+    with (tmp_path / "OUT.csv").open(encoding="utf-8", newline="") as file:
+        answers = list(csv.DictReader(file))
+    assert answers[0]["doubts"] == ""
+    for answer, (name, (value, usual)) in zip(answers[1:], odd.items(), strict=True):
+        assert answer["status"] == "computed"
+        assert f"{name}: '{value}'; usual: {usual}" in answer["doubts"]
+
+
+def test_the_module_needs_nothing_that_windows_lacks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("O_TMPFILE", "O_NONBLOCK", "mkfifo", "geteuid"):
+        monkeypatch.delattr(os, name, raising=False)
+    target = tmp_path / "OUT.csv"
+    with written_whole(target, field="OUT") as out:
+        out.write("text")
+    case = ROOT / "tests" / "cases" / "musician.json"
+    assert read_case(case).label == "musician"
+    assert output._mode_of(target)
