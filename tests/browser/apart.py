@@ -47,7 +47,7 @@ def _heard(event, args):
 
 
 def _seam():
-    told = set()
+    changed = {}
     while True:
         time.sleep(0.05)
         try:
@@ -55,22 +55,18 @@ def _seam():
                 wanted = file.read().split()
         except OSError:
             continue
+        before = set(changed)
         for name in wanted:
-            module, function = name.rsplit(".", 1)
-            if module in sys.modules and not hasattr(sys.modules[module], "was"):
-                sys.modules[module].was = getattr(sys.modules[module], function)
-                setattr(sys.modules[module], function, _failing)
-        for name in [name for name in list(sys.modules) if hasattr(sys.modules[name], "was")]:
-            was = sys.modules[name].was
-            if f"{name}.{was.__name__}" not in wanted:
-                setattr(sys.modules[name], was.__name__, was)
-                del sys.modules[name].was
-        now = {f"{name}.{module.was.__name__}"
-               for name, module in list(sys.modules.items()) if hasattr(module, "was")}
-        if now != told:
-            told = now
+            within, function = name.rsplit(".", 1)
+            module = sys.modules.get(within)
+            if name not in changed and module:
+                changed[name] = module, function, getattr(module, function)
+                setattr(module, function, _failing)
+        for name in set(changed) - set(wanted):
+            setattr(*changed.pop(name))
+        if set(changed) != before:
             os.ftruncate(_failing_now, 0)
-            os.pwrite(_failing_now, " ".join(now).encode(), 0)
+            os.pwrite(_failing_now, " ".join(changed).encode(), 0)
 
 
 def _failing(*args, **more):
