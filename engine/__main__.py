@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 REFUSED = 2
 """Exit status of a refusal: one line on standard error, nothing on standard output."""
+LARGEST_COPY_BYTES = 2_000_000_000
+"""Of a copy that is brought back: it is read into memory."""
 INTERRUPTED, ENDED = 130, 143
 """Exit status after Ctrl-C and after a request to end, as shells know them."""
 
@@ -60,6 +62,23 @@ def _explain(asked: argparse.Namespace) -> str:
     return explain(case, advise(case, thorough=not asked.quick))
 
 
+def _backup(asked: argparse.Namespace) -> str:
+    from engine.files.store import Store
+
+    with Store() as store:
+        count = store.backup(asked.file)
+    return f"A copy of {count} case{'' if count == 1 else 's'} is saved.\n"
+
+
+def _restore(asked: argparse.Namespace) -> str:
+    from engine.files.output import check_readable
+    from engine.files.store import Store
+
+    check_readable(asked.file, field="FILE", most_bytes=LARGEST_COPY_BYTES)
+    with Store() as store:
+        return store.restore(asked.file.read_bytes()).words() + "\n"
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m engine",
@@ -78,6 +97,13 @@ def _parser() -> argparse.ArgumentParser:
         )
         command.set_defaults(run=run)
     add_roster(commands)
+    for name, run, text in (
+        ("backup", _backup, "save a copy of all kept cases as a file of its own"),
+        ("restore", _restore, "bring the cases of a copy back; nothing is overwritten"),
+    ):
+        command = commands.add_parser(name, help=text, description=text)
+        command.add_argument("file", type=Path, metavar="FILE", help="the copy")
+        command.set_defaults(run=run)
     return parser
 
 

@@ -151,7 +151,7 @@ def test_another_programs_bundle_gives_its_prescription() -> None:
     content = {"resourceType": "Bundle", "type": "searchset", "entry": [patient, resource]}
     found = read_upload(json.dumps(content).encode())
     assert (found.kind, found.prescription) == ("prescription", CASE.wearer.prescription)
-    assert found.set_aside == ("Bundle: Patient",)
+    assert found.set_aside == ("Bundle.entry.0: Patient",)
 
 
 def test_an_exported_record_gives_its_newest_revision(tmp_path: Path) -> None:

@@ -290,7 +290,14 @@ DAMAGED: list[tuple[str, Callable[[dict[str, Any]], None], str, bool]] = [
     (
         "contact lens by text",
         lens(product={"text": "Soft CONTACT lens"}),
-        "product: 'contact'",
+        "not contact lenses",
+        True,
+    ),
+    ("contact lens in German", lens(product={"text": "Kontaktlinse"}), "not contact lenses", True),
+    (
+        "reading glasses by text",
+        lens(product={"text": "reading glasses near +2.25"}),
+        "not one for near glasses alone",
         True,
     ),
     ("product unknown", lens(product=coded("frame")), "coding.code: 'frame'", True),

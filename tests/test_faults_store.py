@@ -98,8 +98,8 @@ TROUBLES: dict[str, tuple[Trouble, str, bool]] = {
     ),
     "damaged": (
         damaged,
-        "the file of kept cases is damaged. Close the program, put a copy of the file aside and"
-        " bring back the last good one; nothing in it was changed.",
+        "the file of kept cases is damaged; nothing in it was changed. Close the program, move the"
+        " file away, start again and bring your last copy back under Kept cases.",
         False,
     ),
     "unreachable": (unreachable, "this is a folder; name a file in it.", False),

@@ -486,7 +486,7 @@ def test_a_refused_value_that_is_a_formula_cannot_run_in_the_answer(tmp_path: Pa
 
 @pytest.mark.parametrize(
     "options",
-    [["--draws", "0"], ["--chunk-rows", "0"], ["--processes", "0"], ["--workers", "0"]],
+    [["--draws", "0"], ["--chunk-rows", "0"], ["--processes", "0"]],
 )
 def test_an_option_outside_its_range_is_refused(
     source: Path, tmp_path: Path, options: list[str], capsys: pytest.CaptureFixture[str]

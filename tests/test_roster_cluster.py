@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from distributed import LocalCluster
 
 from engine.errors import InputRefusedError
 from engine.roster.answer import Settings
@@ -32,8 +34,27 @@ def alone(source: Path) -> bytes:
 
 @pytest.fixture(scope="module", params=[1, 3])
 def mapper(request: pytest.FixtureRequest) -> Iterator[object]:
-    with on_cluster(workers=request.param) as found:
-        yield found
+    """The workers of a scheduler that was started elsewhere, as a user has one."""
+    cluster = LocalCluster(
+        n_workers=request.param,
+        threads_per_worker=1,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=logging.CRITICAL,
+    )
+    with cluster:
+        before = listening_here()
+        with on_cluster(cluster.scheduler_address) as found:
+            yield found
+            assert listening_here() == before, "this program opens no port of its own"
+
+
+def listening_here() -> set[str]:
+    """Return the sockets of this process that wait for a caller, by the system's own table."""
+    mine = {one.readlink().name for one in Path("/proc/self/fd").iterdir() if one.is_symlink()}
+    lines = Path("/proc/net/tcp").read_text(encoding="ascii").splitlines()[1:]
+    return {line.split()[1] for line in lines if f"socket:[{line.split()[9]}]" in mine
+            and line.split()[3] == "0A"}  # fmt: skip
 
 
 @pytest.mark.parametrize("chunk_rows", [7, 1000])
@@ -54,5 +75,5 @@ def test_workers_and_chunks_do_not_change_a_byte(
 
 def test_a_scheduler_that_does_not_answer_is_refused() -> None:
     refused = pytest.raises(InputRefusedError, match="--scheduler")
-    with refused, on_cluster(scheduler="nonsense://nowhere"):
+    with refused, on_cluster("nonsense://nowhere"):
         pass

@@ -189,9 +189,11 @@ def test_a_file_that_is_not_ours_is_refused_and_left_as_it_is(
     assert folder_bytes(path.parent) == before
 
 
-def test_an_empty_file_is_a_new_store(path: Path) -> None:
+def test_an_empty_file_has_lost_what_it_held_and_is_left_as_it_is(path: Path) -> None:
     path.touch()
-    assert count(path) == 0
+    with pytest.raises(StoreDamagedError, match="is empty, so what it held is lost"):
+        Store(path)
+    assert path.stat().st_size == 0
 
 
 def test_a_path_may_hold_any_sign(tmp_path: Path) -> None:

@@ -27,6 +27,7 @@ from engine.files.fhir import (
     check_structure,
     fhir_installed,
     holds_measures,
+    is_taken,
     prescription_from_fhir,
     prescription_in_bundle,
     prescription_to_fhir,
@@ -121,9 +122,9 @@ def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
 def _from_bundle(found: dict[str, Any], label: str) -> Upload:
     resource = prescription_in_bundle(found)
     others = [
-        f"Bundle: {one['resource'].get('resourceType')}"
-        for one in found["entry"]
-        if one["resource"].get("resourceType") not in ("VisionPrescription", "Observation")
+        f"Bundle.entry.{place}: {one['resource'].get('resourceType')}"
+        for place, one in enumerate(found["entry"])
+        if not is_taken(one["resource"])
     ]
     if not holds_measures(found):
         prescription = prescription_from_fhir(resource)

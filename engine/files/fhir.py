@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import importlib.util
 import math
+import re
 import uuid
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, NoReturn, get_args
@@ -167,7 +168,20 @@ def set_aside(resource: Mapping[str, Any]) -> tuple[str, ...]:
     for index, lens in enumerate(resource.get("lensSpecification", ())):
         here = f"{_RESOURCE}.lensSpecification.{index}"
         paths += [f"{here}.{key}" for key in lens if key in _SET_ASIDE or key[:1] == "_"]
+        paths += [f"{here}.product.{key}" for key in _said_of_product(lens.get("product"))]
     return tuple(paths)
+
+
+def _said_of_product(product: Any) -> Iterator[str]:
+    """Yield the parts of a product beyond its code: they are not taken over."""
+    if not isinstance(product, dict):
+        return
+    yield from (key for key in product if key != "coding")
+    for place, coding in enumerate(product.get("coding") or ()):
+        if isinstance(coding, dict) and coding.get("system") != PRODUCT_SYSTEM:
+            yield f"coding.{place}"
+        elif isinstance(coding, dict):
+            yield from (f"coding.{place}.{key}" for key in coding if key not in ("system", "code"))
 
 
 def _check_frame(resource: Any) -> None:
@@ -233,11 +247,33 @@ def _check_product(lens: Mapping[str, Any], path: str) -> None:
     if not isinstance(codings, list) or not all(isinstance(one, dict) for one in codings):
         _refuse(f"{path}.product.coding", codings, "a list of codings")
     words = [product.get("text"), *(one.get(key) for one in codings for key in ("code", "display"))]
-    if any("contact" in word.casefold() for word in words if isinstance(word, str)):
-        _refuse(f"{path}.product", "contact", "spectacle lenses")
+    for word in words:
+        for part, allowed in _NOT_FOR_DISTANCE.items():
+            if isinstance(word, str) and re.search(rf"\b{part}", word.casefold()):
+                _refuse(f"{path}.product", word[:40], allowed)
     for coding in codings:
         if coding.get("system") == PRODUCT_SYSTEM and coding.get("code") != "lens":
             _refuse(f"{path}.product.coding.code", coding.get("code"), "lens")
+
+
+_CONTACT = "spectacle lenses, not contact lenses"
+_NEAR = "a distance prescription, with its add where there is one; not one for near glasses alone"
+_NOT_FOR_DISTANCE = {
+    "contact": _CONTACT,
+    "kontakt": _CONTACT,
+    "lentille": _CONTACT,
+    "lentilla": _CONTACT,
+    "lenti a contatto": _CONTACT,
+    "reading": _NEAR,
+    "reader": _NEAR,
+    "lesebrille": _NEAR,
+    "nahbrille": _NEAR,
+    "near": _NEAR,
+    "lecture": _NEAR,
+    "lettura": _NEAR,
+    "lectura": _NEAR,
+}
+"""Words in the name of a product that say it is no pair of distance glasses, in five languages."""
 
 
 def _number(value: Any, path: str) -> float:
@@ -392,6 +428,12 @@ def prescription_in_bundle(content: Mapping[str, Any]) -> dict[str, Any]:
         InputRefusedError: not a Bundle, or none or several in it.
     """
     return _prescription_in(_resources(content))
+
+
+def is_taken(resource: Mapping[str, Any]) -> bool:
+    """Tell whether a resource of a Bundle is taken over: the prescription, and our own measures."""
+    kind = resource.get("resourceType")
+    return kind == _RESOURCE or (kind == "Observation" and bool(_own_code(resource.get("code"))))
 
 
 def holds_measures(content: Mapping[str, Any]) -> bool:

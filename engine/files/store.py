@@ -18,14 +18,15 @@ that opened it; open one for each piece of work:
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from engine.errors import LevelgazeError
+from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.store_file import (
     LONGEST_LABEL,
     WAIT_S,
@@ -36,14 +37,14 @@ from engine.files.store_file import (
     checksum,
     connect,
     default_path,
-    error_for,
+    is_ours,
     search_key,
     told,
     transaction,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
 RECORD_VERSION = 1
 """Of the exported record."""
@@ -51,6 +52,9 @@ LARGEST_REWRITTEN_BYTES = 256 * 2**20
 """Up to this size a deletion also rewrites the whole file, in memory; beyond it the deleted parts
 are overwritten with zeros and reused."""
 _SCRUB = "scrub"
+_JOURNAL_AT, _NO_LOG = 18, b"\x01\x01"
+"""Write and read version in the head of an SQLite file: 1 without a write-ahead log."""
+_BINARY = getattr(os, "O_BINARY", 0)
 
 
 class StaleError(LevelgazeError):
@@ -100,6 +104,81 @@ class Record:
     result_json: str | None
 
 
+@dataclass(frozen=True)
+class Restored:
+    """What became of a copy.
+
+    Attributes:
+        added: cases brought back. same: cases that were kept just so. apart: of those added, how
+            many under another label. damaged: saves that were left out.
+    """
+
+    added: int
+    same: int
+    apart: int
+    damaged: int
+
+    def words(self) -> str:
+        """Return it in sentences."""
+        parts = [f"{_cases(self.added)} brought back"]
+        if self.apart:
+            parts.append(f"{self.apart} of them under another label, since theirs is taken")
+        if self.same:
+            parts.append(f"{_cases(self.same)} kept already")
+        if self.damaged:
+            parts.append(f"{self.damaged} damaged saves left out")
+        return "; ".join(parts) + "."
+
+
+def _cases(count: int) -> str:
+    return f"{count} case{'' if count == 1 else 's'}"
+
+
+@dataclass(frozen=True)
+class _Save:
+    """One revision in a copy."""
+
+    revision: int
+    saved_at: str
+    case_json: str
+    result_json: str | None
+
+
+def _saves_of(content: bytes) -> tuple[dict[str, list[_Save]], int]:
+    """Read every sound save of a copy, by label, and count the damaged ones.
+
+    Raises
+        InputRefusedError: not a copy of kept cases, or one that does not hold together.
+    """
+    allowed = "a copy of everything, as Kept cases or `backup` makes it"
+    found: dict[str, list[_Save]] = {}
+    damaged = 0
+    try:
+        with closing(sqlite3.connect(":memory:")) as copy:
+            copy.deserialize(content)
+            if not is_ours(copy):
+                raise InputRefusedError(field="copy", value="another file", allowed=allowed)
+            rows = copy.execute(
+                "SELECT c.label, r.revision, r.saved_at, r.case_json, r.result_json, r.checksum"
+                " FROM cases c JOIN revisions r ON r.case_id = c.id ORDER BY c.id, r.revision"
+            ).fetchall()
+    except (sqlite3.Error, UnicodeDecodeError, OverflowError, MemoryError):
+        raise InputRefusedError(field="copy", value="a damaged file", allowed=allowed) from None
+    for label, revision, saved_at, case_json, result_json, sum_ in rows:
+        try:
+            datetime.fromisoformat(saved_at)
+            check_label(label)
+            check_texts(label, case_json, result_json)
+            sound = checksum(case_json, result_json) == sum_
+        except (TypeError, ValueError, AttributeError, LevelgazeError):
+            sound = False
+        if sound:
+            found.setdefault(label, []).append(_Save(revision, saved_at, case_json, result_json))
+        else:
+            damaged += 1
+    return found, damaged
+
+
 class Store:
     """The kept cases; use it in a `with` block.
 
@@ -121,7 +200,7 @@ class Store:
         most_pages: int | None = None,
         clock: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
-        self._clock = clock
+        self._clock, self._wait_s = clock, wait_s
         self.path = path if path is not None else default_path()
         self._connection = connect(self.path, wait_s=wait_s)
         try:
@@ -222,6 +301,10 @@ class Store:
         )
         return self._entries(found)
 
+    def unreadable(self) -> int:
+        """Return how many cases have a row whose time is damaged: `entries` omits them."""
+        return sum(self._when(at) is None for (at,) in self._rows("SELECT saved_at FROM cases", ()))
+
     def count(self, *, search: str = "") -> int:
         """How many cases there are whose label holds the text."""
         sql = "SELECT count(*) FROM cases WHERE instr(search_key, ?)"
@@ -276,13 +359,11 @@ class Store:
             StoreLockedError: it is deleted, but another session still reads the log; the rest is
                 done when the store is next opened.
         """
-        with told(self.path), transaction(self._connection):
+        with told(self.path):
             case_id, _ = self._find(label)
             if case_id is None:
                 raise CaseMissingError(label)
-            self._connection.execute("DELETE FROM cases WHERE id = ?", (case_id,))
-            self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
-        self._scrub()
+        self._delete("DELETE FROM cases WHERE id = ?", (case_id,))
 
     def delete_all(self) -> int:
         """Delete every case as `delete` does one; return how many there were.
@@ -290,11 +371,105 @@ class Store:
         Raises
             StoreLockedError: as in `delete`.
         """
-        with told(self.path), transaction(self._connection):
-            count: int = self._connection.execute("DELETE FROM cases").rowcount
-            self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
+        return self._delete("DELETE FROM cases", ())
+
+    def _delete(self, sql: str, values: tuple[Any, ...]) -> int:
+        """Delete rows and what the files held of them, on a full disk too; return how many.
+
+        Freed pages are overwritten in place (secure_delete), so a deletion itself needs no room.
+        """
+        with told(self.path):
+            try:
+                with transaction(self._connection):
+                    count = self._connection.execute(sql, values).rowcount
+                    self._connection.execute("INSERT OR IGNORE INTO duties VALUES (?)", (_SCRUB,))
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_FULL:
+                    raise
+                self._connection.close()
+                self._connection = connect(self.path, wait_s=self._wait_s, alone=True)
+                with transaction(self._connection):
+                    return self._connection.execute(sql, values).rowcount  # zeroed in place
         self._scrub()
         return count
+
+    def backup(self, target: Path) -> int:
+        """Save a copy of everything as a file of its own; return how many cases it holds.
+
+        Raises
+            InputRefusedError: there is a file of that name.
+            StoreError: the store, or the place of the copy, cannot be used.
+        """
+        content = self.as_bytes()
+        with told(target):
+            try:
+                handle = os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | _BINARY, 0o600)
+            except FileExistsError:
+                allowed = "a name that no file has yet"
+                raise InputRefusedError(field="copy", value=target.name, allowed=allowed) from None
+            try:
+                with os.fdopen(handle, "wb") as file:
+                    file.write(content)
+                    file.flush()
+                    os.fsync(file.fileno())
+            except BaseException:
+                target.unlink()
+                raise
+        return self.count()
+
+    def as_bytes(self) -> bytes:
+        """Return everything kept, as the bytes of a store."""
+        with told(self.path), closing(sqlite3.connect(":memory:")) as copy:
+            self._connection.backup(copy)
+            content = copy.serialize()
+        # The copy has no log beside it: SQLite reads it from memory only where it says so.
+        return content[:_JOURNAL_AT] + _NO_LOG + content[_JOURNAL_AT + len(_NO_LOG) :]
+
+    def restore(self, content: bytes) -> Restored:
+        """Bring the cases of a copy back beside those that are kept; none is overwritten.
+
+        A case that is kept just so already is passed over. One that differs is kept under a label
+        of its own ("A12 2"). A save whose bytes are damaged is left out and counted.
+
+        Raises
+            InputRefusedError: this is no copy of kept cases.
+            StoreError: the store cannot be written.
+        """
+        saves, damaged = _saves_of(content)
+        added = same = apart = 0
+        with told(self.path), transaction(self._connection):
+            for label, found in saves.items():
+                if self._holds(label, found):
+                    same += 1
+                    continue
+                free = self.free_label(label=label)
+                added, apart = added + 1, apart + (free != label)
+                self._keep_all(free, found)
+        return Restored(added, same, apart, damaged)
+
+    def _holds(self, label: str, saves: Sequence[_Save]) -> bool:
+        kept = self._connection.execute(
+            "SELECT r.case_json, r.result_json FROM cases c JOIN revisions r ON r.case_id = c.id"
+            " WHERE c.label = ? ORDER BY r.revision",
+            (label,),
+        ).fetchall()
+        return kept == [(one.case_json, one.result_json) for one in saves]
+
+    def _keep_all(self, label: str, saves: Sequence[_Save]) -> None:
+        newest = saves[-1]
+        case_id = self._connection.execute(
+            "INSERT INTO cases (label, search_key, revision, saved_at) VALUES (?, ?, ?, ?)",
+            (label, search_key(label), newest.revision, newest.saved_at),
+        ).lastrowid
+        for one in saves:
+            text = one.case_json
+            if json.loads(text)["label"] != label:
+                text = json.dumps(json.loads(text) | {"label": label}, indent=1, ensure_ascii=False)
+            self._connection.execute(
+                "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
+                (case_id, one.revision, one.saved_at, text, one.result_json,
+                 checksum(text, one.result_json)),
+            )  # fmt: skip
 
     def _scrub(self) -> None:
         if not self._scrubbed():
@@ -357,13 +532,23 @@ class Store:
                 f"revision {revision} of this case is damaged: its bytes are not those that were"
                 " saved. Other revisions and cases can still be opened.",
             )
-        return Record(Entry(label, revision, self._when(at)), case_json, result_json)
+        when = self._when(at)
+        if when is None:
+            raise StoreDamagedError(
+                self.path,
+                f"the time of revision {revision} of this case is damaged. Other cases can still be"
+                " opened; a copy brings this one back.",
+            )
+        return Record(Entry(label, revision, when), case_json, result_json)
 
     def _entries(self, rows: list[tuple[str, int, str]]) -> tuple[Entry, ...]:
-        return tuple(Entry(label, revision, self._when(at)) for label, revision, at in rows)
+        found = ((label, revision, self._when(at)) for label, revision, at in rows)
+        return tuple(Entry(label, revision, at) for label, revision, at in found if at is not None)
 
-    def _when(self, at: str) -> datetime:
+    @staticmethod
+    def _when(at: str) -> datetime | None:
+        """Return when it was saved; None where the row is damaged."""
         try:
             return datetime.fromisoformat(at)
-        except ValueError:
-            raise error_for(self.path, sqlite3.SQLITE_CORRUPT) from None
+        except (TypeError, ValueError):
+            return None

@@ -11,8 +11,10 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 import sqlite3
 import sys
+import tempfile
 import time
 import unicodedata
 import zlib
@@ -118,6 +120,8 @@ STORE_VERSION = 2
 """The only format there is. Format 1 was never released; a file of it is refused."""
 WAIT_S = 5.0
 """How long to wait for another session that is writing."""
+ROOM_FOR_LOG_BYTES = 2**17
+"""A log and its index want some 70 kB: with less room on the disk they may not open."""
 _HEAD_BYTES = 100
 _MAGIC = b"SQLite format 3\x00"
 
@@ -193,8 +197,8 @@ _TOLD: dict[int, tuple[type[StoreError], str]] = {
     ),
     sqlite3.SQLITE_CORRUPT: (
         StoreDamagedError,
-        "the file of kept cases is damaged. Close the program, put a copy of the file aside and"
-        " bring back the last good one; nothing in it was changed.",
+        "the file of kept cases is damaged; nothing in it was changed. Close the program, move the"
+        " file away, start again and bring your last copy back under Kept cases.",
     ),
     sqlite3.SQLITE_NOTADB: (
         StoreForeignError,
@@ -229,6 +233,8 @@ def told(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
         raise error_for(path, code) from None
+    except UnicodeDecodeError:  # SQLite quotes a damaged name in its own message
+        raise error_for(path, sqlite3.SQLITE_CORRUPT) from None
     except PermissionError:
         raise error_for(path, sqlite3.SQLITE_CANTOPEN) from None
     except OSError as error:
@@ -255,8 +261,12 @@ def _data_folder() -> Path:
     return base / "levelgaze"
 
 
-def connect(path: Path, *, wait_s: float = WAIT_S) -> sqlite3.Connection:
+def connect(path: Path, *, wait_s: float = WAIT_S, alone: bool = False) -> sqlite3.Connection:
     """Open the file, or make it.
+
+    alone: without a log, and with what undoes a change in memory, so that a change needs no room on
+    the disk; no other session may have the file open, and a process killed in the middle of a
+    change could damage it. Taken of itself where a full disk has no room for the log.
 
     Every commit is flushed to the disk before it returns (write-ahead log, synchronous FULL), so
     an acknowledged save outlives the process and a power cut. Deleted content is overwritten.
@@ -269,26 +279,57 @@ def connect(path: Path, *, wait_s: float = WAIT_S) -> sqlite3.Connection:
             raise StoreUnreachableError(path, "this is a folder; name a file in it.")
         writable = _make_ready(path)
         _refuse_others(path)
-        connection = _opened(path, wait_s=wait_s, writable=writable)
         try:
-            _create_if_empty(connection, path)
-            if writable:
-                _use_log(connection, wait_s)
-        except BaseException:
-            connection.close()
-            raise
+            return _ready(path, wait_s=wait_s, writable=writable, alone=alone)
+        except sqlite3.OperationalError as error:
+            if alone or not writable or not _has_no_room(path, error):
+                raise
+        # Only now is the connection that failed let go of, with its lock.
+        return _ready(path, wait_s=wait_s, writable=True, alone=True)
+
+
+def _ready(path: Path, *, wait_s: float, writable: bool, alone: bool) -> sqlite3.Connection:
+    connection = _opened(path, wait_s=wait_s, writable=writable, alone=alone)
+    try:
+        _judge(path, *_identity(connection))
+        if writable and not alone:
+            _use_log(connection, wait_s)
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
 def _make_ready(path: Path) -> bool:
-    """Make a missing file for the user alone; True where it can be written."""
+    """Make a missing file for the user alone; True where it can be written.
+
+    It is made whole under another name first: a file that is empty is never one of ours.
+    """
     if not path.exists():
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+        handle, name = tempfile.mkstemp(prefix=".levelgaze-", dir=path.parent)
+        os.close(handle)
+        whole = Path(name)
+        try:
+            made = closing(sqlite3.connect(whole, isolation_level=None))
+            with made as connection, transaction(connection):
+                _create(connection)
+            with suppress(FileExistsError):  # another session was quicker
+                _named(whole, path)
+        finally:
+            whole.unlink(missing_ok=True)
     return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
 
-def _opened(path: Path, *, wait_s: float, writable: bool) -> sqlite3.Connection:
+def _named(whole: Path, path: Path) -> None:
+    """Give a file its name, unless there is one of that name; Windows refuses that by itself."""
+    if sys.platform == "win32":
+        whole.rename(path)
+    else:
+        path.hardlink_to(whole)
+
+
+def _opened(path: Path, *, wait_s: float, writable: bool, alone: bool) -> sqlite3.Connection:
     mode = "mode=rw" if writable else "mode=ro"
     if not writable and not _side_file(path, "-wal"):
         mode += "&immutable=1"
@@ -297,8 +338,20 @@ def _opened(path: Path, *, wait_s: float, writable: bool) -> sqlite3.Connection:
     )
     # Damaged bytes are let through here and found by the checksum, which can name the revision.
     connection.text_factory = lambda raw: raw.decode(errors="replace")
-    for setting in ("foreign_keys=ON", "synchronous=FULL", "secure_delete=ON", "temp_store=MEMORY"):
-        connection.execute(f"PRAGMA {setting}").close()
+    try:
+        if alone:  # before anything is read: an index of the log in shared memory needs room too
+            connection.execute("PRAGMA locking_mode=EXCLUSIVE").close()
+            connection.execute("PRAGMA journal_mode=MEMORY").close()
+        for setting in (
+            "foreign_keys=ON",
+            "synchronous=FULL",
+            "secure_delete=ON",
+            "temp_store=MEMORY",
+        ):
+            connection.execute(f"PRAGMA {setting}").close()
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
@@ -317,7 +370,11 @@ def _refuse_others(path: Path) -> None:
     with path.open("rb") as file:
         head = file.read(_HEAD_BYTES)
     if not head:
-        return
+        raise StoreDamagedError(
+            path,
+            "the file of kept cases is empty, so what it held is lost. Bring a copy back, or move"
+            " the empty file away to start a new one.",
+        )
     if len(head) < _HEAD_BYTES or not head.startswith(_MAGIC):
         raise error_for(path, sqlite3.SQLITE_NOTADB)
     _judge(path, int.from_bytes(head[68:72], "big"), int.from_bytes(head[60:64], "big"))
@@ -326,6 +383,11 @@ def _refuse_others(path: Path) -> None:
         uri = f"{path.absolute().as_uri()}?mode=ro"
         with closing(sqlite3.connect(uri, uri=True)) as connection:
             _judge(path, *_identity(connection))
+
+
+def is_ours(connection: sqlite3.Connection) -> bool:
+    """Tell whether a database is a store of this format."""
+    return _identity(connection) == (APPLICATION_ID, STORE_VERSION)
 
 
 def _identity(connection: sqlite3.Connection) -> tuple[int, int]:
@@ -351,19 +413,6 @@ def _judge(path: Path, application: int, version: int) -> None:
         )
 
 
-def _create_if_empty(connection: sqlite3.Connection, path: Path) -> None:
-    application, version = _identity(connection)
-    if version == STORE_VERSION and application == APPLICATION_ID:
-        return
-    with transaction(connection):
-        application, version = _identity(connection)
-        empty = not connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-        if empty and not version:
-            _create(connection)
-        else:
-            _judge(path, application, version)
-
-
 def _create(connection: sqlite3.Connection) -> None:
     for statement in _TABLES:
         connection.execute(statement)
@@ -382,6 +431,12 @@ def _use_log(connection: sqlite3.Connection, wait_s: float) -> None:
             if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > end_s:
                 raise
             time.sleep(0.01)
+
+
+def _has_no_room(path: Path, error: sqlite3.OperationalError) -> bool:
+    """Tell whether a file could not be opened because the log beside it finds no room."""
+    of_files = error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
+    return of_files and shutil.disk_usage(path.parent).free < ROOM_FOR_LOG_BYTES
 
 
 @contextmanager

@@ -1,13 +1,12 @@
 """Run the command `roster IN.csv OUT.csv`: its options, its progress bar, its last line.
 
-With the extra `cluster` (Dask) it can use local processes or a scheduler. That is worth it for long
-rosters on many cores: starting the workers takes seconds, a row milliseconds. The answer is the
-same, byte for byte, as that of one process.
+With `--processes` it uses the cores of this machine. With the extra `cluster` it hands the rows to
+a Dask scheduler of yours, for long rosters on several machines. The answer is the same, byte for
+byte, as that of one process.
 """
 
 from __future__ import annotations
 
-import logging
 import sys
 from collections import deque
 from contextlib import contextmanager, nullcontext
@@ -34,17 +33,29 @@ WAITING_PER_WORKER = 3
 
 
 @contextmanager
-def on_cluster(*, workers: int = 2, scheduler: str | None = None) -> Iterator[Mapper]:
-    """A mapper over the workers of a scheduler, or over local processes made for it.
+def on_cluster(scheduler: str) -> Iterator[Mapper]:
+    """A mapper over the workers of a Dask scheduler that is running, such as tcp://10.0.0.2:8786.
 
-    workers: local processes, one thread each; not used with a scheduler.
-    scheduler: address of one that is running, such as tcp://127.0.0.1:8786.
+    This program opens no port: it calls the scheduler. Who may reach that scheduler is settled
+    where it is started.
 
     Raises
         InputRefusedError: the extra is not installed, or no scheduler answers.
     """
-    with _client(workers, scheduler) as client:
-        limit = WAITING_PER_WORKER * max(workers, len(client.scheduler_info()["workers"]))
+    try:
+        distributed = import_module("dask.distributed")
+    except ImportError:
+        raise InputRefusedError(
+            field="--scheduler", value="the extra is missing", allowed='pip install ".[cluster]"'
+        ) from None
+    try:
+        client = distributed.Client(scheduler, timeout=10)
+    except (OSError, ValueError) as error:
+        raise InputRefusedError(
+            field="--scheduler", value=scheduler, allowed="a scheduler that answers"
+        ) from error
+    with client:
+        limit = WAITING_PER_WORKER * max(1, len(client.scheduler_info()["workers"]))
 
         def mapper(task: Task, frames: Iterable[pd.DataFrame]) -> Iterator[Written]:
             waiting: deque[Any] = deque()
@@ -56,38 +67,6 @@ def on_cluster(*, workers: int = 2, scheduler: str | None = None) -> Iterator[Ma
                 yield waiting.popleft().result()
 
         yield mapper
-
-
-@contextmanager
-def _client(workers: int, scheduler: str | None) -> Iterator[Any]:
-    try:
-        distributed = import_module("dask.distributed")
-    except ImportError:
-        raise InputRefusedError(
-            field="--workers", value="the extra is missing", allowed='pip install ".[cluster]"'
-        ) from None
-    if scheduler is not None:
-        try:
-            client = distributed.Client(scheduler, timeout=10)
-        except (OSError, ValueError) as error:
-            raise InputRefusedError(
-                field="--scheduler", value=scheduler, allowed="a scheduler that answers"
-            ) from error
-        with client:
-            yield client
-        return
-    with (
-        distributed.LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            processes=True,
-            host="127.0.0.1",
-            dashboard_address=None,
-            silence_logs=logging.CRITICAL,
-        ) as cluster,
-        distributed.Client(cluster) as client,
-    ):
-        yield client
 
 
 _TEXT = "answer a roster of many people, a row each, from a CSV file to a CSV file"
@@ -106,8 +85,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument("--seed", type=int, default=Settings.seed, help="of the draws")
     command.add_argument("--chunk-rows", type=int, default=CHUNK_ROWS, help="rows in memory")
     command.add_argument("--processes", type=int, default=1, help="processes of this machine")
-    command.add_argument("--workers", type=int, help="local Dask workers (extra `cluster`)")
-    command.add_argument("--scheduler", help="address of a Dask scheduler (extra `cluster`)")
+    command.add_argument(
+        "--scheduler", help="address of a Dask scheduler of yours (extra `cluster`)"
+    )
     command.set_defaults(run=run)
 
 
@@ -122,8 +102,6 @@ def run(asked: argparse.Namespace) -> str:
         raise InputRefusedError(field="roster", value="nothing", allowed="IN.csv OUT.csv")
     for name, most in (("draws", 1000), ("chunk_rows", 100_000), ("processes", 64)):
         _within(name, getattr(asked, name), most)
-    if asked.workers is not None:
-        _within("workers", asked.workers, 64)
     with _mapper(asked) as mapper:
         done = run_file(
             asked.source,
@@ -145,8 +123,8 @@ def _within(name: str, value: int, most: int) -> None:
 def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:
     from engine.roster.file import in_processes
 
-    if asked.scheduler is not None or asked.workers is not None:
-        return on_cluster(workers=asked.workers or 1, scheduler=asked.scheduler)
+    if asked.scheduler is not None:
+        return on_cluster(asked.scheduler)
     if asked.processes > 1:
         return nullcontext(partial(in_processes, workers=asked.processes))
     return nullcontext(map)

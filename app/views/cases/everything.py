@@ -1,4 +1,4 @@
-"""Delete everything this program keeps on this computer: all cases, and the key of Team figures."""
+"""Copy everything this program keeps on this computer, bring a copy back, or delete it all."""
 
 from __future__ import annotations
 
@@ -10,12 +10,44 @@ from app.views.cases import chosen_case
 from engine.files.store import Store
 from engine.team import secret
 
+COPY = (
+    "The copy is one file with every case and all its saves: keep it where you keep health data. "
+    "Bringing it back overwrites nothing."
+)
 SURE = "cases.everything"
 WHAT = (
     "Every case with all its saves, and the random key by which the figures of the Team page are "
     "blurred. Nothing brings them back. Answers that are open in a tab stay there until they are "
     "deleted there."
 )
+
+
+def copy_of_everything() -> None:
+    """Save a copy of all kept cases, and bring one back."""
+    with st.expander("A copy of everything, to save or to bring back"):
+        quiet(COPY)
+        st.download_button(
+            "Save a copy of everything",
+            _everything,
+            file_name="levelgaze-cases.sqlite3",
+            mime="application/vnd.sqlite3",
+            on_click="ignore",
+        )
+        given = st.file_uploader(
+            "A copy to bring back", type=["sqlite3"], key=state.passing("cases.copy")
+        )
+        if given is not None:
+            content = given.getvalue()
+            st.button("Bring the copy back", on_click=_brought_back, args=(content,))
+
+
+def _everything() -> bytes:
+    with Store() as store:
+        return store.as_bytes()
+
+
+def _brought_back(content: bytes) -> None:
+    chosen_case.do(lambda store: store.restore(content).words())
 
 
 def delete_everything() -> None:

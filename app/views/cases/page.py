@@ -7,10 +7,10 @@ import streamlit as st
 from app.draw import result_words
 from app.form import keep
 from app.form.fields import PAUSE
-from app.form.html import alert, html, quiet, table
+from app.form.html import alert, flag, html, quiet, table
 from app.shell import state, words
 from app.views.cases import chosen_case
-from app.views.cases.everything import delete_everything
+from app.views.cases.everything import copy_of_everything, delete_everything
 from engine.errors import InputRefusedError
 from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
@@ -32,6 +32,7 @@ def page() -> None:
     with right:
         if entry is not None:
             chosen_case.chosen(entry)
+    copy_of_everything()
     delete_everything()
 
 
@@ -44,8 +45,12 @@ def _list() -> Entry | None:
     state.keep("cases.search", search)
     with Store() as store:
         everything, total = store.count(), store.count(search=search)
+        unreadable = store.unreadable()
         first = min(int(state.held("cases.first") or 0), max(total - 1, 0))
         found = store.entries(search=search, offset=first, limit=keep.MOST_LISTED)
+    if unreadable:
+        cases = "One kept case is" if unreadable == 1 else f"{unreadable} kept cases are"
+        html(flag(f"{cases} damaged and not listed. A copy of everything brings them back."))
     if not found:
         nothing = (
             "No case is kept yet: the Interview keeps one."
