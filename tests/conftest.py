@@ -31,11 +31,6 @@ LONGEST = (
 """Files that a worker takes minutes over: begun first, so that none of them is left for the end."""
 
 
-def pytest_configure(config: pytest.Config) -> None:
-    """Let several workers take the files in the order in which they were collected."""
-    config.option.loadscopereorder = False
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the longest files first, then the other browser tests, then the rest as they are."""
 

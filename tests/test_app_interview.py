@@ -230,3 +230,15 @@ def test_a_fault_says_so_without_values(monkeypatch, capsys):
     told = capsys.readouterr().err
     assert "fault ZeroDivisionError at test_app_interview.py:" in told
     assert "secret" not in told
+
+
+def test_a_moved_screen_that_cannot_be_seen_is_a_sentence_and_no_fault(monkeypatch):
+    def refused(*_args: object, **_more: object) -> None:
+        raise InputRefusedError(field="targets.0.distance_cm", value=9, allowed="10 or more")
+
+    monkeypatch.setattr("app.views.interview.lens_held.held", refused)
+    page = example()
+    page.slider[0].set_value(5)
+    page.run()
+    whole(page)
+    assert "10 or more" in said(page)

@@ -41,11 +41,11 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
             return
         try:
             case = lens_held.moved(answer.case, index, up_cm=up, away_cm=away)
+            with TURNS.page():
+                found = lens_held.held(case, row, looked_at=looked_at)
         except InputRefusedError as refusal:
             html(alert(refusal_words(refusal)))
             return
-        with TURNS.page():
-            found = lens_held.held(case, row, looked_at=looked_at)
         svg(pair_of_views(case, found.through, looked_at))
         said = escaped(moved_words(answer, row, found, looked_at))
         html(f'<p class="lg-quiet lg-moved">{said}</p>')
