@@ -70,7 +70,7 @@ def test_bringing_back_overwrites_nothing(path: Path) -> None:
         assert done.words() == (
             "2 cases brought back; 1 of them under another label, since theirs is taken."
         )
-        assert store.restore(copy) == Restored(added=1, same=1, apart=1, damaged=0)
+        assert store.restore(copy) == Restored(added=0, same=2, apart=0, damaged=0)
     kept = content(path)
     assert json.loads(kept["A12"][-1][0])["n"] == 3
     assert [json.loads(text)["n"] for text, _ in kept["A12 2"]] == [1, 2]
@@ -107,6 +107,25 @@ def test_a_damaged_save_of_a_copy_is_left_out_and_counted(path: Path, tmp_path: 
     with Store(tmp_path / "new.sqlite3") as store:
         assert store.restore(copy) == Restored(added=2, same=0, apart=0, damaged=1)
         assert store.open(label="A12").entry.revision == 1
+
+
+def test_bytes_that_are_no_text_spoil_one_save_only(path: Path, tmp_path: Path) -> None:
+    with Store(path) as store:
+        copy = store.as_bytes()
+    at = copy.index(b'{"label": "B7"') + 3
+    with Store(tmp_path / "new.sqlite3") as store:
+        done = store.restore(copy[:at] + b"\xff" + copy[at + 1 :])
+        assert done == Restored(added=1, same=0, apart=0, damaged=1)
+        assert [entry.label for entry in store.entries()] == ["A12"]
+
+
+def test_a_copy_mends_a_damaged_time(path: Path) -> None:
+    with Store(path) as store:
+        copy = store.as_bytes()
+        store._connection.execute("UPDATE cases SET saved_at = 'x' WHERE label = 'B7'")
+        assert store.restore(copy) == Restored(added=1, same=1, apart=0, damaged=0)
+        assert store.unreadable() == 0
+        assert {entry.label for entry in store.entries()} == {"A12", "B7"}
 
 
 def test_both_commands(

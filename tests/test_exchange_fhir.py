@@ -335,6 +335,17 @@ def test_at_least_forty_damaged_resources_stand_in_the_table() -> None:
 
 
 @pytest.mark.parametrize(
+    "text", ["Varifocal with reading addition", "progressive, distance and near", "nearly rimless"]
+)
+def test_a_product_that_mentions_reading_is_taken_and_listed(text: str) -> None:
+    given_ = resource()
+    lens(product={"text": text})(given_)
+    assert prescription_from_fhir(given_)
+    left = set_aside(given_)
+    assert any(path.endswith(".product.text") for path in left)
+
+
+@pytest.mark.parametrize(
     ("damage", "reason", "let_through"),
     [row[1:] for row in DAMAGED],
     ids=[row[0] for row in DAMAGED],

@@ -249,7 +249,7 @@ def _check_product(lens: Mapping[str, Any], path: str) -> None:
     words = [product.get("text"), *(one.get(key) for one in codings for key in ("code", "display"))]
     for word in words:
         for part, allowed in _NOT_FOR_DISTANCE.items():
-            if isinstance(word, str) and re.search(rf"\b{part}", word.casefold()):
+            if isinstance(word, str) and re.search(part, word.casefold()):
                 _refuse(f"{path}.product", word[:40], allowed)
     for coding in codings:
         if coding.get("system") == PRODUCT_SYSTEM and coding.get("code") != "lens":
@@ -259,21 +259,14 @@ def _check_product(lens: Mapping[str, Any], path: str) -> None:
 _CONTACT = "spectacle lenses, not contact lenses"
 _NEAR = "a distance prescription, with its add where there is one; not one for near glasses alone"
 _NOT_FOR_DISTANCE = {
-    "contact": _CONTACT,
-    "kontakt": _CONTACT,
-    "lentille": _CONTACT,
-    "lentilla": _CONTACT,
-    "lenti a contatto": _CONTACT,
-    "reading": _NEAR,
-    "reader": _NEAR,
-    "lesebrille": _NEAR,
-    "nahbrille": _NEAR,
-    "near": _NEAR,
-    "lecture": _NEAR,
-    "lettura": _NEAR,
-    "lectura": _NEAR,
+    r"\bcontact|\bkontaktlinse": _CONTACT,
+    r"\b(lentilles? de contact|lenti a contatto|lentes? de contacto)": _CONTACT,
+    r"\b(reading|near) (glasses|spectacles)|\breaders\b|\b(lese|nah)-?brille": _NEAR,
+    r"\blunettes de (lecture|pr[eè]s)|\bocchiali da (lettura|vicino)": _NEAR,
+    r"\bgafas (de cerca|para leer|de lectura)": _NEAR,
 }
-"""Words in the name of a product that say it is no pair of distance glasses, in five languages."""
+"""Names of products that are no distance glasses, in five languages. What only mentions reading,
+such as a progressive with its reading addition, is taken."""
 
 
 def _number(value: Any, path: str) -> float:

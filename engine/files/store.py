@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -144,6 +145,14 @@ class _Save:
     result_json: str | None
 
 
+def _under(label: str, case_json: str) -> str:
+    """Return a case under a label: its text as it is where it has that label already."""
+    content = json.loads(case_json)
+    if content["label"] == label:
+        return case_json
+    return json.dumps(content | {"label": label}, indent=1, ensure_ascii=False)
+
+
 def _saves_of(content: bytes) -> tuple[dict[str, list[_Save]], int]:
     """Read every sound save of a copy, by label, and count the damaged ones.
 
@@ -155,6 +164,7 @@ def _saves_of(content: bytes) -> tuple[dict[str, list[_Save]], int]:
     damaged = 0
     try:
         with closing(sqlite3.connect(":memory:")) as copy:
+            copy.text_factory = lambda raw: raw.decode(errors="replace")
             copy.deserialize(content)
             if not is_ours(copy):
                 raise InputRefusedError(field="copy", value="another file", allowed=allowed)
@@ -439,13 +449,21 @@ class Store:
         added = same = apart = 0
         with told(self.path), transaction(self._connection):
             for label, found in saves.items():
-                if self._holds(label, found):
+                if self._mended(label, found):
+                    added += 1
+                elif any(self._holds(one, found) for one in self._names_of(label)):
                     same += 1
-                    continue
-                free = self.free_label(label=label)
-                added, apart = added + 1, apart + (free != label)
-                self._keep_all(free, found)
+                else:
+                    free = self.free_label(label=label)
+                    added, apart = added + 1, apart + (free != label)
+                    self._keep_all(free, found)
         return Restored(added, same, apart, damaged)
+
+    def _names_of(self, label: str) -> list[str]:
+        """Return a label and those that `free_label` makes of it."""
+        found = self._connection.execute("SELECT label FROM cases").fetchall()
+        ends = re.compile(rf"{re.escape(label)}( \d+)?")
+        return [one for (one,) in found if ends.fullmatch(one)]
 
     def _holds(self, label: str, saves: Sequence[_Save]) -> bool:
         kept = self._connection.execute(
@@ -453,7 +471,27 @@ class Store:
             " WHERE c.label = ? ORDER BY r.revision",
             (label,),
         ).fetchall()
-        return kept == [(one.case_json, one.result_json) for one in saves]
+        return kept == [(_under(label, one.case_json), one.result_json) for one in saves]
+
+    def _mended(self, label: str, saves: Sequence[_Save]) -> bool:
+        """Give a case whose rows are damaged in their times alone its times back."""
+        case_id, _ = self._find(label)
+        if case_id is None or not self._holds(label, saves):
+            return False
+        times = self._connection.execute(
+            "SELECT saved_at FROM cases WHERE id = ? UNION ALL"
+            " SELECT saved_at FROM revisions WHERE case_id = ?",
+            (case_id, case_id),
+        ).fetchall()
+        if all(self._when(at) is not None for (at,) in times):
+            return False
+        newest = saves[-1].saved_at
+        self._connection.execute("UPDATE cases SET saved_at = ? WHERE id = ?", (newest, case_id))
+        self._connection.executemany(
+            "UPDATE revisions SET saved_at = ? WHERE case_id = ? AND revision = ?",
+            [(one.saved_at, case_id, one.revision) for one in saves],
+        )
+        return True
 
     def _keep_all(self, label: str, saves: Sequence[_Save]) -> None:
         newest = saves[-1]
@@ -462,9 +500,7 @@ class Store:
             (label, search_key(label), newest.revision, newest.saved_at),
         ).lastrowid
         for one in saves:
-            text = one.case_json
-            if json.loads(text)["label"] != label:
-                text = json.dumps(json.loads(text) | {"label": label}, indent=1, ensure_ascii=False)
+            text = _under(label, one.case_json)
             self._connection.execute(
                 "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
                 (case_id, one.revision, one.saved_at, text, one.result_json,

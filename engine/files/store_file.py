@@ -372,8 +372,8 @@ def _refuse_others(path: Path) -> None:
     if not head:
         raise StoreDamagedError(
             path,
-            "the file of kept cases is empty, so what it held is lost. Bring a copy back, or move"
-            " the empty file away to start a new one.",
+            "the file of kept cases is empty, so what it held is lost. Move the empty file away; a"
+            " new one is made then, and a copy can be brought back into it.",
         )
     if len(head) < _HEAD_BYTES or not head.startswith(_MAGIC):
         raise error_for(path, sqlite3.SQLITE_NOTADB)

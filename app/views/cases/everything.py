@@ -8,6 +8,7 @@ from app.form.html import quiet
 from app.shell import internals, state
 from app.views.cases import chosen_case
 from engine.files.store import Store
+from engine.files.store_file import StoreError
 from engine.team import secret
 
 COPY = (
@@ -24,6 +25,11 @@ WHAT = (
 
 def copy_of_everything() -> None:
     """Save a copy of all kept cases, and bring one back."""
+    try:
+        with Store() as store:
+            empty = not store.count()
+    except StoreError:  # said already where the cases are listed
+        return
     with st.expander("A copy of everything, to save or to bring back"):
         quiet(COPY)
         st.download_button(
@@ -32,6 +38,7 @@ def copy_of_everything() -> None:
             file_name="levelgaze-cases.sqlite3",
             mime="application/vnd.sqlite3",
             on_click="ignore",
+            disabled=empty,
         )
         given = st.file_uploader(
             "A copy to bring back", type=["sqlite3"], key=state.passing("cases.copy")
