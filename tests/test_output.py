@@ -141,7 +141,11 @@ def test_a_roster_that_is_stopped_leaves_nothing(
     target.write_text("old", encoding="utf-8")
     command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
     running = subprocess.Popen(
-        [*command, "--chunk-rows", "10"], cwd=ROOT, stderr=subprocess.PIPE, text=True
+        [*command, "--chunk-rows", "10"],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heed_interrupt,
     )
     while not _has_begun(running.pid, tmp_path):
         assert running.poll() is None, running.communicate()
@@ -151,6 +155,11 @@ def test_a_roster_that_is_stopped_leaves_nothing(
     assert said.strip() == says
     assert target.read_text(encoding="utf-8") == "old"
     assert listing(tmp_path) == ["IN.csv", "OUT.csv"]
+
+
+def heed_interrupt() -> None:
+    """Take Ctrl-C as a terminal gives it: a suite run in the background ignores it otherwise."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def _has_begun(process: int, folder: Path) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from engine.files.store import Store
+from engine.team.secret import BYTES, FILE_NAME
 from tests.browser.harness import (
     DESKTOP,
     PHONE,
@@ -28,7 +29,11 @@ def forget_cases(program: Served) -> None:
 @pytest.fixture(scope="session")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """The running program, one for the tests of a worker."""
-    program = start_app(store=tmp_path_factory.mktemp("store") / "cases.sqlite3")
+    folder = tmp_path_factory.mktemp("store")
+    key = folder / FILE_NAME
+    key.write_bytes(bytes(range(BYTES)))  # the same figures of the same team in every run
+    key.chmod(0o600)
+    program = start_app(store=folder / "cases.sqlite3")
     yield program
     program.stop()
     assert "Traceback" not in "".join(program.said)
