@@ -169,7 +169,10 @@ class _Asked:
         """Return the key it brings to the front door, or an empty text."""
         if not self.is_http or self._method != "GET" or self.path != "/":
             return ""
-        given = parse_qs(self._query.decode("latin-1"), max_num_fields=20).get("key", [""])
+        try:
+            given = parse_qs(self._query.decode("latin-1"), max_num_fields=20).get("key", [""])
+        except ValueError:  # more fields than anybody of ours sends
+            return ""
         return given[0] if len(given) == 1 else ""
 
     def cookies(self) -> list[bytes]:
