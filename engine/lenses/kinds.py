@@ -1,6 +1,6 @@
 """The kinds of lens behind one small interface.
 
-To add a kind: one class here (and a family in lens_families.py, where none of those fits), one row
+To add a kind: one class here (and a family in families.py, where none of those fits), one row
 of lens_kinds.csv, one test (DEVELOPERS.md has the whole list).
 """
 
