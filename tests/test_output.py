@@ -9,6 +9,7 @@ import socket
 import stat
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -155,6 +156,56 @@ def test_a_roster_that_is_stopped_leaves_nothing(
     assert said.strip() == says
     assert target.read_text(encoding="utf-8") == "old"
     assert listing(tmp_path) == ["IN.csv", "OUT.csv"]
+
+
+@pytest.mark.parametrize(("how", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped(
+    tmp_path: Path, how: signal.Signals, status: int
+) -> None:
+    """A chunk of 20,000 rows takes minutes: without an end to the workers this fails."""
+    source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
+    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
+    running = subprocess.Popen(
+        [*command, "--processes", "2", "--chunk-rows", "20000"],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heed_interrupt,
+    )
+    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+    workers: list[str] = []
+    while sum(worked_s(one) > AT_WORK_S for one in workers) < 2:
+        assert running.poll() is None, running.communicate()
+        workers = children.read_text(encoding="ascii").split()
+    running.send_signal(how)
+    _, said = running.communicate(timeout=30)
+    assert running.returncode == status
+    assert said.count("\n") == 1, said
+    assert listing(tmp_path) == ["IN.csv"]
+    end = time.monotonic() + 30
+    while any(map(still_runs, workers)):
+        assert time.monotonic() < end, "a worker outlives the program"
+
+
+AT_WORK_S = 3.0
+"""Processor time after which a worker has loaded its modules and is in its first chunk."""
+
+
+def worked_s(process: str) -> float:
+    """Return the processor time a process has used, 0 where it has ended."""
+    try:
+        found = Path(f"/proc/{process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    except OSError:
+        return 0.0
+    return (int(found[11]) + int(found[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def still_runs(process: str) -> bool:
+    """Tell whether a process has not ended; one that only waits to be counted out has."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text(encoding="ascii").split()[2] != "Z"
+    except OSError:
+        return False
 
 
 def heed_interrupt() -> None:

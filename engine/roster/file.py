@@ -173,20 +173,30 @@ def run_file(
 
 
 def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) -> Iterator[Written]:
-    """As the builtin map, in other processes of this machine; a few chunks wait at a time."""
-    from concurrent.futures import Future, ProcessPoolExecutor
-    from multiprocessing import get_context
+    """As the builtin map, in other processes of this machine; a few chunks wait at a time.
 
+    Whoever stops half-way does not wait for the chunks in work: their processes are ended.
+    """
+    from concurrent.futures import Future, ProcessPoolExecutor
+    from multiprocessing import active_children, get_context
+
+    others = set(active_children())
     waiting: list[Future[Written]] = []
     with ProcessPoolExecutor(
         workers, mp_context=get_context("spawn"), initializer=ignore_interrupt
     ) as pool:
-        for frame in frames:
-            waiting.append(pool.submit(task, frame))
-            if len(waiting) > 2 * workers:
-                yield waiting.pop(0).result()
-        for one in waiting:
-            yield one.result()
+        try:
+            for frame in frames:
+                waiting.append(pool.submit(task, frame))
+                if len(waiting) > 2 * workers:
+                    yield waiting.pop(0).result()
+            for one in waiting:
+                yield one.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for child in set(active_children()) - others:
+                child.terminate()
+            raise
 
 
 def ignore_interrupt() -> None:
