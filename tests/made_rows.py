@@ -31,7 +31,22 @@ USUAL: dict[str, tuple[float, float]] = {
 SPOILT_SHARE = 0.2
 NO_CELL = [mark for mark in MARKUP if mark not in ("\x00", "\ud800", "x" * 5000)]
 """Texts for a cell; those no text file can hold are left to the tests of whole files."""
-NO_NUMBERS = ("nan", "inf", "-inf", "1e5", "5e-324", "9" * 400, "0x41", "65.5.5", "6 5", "--1", "½")
+NO_NUMBERS = (
+    "nan",
+    "inf",
+    "-inf",
+    "1e5",
+    "5e-324",
+    "9" * 400,
+    "0x41",
+    "65.5.5",
+    "6 5",
+    "--1",
+    "½",
+    "65²",
+    "6⁵",
+    "⑥",
+)
 LINES = ("one cell fewer", "one cell more", "nothing but separators")
 
 

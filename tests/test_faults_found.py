@@ -30,7 +30,7 @@ from engine.order.types import OrderDetails, OrderRefusedError
 from engine.roster.answer import answer
 from engine.roster.rows import columns
 from engine.tables import Judgements
-from engine.units import parse_length_cm
+from engine.units import parse_length_cm, parse_number
 from tests import examples
 from tests.roster_examples import roster
 
@@ -211,3 +211,12 @@ def test_the_shortest_hours_there_are_have_a_verdict() -> None:
     assert told.verdict != "not_computed"
     assert told.winner_share is not None
     assert 0.0 <= told.winner_share <= 1.0
+
+
+@pytest.mark.parametrize("text", ["65²", "6⁵", "⑥", "½"])
+def test_a_sign_that_only_folds_into_digits_is_refused(text: str) -> None:
+    """65 squared was read as 652."""
+    for read in (parse_number, parse_length_cm):
+        with pytest.raises(InputRefusedError, match="plain digits"):
+            read(text, field="distance")
+    assert parse_number("\uff16\uff15", field="distance") == 65.0  # full-width digits are digits
