@@ -353,10 +353,13 @@ def test_unusual_values_are_listed_beside_their_usual_range():
     frame = team_file.read_file(
         b"age_years,add_d,screen_kind,screen_in,screen_distance_cm,hours_screen\n"
         b"54,2.00,monitor,24,65,6\n55,2.00,monitor,61,650,6\n"
+        b"56,2.00,monitor,24,650,\n30,,monitor,24,26,6\n"
     )
     found = team_file.checked(frame)
-    assert found.people == 2
+    assert (found.people, found.young, found.bad_rows) == (3, 1, 1)
     assert [(one.row, one.column, one.value, one.rule) for one in found.doubts] == [
         (2, "screen_in", "61", "10 to 49 in"),
         (2, "screen_distance_cm", "650", "50 to 100 cm"),
+        (3, "screen_distance_cm", "650", "50 to 100 cm"),
+        (4, "screen_distance_cm", "26", "50 to 100 cm"),
     ]

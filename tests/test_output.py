@@ -249,6 +249,58 @@ def test_unusual_values_of_a_row_are_doubted_as_those_of_a_case(tmp_path: Path) 
         assert f"{name}: '{value}'; usual: {usual}" in answer["doubts"]
 
 
+def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) -> None:
+    names, example = HEADER.split(","), ROW.split(",")
+    changes: list[tuple[dict[str, str], str, str]] = [
+        ({"hours_screen": "", "screen_in": "61"}, "refused", "screen_in: '61'; usual: 10 to 49 in"),
+        (
+            {"age_years": "30", "add_d": "", "screen_distance_cm": "650"},
+            "too_young",
+            "screen_distance_cm: '650'; usual: 50 to 100 cm",
+        ),
+        ({"age_years": "30", "add_d": ""}, "too_young", ""),
+        ({"age_years": "30"}, "computed", "age_years: '30'; usual: 40 to 80 years"),
+        (
+            {"age_years": "", "age_band": "75-90"},
+            "computed",
+            "age_band: '75-90'; usual: 40 to 80 years",
+        ),
+        (
+            {"age_years": "", "age_band": "35 - 50"},
+            "computed",
+            "age_band: '35 - 50'; usual: 40 to 80 years",
+        ),
+        ({"age_years": "", "age_band": "40-80"}, "computed", ""),
+        (
+            {"people_distance_cm": "70"},
+            "computed",
+            "people_distance_cm: '70'; usual: 80 to 400 cm",
+        ),
+        (
+            {"people_distance_cm": "1800"},
+            "computed",
+            "people_distance_cm: '1800'; usual: 80 to 400 cm",
+        ),
+        ({"people_distance_cm": "80"}, "computed", ""),
+        ({"people_distance_cm": "400"}, "computed", ""),
+        ({"age_years": "", "age_band": "5-10"}, "refused", ""),
+        ({"screen_kind": "desk", "screen_distance_cm": "650"}, "refused", ""),
+    ]
+    lines = [HEADER]
+    for values, _, _ in changes:
+        cells = list(example)
+        for name, value in values.items():
+            cells[names.index(name)] = value
+        lines.append(",".join(cells))
+    source = tmp_path / "IN.csv"
+    source.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    run_file(source, tmp_path / "OUT.csv")
+    with (tmp_path / "OUT.csv").open(encoding="utf-8", newline="") as file:
+        answers = list(csv.DictReader(file))
+    for answer, (values, status, said) in zip(answers, changes, strict=True):
+        assert (answer["status"], answer["doubts"]) == (status, said), values
+
+
 def test_the_module_needs_nothing_that_windows_lacks(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -209,11 +209,13 @@ def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
     found = answer(frame, settings=settings)
     problems, rows = found.rows.problems, found.rows
     lines = dict(zip(rows.row[found.computed], _computed(found), strict=True))
+    doubted = in_words(rows.doubts)
     for at in np.flatnonzero(rows.young):
-        lines[rows.row[at]] = _cells(str(rows.row[at]), rows.ref[at], "too_young")
+        row = rows.row[at]
+        lines[row] = _cells(str(row), rows.ref[at], "too_young", "", doubted.get(int(row), ""))
     told = in_words(problems)
     for row, words in told.items():
-        lines[np.int64(row)] = _cells(str(row), "", "refused", words)
+        lines[np.int64(row)] = _cells(str(row), "", "refused", words, doubted.get(row, ""))
     return Written(
         "".join(f"{lines[row]}\n" for row in frame.index),
         computed=len(found.computed),

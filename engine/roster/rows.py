@@ -128,7 +128,7 @@ class Rows:
         screen_kind, present_kind: words; "" where no present pair is known.
         young: too young for an add, and none given.
         problems: of the rows left out.
-        doubts: unusual values of the rows that are computed.
+        doubts: unusual values of all rows, those left out among them.
     """
 
     row: NDArray[np.int64]
@@ -343,14 +343,33 @@ class _Reader:
             screen_kind=np.array(self.words["screen_kind"], dtype=np.str_),
             present_kind=np.array(self.words["present_kind"], dtype=np.str_),
             problems=(),
-        ).take(good)
-        return Rows(**{**vars(whole), "problems": listed, "doubts": tuple(_doubts(whole))})
+        )
+        good_rows = whole.take(good)
+        refused = {(one.row, one.column) for one in listed}
+        found = (*_doubts(whole), *self.doubted_ages(whole))
+        doubts = tuple(one for one in found if (one.row, one.column) not in refused)
+        return Rows(**{**vars(good_rows), "problems": listed, "doubts": doubts})
+
+    def doubted_ages(self, rows: Rows) -> Iterator[Problem]:
+        """Yield unusual ages and bands; the young are counted apart, so no age of theirs is."""
+        usual, bands = usual_range("wearer", "age_years"), self.texts("age_band")
+        unusual = (rows.age_low < usual.low) | (rows.age_high > usual.high)
+        for at in np.flatnonzero(unusual & ~rows.young):
+            years = f"{rows.age_low[at]:g}"
+            column, shown = ("age_band", bands[at]) if bands[at] else ("age_years", years)
+            yield Problem(int(rows.row[at]), column, shown, usual.words, is_doubt=True)
 
 
 def _doubts(rows: Rows) -> Iterator[Problem]:
     """Yield the values outside their usual range: those a case would be flagged for."""
-    screens = np.where(rows.screen_kind == "laptop", "laptop", "screen")
-    fixed = {"paper_distance_cm": "page", "fitting_height_mm": "fit", "sphere_d": "eye"}
+    parts = {"laptop": "laptop", "monitor": "screen"}
+    screens = [parts.get(kind, "") for kind in rows.screen_kind.tolist()]
+    fixed = {
+        "paper_distance_cm": "page",
+        "people_distance_cm": "people",
+        "fitting_height_mm": "fit",
+        "sphere_d": "eye",
+    }
     for column in columns().values():
         if column.kind != "number" or not column.case_field:
             continue
@@ -360,17 +379,10 @@ def _doubts(rows: Rows) -> Iterator[Problem]:
         field = column.case_field.split(".")[1]
         values = rows.values[column.id]
         for at in np.flatnonzero(~np.isnan(values)):
-            usual = usual_range(str(screens[at]) if part == "screen" else part, field)
+            usual = usual_range(screens[at] if part == "screen" else part, field)
             if not usual.holds(values[at]):
                 shown = f"{values[at]:g}"
                 yield Problem(int(rows.row[at]), column.id, shown, usual.words, is_doubt=True)
-    ages = usual_range("wearer", "age_years")
-    known = rows.age_low == rows.age_high
-    for at in np.flatnonzero(known):
-        if not ages.holds(rows.age_low[at]):
-            yield Problem(
-                int(rows.row[at]), "age_years", f"{rows.age_low[at]:g}", ages.words, is_doubt=True
-            )
 
 
 def _column(row: Mapping[str, str]) -> Column:

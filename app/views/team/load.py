@@ -241,7 +241,7 @@ def _doubts(found: team_file.Checked) -> None:
     """Show unusual values: often a wrong unit, or a decimal point that is missing."""
     count = len(found.doubts)
     shown = team_words.problem_cells(found.doubts[:SHOWN_PROBLEMS])
-    caption = "Unusual values, computed as they are: look at them once more"
+    caption = "Unusual values: look at them once more; rows not left out are computed with them"
     if count > SHOWN_PROBLEMS:
         caption += f" (first {SHOWN_PROBLEMS} of {count})"
     html(table(caption, ("Row", "Column", "Value", "What is usual"), shown))

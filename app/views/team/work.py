@@ -51,7 +51,7 @@ class Checked:
         problems: what is wrong with the others. rows: all that were read.
         people, young: people in the good rows, and how many are too young to need an add.
         typed: a table of bands typed on the page, which holds no values of anybody.
-        doubts: unusual values of the good rows, which are computed with.
+        doubts: unusual values of all rows; those of the good ones are computed with.
     """
 
     good: pd.DataFrame
@@ -166,7 +166,7 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
         round(weight.sum()),
         round(young),
         typed=typed,
-        doubts=tuple(one for one in found.doubts if one.row not in bad),
+        doubts=found.doubts,
     )
 
 
