@@ -39,9 +39,9 @@ def design_words(option: OptionResult) -> str:
     >>> from engine.case.results import OptionResult
     >>> from engine.case.model import Design
     >>> design_words(OptionResult(option="office", kind="office", recommendable=True,
-    ...     design=Design(near_add_d=2.0, degression_d=1.0, shape="desk"), comfortable_h=1,
+    ...     design=Design(near_add_d=2.0, degression_d=1.0, power_fall="slow"), comfortable_h=1,
     ...     strained_h=0, not_served_h=0, reserve_h=1, covers_distance=False, targets=()))
-    'near +2.00, top +1.00, shape desk'
+    'near +2.00, top +1.00, power falls slowly'
     """
     return KINDS[option.kind].design_words(option.design)
 

@@ -24,7 +24,7 @@ from engine.case.results import (
 )
 
 LENSES: dict[str, tuple[Design, float, float | None]] = {
-    "office": (Design(near_add_d=2.0, degression_d=1.0, shape="desk"), 0.9, -4.0),
+    "office": (Design(near_add_d=2.0, degression_d=1.0, power_fall="slow"), 0.9, -4.0),
     "general_progressive": (Design(add_d=2.0, corridor_mm=11.0), 0.45, 9.5),
     "sv_computer": (Design(add_d=1.5), 0.8, -4.0),
     "sv_distance": (Design(add_d=0.0), 0.1, None),

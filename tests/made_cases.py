@@ -203,10 +203,10 @@ class _Maker:
     def present_pair(self) -> dict[str, Any]:
         found: dict[str, Any] = {"kind": self.dice.choice(list(tables.by_id("lens_kinds")))}
         if self.chance(0.6):
-            names = [name for name in Design.model_fields if name != "shape"]
+            names = [name for name in Design.model_fields if not Design.choices(name)]
             found["design"] = self.some(Design, *names)
             if self.chance(0.4):
-                found["design"]["shape"] = self.dice.choice(["desk", "room"])
+                found["design"]["power_fall"] = self.dice.choice(["slow", "quick"])
         if self.chance(0.5):
             found["liked"] = self.chance(0.5)
         return found

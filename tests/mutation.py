@@ -303,7 +303,7 @@ def checks_of_surfaces(module: ModuleType) -> Iterator[Callable[[], None]]:
     yield tests.test_the_near_zone_is_as_wide_as_stated
     yield partial(tests.test_the_fitting_point_is_as_sharp_as_stated, 12.5, 12.0)
     yield tests.test_left_and_right_are_alike_and_the_rim_is_held
-    for surface in (module.office_surface("desk"), module.office_surface("room")):
+    for surface in (module.office_surface("slow"), module.office_surface("quick")):
         yield partial(
             tests.test_power_is_one_at_the_near_point_and_almost_nothing_at_the_top, surface
         )
@@ -311,7 +311,7 @@ def checks_of_surfaces(module: ModuleType) -> Iterator[Callable[[], None]]:
         yield partial(tests.test_power_and_astigmatism_come_from_one_surface, surface)
     yield tests.test_an_office_lens_is_softer_than_a_general_progressive
     yield partial(
-        tests.test_the_surface_is_the_least_of_its_functional, module.office_surface("desk")
+        tests.test_the_surface_is_the_least_of_its_functional, module.office_surface("slow")
     )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from app.draw import result_words
 from app.form import case_of_answers, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
@@ -18,6 +19,7 @@ from app.views.order import orders, typed_order
 from app.views.order import words as order_words
 from engine.case.prescription import EyePrescription
 from engine.collection.verify import EyeReading
+from engine.files.case_json import case_content
 from engine.files.exchange import case_from_json, case_to_json
 from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
@@ -292,6 +294,32 @@ def test_a_kept_order_comes_back_from_a_file_as_it_was():
     assert not changed.same_case
 
 
+def test_an_order_kept_with_the_earlier_word_for_the_power_fall_comes_back():
+    found = content()
+    found["present_pair"] = {"kind": "office", "design": {"power_fall": "quick"}}
+    case, result = answered(json.dumps(found))
+    made = orders.order_of(
+        case=case, result=result, option="office", details=OrderDetails(), reference="A1"
+    )
+    name = typed_order.widget("design", "office")
+    chosen = result_words.design_words(result.option("office"))
+    kept = orders.with_order({name: chosen}, order=made, case=case, today=date(2030, 1, 2))
+    text = json.dumps({**case_content(case), "extensions": kept})
+    fall = made.design.power_fall
+    old = {"slow": "desk", "quick": "room"}
+    text = text.replace('"power_fall": "quick"', '"shape": "room"')
+    text = text.replace(f'"power_fall": "{fall}"', f'"shape": "{old[fall]}"')
+    text = text.replace(f"power falls {fall}ly", f"shape {old[fall]}")
+    assert "power_fall" not in text
+    assert "power falls" not in text
+    again = case_from_json(text)
+    back = orders.kept_order(again)
+    assert back is not None
+    assert (back.order, back.same_case) == (made, True)
+    values = {case_of_answers.EXTENSIONS: again.extensions}
+    assert orders.typed_before(values, orders.ORDER) == {name: chosen}
+
+
 def test_the_answer_stays_when_only_foreign_data_changes():
     answer, _, found = kept_example()
     kept = {"answer": answer, "tested": None}
@@ -338,7 +366,7 @@ def test_without_a_case_it_says_where_to_begin():
 def test_the_invented_wearer_lacks_eighteen_things_each_named():
     page = opened(questions.EXAMPLE)
     text = said(page)
-    assert "Office lens: near +2.00, top +1.00, shape desk 5.3 of 6 h comfortable" in text
+    assert "Office lens: near +2.00, top +1.00, power falls slowly 5.3 of 6 h comfortable" in text
     assert "Not complete: 18 missing." in text
     assert "What the laboratory measures the height of this design to" in text
     assert "Pantoscopic tilt 9° default" in text
@@ -363,6 +391,7 @@ def test_a_complete_order_is_shown_in_full():
         "Frame depth 34 mm, at least 25 holds",
         "Right uncut lens 75.0 mm, needs about 67.0 mm holds",
         "Derived power authorised by: the prescriber",
+        "Power fall: slowly, over 26 mm: from 16 mm below the pupil centre to 10 mm above it",
         "Cylinder form: minus",
         "Not for driving",
     ):

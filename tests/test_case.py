@@ -244,6 +244,13 @@ def strong(*, vertex_mm: float) -> dict[str, Any]:
 
 
 TARGET, ACTIVITY = ("targets", 0), ("activities", 0)
+
+
+def worn_office(design: dict[str, Any]) -> dict[str, Any]:
+    """The content with an office lens worn today."""
+    return changed(("present_pair",), {"kind": "office", "design": design})
+
+
 RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     "cylinder and sphere too strong together": (
         changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.25}),
@@ -365,6 +372,16 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         changed((*ACTIVITY, "hours"), 23.5),
         "activities.hours",
         "24 h at most",
+    ),
+    "a power fall under both its names": (
+        worn_office({"power_fall": "slow", "shape": "desk"}),
+        "present_pair.design.shape",
+        "left out beside power_fall, its new name",
+    ),
+    "an earlier shape that never was": (
+        worn_office({"shape": ["room"]}),
+        "present_pair.design.shape",
+        "desk or room",
     ),
     "no target": (changed(("targets",), []), "targets", "at least 1 item"),
     "thirteen targets": (

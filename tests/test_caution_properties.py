@@ -57,7 +57,7 @@ DESIGNS = st.fixed_dictionaries(
         "degression_d": st.floats(0, 4),
         "upper_add_d": st.floats(0, 4),
         "corridor_mm": st.floats(8, 18),
-        "shape": st.sampled_from(["desk", "room"]),
+        "power_fall": st.sampled_from(["slow", "quick"]),
     },
 )
 

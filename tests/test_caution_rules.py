@@ -144,8 +144,8 @@ def test_text_that_is_enlarged_as_told_is_large_enough():
 def test_office_far_limit_is_one_over_the_top_power():
     # 2.00 less 1.25 reaches 1.33 m, 2.50 less 1.50 reaches 1.0 m (1 / power).
     for near, degression, far_cm in ((2.0, 1.25, 133.0), (2.5, 1.5, 100.0)):
-        for shape in ("desk", "room"):
-            lens = option("office", near_add_d=near, degression_d=degression, shape=shape)
+        for fall in ("slow", "quick"):
+            lens = option("office", near_add_d=near, degression_d=degression, power_fall=fall)
             told = next(one for one in told_of(case(), lens) if one.id == "office_far_limit")
             assert abs(told.values["top_cm"] - far_cm) <= 0.5
             assert 100 / near < told.values["ahead_cm"] < told.values["top_cm"]
@@ -272,9 +272,9 @@ def test_the_add_of_a_general_progressive_is_the_prescribed_one_where_not_stated
     assert "general_high_add" not in ids(told_of(asked, option(GENERAL, add_d=2.0)))
 
 
-@pytest.mark.parametrize("shape", ["desk", "room"])
-def test_straight_ahead_is_the_power_at_the_fitting_point(shape):
-    lens = option("office", near_add_d=2.0, degression_d=1.25, shape=shape)
+@pytest.mark.parametrize("fall", ["slow", "quick"])
+def test_straight_ahead_is_the_power_at_the_fitting_point(fall):
+    lens = option("office", near_add_d=2.0, degression_d=1.25, power_fall=fall)
     family, near = KINDS["office"].worn(lens.design, add_d=2.0, judgements=STANDARD)
     zero = np.zeros((1, 1))
     points = Points(x_mm=zero, y_mm=zero, zone_width=zero + 1.0, down_mm=zero)

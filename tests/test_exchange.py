@@ -275,6 +275,46 @@ def test_what_an_older_version_kept_need_not_fit_todays_form() -> None:
     assert {one.path[-1] for one in found.changes} == {"stops", "formerly"}
 
 
+def in_earlier_words(text: str) -> str:
+    """A file as it was when a power fall was a shape."""
+    for fall, shape in (("slow", "desk"), ("quick", "room")):
+        text = text.replace(f'"power_fall": "{fall}"', f'"shape": "{shape}"')
+    text = text.replace("design/power_fall", "design/shape")
+    assert "power_fall" not in text
+    return text
+
+
+def test_what_was_kept_when_a_power_fall_was_a_shape_still_opens(tmp_path: Path) -> None:
+    content = case_content(CASE)
+    design = {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "quick"}
+    content["present_pair"] = {"kind": "office", "design": design}
+    content["origin"]["/present_pair/design/power_fall"] = "assumed"
+    case = build_case(content)
+    today, answer = case_to_json(case), result_to_json(invented_result(case))
+    old = in_earlier_words(today)
+    old_answer = in_earlier_words(answer)
+    with Store(tmp_path / "cases.sqlite3") as store:
+        store.save(label=case.label, case_json=old, result_json=old_answer)
+        kept = store.open(label=case.label)
+    opened = case_from_json(kept.case_json)
+    assert opened == case
+    assert case_to_json(opened) == today
+    assert kept.result_json is not None
+    assert result_from_json(kept.result_json) == result_from_json(answer)
+    told = changes(old_case=old, new_case=today, old_result=old_answer, new_result=answer)
+    assert [one for one in told if one.part != "other"] == []
+    versions = version_changes(stored_result=old_answer, fresh_result=answer)
+    assert versions.changes == ()
+
+
+def test_a_case_kept_under_the_earlier_word_has_the_same_digest() -> None:
+    """It was computed when the field was still called shape, so it is the digest of kept orders."""
+    content = case_content(CASE) | {"present_pair": {"kind": "office", "design": {"shape": "room"}}}
+    assert build_case(content).digest() == (
+        "efe44723fa9698033fe426de034c121fbb82b5382c41be060ed5ede809691b51"
+    )
+
+
 def test_every_case_keeps_its_form(tmp_path: Path) -> None:
     """Store and exchange together: the case that is opened is the case that was saved."""
     with Store(tmp_path / "cases.sqlite3") as store:

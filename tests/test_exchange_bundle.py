@@ -40,7 +40,7 @@ def full_case() -> Case:
     content["fit"].pop("fitting_height_mm", None)
     content["present_pair"] = {
         "kind": "office",
-        "design": {"near_add_d": 2.0, "degression_d": 1.0, "shape": "desk"},
+        "design": {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "slow"},
         "liked": True,
     }
     content["measured_ranges"] = [

@@ -133,9 +133,9 @@ def test_each_difference_is_one_and_has_its_proof() -> None:
 def test_design_and_posture(row: Row) -> None:
     option = _answer(row["case"]).option(row["option"])
     asked = dict(part.split("=") for part in row["design"].split())
-    shape = asked.pop("shape", None)
+    fall = asked.pop("power_fall", None)
     given = option.design.numbers()
-    assert given.pop("shape", None) == shape
+    assert given.pop("power_fall", None) == fall
     assert given == {name: float(value) for name, value in asked.items()}
     target = option.targets[0]
     assert target.target == row["first_target"]
@@ -319,7 +319,7 @@ def test_the_office_lens_at_the_low_screen_is_on_a_knife_edge() -> None:
     family = next(
         one
         for one in kind.families(Judgements.standard())
-        if "room" in str(one) and "1.25" in str(one)
+        if "quick" in str(one) and "1.25" in str(one)
     )
 
     def reserve_h(limit_factor: float) -> float:

@@ -128,22 +128,24 @@ def test_a_general_progressive_reaches_85_percent_at_the_end_of_its_corridor() -
         assert abs(power - 1.70) <= 0.06  # the name is rounded to half a millimetre
 
 
-@pytest.mark.parametrize("shape", ["desk", "room"])
-def test_an_office_lens_has_its_near_power_low_and_loses_the_degression_upwards(shape: str) -> None:
-    family = Office(shape, 1.25)
+@pytest.mark.parametrize("fall", ["slow", "quick"])
+def test_an_office_lens_has_its_near_power_low_and_loses_the_degression_upwards(
+    fall: str,
+) -> None:
+    family = Office(fall, 1.25)
     low, _, _ = at(family, 0.0, -18.0, free_d=2.0)
     high, _, _ = at(family, 0.0, 13.0, free_d=2.0)
     assert abs(low - 2.00) <= 0.01
     assert abs(high - 0.75) <= 0.05
     ahead, _, _ = at(family, 0.0, 0.0, free_d=2.0)
-    assert abs(ahead - (2.0 - 1.25 * (0.69 if shape == "desk" else 0.886))) <= 0.01
-    side = float(office_surface(shape).exact(x_mm=12.0, y_mm=-4.0)[1])
+    assert abs(ahead - (2.0 - 1.25 * (0.69 if fall == "slow" else 0.886))) <= 0.01
+    side = float(office_surface(fall).exact(x_mm=12.0, y_mm=-4.0)[1])
     assert abs(at(family, 12.0, -4.0)[1] - 1.25 * side) <= OF_THE_TABLE_D
 
 
-def test_a_room_lens_looks_farther_straight_ahead_than_a_desk_lens() -> None:
-    desk, room = (at(Office(shape, 1.5), 0.0, 0.0, free_d=2.0)[0] for shape in ("desk", "room"))
-    assert room < desk - 0.2
+def test_a_lens_whose_power_falls_quickly_looks_farther_straight_ahead() -> None:
+    slow, quick = (at(Office(fall, 1.5), 0.0, 0.0, free_d=2.0)[0] for fall in ("slow", "quick"))
+    assert quick < slow - 0.2
 
 
 @pytest.mark.parametrize(
@@ -243,13 +245,13 @@ def test_a_corridor_needs_four_more_millimetres_of_fitting_height(
 def test_office_lenses_that_can_be_ordered(add_d: float) -> None:
     found = orders("office", add_d=add_d)
     wanted = {
-        (near / 4, degression / 4, shape)
+        (near / 4, degression / 4, fall)
         for near in range(round(4 * add_d) - 3, round(4 * add_d) + 1)
         for degression in range(3, 10)
-        for shape in ("desk", "room")
+        for fall in ("slow", "quick")
         if near >= 3 and near - degression >= 1
     }
-    assert {(d.near_add_d, d.degression_d, d.shape) for d in found} == wanted
+    assert {(d.near_add_d, d.degression_d, d.power_fall) for d in found} == wanted
     assert len(found) == len(wanted)
 
 
@@ -285,7 +287,7 @@ def test_nothing_but_distance_lenses_without_a_known_add(kind: str) -> None:
     [
         (SingleVision("computer"), 1.25, 1.25),
         (General(12.5), 0.0, 2.0),
-        (Office("desk", 1.25), 2.0, 2.75),
+        (Office("slow", 1.25), 2.0, 2.75),
         (Bifocal(4.0, 1.5, True), 1.25, 3.25),
         (Trifocal(1.5, 1.5), 0.0, 2.0),
         (Unaided(), 2.0, 0.0),
@@ -338,7 +340,7 @@ def test_a_pair_as_worn_is_told_by_the_numbers_it_was_given(kind: str) -> None:
         "sv_computer": {"add_d": 1.25},
         "sv_near": {"add_d": 2.25},
         "general_progressive": {"add_d": 2.0, "corridor_mm": 12.5},
-        "office": {"near_add_d": 1.75, "degression_d": 1.0, "shape": "room"},
+        "office": {"near_add_d": 1.75, "degression_d": 1.0, "power_fall": "quick"},
         "bifocal_ft28": {"add_d": 2.0, "line_drop_mm": 3.0},
         "bifocal_desk": {"add_d": 2.25, "upper_add_d": 1.5, "line_drop_mm": 2.0},
         "trifocal_7x28": {"add_d": 2.0, "line_drop_mm": 1.0},
@@ -364,7 +366,7 @@ def test_every_lens_says_what_its_zones_add_and_never_more_than_the_add(kind: st
         ("sv_computer", {"add_d": 1.0}),
         ("sv_near", {"add_d": 2.0}),
         ("general_progressive", {"add_d": 2.0, "corridor_mm": 12.5}),
-        ("office", {"near_add_d": 2.0, "degression_d": 1.0, "shape": "desk"}),
+        ("office", {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "slow"}),
         ("bifocal_desk", {"add_d": 2.0, "upper_add_d": 1.0, "line_drop_mm": 4.0}),
         ("trifocal_7x28", {"add_d": 2.0, "line_drop_mm": 1.5}),
     ],

@@ -306,7 +306,7 @@ def test_an_equivalent_design_can_be_ordered_and_another_cannot() -> None:
     other = result.option("office").equivalent_designs[0]
     details = OrderDetails.model_validate(DETAILS | {"design": other})
     assert order_for(case=case, result=result, option="office", details=details).design == other
-    wrong = Design(near_add_d=3.5, degression_d=0.25, shape="desk")
+    wrong = Design(near_add_d=3.5, degression_d=0.25, power_fall="slow")
     with pytest.raises(InputRefusedError, match="equivalent"):
         order(content(), details=DETAILS | {"design": wrong})
 

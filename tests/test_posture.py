@@ -398,13 +398,13 @@ def test_a_lens_of_one_power_needs_only_one_posture_tried() -> None:
 def test_blur_and_power_at_postures_by_hand(free_d: float) -> None:
     one = scene(sphere_d=-1.0)
     view = View(one, chin_up_deg=np.array([-8.0, 0.0]), band=any_posture(J), through_lens=True)
-    field = Office("desk", 1.25).field(view.points, view.wearers)
+    field = Office("slow", 1.25).field(view.points, view.wearers)
     free, demand = np.full((len(one.share), 1), free_d), one.demand_d[:, None]
     power = power_of(field, free_d=free)
     blur = blur_of(field, free_d=free, demand_d=demand, accommodation_d=np.full_like(demand, 0.25))
     for point, posture in np.ndindex(blur.shape):
         x, y = view.points.x_mm[point, posture], view.points.y_mm[point, posture]
-        per_d, per_a = office_surface("desk").exact(x_mm=x, y_mm=y)
+        per_d, per_a = office_surface("slow").exact(x_mm=x, y_mm=y)
         table = 0.007  # D, of the table of the surface at a degression of 1.25
         assert abs(power[point, posture] - (free_d - 1.25 * (1.0 - per_d))) <= table
         asked, got = float(demand[point, 0]), float(power[point, posture])
@@ -437,8 +437,8 @@ def general_lens(corridor_mm: float, add_d: float) -> brute_force.Lens:
     return at
 
 
-def office_lens(shape: str, degression_d: float, near_d: float) -> brute_force.Lens:
-    surface = office_surface(shape)
+def office_lens(fall: str, degression_d: float, near_d: float) -> brute_force.Lens:
+    surface = office_surface(fall)
 
     def at(x: float, y: float) -> tuple[float, float]:
         power, astigmatism = surface.exact(x_mm=x, y_mm=y)
@@ -462,7 +462,7 @@ def lined_lens(line_drop_mm: float, upper_d: float, add_d: float) -> brute_force
     [
         ("sv_computer", SingleVision("computer"), 1.5, lambda _x, _y: (1.5, 0.0)),
         ("general_progressive", General(12.5), 0.0, general_lens(12.5, 2.0)),
-        ("office", Office("desk", 1.25), 2.0, office_lens("desk", 1.25, 2.0)),
+        ("office", Office("slow", 1.25), 2.0, office_lens("slow", 1.25, 2.0)),
         ("bifocal_desk", Bifocal(4.0, 1.5, True), 1.25, lined_lens(4.0, 1.25, 2.0)),
         ("bifocal_ft28", Bifocal(5.0, 1.5, False), 0.0, lined_lens(5.0, 0.0, 2.0)),
     ],

@@ -68,7 +68,7 @@ def test_shares_are_shares(kind: str) -> None:
 
 
 def test_how_many_designs_are_searched() -> None:
-    """Add 2.00: office near 1.25 to 2.00, degression 0.75 to 2.25, top at least +0.25, 2 shapes."""
+    """Add 2.00: office near 1.25 to 2.00, degression 0.75 to 2.25, top at least +0.25, 2 falls."""
     found = search(views_of(desk(add_d=2.0)))
     counts = {kind: int(np.sum(~np.isnan(one.free_d[0]))) for kind, one in found.items()}
     tops = [
@@ -132,20 +132,20 @@ def made(
 
 @pytest.mark.parametrize(("behind_h", "weaker_wins"), [(0.019, True), (0.021, False)])
 def test_designs_within_a_minute_go_by_least_plus(behind_h: float, weaker_wins: bool) -> None:
-    office = [Office("desk", 1.0), Office("desk", 1.0)]
+    office = [Office("slow", 1.0), Office("slow", 1.0)]
     found = made("office", office, [5.0, 5.0 - behind_h], [3.0, 2.5], [2.0, 1.75])
     assert int(best_columns(found, judgements=STANDARD)[0]) == (1 if weaker_wins else 0)
 
 
-def test_then_by_smaller_degression_then_by_shape_desk() -> None:
-    families = [Office("room", 1.0), Office("desk", 1.5), Office("desk", 1.0)]
+def test_then_by_smaller_degression_then_by_the_slow_power_fall() -> None:
+    families = [Office("quick", 1.0), Office("slow", 1.5), Office("slow", 1.0)]
     for order in itertools.permutations(families):
         found = made("office", list(order), [5.0] * 3, [3.0] * 3, [2.0] * 3)
         best = order[int(best_columns(found, judgements=STANDARD)[0])]
-        assert best == Office("desk", 1.0)
+        assert best == Office("slow", 1.0)
         less = [family for family in order if family != best]
         found = made("office", less, [5.0] * 2, [3.0] * 2, [2.0] * 2)
-        assert less[int(best_columns(found, judgements=STANDARD)[0])] == Office("room", 1.0)
+        assert less[int(best_columns(found, judgements=STANDARD)[0])] == Office("quick", 1.0)
 
 
 @pytest.mark.parametrize(
@@ -170,7 +170,7 @@ def test_the_longest_corridor_within_half_an_hour_or_the_liked_one(
 
 
 def test_equivalent_designs_are_those_within_half_an_hour_best_first() -> None:
-    families = [Office("desk", 1.0)] * 4
+    families = [Office("slow", 1.0)] * 4
     found = made("office", families, [4.5, 5.0, 4.499, 4.7], [1.0] * 4, [2.0] * 4)
     assert equivalent_columns(found, wearer=0, judgements=STANDARD) == [1, 3, 0]
 

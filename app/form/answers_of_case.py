@@ -15,6 +15,7 @@ from app.form.case_of_answers import (
     FIT_FIELDS,
     MAIN_PRESET,
     default_name,
+    design_choices,
     design_numbers,
 )
 from app.form.presets import NUMBERS, Preset, main_screens, presets
@@ -153,8 +154,9 @@ def _present(found: _Answers) -> None:
     found.put("present.kind", present.kind, "/present_pair/kind")
     for name in design_numbers(present.kind):
         found.put(f"present.{name}", getattr(present.design, name), f"/present_pair/design/{name}")
-    if present.design.shape:
-        found.values["present.shape"] = present.design.shape
+    for name in design_choices(present.kind):
+        if (chosen := getattr(present.design, name)) is not None:
+            found.values[f"present.{name}"] = chosen
     found.values["present.liked"] = present.liked
 
 

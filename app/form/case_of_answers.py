@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from app.form import clear_ranges
 from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
-from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Fit
+from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Design, Fit
 from engine.case.prescription_text import parse_prescription
 from engine.case.read import refusals
 from engine.errors import InputRefusedError
@@ -352,7 +352,16 @@ def _prices(typed: Typed) -> None:
 
 def design_numbers(kind: str) -> list[str]:
     """Return the numbers of a design that can be typed of a pair worn today; none of no kind."""
-    return [name for name in (KINDS[kind].design_fields if kind else ()) if name != "shape"]
+    return [name for name in _design_fields(kind) if not Design.choices(name)]
+
+
+def design_choices(kind: str) -> dict[str, tuple[str, ...]]:
+    """Return what is chosen of a design worn today rather than typed, and its words."""
+    return {name: words for name in _design_fields(kind) if (words := Design.choices(name))}
+
+
+def _design_fields(kind: str) -> tuple[str, ...]:
+    return KINDS[kind].design_fields if kind else ()
 
 
 def _present(typed: Typed) -> None:
@@ -363,8 +372,8 @@ def _present(typed: Typed) -> None:
     typed.put("present_pair.kind", kind, widget="present.kind", origin=origin)
     for name in design_numbers(kind):
         typed.number(f"present_pair.design.{name}", widget=f"present.{name}")
-    if "shape" in KINDS[kind].design_fields:
-        shape = typed.text("present.shape") or "desk"
-        typed.put("present_pair.design.shape", shape, widget="present.shape")
+    for name, words in design_choices(kind).items():
+        widget = f"present.{name}"
+        typed.put(f"present_pair.design.{name}", typed.text(widget) or words[0], widget=widget)
     liked = bool(typed.answers.get("present.liked"))
     typed.put("present_pair.liked", liked, widget="present.liked")

@@ -6,6 +6,8 @@ from app.form.case_of_answers import assumed_h
 from app.form.presets import presets
 from engine import tables
 from engine.case.model import Fit
+from engine.lenses.kinds import POWER_FALL_WORDS
+from engine.lenses.surfaces import OFFICE
 
 NEEDS = {
     "walking": "walking about",
@@ -29,6 +31,7 @@ DESIGN_LABELS = {
     "degression_d": "Degression (D)",
     "upper_add_d": "Upper added power (D)",
     "line_drop_mm": "Line below the fitting point (mm)",
+    "power_fall": "Power fall upwards",
 }
 TARGET_LABELS = {
     "distance_cm": "Distance (cm)",
@@ -61,6 +64,16 @@ EXAMPLE = {
 def preset_words(name: str) -> str:
     """A preset in the list of a field."""
     return presets()[name].name if name in presets() else "…"
+
+
+def design_choice_words(choice: str) -> str:
+    """A word of a design in the list of a field.
+
+    >>> design_choice_words("slow")
+    'slowly (over 26 mm)'
+    """
+    length_mm = {str(fall): one.length_mm for fall, one in OFFICE.items()}[choice]
+    return f"{POWER_FALL_WORDS[choice]} (over {length_mm:g} mm)"
 
 
 def kind_words(kind: str) -> str:

@@ -274,7 +274,7 @@ def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # 
     if powers_d is None or not over(powers_d[0] - powers_d[1], 0.0):
         return
     near_d, degression_d = powers_d
-    surface = office_surface(option.design.shape or "desk")
+    surface = office_surface(option.design.power_fall or "slow")
     share = float(np.ravel(surface.lookup(x_mm=0.0, y_mm=0.0)[0])[0])
     ahead_d = near_d - degression_d * (1.0 - share)
     if over(ahead_d, 0.0):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -28,7 +28,7 @@ from engine.errors import InputRefusedError
 from engine.optics.accommodation import Calibration, calibrate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
 NAME_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
 NAME_PATTERN = r"^[^\W_][\w \-.,'+&/]{0,39}$"
@@ -67,6 +67,12 @@ Kind = Annotated[str, known("lens_kinds")]
 Condition = Annotated[str, known("conditions")]
 Need = Literal["driving", "walking", "stairs"]
 Origin = Literal["measured", "default", "assumed", "at_home"]
+PowerFall = Literal["slow", "quick"]
+"""How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
+
+
+OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
+"""What earlier files call it, under the name shape."""
 
 
 DEFAULT_FITTING_HEIGHT_MM = 20.0
@@ -196,15 +202,55 @@ class Design(Part):
     corridor_mm: float | None = quantity("corridor length", "mm", default=None, ge=8, le=18)
     near_add_d: float | None = quantity("near added power", "D", default=None, ge=0, le=4)
     degression_d: float | None = quantity("degression", "D", default=None, ge=0, le=4)
-    shape: Literal["desk", "room"] | None = None
+    power_fall: PowerFall | None = Field(None, title="how the power falls upwards")
     upper_add_d: float | None = quantity("upper added power", "D", default=None, ge=0, le=4)
     line_drop_mm: float | None = quantity(
         "line below the fitting point", "mm", default=None, ge=-5, le=15
     )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _earlier(cls, content: Any) -> Any:
+        """Read a design of an earlier file, where the power fall is a shape."""
+        if not isinstance(content, dict) or "shape" not in content:
+            return content
+        found = in_present_words(content)
+        if "shape" in found:
+            both = found.get("power_fall") is not None
+            allowed = "left out beside power_fall, its new name" if both else "desk or room"
+            raise wrong("shape", found["shape"], allowed)
+        return found
+
+    @classmethod
+    def choices(cls, name: str) -> tuple[str, ...]:
+        """Return the words a field takes; none for a number.
+
+        >>> Design.choices("power_fall"), Design.choices("add_d")
+        (('slow', 'quick'), ())
+        """
+        word = get_args(cls.model_fields[name].annotation)[0]
+        return get_args(word)
+
     def numbers(self) -> dict[str, float | str]:
         """The numbers that are given, by name."""
         return self.model_dump(exclude_none=True)
+
+
+def in_present_words(design: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the values of a design with the shape of an earlier file as its power fall.
+
+    A shape stays where it is none of the two, and beside a power fall.
+
+    >>> in_present_words({"near_add_d": 2.0, "shape": "desk"})
+    {'near_add_d': 2.0, 'power_fall': 'slow'}
+    """
+    found = dict(design)
+    shape = found.get("shape")
+    if shape is None:
+        found.pop("shape", None)
+    elif isinstance(shape, str) and shape in OLD_POWER_FALLS and found.get("power_fall") is None:
+        found["power_fall"] = OLD_POWER_FALLS[found.pop("shape")]
+    return found
 
 
 class PresentPair(Part):
@@ -301,6 +347,9 @@ class Activity(Part):
         return self
 
 
+_POWER_FALL_AT, _SHAPE_AT = "/present_pair/design/power_fall", "/present_pair/design/shape"
+
+
 class Case(Part):
     """Everything that is asked: wearer, frame, present pair, desk and day."""
 
@@ -322,6 +371,13 @@ class Case(Part):
     @classmethod
     def _not_true(cls, value: Any) -> Any:
         return "true" if value is True else value
+
+    @field_validator("origin", mode="before")
+    @classmethod
+    def _earlier_paths(cls, value: Any) -> Any:
+        if not isinstance(value, dict):
+            return value
+        return {_POWER_FALL_AT if at == _SHAPE_AT else at: one for at, one in value.items()}
 
     @field_validator("label", mode="before")
     @classmethod
@@ -374,8 +430,13 @@ class Case(Part):
 
         Defaults are filled in first, so a default written out and one left out are the same.
         What is not set is left out, so a new field that need not be set changes no digest.
+        A power fall counts under its earlier name: a case kept under that is still the same case.
         """
         content = self.model_dump(by_alias=True, mode="json", exclude={"label"}, exclude_none=True)
+        design = content.get("present_pair", {}).get("design", {})
+        if "power_fall" in design:
+            earlier = {fall: shape for shape, fall in OLD_POWER_FALLS.items()}
+            design["shape"] = earlier[design.pop("power_fall")]
         text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode()).hexdigest()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from engine.case.model import in_present_words
 from engine.files.case_json import read_object
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ _ANSWER_OF_EACH = {
 }
 _PLACES = 6
 """Differences are told free of the residue of binary fractions."""
+_DESIGNS = ("design", "equivalent_designs")
 _NOT_COMPARED = ("results_version", "case_digest", "text")
 
 
@@ -109,7 +111,7 @@ def changes(
     """
     found = [
         Change(_part(path), path, old, new)
-        for path, old, new in _differences(read_object(old_case), read_object(new_case))
+        for path, old, new in _differences(_read(old_case), _read(new_case))
     ]
     before, after = _answer(old_result), _answer(new_result)
     found += [Change("answer", *difference) for difference in _differences(before, after)]
@@ -124,7 +126,7 @@ def version_changes(*, stored_result: str, fresh_result: str) -> VersionChanges:
     Raises
         InputRefusedError: a text is not a JSON object.
     """
-    stored, fresh = read_object(stored_result), read_object(fresh_result)
+    stored, fresh = _read(stored_result), _read(fresh_result)
     versions = [str(one.get("results_version", "")) for one in (stored, fresh)]
     found = tuple(
         Change("answer", path, old, new)
@@ -155,7 +157,22 @@ def _part(path: tuple[str, ...]) -> Part:
 
 
 def _answer(result_json: str | None) -> dict[str, Any]:
-    return {} if result_json is None else _summary(read_object(result_json))
+    return {} if result_json is None else _summary(_read(result_json))
+
+
+def _read(text: str) -> dict[str, Any]:
+    """Return a kept case or answer with its designs in the words of this version."""
+    found: dict[str, Any] = _in_present_words(read_object(text))
+    return found
+
+
+def _in_present_words(value: Any, key: str = "") -> Any:
+    if isinstance(value, list):
+        return [_in_present_words(one, key) for one in value]
+    if not isinstance(value, dict):
+        return value
+    found = {name: _in_present_words(one, name) for name, one in value.items()}
+    return in_present_words(found) if key in _DESIGNS else found
 
 
 def _summary(result: dict[str, Any]) -> dict[str, Any]:

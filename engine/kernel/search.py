@@ -301,7 +301,7 @@ def best_columns(
 
     The largest comfortable and reserve hours; among those as good as it, for a general progressive
     the corridor already liked, else the longest; for the others the least plus, then the smaller
-    degression, then shape desk.
+    degression, then the slow power fall.
 
     liked_corridor_mm: (wearers,) nan where none.
     """
@@ -318,12 +318,12 @@ def best_columns(
 
 
 def _plus_key(found: Candidates) -> Floats:
-    """Least plus first, then smaller degression, then shape desk."""
+    """Least plus first, then smaller degression, then the slow power fall."""
     later = np.zeros(len(found.family))
     for column, index in enumerate(found.family):
         family = found.families[index]
         if isinstance(family, Office):
-            later[column] = 1e-3 * family.degression_d + 1e-5 * (family.shape != "desk")
+            later[column] = 1e-3 * family.degression_d + 1e-5 * (family.power_fall != "slow")
     return found.plus_d + later
 
 

@@ -23,6 +23,7 @@ from engine.lenses.surfaces import TablePlace, general_surface, office_surface, 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from engine.case.model import PowerFall
     from engine.case.scene import Wearers
     from engine.lenses.surfaces import Surface
     from engine.tables import Judgements
@@ -246,9 +247,9 @@ class General:
 
 @dataclass(frozen=True)
 class Office:
-    """An office lens of one shape and degression; the free power is the near power."""
+    """An office lens of one power fall and degression; the free power is the near power."""
 
-    shape: str
+    power_fall: PowerFall
     degression_d: float
 
     def at_own_add(self) -> Family:
@@ -257,7 +258,7 @@ class Office:
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The near power less what the degression has taken away at that height."""
-        power, astigmatism = points.on(office_surface(self.shape))
+        power, astigmatism = points.on(office_surface(self.power_fall))
         return Field(self.degression_d * (power - 1.0), self.degression_d * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
@@ -269,9 +270,8 @@ class Office:
         return np.where(near >= least - 1e-9, near, np.nan)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{near_add_d, degression_d, shape}."""
-        shape = "desk" if self.shape == "desk" else "room"
-        return Design(near_add_d=free_d, degression_d=self.degression_d, shape=shape)
+        """{near_add_d, degression_d, power_fall}."""
+        return Design(near_add_d=free_d, degression_d=self.degression_d, power_fall=self.power_fall)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
         """Near and top power together."""

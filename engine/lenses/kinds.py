@@ -41,6 +41,7 @@ HeightReference = Literal["fitting_point", "laboratory", "optical_centre", "line
 """What the height of a lens is measured to: the marked point, the laboratory's own, or geometry."""
 Zones = tuple[tuple[Zone, float, bool], ...]
 """Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
+POWER_FALL_WORDS: dict[str, str] = {"slow": "slowly", "quick": "quickly"}
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
 """Prism reference point below the fitting point (as marked: 2 to 4 mm; from memory)."""
 
@@ -105,6 +106,10 @@ class Kind:
     def _design_parts(self, design: Design) -> Iterator[str]:
         if design.add_d is not None:
             yield f"add {design.add_d:+.2f}"
+
+    def order_lines(self, design: Design) -> tuple[tuple[str, str], ...]:  # noqa: ARG002
+        """Return what an order states of a design beside its powers and heights: name, value."""
+        return ()
 
     @property
     def is_lined(self) -> bool:
@@ -286,6 +291,10 @@ class GeneralProgressive(Kind):
         if design.corridor_mm is not None:
             yield f"corridor {design.corridor_mm:g} mm"
 
+    def order_lines(self, design: Design) -> tuple[tuple[str, str], ...]:
+        """Return the corridor."""
+        return () if design.corridor_mm is None else (("Corridor", f"{design.corridor_mm:g} mm"),)
+
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
@@ -295,23 +304,23 @@ class OfficeLens(Kind):
     """A lens for indoor distances whose power falls upwards from near."""
 
     id = "office"
-    design_fields, height_reference = ("near_add_d", "degression_d", "shape"), "laboratory"
+    design_fields, height_reference = ("near_add_d", "degression_d", "power_fall"), "laboratory"
     usual_degressions_d = (0.75, 1.25, 1.75)
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
-        """One a shape and degression."""
+        """One a power fall and degression."""
         step, least = judgements.design_step_d, judgements.office_degression_min_d
         degressions = np.arange(least, judgements.office_degression_max_d + step / 2, step)
         return tuple(
-            Office(shape, round(float(value), 2)) for shape in OFFICE for value in degressions
+            Office(fall, round(float(value), 2)) for fall in OFFICE for value in degressions
         )
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        """Near power at the add, degression half of it, shape desk, where not stated."""
+        """Near power at the add, degression half of it, a slow power fall, where not stated."""
         near = add_d if design.near_add_d is None else design.near_add_d
         stated = design.degression_d
         degression = _to_step(near / 2, judgements) if stated is None else stated
-        return Office(design.shape or "desk", degression), near
+        return Office(design.power_fall or "slow", degression), near
 
     def zones(self, design: Design) -> Zones:
         """Near, and the top that the degression leaves."""
@@ -325,16 +334,32 @@ class OfficeLens(Kind):
         bare_d: Floats,  # noqa: ARG002
         judgements: Judgements,  # noqa: ARG002
     ) -> tuple[tuple[Family, Floats], ...]:
-        """Return each shape with a small, a middle and a large degression."""
+        """Return each power fall with a small, a middle and a large degression."""
         return tuple(
-            (Office(shape, degression), add_d)
-            for shape in OFFICE
+            (Office(fall, degression), add_d)
+            for fall in OFFICE
             for degression in self.usual_degressions_d
         )
 
     def _design_parts(self, design: Design) -> Iterator[str]:
         near, degression = design.near_add_d or 0.0, design.degression_d or 0.0
-        yield from (f"near {near:+.2f}", f"top {near - degression:+.2f}", f"shape {design.shape}")
+        yield from (f"near {near:+.2f}", f"top {near - degression:+.2f}")
+        if design.power_fall is not None:
+            yield f"power falls {POWER_FALL_WORDS[design.power_fall]}"
+
+    def order_lines(self, design: Design) -> tuple[tuple[str, str], ...]:
+        """Return how the power falls, and between which heights."""
+        if design.power_fall is None:
+            return ()
+        where = OFFICE[design.power_fall]
+        low_mm, words = where.length_mm - where.top_mm, POWER_FALL_WORDS[design.power_fall]
+        return (
+            (
+                "Power fall",
+                f"{words}, over {where.length_mm:g} mm: from {low_mm:g} mm below the pupil centre"
+                f" to {where.top_mm:g} mm above it",
+            ),
+        )
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """4 mm below the fitting point."""

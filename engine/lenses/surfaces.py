@@ -24,6 +24,8 @@ from engine.errors import InputRefusedError
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from engine.case.model import PowerFall
+
 RADIUS_MM = 30.0
 """The disc the surface is solved on."""
 HELD_FROM_MM = 28.0
@@ -63,11 +65,11 @@ GENERAL = {
     14.0: Progression(-2.0, 16.0, 5.0, 20.0, 1.0),
 }
 """General progressives by corridor: the drop in mm at which 85 % of the add is reached."""
-OFFICE = {
-    "desk": Progression(10.0, 26.0, 10.0, 12.0, 2.0),
-    "room": Progression(5.0, 22.0, 10.0, 12.0, 2.0),
+OFFICE: dict[PowerFall, Progression] = {
+    "slow": Progression(10.0, 26.0, 10.0, 12.0, 2.0),
+    "quick": Progression(5.0, 22.0, 10.0, 12.0, 2.0),
 }
-"""Office lenses by shape."""
+"""Office lenses by how their power falls upwards."""
 
 
 @dataclass(frozen=True)
@@ -163,15 +165,15 @@ def general_surface(corridor_mm: float) -> Surface:
 
 
 @cache
-def office_surface(shape: str) -> Surface:
-    """The office lens of a shape: "desk" or "room".
+def office_surface(power_fall: PowerFall) -> Surface:
+    """Return the office lens whose power falls upwards so: "slow" or "quick".
 
     Raises
-        InputRefusedError: another shape.
+        InputRefusedError: another power fall.
     """
-    if shape not in OFFICE:
-        raise InputRefusedError(field="shape", value=shape, allowed=" or ".join(OFFICE))
-    return solve(OFFICE[shape])
+    if power_fall not in OFFICE:
+        raise InputRefusedError(field="power_fall", value=power_fall, allowed=" or ".join(OFFICE))
+    return solve(OFFICE[power_fall])
 
 
 def solve(progression: Progression) -> Surface:

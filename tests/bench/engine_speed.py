@@ -198,7 +198,7 @@ def _table(surface: Surface) -> Table:
 
 def _lenses(add_d: float) -> list[Lens]:
     general = [(_table(general_surface(one)), add_d, add_d) for one in surfaces.GENERAL]
-    office = [(_table(office_surface(shape)), add_d, 1.0) for shape in surfaces.OFFICE]
+    office = [(_table(office_surface(fall)), add_d, 1.0) for fall in surfaces.OFFICE]
     single = [(office[0][0], power, 0.0) for power in (0.75, 1.25, add_d)]
     return general + office + single
 
@@ -218,12 +218,12 @@ def _minimisation_ms(case: Case) -> float:
 
 def _screen_both_ways(case: Case) -> tuple[float, float]:
     scene = scene_of([case], judgements=STANDARD)
-    lens = (_table(office_surface("desk")), 2.0, 1.0)
+    lens = (_table(office_surface("slow")), 2.0, 1.0)
     found = 0.0
     for point in np.flatnonzero(scene.point_target == 0):
         clear = _Plain(scene, int(point), lens).least_blur(1.0) <= float(scene.limit_d[0])
         found += float(scene.share[point]) * clear
-    kernel = shares(Views(scene, STANDARD), KINDS["office"], Office("desk", 1.0), np.array([2.0]))
+    kernel = shares(Views(scene, STANDARD), KINDS["office"], Office("slow", 1.0), np.array([2.0]))
     return found, float(kernel.comfortable[0])
 
 

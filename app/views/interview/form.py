@@ -12,7 +12,6 @@ from app.form.fields import Fields, two_to_a_row
 from app.form.presets import main_screens, others, presets
 from app.shell import state
 from engine import tables
-from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 
@@ -183,8 +182,9 @@ def _present(fields: Fields) -> None:
     numbers = case_of_answers.design_numbers(kind)
     for name, place in zip(numbers, two_to_a_row(wrap=False), strict=False):
         fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
-    if kind and "shape" in KINDS[kind].design_fields:
-        fields.choice("present.shape", "Shape", ["desk", "room"])
+    for name, words in case_of_answers.design_choices(kind).items():
+        label = questions.DESIGN_LABELS[name]
+        fields.choice(f"present.{name}", label, words, words=questions.design_choice_words)
     if kind:
         fields.tick("present.liked", "worn happily")
 

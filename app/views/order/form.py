@@ -141,7 +141,7 @@ def _frame(fields: OrderFields) -> None:
         label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
         fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
     fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
-    fields.chosen("shape_trace", "Shape", TRACES, next(places))
+    fields.chosen("shape_trace", "Frame shape", TRACES, next(places))
     st.caption(
         "A typed value counts as measured. An empty tilt, vertex or wrap is ordered as the default "
         "and the order says so; sizes, heights and distances are never ordered as a default."

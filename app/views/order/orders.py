@@ -19,11 +19,11 @@ from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.views.order.typed_order import LAB
 from engine.answer.plans import PRESENT
-from engine.case.model import NAME_PATTERN, NAME_RULE, Case, Design
+from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, Result
 from engine.collection.as_worn import rerun
 from engine.errors import InputRefusedError
-from engine.lenses.kinds import KINDS
+from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from engine.order.make import order_for
 from engine.order.types import Order, OrderDetails
 
@@ -176,10 +176,19 @@ def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:
     if not isinstance(typed, dict) or any(name.startswith(PREFIXES[key]) for name in values):
         return {}
     return {
-        name: value
+        name: _in_present_words(name, value)
         for name, value in typed.items()
         if name.startswith(PREFIXES[key]) and isinstance(value, str | bool | list)
     }
+
+
+def _in_present_words(name: str, value: Any) -> Any:
+    """Return a choice as it is offered now: a design kept earlier says a shape."""
+    if not name.endswith(".design") or not isinstance(value, str):
+        return value
+    for shape, fall in OLD_POWER_FALLS.items():
+        value = value.replace(f"shape {shape}", f"power falls {POWER_FALL_WORDS[fall]}")
+    return value
 
 
 def _digest(case: Case) -> str:

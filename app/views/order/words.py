@@ -7,6 +7,7 @@ import re
 from app.draw.result_words import capital
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
+from engine.lenses.kinds import KINDS
 from engine.order.types import EyeOrder, Order
 from engine.units import signed_power
 
@@ -125,8 +126,8 @@ def making_lines(order: Order) -> list[str]:
         ("Tint", details.tint),
         ("Safety rating", details.safety_rating),
         ("Uncut lens", _with(details.blank_diameter_mm, "mm")),
-        ("Shape", trace[details.shape_trace]),
-        ("Corridor", _with(order.design.corridor_mm, "mm")),
+        ("Frame shape", trace[details.shape_trace]),
+        *KINDS[order.kind].order_lines(order.design),
         ("Add set for", _with(order.near_add_set_for_cm, "cm")),
         ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
         ("Compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
