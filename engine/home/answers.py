@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 from engine import tables
 from engine.case.read import refusals
 from engine.home.text import length, number, say, say_first, thing
+from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
 
 if TYPE_CHECKING:
@@ -177,7 +178,22 @@ def worn_kind(answers: HomeAnswers) -> str | None:
     >>> worn_kind(HomeAnswers(glasses="one_line")), worn_kind(HomeAnswers(glasses="contacts"))
     ('bifocal_ft28', None)
     """
-    return OTHER_WORDS.get(answers.glasses or "unknown", answers.glasses)
+    return kind_of(answers.glasses)
+
+
+def kind_of(glasses: str | None) -> str | None:
+    """Return the kind of lens that an answer to the question about glasses names, if it does."""
+    return OTHER_WORDS.get(glasses or "unknown", glasses)
+
+
+def have_parts(glasses: str | None) -> bool:
+    """Whether the glasses of an answer have parts of different power.
+
+    >>> have_parts("one_line"), have_parts("sv_near"), have_parts("contacts"), have_parts(None)
+    (True, False, False, False)
+    """
+    kind = KINDS.get(kind_of(glasses) or "")
+    return kind is not None and kind.is_multifocal
 
 
 def answers_from(content: dict[str, Any]) -> HomeAnswers:

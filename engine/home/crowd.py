@@ -17,13 +17,12 @@ from engine import tables
 from engine.case.scene import scene_of
 from engine.case.targets import size_cm
 from engine.desk import places
-from engine.home.answers import OTHER_WORDS
+from engine.home.answers import kind_of
 from engine.home.text import number
 from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
 from engine.kernel.search import Views, clear_shares
-from engine.lenses.families import Unaided
-from engine.lenses.kinds import KINDS, Kind
+from engine.lenses.kinds import BARE_EYES, KINDS, Kind, UsualEyes
 from engine.units import round_half_up
 
 if TYPE_CHECKING:
@@ -215,23 +214,25 @@ def _worn(
     for number_, (kind, family, free_d) in enumerate(made):
         which = turn == number_
         if np.any(which):
-            yield Worn(which, KINDS[kind], family, free_d[which])
+            yield Worn(which, kind, family, free_d[which])
 
 
 def _variants(
     glasses: str | None, add_d: Floats, bare_d: Floats, judgements: Judgements
-) -> list[tuple[str, Family, Floats]]:
+) -> list[tuple[Kind, Family, Floats]]:
     """Kind, family and free power of each usual variant of a pair; none for an unknown pair.
 
     add_d: near power of the pair worn. Lines sit up to 1 mm off their usual place (ANSI Z80.1).
     """
+    name, kind = kind_of(glasses), BARE_EYES
     if glasses in ("bare_far", "contacts"):
-        return [("unaided", Unaided(), np.zeros_like(add_d))]
-    name = OTHER_WORDS.get(glasses or "", glasses)
-    if name is None:
+        bare_d = np.zeros_like(bare_d)
+    elif name is not None:
+        kind = KINDS[name]
+    else:
         return []
-    usual = KINDS[name].usual_variants(add_d=add_d, bare_d=bare_d, judgements=judgements)
-    return [(name, family, free_d) for family, free_d in usual]
+    usual = kind.usual_variants(UsualEyes(add_d, bare_d, judgements))
+    return [(kind, family, free_d) for family, free_d in usual]
 
 
 STEPS_CM = (0, 5, 10, 15, 20, 25, 30)
@@ -353,7 +354,7 @@ def best_move(
 
 
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to places that `desk_places.obstacle` lets pass."""
+    """Moves of a screen, lower and farther, to places that `places.obstacle` lets pass."""
     target = case.targets[at]
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
     now = places.place_of(target, stop_mm=stop_mm)

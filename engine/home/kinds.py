@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
+from engine.home.answers import kind_of
 from engine.home.crowd import Range, range_of, worn_shares
 from engine.home.text import number
 from engine.kernel.search import Views, best_columns, candidates, clear_shares
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LINED_WORN = ("one_line", "two_lines")
-"""Answers of those who know a line and may be asked about one."""
 MOST_KINDS = 3
 """More than three questions about lenses are none."""
 
@@ -105,11 +104,14 @@ def _free_of(found: Candidates, which: NDArray[np.bool_], columns: NDArray[np.in
 def _worth_asking(
     total: dict[str, Floats], now: Floats, day_h: float, glasses: str | None
 ) -> list[str]:
-    """Kinds that beat the pair worn now, and are among the best for enough of the crowd."""
+    """Kinds that beat the pair worn now, and are among the best for enough of the crowd.
+
+    Only those who wear a line now are asked about one.
+    """
+    worn = KINDS.get(kind_of(glasses) or "")
+    knows_a_line = worn is not None and worn.is_lined
     asked = {
-        name: hours
-        for name, hours in total.items()
-        if glasses in LINED_WORN or not KINDS[name].is_lined
+        name: hours for name, hours in total.items() if knows_a_line or not KINDS[name].is_lined
     }
     best = np.max(np.stack(list(asked.values())), axis=0)
     near = number("best_within_share") * day_h

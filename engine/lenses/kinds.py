@@ -6,6 +6,7 @@ of lens_kinds.csv, one test (DEVELOPERS.md has the whole list).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 import numpy as np
@@ -39,11 +40,27 @@ if TYPE_CHECKING:
 Zone = Literal["distance", "intermediate", "near", "top", "upper"]
 HeightReference = Literal["fitting_point", "laboratory", "optical_centre", "line"]
 """What the height of a lens is measured to: the marked point, the laboratory's own, or geometry."""
+Variants = tuple[tuple[Family, "Floats"], ...]
+"""Pairs of a kind, each a family and its free power, (wearers,)."""
 Zones = tuple[tuple[Zone, float, bool], ...]
 """Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
 POWER_FALL_WORDS: dict[str, str] = {"slow": "slowly", "quick": "quickly"}
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
 """Prism reference point below the fitting point (as marked: 2 to 4 mm; from memory)."""
+
+
+@dataclass(frozen=True)
+class UsualEyes:
+    """What the pairs that people usually wear follow from.
+
+    Attributes:
+        add_d: (wearers,) near power of the pair worn.
+        bare_d: (wearers,) power of the bare eyes over the distance prescription.
+    """
+
+    add_d: Floats
+    bare_d: Floats
+    judgements: Judgements
 
 
 class Kind:
@@ -89,14 +106,8 @@ class Kind:
         """Where the two lenses have no difference of prism, mm below the fitting point."""
         return np.zeros_like(stop_mm + tilt_deg)
 
-    def usual_variants(
-        self, *, add_d: Floats, bare_d: Floats, judgements: Judgements
-    ) -> tuple[tuple[Family, Floats], ...]:
-        """Return families and free powers of the pairs of this kind that people usually wear.
-
-        add_d: (wearers,) near power of the pair worn. bare_d: power of the bare eyes over the
-        distance prescription. Free powers are (wearers,).
-        """
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
+        """Return the pairs of this kind that people with such eyes usually wear."""
         raise NotImplementedError
 
     def design_words(self, design: Design) -> str:
@@ -148,6 +159,11 @@ class Kind:
         return self.is_single_vision and zones == ["intermediate"]
 
     @property
+    def is_office_or_computer(self) -> bool:
+        """Whether it is made for a screen and what is around it, and has no line."""
+        return self.has_degression or self.is_screen_pair
+
+    @property
     def blurs_the_feet(self) -> bool:
         """Whether it is walked in and its lower part is made for near."""
         return self.is_multifocal and self.may_cover_distance
@@ -185,14 +201,8 @@ class _SingleVisionKind(Kind):
     def zones(self, design: Design) -> Zones:
         return ((self.zone, design.add_d or 0.0, True),)
 
-    def usual_variants(
-        self,
-        *,
-        add_d: Floats,
-        bare_d: Floats,  # noqa: ARG002
-        judgements: Judgements,  # noqa: ARG002
-    ) -> tuple[tuple[Family, Floats], ...]:
-        return tuple((SingleVision(self.role), share * add_d) for share in self.usual_shares)
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
+        return tuple((SingleVision(self.role), share * eyes.add_d) for share in self.usual_shares)
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
         """The optical centre, set lower for the tilt as it is ordered."""
@@ -241,15 +251,9 @@ class NoGlasses(Kind):
         """Return none: nothing is made."""
         return ()
 
-    def usual_variants(
-        self,
-        *,
-        add_d: Floats,  # noqa: ARG002
-        bare_d: Floats,
-        judgements: Judgements,  # noqa: ARG002
-    ) -> tuple[tuple[Family, Floats], ...]:
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
         """Return the bare eyes."""
-        return ((Unaided(), bare_d),)
+        return ((Unaided(), eyes.bare_d),)
 
     def design_words(self, design: Design) -> str:  # noqa: ARG002
         """Return that there is nothing to order."""
@@ -276,15 +280,9 @@ class GeneralProgressive(Kind):
         """Distance, and the prescribed add."""
         return ("distance", 0.0, False), ("near", design.add_d or 0.0, False)
 
-    def usual_variants(
-        self,
-        *,
-        add_d: Floats,
-        bare_d: Floats,  # noqa: ARG002
-        judgements: Judgements,  # noqa: ARG002
-    ) -> tuple[tuple[Family, Floats], ...]:
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
         """Return every corridor."""
-        return tuple((General(corridor), np.zeros_like(add_d)) for corridor in GENERAL)
+        return tuple((General(corridor), np.zeros_like(eyes.add_d)) for corridor in GENERAL)
 
     def _design_parts(self, design: Design) -> Iterator[str]:
         yield from super()._design_parts(design)
@@ -327,16 +325,10 @@ class OfficeLens(Kind):
         near = design.near_add_d or 0.0
         return ("near", near, True), ("top", near - (design.degression_d or 0.0), True)
 
-    def usual_variants(
-        self,
-        *,
-        add_d: Floats,
-        bare_d: Floats,  # noqa: ARG002
-        judgements: Judgements,  # noqa: ARG002
-    ) -> tuple[tuple[Family, Floats], ...]:
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
         """Return each power fall with a small, a middle and a large degression."""
         return tuple(
-            (Office(fall, degression), add_d)
+            (Office(fall, degression), eyes.add_d)
             for fall in OFFICE
             for degression in self.usual_degressions_d
         )
@@ -374,18 +366,10 @@ class _LinedKind(Kind):
     height_reference = "line"
     segment_centre_below_line_mm = SEGMENT_CENTRE_BELOW_LINE_MM
 
-    def usual_variants(
-        self,
-        *,
-        add_d: Floats,
-        bare_d: Floats,  # noqa: ARG002
-        judgements: Judgements,
-    ) -> tuple[tuple[Family, Floats], ...]:
-        off_mm = self.usual_line_error_mm
-        return tuple(
-            (self._family(self.default_line_drop_mm + by_mm, judgements), self._usual_free_d(add_d))
-            for by_mm in (-off_mm, 0.0, off_mm)
-        )
+    def usual_variants(self, eyes: UsualEyes) -> Variants:
+        lines_mm = (self.default_line_drop_mm + k * self.usual_line_error_mm for k in (-1, 0, 1))
+        free_d = self._usual_free_d(eyes.add_d)
+        return tuple((self._family(line_mm, eyes.judgements), free_d) for line_mm in lines_mm)
 
     def _family(self, line_drop_mm: float, judgements: Judgements) -> Family:
         raise NotImplementedError
@@ -464,11 +448,12 @@ class TrifocalLens(_LinedKind):
         return ("distance", 0.0, False), ("intermediate", band, False), ("near", add, False)
 
 
+BARE_EYES: Kind = NoGlasses()
 KINDS: dict[str, Kind] = {
     kind.id: kind
     for kind in (
         SvDistance(),
-        NoGlasses(),
+        BARE_EYES,
         SvComputer(),
         SvNear(),
         GeneralProgressive(),

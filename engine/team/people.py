@@ -14,6 +14,7 @@ import pandas as pd
 
 from engine.answer.plans import PRESENT
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.roster.answer import CHUNK_ROWS, Answer, Settings, answer
 from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
 from engine.roster.search import OPTIONS
@@ -42,7 +43,7 @@ AGE_BANDS = (
     (np.inf, "60 and over"),
 )
 """Groups of the tables: below this age, and its name."""
-SCREEN_PAIRS = ("office", "sv_computer")
+SCREEN_PAIRS = tuple(name for name, kind in KINDS.items() if kind.is_office_or_computer)
 """What counts as a pair for the screen; the one with more hours is taken."""
 HOURS = ("present", "general", "screen_pair", "present_moved", "screen_pair_moved")
 REF = "ref"
@@ -251,7 +252,7 @@ def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
     source = moved if name.endswith("_moved") else now
     columns = {
         "present": (PRESENT,),
-        "general": ("general_progressive",),
+        "general": tuple(name for name, kind in KINDS.items() if kind.has_corridor),
         "screen_pair": SCREEN_PAIRS,
     }[name.removesuffix("_moved")]
     which = [OPTIONS.index(one) for one in columns]

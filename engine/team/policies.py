@@ -328,5 +328,5 @@ def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:
 
 
 def side_by_side(team: Team, assumed: Assumptions) -> tuple[PolicyTotal, ...]:
-    """Every policy for the whole team; for a page, through `team_tables.published`."""
+    """Every policy for the whole team; for a page, through `engine.team.tables.published`."""
     return tuple(total(team, policy, assumed) for policy in POLICIES)

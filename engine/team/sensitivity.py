@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from engine.lenses.kinds import KINDS
 from engine.team.people import Team, sampled, team_of
 from engine.team.policies import (
     PRICES,
@@ -42,8 +43,6 @@ SHIFTS = {
 height: SD of sitting eye height over that of a mixed office; distance: published means of 61 to 74
 cm (common practice, no source); the last two judged."""
 PRESENT_KIND = "present_kind"
-OTHER_PAIRS = ("general_progressive", "sv_distance")
-"""What those may wear of whom it is not known."""
 
 
 @dataclass(frozen=True)
@@ -135,8 +134,15 @@ def _jobs(settings: Settings, present: str) -> Iterator[tuple[Settings, str]]:
     for column, (_, step) in SHIFTS.items():
         for end in (-step, step):
             yield replace(settings, shifts={column: end}), present
-    for kind in OTHER_PAIRS:
+    for kind in _usual_pairs():
         yield settings, kind
+
+
+def _usual_pairs() -> tuple[str, str]:
+    """Return what those may wear of whom it is not known: all-distance, or distance only."""
+    far = [kind for kind in KINDS.values() if kind.may_cover_distance]
+    progressive = next(kind.id for kind in far if kind.is_progressive)
+    return progressive, next(kind.id for kind in far if kind.is_single_vision)
 
 
 def _unknown_words(name: str) -> str:

@@ -16,7 +16,7 @@ from app.views.home.pictures import card_bar, measuring_distance, measuring_heig
 from app.views.home.sheet import paper_tape
 from app.views.home.typed_answers import PREFIX, Reading
 from engine.errors import InputRefusedError
-from engine.home.answers import SCREEN_NAMES, choices
+from engine.home.answers import SCREEN_NAMES, choices, have_parts
 from engine.home.text import number, thing
 
 CARD_PX = (130, 420, 204)
@@ -113,7 +113,7 @@ def _glasses(drawn: Questions) -> None:
 
 def _coping(drawn: Questions) -> None:
     drawn.boxes("coping")
-    if state.held(f"{PREFIX}glasses") in typed_answers.PARTED:
+    if have_parts(state.held(f"{PREFIX}glasses")):
         drawn.one("lens_part", home_words.LENS_PART, choices("lens_part"))
 
 

@@ -20,6 +20,7 @@ from engine.home.answers import (
     answers_from,
     check_measures,
     choices,
+    have_parts,
 )
 from engine.units import parse_length_cm, parse_number
 
@@ -29,8 +30,6 @@ NONE = "none"
 MANY: tuple[Step, ...] = ("coping", "others", "needs", "bothers", "tell")
 """Questions of boxes to tick, any number of them."""
 MOST_SCREENS = 3
-PARTED = ("general_progressive", "office", "one_line", "two_lines")
-"""Glasses whose lenses have parts."""
 SHAPES = {"usual": "Usual (wide)", "square": "Nearly square", "extra_wide": "Extra wide"}
 FORMS = {"screen": "A screen of its own", "laptop": "A laptop"}
 SIDES = {"left": "To the left", "right": "To the right", "ahead": "Above or below"}
@@ -146,7 +145,7 @@ def _content(sheet: _Sheet) -> dict[str, Any]:
         content["age"] = sheet.of("age")
     for name in ("glasses", "ruler"):
         content[name] = sheet.of(name)
-    if content["glasses"] in PARTED:
+    if have_parts(content["glasses"]):
         content["lens_part"] = sheet.of("lens_part")
     for question in MANY:
         if sheet.done(question):

@@ -98,8 +98,7 @@ def first_look(result: Result) -> list[Row]:
 
 
 def _is_for_the_desk(option: OptionResult) -> bool:
-    kind = KINDS[option.kind]
-    return kind.has_degression or kind.is_screen_pair
+    return KINDS[option.kind].is_office_or_computer
 
 
 def all_rows(result: Result) -> list[Row]:

@@ -15,8 +15,8 @@ from app.form.html import alert, html, quiet, table
 from app.shell import internals, state
 from app.views.team import words as team_words
 from app.views.team import work as team_file
-from engine import tables
 from engine.errors import InputRefusedError
+from engine.lenses.kinds import KINDS
 from engine.roster.rows import template_csv
 from engine.team.policies import EARNS_H, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
@@ -112,7 +112,6 @@ def bar(label: str) -> Iterator[Callable[[float, float], None]]:
 
 ROWS, NUMBER, REFUSED = "team.rows", "team.file_number", "team.file_refused"
 """What is kept with the draft: the rows read, how many files were, what was wrong with the last."""
-PRESENT = ("general_progressive", "sv_distance", "sv_near", "bifocal_ft28", "sv_computer", "office")
 HOURS_ASSUMED = {"hours_screen": "6", "hours_paper": "0"}
 SHOWN_PROBLEMS = 200
 SOURCES = {"bands": "type a table of age bands", "file": "choose a file of rows"}
@@ -132,12 +131,12 @@ def people(fields: Fields) -> team_file.Checked | None:
 
 def present(fields: Fields) -> str:
     """What those wear of whom it is not known."""
-    kinds = tables.by_id("lens_kinds")
+    worn = [kind for kind in KINDS.values() if kind.is_lens]
     return fields.choice(
         "team.present",
         "Worn at the screen today by those of whom it is not known (an assumption)",
-        PRESENT,
-        words=lambda kind: kinds[kind]["wearer_name"],
+        [kind.id for kind in sorted(worn, key=lambda kind: not kind.has_corridor)],
+        words=lambda name: KINDS[name].name(audience="wearer"),
     )
 
 
