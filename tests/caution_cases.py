@@ -212,10 +212,6 @@ NUMBERS = {
 }
 
 
-DESK_ONLY = ("office", "bifocal_desk", "sv_computer", "sv_near", "unaided")
-WALKING = (GENERAL, "bifocal_ft28", "trifocal_7x28")
-
-
 def _names(text):
     return {name for _, name, _, _ in string.Formatter().parse(text) if name}
 

@@ -22,6 +22,7 @@ from engine.case.results import (
     Told,
     Usable,
 )
+from tests.kind_table import ROWS
 
 LENSES: dict[str, tuple[Design, float, float | None]] = {
     "office": (Design(near_add_d=2.0, degression_d=1.0, power_fall="slow"), 0.9, -4.0),
@@ -74,7 +75,7 @@ def _option(kind: str, case: Case) -> OptionResult:
         strained_h=(1 - share) * case.day_h,
         not_served_h=0.0,
         reserve_h=share * case.day_h / 2,
-        covers_distance=kind in ("general_progressive", "sv_distance"),
+        covers_distance=ROWS[kind]["covers_distance"] == "yes",
         targets=tuple(_seen(target.name, share, chin) for target in case.targets),
         cautions=(Told(id="invented_caution", text="Invented caution: not for driving."),)
         if kind == "office"

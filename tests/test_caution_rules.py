@@ -17,13 +17,11 @@ from engine.case.scene import wearers_of
 from engine.lenses.families import Points
 from engine.lenses.kinds import KINDS
 from tests.caution_cases import (
-    DESK_ONLY,
     FAR,
     GENERAL,
     PAPER,
     SCREEN,
     STANDARD,
-    WALKING,
     add_case,
     case,
     eye,
@@ -34,13 +32,14 @@ from tests.caution_cases import (
     told_of,
     told_of_case,
 )
+from tests.kind_table import ROWS, is_multifocal
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_desk_pair_is_for_driving_and_every_lower_field_is_told(kind):
     told = ids(told_of(case(), option(kind)))
-    assert ("not_for_driving" in told) is (kind in DESK_ONLY)
-    assert ("stairs_lower_field" in told) is (kind in WALKING)
+    assert ("not_for_driving" in told) is (ROWS[kind]["covers_distance"] == "no")
+    assert ("stairs_lower_field" in told) is (ROWS[kind]["blurs_the_feet"] == "yes")
 
 
 @pytest.mark.parametrize("need", ["driving", "walking", "stairs"])
@@ -48,7 +47,7 @@ def test_no_desk_pair_is_for_driving_and_every_lower_field_is_told(kind):
 def test_a_need_for_clear_distance_excludes_every_pair_without_it(kind, need):
     told = told_of(case(needs=[[need]]), option(kind))
     is_excluded = cautions.excludes(ids(told)) == ("needs_clear_distance",)
-    assert is_excluded is (kind in DESK_ONLY)
+    assert is_excluded is (ROWS[kind]["covers_distance"] == "no")
     if is_excluded:
         assert need in told[0].text
         assert "going 0" in told[0].text
@@ -69,8 +68,8 @@ def test_needs_are_named_once_and_every_activity_is_named():
 def test_falls_and_first_wear_by_kind(kind):
     asked = case(wearer={"conditions": ["falls_risk", "first_multifocal"]})
     told = ids(told_of(asked, option(kind)))
-    assert ("falls_multifocal" in told) is (kind in WALKING)
-    assert ("first_multifocal" in told) is (kind in (*WALKING, "office", "bifocal_desk"))
+    assert ("falls_multifocal" in told) is (ROWS[kind]["blurs_the_feet"] == "yes")
+    assert ("first_multifocal" in told) is is_multifocal(kind)
 
 
 @pytest.mark.parametrize("present", [None, *KINDS])
@@ -80,10 +79,10 @@ def test_changes_from_the_pair_worn(present):
         present=None if present is None else {"kind": present},
     )
     told = ids(told_of(asked, option(GENERAL)))
-    from_single = present is not None and KINDS[present].is_single_vision
+    worn = ROWS.get(present, {"single_vision": "no", "lined": "no"})
+    from_single = worn["single_vision"] == "yes"
     assert ("falls_single_vision_wearer" in told) is from_single
-    lined = present in ("bifocal_ft28", "bifocal_desk", "trifocal_7x28")
-    assert ("general_lined_wearer" in told) is lined
+    assert ("general_lined_wearer" in told) is (worn["lined"] == "yes")
     assert ("general_worn_unhappily" in told) is (present == GENERAL)
 
 

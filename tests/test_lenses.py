@@ -20,14 +20,33 @@ from engine.lenses.families import (
     Trifocal,
     Unaided,
 )
-from engine.lenses.kinds import KINDS
+from engine.lenses.kinds import KINDS, UsualEyes
 from engine.lenses.surfaces import general_surface, office_surface
 from engine.tables import Judgements
+from tests import kind_table
+from tests.kind_table import ROWS
 
 J = Judgements.standard()
 EXACT = 1e-9
 OF_THE_TABLE_D = 0.02
 """The table of a surface against its polynomial, for an add of 2.50 (tests/test_surfaces.py)."""
+WRITTEN = {
+    "is_lens": "is_lens",
+    "covers_distance": "may_cover_distance",
+    "single_vision": "is_single_vision",
+    "progressive": "is_progressive",
+    "lined": "is_lined",
+    "corridor": "has_corridor",
+    "degression": "has_degression",
+    "screen_pair": "is_screen_pair",
+    "office_or_computer": "is_office_or_computer",
+    "blurs_the_feet": "blurs_the_feet",
+    "derived_power": "has_derived_power",
+    "height_reference": "height_reference",
+    "segment_centre_below_line_mm": "segment_centre_below_line_mm",
+    "design_fields": "design_fields",
+}
+"""Columns of tests/kinds.csv and what the program calls them."""
 
 
 def wearers(
@@ -89,14 +108,47 @@ def orders(kind: str, **who: float | None) -> list[Design]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_kind_is_a_row_of_the_table(kind: str) -> None:
-    row = tables.by_id("lens_kinds")[kind]
     assert KINDS[kind].id == kind
-    assert KINDS[kind].is_lined is (row["lined"] == "yes")
-    assert KINDS[kind].is_lens is (row["family"] != "none")
+    assert KINDS[kind].is_lens is (tables.by_id("lens_kinds")[kind]["family"] != "none")
 
 
-def test_the_kinds_stand_in_the_order_of_their_table() -> None:
-    assert list(KINDS) == [row["id"] for row in tables.rows("lens_kinds")]
+def test_every_kind_is_written_down_by_hand_in_the_order_of_their_table() -> None:
+    assert list(KINDS) == [row["id"] for row in tables.rows("lens_kinds")] == list(ROWS)
+
+
+@pytest.mark.parametrize("column", WRITTEN)
+@pytest.mark.parametrize("kind", ROWS)
+def test_a_kind_is_what_was_written_down_of_it(kind: str, column: str) -> None:
+    found = getattr(KINDS[kind], WRITTEN[column])
+    if isinstance(found, tuple):
+        said = " ".join(found)
+    elif isinstance(found, bool):
+        said = "yes" if found else "no"
+    else:
+        said = f"{found:g}" if isinstance(found, float) else found or ""
+    assert said == ROWS[kind][column]
+    assert KINDS[kind].is_multifocal is kind_table.is_multifocal(kind)
+
+
+@pytest.mark.parametrize("kind", ROWS)
+def test_the_name_of_a_kind_is_the_one_written_down(kind: str) -> None:
+    assert KINDS[kind].name() == ROWS[kind]["name"]
+
+
+@pytest.mark.parametrize("kind", ROWS)
+def test_the_pairs_people_usually_wear_are_as_many_as_written_down(kind: str) -> None:
+    eyes = UsualEyes(add_d=np.array([1.5, 2.0]), bare_d=np.array([1.0, 3.0]), judgements=J)
+    usual = KINDS[kind].usual_variants(eyes)
+    assert len(usual) == len({(family, *free_d) for family, free_d in usual})
+    assert len(usual) == int(ROWS[kind]["usual_pairs"])
+    assert all(free_d.shape == (2,) for _, free_d in usual)
+
+
+@pytest.mark.parametrize("kind", ROWS)
+def test_zones_add_what_was_written_down(kind: str) -> None:
+    made = Design.model_validate(kind_table.design(kind, "stated"))
+    found = {zone: added for zone, added, _ in KINDS[kind].zones(made)}
+    assert found == pytest.approx(kind_table.zones(kind, made), abs=EXACT)
 
 
 @pytest.mark.parametrize("x_mm", [-20.0, 0.0, 9.0])
@@ -276,7 +328,7 @@ def test_no_kind_goes_above_the_prescribed_add(kind: str) -> None:
         assert all(power is None or power <= 1.75 for power in powers)
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in {"sv_distance", "unaided"}])
+@pytest.mark.parametrize("kind", kind_table.kinds(needs_add="yes", is_lens="yes"))
 def test_nothing_but_distance_lenses_without_a_known_add(kind: str) -> None:
     assert orders(kind, add_d=None) == []
     assert [d.add_d for d in orders("sv_distance", add_d=None)] == [0.0]
@@ -300,10 +352,9 @@ def test_how_much_plus_a_design_holds(family: Family, free_d: float, plus_d: flo
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_only_four_kinds_can_ever_cover_clear_distance(kind: str) -> None:
-    allowed = {"sv_distance", "general_progressive", "bifocal_ft28", "trifocal_7x28"}
-    assert KINDS[kind].may_cover_distance is (kind in allowed)
-    assert plans.covers_distance(kind, [0.0, 0.12], J.clear_distance_added_d) is (kind in allowed)
+def test_a_kind_for_the_distance_covers_it_up_to_a_limit_of_added_power(kind: str) -> None:
+    may = ROWS[kind]["covers_distance"] == "yes"
+    assert plans.covers_distance(kind, [0.0, 0.12], J.clear_distance_added_d) is may
     assert plans.covers_distance(kind, [0.0, 0.13], J.clear_distance_added_d) is False
 
 
@@ -317,35 +368,20 @@ def test_a_general_progressive_covers_distance_from_the_fitting_point_up(
     assert max(powers) <= J.clear_distance_added_d
 
 
-@pytest.mark.parametrize(
-    ("kind", "drop_mm"),
-    [("general_progressive", 4.0), ("office", 4.0), ("bifocal_ft28", 0.0), ("trifocal_7x28", 0.0)],
-)
-def test_where_the_prism_of_both_eyes_is_the_same(kind: str, drop_mm: float) -> None:
+@pytest.mark.parametrize("kind", ROWS)
+def test_where_the_prism_of_both_eyes_is_the_same(kind: str) -> None:
+    """The optical centre of single vision is dropped for the tilt, by stop times its sine."""
     place = {"stop_mm": np.array([26.5]), "tilt_deg": np.array([9.0])}
-    assert KINDS[kind].prism_reference_drop_mm(**place)[0] == drop_mm
-
-
-def test_the_optical_centre_of_single_vision_is_dropped_for_the_tilt() -> None:
-    place = {"stop_mm": np.array([26.5]), "tilt_deg": np.array([9.0])}
-    found = float(KINDS["sv_computer"].prism_reference_drop_mm(**place)[0])
-    assert abs(found - 26.5 * np.sin(np.radians(9.0))) <= EXACT
+    written = ROWS[kind]["prism_drop_mm"]
+    drop_mm = 26.5 * np.sin(np.radians(9.0)) if written == "tilt" else float(written)
+    assert abs(float(KINDS[kind].prism_reference_drop_mm(**place)[0]) - drop_mm) <= EXACT
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_pair_as_worn_is_told_by_the_numbers_it_was_given(kind: str) -> None:
-    stated = {
-        "sv_distance": {"add_d": 0.0},
-        "unaided": {"add_d": 2.0},
-        "sv_computer": {"add_d": 1.25},
-        "sv_near": {"add_d": 2.25},
-        "general_progressive": {"add_d": 2.0, "corridor_mm": 12.5},
-        "office": {"near_add_d": 1.75, "degression_d": 1.0, "power_fall": "quick"},
-        "bifocal_ft28": {"add_d": 2.0, "line_drop_mm": 3.0},
-        "bifocal_desk": {"add_d": 2.25, "upper_add_d": 1.5, "line_drop_mm": 2.0},
-        "trifocal_7x28": {"add_d": 2.0, "line_drop_mm": 1.0},
-    }[kind]
-    family, free_d = KINDS[kind].worn(Design(**stated), add_d=1.0, judgements=J)
+    stated = kind_table.design(kind, "stated")
+    worn = Design.model_validate(stated)
+    family, free_d = KINDS[kind].worn(worn, add_d=1.0, judgements=J)
     told = family.design(add_d=1.0, free_d=free_d).numbers()
     assert {name: told[name] for name in stated} == stated
 
@@ -360,21 +396,10 @@ def test_every_lens_says_what_its_zones_add_and_never_more_than_the_add(kind: st
         assert all(not derived for name, _, derived in zones if name == "distance")
 
 
-@pytest.mark.parametrize(
-    ("kind", "expected"),
-    [
-        ("sv_computer", {"add_d": 1.0}),
-        ("sv_near", {"add_d": 2.0}),
-        ("general_progressive", {"add_d": 2.0, "corridor_mm": 12.5}),
-        ("office", {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "slow"}),
-        ("bifocal_desk", {"add_d": 2.0, "upper_add_d": 1.0, "line_drop_mm": 4.0}),
-        ("trifocal_7x28", {"add_d": 2.0, "line_drop_mm": 1.5}),
-    ],
-)
-def test_a_pair_as_worn_without_numbers_is_the_middle_design(
-    kind: str, expected: dict[str, float | str]
-) -> None:
+@pytest.mark.parametrize("kind", ROWS)
+def test_a_pair_as_worn_without_numbers_is_the_middle_design(kind: str) -> None:
     family, free_d = KINDS[kind].worn(Design(), add_d=2.0, judgements=J)
+    expected = kind_table.design(kind, "middle_at_add_2")
     assert family.design(add_d=2.0, free_d=free_d).numbers() == expected
 
 

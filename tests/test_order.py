@@ -12,15 +12,15 @@ import pytest
 from engine.case.model import Design
 from engine.case.prescription import EyePrescription
 from engine.errors import InputRefusedError
-from engine.lenses.kinds import KINDS
 from engine.order.lens import at_vertex
 from engine.order.make import order_for
 from engine.order.types import Order, OrderDetails, OrderRefusedError
+from tests import kind_table
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
 
 CLOSE = 1e-9
 """Rounding of sums of quarters and tenths."""
-MADE = [kind.id for kind in KINDS.values() if kind.is_lens]
+MADE = kind_table.kinds(is_lens="yes")
 
 
 def fields(found: Order) -> list[str]:
@@ -128,30 +128,16 @@ def test_the_office_reference_is_asked_for_and_never_assumed() -> None:
     assert boxed.eye("left").height.mm == 17.0
 
 
-def expected_powers(option: str, found: Order) -> dict[str, float]:
-    design = found.design
-    add, near = design.add_d or 0.0, design.near_add_d or 0.0
-    return {
-        "sv_distance": {"distance": 0.0},
-        "sv_computer": {"intermediate": add},
-        "sv_near": {"near": add},
-        "general_progressive": {"distance": 0.0, "near": add},
-        "office": {"near": near, "top": near - (design.degression_d or 0.0)},
-        "bifocal_ft28": {"distance": 0.0, "near": add},
-        "bifocal_desk": {"upper": design.upper_add_d or 0.0, "near": add},
-        "trifocal_7x28": {"distance": 0.0, "intermediate": add / 2, "near": add},
-    }[option]
-
-
 @pytest.mark.parametrize("option", MADE)
 def test_powers_by_zone_are_the_distance_sphere_plus_what_the_zone_adds(option: str) -> None:
     found = order(content(), option=option)
     assert [eye.side for eye in found.eyes] == ["right", "left"]
     for eye in found.eyes:
         spheres = {power.zone: power.power.sphere_d for power in eye.powers}
-        for zone, added in expected_powers(option, found).items():
+        expected = kind_table.zones(option, found.design)
+        assert set(spheres) == set(expected)
+        for zone, added in expected.items():
             assert abs(spheres[zone] - (eye.prescribed.sphere_d + added)) <= CLOSE
-        assert len(spheres) == len(expected_powers(option, found))
 
 
 def test_powers_are_written_with_sign_two_decimals_and_three_digit_axis_in_the_form_asked() -> None:

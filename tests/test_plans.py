@@ -25,7 +25,7 @@ from engine.assemble import advise
 from engine.case.model import Activity, Case, Design
 from engine.case.results import Result
 from engine.tables import Judgements
-from tests import examples
+from tests import examples, kind_table
 
 STANDARD = Judgements.standard()
 EXACT = 1e-12
@@ -274,7 +274,7 @@ def test_every_option_has_a_plan_and_the_recommended_one_may_be_recommended() ->
 def test_lined_kinds_are_shown_and_recommended_only_if_accepted() -> None:
     for accepts in (False, True):
         found = answer(wearer={"accepts_lined": accepts})
-        for kind in ("bifocal_ft28", "bifocal_desk", "trifocal_7x28"):
+        for kind in kind_table.kinds(lined="yes"):
             option = found.option(kind)
             assert ("line_not_accepted" in option.excluded_by) is not accepts
             assert option.recommendable is (accepts and not option.excluded_by)

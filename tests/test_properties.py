@@ -21,7 +21,7 @@ from engine.kernel.details import Chosen, Closeup
 from engine.kernel.search import Views, shares
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from tests import examples
+from tests import examples, kind_table
 
 STANDARD = Judgements.standard()
 EXACT = 1e-9
@@ -176,7 +176,7 @@ def test_larger_text_never_lowers_hours_of_a_design(
     assert (after.not_served <= before.not_served + EXACT).all()
 
 
-SMOOTH_KINDS = ("sv_distance", "sv_computer", "sv_near", "general_progressive", "office")
+SMOOTH_KINDS = kind_table.kinds(lined="no", is_lens="yes")
 
 
 def _rows(case: Case, kind: str, family: Any, free_d: float) -> dict[str, float | None]:

@@ -16,6 +16,7 @@ from app.shell.words import PAGES
 from engine import __main__ as commands
 from engine.case.results import Verdict
 from engine.tables import rows
+from tests import kind_table
 
 STANDINGS = {"trade", "open standard", "plain English", "ours"}
 LIST = Path(__file__).with_name("trade_names.csv")
@@ -23,7 +24,17 @@ LIST = Path(__file__).with_name("trade_names.csv")
 
 def _judged() -> list[dict[str, str]]:
     with LIST.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file, strict=True))
+        found = list(csv.DictReader(file, strict=True))
+    kinds = [
+        {
+            "name": row["name"],
+            "thing": "kind of lens",
+            "standing": row["name_standing"],
+            "where_used": row["name_where_used"],
+        }
+        for row in kind_table.ROWS.values()
+    ]
+    return found + kinds
 
 
 def _help(main, arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
@@ -52,8 +63,8 @@ def test_every_name_is_judged_and_every_judged_name_is_used(
     judged = [(row["name"], row["thing"]) for row in _judged()]
     assert len(judged) == len(set(judged))
     used = _used(capsys)
-    assert sorted(used - set(judged)) == [], "in the program, not in trade_names.csv"
-    assert sorted(set(judged) - used) == [], "in trade_names.csv, not in the program"
+    assert sorted(used - set(judged)) == [], "in the program, not judged"
+    assert sorted(set(judged) - used) == [], "judged, not in the program"
 
 
 def test_every_judgement_is_one_of_four_and_says_where_the_name_is_used() -> None:
