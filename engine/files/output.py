@@ -6,6 +6,8 @@ behind; elsewhere its name is random. It is readable by its owner alone, and so 
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import secrets
 import stat
@@ -14,11 +16,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from engine import stops
 from engine.errors import InputRefusedError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import TextIO
+    from typing import Any, TextIO
 
 PRIVATE = 0o600
 _KINDS = {
@@ -62,29 +65,89 @@ def written_whole(path: Path, *, field: str) -> Iterator[TextIO]:
     """Open a text for writing that takes its place only when all of it is written.
 
     A link stays a link: the file it leads to is replaced. A pipe or a device such as /dev/stdout is
-    written to as it is.
+    written to as it is. Once the text takes its place no stop is heeded any more.
 
     Raises
-        InputRefusedError: the path is a folder, a disk or a socket.
-        OSError: the folder is not there, not writable, or full; the old file is left as it was.
+        InputRefusedError: the path is a folder, a disk or a socket, or its folder is not there.
+        OSError: the folder is not writable or full, by the name that was given; the old file is
+            left as it was.
     """
     mode = _mode_of(path)
     if stat.S_ISCHR(mode) or stat.S_ISFIFO(mode):
-        with path.open("w", encoding="utf-8", newline="") as out:
+        with _text(_Named(str(path), path)) as out:
             yield out
         return
     if mode and not stat.S_ISREG(mode):
         _refuse_kind(path, mode, field)
     target = path.resolve()
-    part = _Part(target.parent)
-    try:
-        with os.fdopen(part.handle, "w", encoding="utf-8", newline="", closefd=False) as out:
+    with _part_beside(target, path, field) as part:
+        with _text(part.opened(path)) as out:
             yield out
             out.flush()
-            os.fsync(part.handle)
-        part.put_at(target)
+            with _under_name(path):
+                os.fsync(part.handle)
+        with _under_name(path):
+            stops.too_late()
+            part.put_at(target)
+
+
+def write_new(path: Path, content: bytes, *, field: str) -> None:
+    """Write a file of a name that none has yet, whole, for this user alone.
+
+    Once the file takes its name no stop is heeded any more.
+
+    Raises
+        FileExistsError: there is one; it is left as it is.
+        InputRefusedError: its folder is not there.
+        OSError: it cannot be written, by the name that was given; nothing is left behind.
+    """
+    with _part_beside(path, path, field) as part:
+        with part.opened(path) as out:
+            out.write(content)
+            with _under_name(path):
+                os.fsync(part.handle)
+        with _under_name(path):
+            stops.too_late()
+            part.put_new(path)
+
+
+@contextmanager
+def _part_beside(target: Path, path: Path, field: str) -> Iterator[_Part]:
+    if not target.parent.is_dir():
+        allowed = "a name in a folder that is there"
+        raise InputRefusedError(field=field, value=str(path), allowed=allowed)
+    with _under_name(path):
+        part = _Part(target.parent)
+    try:
+        yield part
     finally:
         part.drop()
+
+
+@contextmanager
+def _under_name(path: Path) -> Iterator[None]:
+    """Let what fails inside name the file as it was asked for, not the part of it."""
+    try:
+        yield
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from None
+
+
+class _Named(io.FileIO):
+    """A file that is written to, whose errors name the path it was asked for by."""
+
+    def __init__(self, file: str | int, path: Path) -> None:
+        self._asked = path
+        super().__init__(file, "w", closefd=isinstance(file, str))
+
+    def write(self, data: Any, /) -> int:
+        """Write, or say where that failed."""
+        with _under_name(self._asked):
+            return super().write(data)
+
+
+def _text(file: io.FileIO) -> TextIO:
+    return io.TextIOWrapper(io.BufferedWriter(file), encoding="utf-8", newline="")
 
 
 class _Part:
@@ -108,17 +171,46 @@ class _Part:
         except OSError:  # this kind of disk has none, or the folder cannot be written: mkstemp says
             return -1
 
+    def opened(self, path: Path) -> io.FileIO:
+        """Return it for writing; its errors name the path."""
+        return _Named(self.handle, path)
+
     def put_at(self, target: Path) -> None:
         """Give it the name of the target, whose old content is gone at that moment."""
         if self._name is None:
             name = self._folder / f".levelgaze-{secrets.token_hex(8)}"
-            # Only with a folder handle does Python call linkat, which alone can follow this link.
-            opened = f"/proc/self/fd/{self.handle}"
-            os.link(opened, name, src_dir_fd=self.handle, follow_symlinks=True)
+            self._link(name)
             self._name = name
         self.close()
         self._name.replace(target)
         self._name = None
+
+    def put_new(self, target: Path) -> None:
+        """Give it the name of the target, unless there is a file of that name.
+
+        Raises
+            FileExistsError: there is one.
+        """
+        try:
+            self._link(target)
+        except FileExistsError:
+            raise
+        except OSError:
+            if self._name is None:
+                raise
+            if target.exists():
+                raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST)) from None
+            self.close()  # a disk that knows no links
+            self._name.rename(target)
+            self._name = None
+
+    def _link(self, target: Path) -> None:
+        if self._name is None:
+            # Only with a folder handle does Python call linkat, which alone can follow this link.
+            opened = f"/proc/self/fd/{self.handle}"
+            os.link(opened, target, src_dir_fd=self.handle, follow_symlinks=True)
+        else:
+            os.link(self._name, target)
 
     def close(self) -> None:
         """Close it; Windows renames only what is closed."""

@@ -18,7 +18,6 @@ that opened it; open one for each piece of work:
 from __future__ import annotations
 
 import json
-import os
 import re
 import sqlite3
 from contextlib import closing, suppress
@@ -27,7 +26,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from engine import stops
 from engine.errors import InputRefusedError, LevelgazeError
+from engine.files.output import write_new
 from engine.files.store_file import (
     LONGEST_LABEL,
     WAIT_S,
@@ -55,7 +56,6 @@ are overwritten with zeros and reused."""
 _SCRUB = "scrub"
 _JOURNAL_AT, _NO_LOG = 18, b"\x01\x01"
 """Write and read version in the head of an SQLite file: 1 without a write-ahead log."""
-_BINARY = getattr(os, "O_BINARY", 0)
 
 
 class StaleError(LevelgazeError):
@@ -121,17 +121,22 @@ class Restored:
 
     def words(self) -> str:
         """Return it in sentences."""
-        parts = [f"{_cases(self.added)} brought back"]
+        parts = [f"{counted_cases(self.added)} brought back"]
         if self.apart:
             parts.append(f"{self.apart} of them under another label, since theirs is taken")
         if self.same:
-            parts.append(f"{_cases(self.same)} kept already")
+            parts.append(f"{counted_cases(self.same)} kept already")
         if self.damaged:
             parts.append(f"{self.damaged} damaged saves left out")
         return "; ".join(parts) + "."
 
 
-def _cases(count: int) -> str:
+def counted_cases(count: int) -> str:
+    """Return so many cases in words.
+
+    >>> counted_cases(1), counted_cases(2)
+    ('1 case', '2 cases')
+    """
     return f"{count} case{'' if count == 1 else 's'}"
 
 
@@ -407,25 +412,17 @@ class Store:
         """Save a copy of everything as a file of its own; return how many cases it holds.
 
         Raises
-            InputRefusedError: there is a file of that name.
-            StoreError: the store, or the place of the copy, cannot be used.
+            InputRefusedError: there is a file of that name, or no such folder.
+            StoreError: the store cannot be used.
+            OSError: the copy cannot be written; nothing is left of it.
         """
-        content = self.as_bytes()
-        with told(target):
-            try:
-                handle = os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | _BINARY, 0o600)
-            except FileExistsError:
-                allowed = "a name that no file has yet"
-                raise InputRefusedError(field="copy", value=target.name, allowed=allowed) from None
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    file.write(content)
-                    file.flush()
-                    os.fsync(file.fileno())
-            except BaseException:
-                target.unlink()
-                raise
-        return self.count()
+        content, count = self.as_bytes(), self.count()
+        try:
+            write_new(target, content, field="FILE")
+        except FileExistsError:
+            allowed = "a name that no file has yet"
+            raise InputRefusedError(field="FILE", value=str(target), allowed=allowed) from None
+        return count
 
     def as_bytes(self) -> bytes:
         """Return everything kept, as the bytes of a store."""
@@ -457,6 +454,7 @@ class Store:
                     free = self.free_label(label=label)
                     added, apart = added + 1, apart + (free != label)
                     self._keep_all(free, found)
+            stops.too_late()
         return Restored(added, same, apart, damaged)
 
     def _names_of(self, label: str) -> list[str]:

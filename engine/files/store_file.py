@@ -180,6 +180,13 @@ class StoreUnreachableError(StoreError):
     """The file cannot be opened or made."""
 
 
+class StoreMissingError(StoreError):
+    """No case was ever kept here."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, "no case is kept here yet, so there is nothing to copy.")
+
+
 _NOT_SAVED = "Nothing was saved, and what was kept before is as it was."
 _TOLD: dict[int, tuple[type[StoreError], str]] = {
     sqlite3.SQLITE_BUSY: (

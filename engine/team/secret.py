@@ -13,6 +13,7 @@ import stat
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from engine.files.output import write_new
 from engine.files.store_file import default_path
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def secret() -> bytes:
     with suppress(OSError):
         return _read(path())
     with suppress(OSError):
-        _write(path())
+        _write_once(path())
         return _read(path())
     return _OF_THIS_START
 
@@ -71,27 +72,8 @@ def _read(file: Path) -> bytes:
     return content
 
 
-def _write(file: Path) -> None:
+def _write_once(file: Path) -> None:
     """Make the file in one step: another session sees it whole or not at all, and never two."""
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    part = file.with_name(f".{secrets.token_hex(8)}.part")
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    handle = os.open(part, flags, 0o600)
-    try:
-        with os.fdopen(handle, "wb") as opened:
-            opened.write(secrets.token_bytes(BYTES))
-            opened.flush()
-            os.fsync(handle)
-        _put(part, file)
-    finally:
-        part.unlink(missing_ok=True)
-
-
-def _put(part: Path, file: Path) -> None:
-    """Give the file its name unless another session was first; some disks know no links."""
-    try:
-        os.link(part, file)
-    except FileExistsError:
-        return
-    except OSError:
-        part.rename(file)
+    with suppress(FileExistsError):  # another session was first
+        write_new(file, secrets.token_bytes(BYTES), field="key")

@@ -7,7 +7,7 @@ import streamlit as st
 from app.form.html import quiet
 from app.shell import internals, state
 from app.views.cases import chosen_case
-from engine.files.store import Store
+from engine.files.store import Store, counted_cases
 from engine.files.store_file import StoreError
 from engine.team import secret
 
@@ -75,8 +75,7 @@ def _deleted() -> None:
             if not store.count():
                 chosen_case.forget_kept()
                 internals.redraw_other_tabs()
-        cases = f"{count} case{'' if count == 1 else 's'}"
-        return f"Everything is deleted: {cases}, and the key of Team figures."
+        return f"Everything is deleted: {counted_cases(count)}, and the key of Team figures."
 
     state.put({SURE: False})
     try:
