@@ -6,9 +6,12 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = False
+"""As that of typing, which takes long to load: a stop is heeded only after this module."""
 if TYPE_CHECKING:
+    from typing import Any
+
     from engine.assemble import advise
     from engine.case.model import Case
     from engine.case.read import build_case

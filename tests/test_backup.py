@@ -142,6 +142,27 @@ def test_both_commands(
     assert "a folder" in capsys.readouterr().err
 
 
+def test_a_copy_of_nothing_is_refused_and_makes_no_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    nowhere = tmp_path / "none" / "cases.sqlite3"
+    monkeypatch.setenv("LEVELGAZE_STORE", str(nowhere))
+    assert main(["backup", str(tmp_path / "copy.sqlite3")]) == 2
+    said = f"{nowhere}: no case is kept here yet, so there is nothing to copy.\n"
+    assert capsys.readouterr() == ("", said)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_copy_in_no_folder_is_told_by_the_name_that_was_typed(
+    path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("LEVELGAZE_STORE", str(path))
+    assert main(["backup", "none/copy.sqlite3"]) == 2
+    assert capsys.readouterr().err == (
+        "FILE: 'none/copy.sqlite3' is refused; allowed: a name in a folder that is there\n"
+    )
+
+
 def test_one_bad_row_shuts_nothing_else(path: Path) -> None:
     with Store(path) as store:
         store._connection.execute("UPDATE cases SET saved_at = 'x' WHERE label = 'B7'")

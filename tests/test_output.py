@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import errno
 import os
 import signal
 import socket
 import stat
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -17,7 +19,8 @@ import pytest
 from engine.case.read import LARGEST_BYTES, read_case
 from engine.errors import InputRefusedError
 from engine.files import output
-from engine.files.output import check_readable, refuse_same_file, written_whole
+from engine.files.output import check_readable, refuse_same_file, write_new, written_whole
+from engine.files.store import Store
 from engine.roster.file import run_file
 from engine.roster.rows import template_csv
 
@@ -299,6 +302,105 @@ def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) 
         answers = list(csv.DictReader(file))
     for answer, (values, status, said) in zip(answers, changes, strict=True):
         assert (answer["status"], answer["doubts"]) == (status, said), values
+
+
+def asked(*arguments: str | Path, cwd: Path, out: int | None = None) -> tuple[int, str]:
+    """Return status and errors of a command that a user starts in a folder."""
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "engine", *map(str, arguments)],
+        cwd=cwd,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        stdout=subprocess.DEVNULL if out is None else out,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
+    return done.returncode, done.stderr
+
+
+def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path: Path) -> None:
+    roster(tmp_path / "IN.csv")
+    assert asked("roster", "IN.csv", "none/OUT.csv", cwd=tmp_path) == (
+        2,
+        "OUT: 'none/OUT.csv' is refused; allowed: a name in a folder that is there\n",
+    )
+    (tmp_path / "link.csv").symlink_to("gone/OUT.csv")
+    assert "OUT: 'link.csv'" in asked("roster", "IN.csv", "link.csv", cwd=tmp_path)[1]
+
+
+def test_a_folder_that_cannot_be_written_is_told_by_the_name_that_was_typed(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Root may write everywhere, so the system is made to refuse."""
+
+    def refused(*_: object, **__: object) -> tuple[int, str]:
+        raise PermissionError(errno.EACCES, "Permission denied", "/hidden/.levelgaze-x")
+
+    monkeypatch.setattr(output._Part, "_nameless", lambda _: -1)
+    monkeypatch.setattr(tempfile, "mkstemp", refused)
+    target = folder / "OUT.csv"
+    with pytest.raises(PermissionError) as refusal, written_whole(target, field="OUT") as out:
+        out.write("text")
+    assert refusal.value.filename == str(target)
+
+
+FULL = """
+import sys
+from pathlib import Path
+from engine.__main__ import main
+folder = Path(sys.argv[1])
+with open(folder / "filler", "wb", buffering=0) as file:
+    try:
+        while file.write(bytes(512)):
+            pass
+    except OSError:
+        pass
+print(main(["roster", sys.argv[2], str(folder / "OUT.csv")]), flush=True)
+print(main(["backup", str(folder / "copy.sqlite3")]))
+print([one.name for one in folder.iterdir()])
+"""
+
+
+def test_a_full_disk_is_told_by_the_name_that_was_typed(tmp_path: Path) -> None:
+    disk, source = tmp_path / "disk", roster(tmp_path / "IN.csv", rows=20)
+    disk.mkdir()
+    kept = tmp_path / "kept.sqlite3"
+    with Store(kept) as store:
+        store.save(label="A12", case_json='{"label": "A12"}')
+    mount = f'mount -t tmpfs -o size=64k tmpfs {disk} && exec {sys.executable} -c "$1" {disk} $2'
+    done = subprocess.run(
+        ["unshare", "-rm", "sh", "-c", mount, "sh", FULL, str(source)],
+        cwd=ROOT,
+        env=os.environ | {"PYTHONPATH": str(ROOT), "LEVELGAZE_STORE": str(kept)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stderr.splitlines() == [
+        f"{disk / name}: No space left on device" for name in ("OUT.csv", "copy.sqlite3")
+    ]
+    assert done.stdout == "2\n2\n['filler']\n"
+
+
+def test_a_full_device_is_told_by_its_name(tmp_path: Path) -> None:
+    roster(tmp_path / "IN.csv")
+    said = "/dev/full: No space left on device\n"
+    assert asked("roster", "IN.csv", "/dev/full", cwd=tmp_path) == (2, said)
+    case = ROOT / "tests" / "cases" / "eye_level_27in.json"
+    with Path("/dev/full").open("wb") as full:
+        found = asked("advise", "--quick", case, cwd=tmp_path, out=full.fileno())
+    assert found == (2, "standard output: No space left on device\n")
+
+
+def test_a_new_file_is_never_written_over_another(folder: Path) -> None:
+    target = folder / "new"
+    write_new(target, b"first", field="FILE")
+    assert stat.S_IMODE(target.stat().st_mode) == 0o600
+    with pytest.raises(FileExistsError) as refusal:
+        write_new(target, b"second", field="FILE")
+    assert refusal.value.filename == str(target)
+    assert target.read_bytes() == b"first"
+    assert listing(folder) == ["new"]
 
 
 def test_the_module_needs_nothing_that_windows_lacks(

@@ -20,6 +20,7 @@ from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
 from engine.roster.rows import CELLS, Problem, check_header
 from engine.roster.search import OPTIONS
+from engine.stops import held_back
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -187,7 +188,8 @@ def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) ->
     ) as pool:
         try:
             for frame in frames:
-                waiting.append(pool.submit(task, frame))
+                with held_back():  # a worker is started here
+                    waiting.append(pool.submit(task, frame))
                 if len(waiting) > 2 * workers:
                     yield waiting.pop(0).result()
             for one in waiting:
