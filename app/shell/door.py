@@ -109,36 +109,49 @@ class Door:
         self.entered()
 
     def _in_folder(self, asked: _Asked) -> bool:
-        first = asked.path.split("/")[1] if asked.path.startswith("/") else ""
-        return hmac.compare_digest(first.encode(), self.lock.folder.encode())
+        """Tell whether it names the folder plainly: a browser writes none of its letters as %41."""
+        before, slash, rest = asked.raw_path.partition(b"/")
+        first = rest.partition(b"/")[0] if slash and not before else b""
+        return hmac.compare_digest(first, self.lock.folder.encode())
 
     def _has_pass(self, asked: _Asked) -> bool:
         wanted = f"{self.lock.cookie_name}={self.lock.access}".encode()
         return any(hmac.compare_digest(one, wanted) for one in asked.cookies())
 
     def _inside(self, scope: Any, asked: _Asked) -> Any:
-        """Return the request for the page library: without the folder, without the pass."""
+        """Return the request for the page library: without the folder, without the pass.
+
+        Of two cookies of one name only the first is handed on, the one of the longest path: another
+        program that is made with the same library sets its own for all ports.
+        """
         before = len(self.lock.folder) + 1
-        mine = self.lock.cookie_name.encode() + b"="
-        others = b"; ".join(one for one in asked.cookies() if not one.startswith(mine))
+        first: dict[bytes, bytes] = {}
+        for one in asked.cookies():
+            first.setdefault(one.partition(b"=")[0], one)
+        first.pop(self.lock.cookie_name.encode(), None)
+        others = b"; ".join(first.values())
         headers = [(name, value) for name, value in scope["headers"] if name != b"cookie"]
         return scope | {
             "path": scope["path"][before:],
-            "raw_path": (scope.get("raw_path") or scope["path"].encode())[before:],
+            "raw_path": asked.raw_path[before:],
             "headers": headers + ([(b"cookie", others)] if others else []),
         }
 
     def _outside(self, send: Any) -> Any:
-        """Return where the page library's answers go: what it sends on stays in the folder."""
+        """Return where the page library's answers go: they lead, and set cookies, in the folder."""
+        folder = f"/{self.lock.folder}".encode()
+
+        def kept_here(name: bytes, value: bytes) -> bytes:
+            if name.lower() == b"location" and value.startswith(b"/"):
+                return folder + value
+            if name.lower() == b"set-cookie":
+                return value.replace(b"; Path=/;", b"; Path=" + folder + b";")
+            return value
 
         async def sent(message: Any) -> None:
             if message["type"] == "http.response.start":
-                message["headers"] = [
-                    (name, f"/{self.lock.folder}".encode() + value)
-                    if name.lower() == b"location" and value.startswith(b"/")
-                    else (name, value)
-                    for name, value in message["headers"]
-                ]
+                headers = message["headers"]
+                message["headers"] = [(name, kept_here(name, value)) for name, value in headers]
             await send(message)
 
         return sent
@@ -150,6 +163,8 @@ class _Asked:
     def __init__(self, scope: Any) -> None:
         self.is_http = scope["type"] == "http"
         self.path = str(scope.get("path", ""))
+        self.raw_path = bytes(scope.get("raw_path") or self.path.encode())
+        """As it was sent: letters of the path may be written as %41."""
         self._method = scope.get("method", "GET")
         self._query = scope.get("query_string", b"")
         self._headers: list[tuple[bytes, bytes]] = scope.get("headers", [])
