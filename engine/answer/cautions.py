@@ -25,7 +25,6 @@ from engine.case.scene import NO_ACCOMMODATION
 from engine.case.targets import centre_above_eye_cm, detail_arcmin, size_cm
 from engine.errors import TableError
 from engine.lenses.kinds import KINDS
-from engine.lenses.surfaces import office_surface
 from engine.optics.workstation import text_height_mm
 
 if TYPE_CHECKING:
@@ -274,10 +273,8 @@ def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # 
     if powers_d is None or not over(powers_d[0] - powers_d[1], 0.0):
         return
     near_d, degression_d = powers_d
-    surface = office_surface(option.design.power_fall or "slow")
-    share = float(np.ravel(surface.lookup(x_mm=0.0, y_mm=0.0)[0])[0])
-    ahead_d = near_d - degression_d * (1.0 - share)
-    if over(ahead_d, 0.0):
+    ahead_d = KINDS[option.kind].added_ahead_d(option.design)
+    if ahead_d is not None and over(ahead_d, 0.0):
         yield {"top_cm": 100.0 / (near_d - degression_d), "ahead_cm": 100.0 / ahead_d}
 
 
