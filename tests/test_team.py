@@ -31,7 +31,7 @@ EXACT = 1e-9
 """Sums of a few dozen numbers of two digits."""
 PRICES = {
     "eye_test": Range(20.0, 30.0),
-    "general_progressive": Range(200.0, 300.0),
+    "general_pair": Range(200.0, 300.0),
     "screen_pair": Range(100.0, 150.0),
     "desk_move": Range(0.0, 10.0),
     "contribution": Range(60.0, 60.0),

@@ -313,7 +313,7 @@ def test_uptake_is_taken_of_the_rounded_count() -> None:
 def test_a_tiny_price_in_what_moves_the_total_recovers_no_count() -> None:
     def attack(example: Team, policy: str) -> tuple[float, float | None, float]:
         ends = Ends(example, {})
-        bought = "general_progressive" if policy == "general_for_all" else "screen_pair"
+        bought = "general_pair" if policy == "general_for_all" else "screen_pair"
 
         def ask(price: float) -> float | None:
             free = {"eye_test": Range(0, 0), "desk_move": Range(0, 0)}

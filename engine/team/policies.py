@@ -35,7 +35,7 @@ POLICIES = {
 }
 PRICES = {
     "eye_test": "eye test",
-    "general_progressive": "general progressive pair",
+    "general_pair": "general progressive pair",
     "screen_pair": "office or computer pair",
     "desk_move": "moving a screen",
     "contribution": "fixed contribution",
@@ -263,7 +263,7 @@ def _bill(policy: str, counts: Counts) -> dict[str, Spread]:
     """What is paid how often; what is surely not needed is left out."""
     if policy == "nothing":
         return {}
-    pair = {"general_for_all": "general_progressive", "contribution": "contribution"}
+    pair = {"general_for_all": "general_pair", "contribution": "contribution"}
     bill = {"eye_test": counts["offered"], pair.get(policy, "screen_pair"): counts["pairs"]}
     if policy == "desk_first":
         bill["desk_move"] = counts["desks"]

@@ -65,7 +65,7 @@ LONG = {
 }
 PRICE_LABELS = {
     "eye_test": "One eye test",
-    "general_progressive": "One pair of all-distance glasses",
+    "general_pair": "One pair of all-distance glasses",
     "screen_pair": "One pair of screen glasses",
     "desk_move": "Moving one screen",
     "contribution": "Fixed contribution, each",
