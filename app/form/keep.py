@@ -40,6 +40,8 @@ MOST_LISTED = 20
 CLOCKS_APART = timedelta(minutes=5)
 """Clocks of two computers, or one that is set right, may differ by so much without a word."""
 MOST_LINES, LONGEST_LINE, LONGEST_FIELD = 20, 1000, 120
+MOST_PARTS, LONGEST_PART = 2000, 400
+"""Of what is listed as not taken over: far above any real file."""
 """Of what is told about an opened file: a damaged one could fill the page."""
 
 
@@ -71,6 +73,7 @@ class File:
         answers: with which the form shows it.
         whole: a whole case, not a prescription alone.
         lines: what to tell: another version's numbers, what was set aside.
+        aside: every part of the file that is not taken over, where that is too long for a line.
     """
 
     kind: str
@@ -78,6 +81,7 @@ class File:
     whole: bool
     label: str
     lines: tuple[str, ...]
+    aside: tuple[str, ...] = ()
 
 
 def save(
@@ -210,7 +214,8 @@ def read_file(content: bytes) -> File:
     if found.case is not None:
         return _whole_file(found.kind, found.case, found.result_json, found.set_aside)
     answers = {"prescription": answers_of_case.prescription_words(found.prescription)}
-    return File(found.kind, answers, False, "", _bounded(_set_aside_lines(found.set_aside)))
+    lines, aside = _aside(found.set_aside)
+    return File(found.kind, answers, False, "", _bounded(lines), aside)
 
 
 def _is_visit_file(content: bytes) -> bool:
@@ -223,16 +228,22 @@ def _is_visit_file(content: bytes) -> bool:
 
 def _whole_file(kind: str, case: Case, result_json: str | None, set_aside: tuple[str, ...]) -> File:
     answers = answers_of_case.answers_of(case)
-    lines = (
-        *older_lines(case, result_json),
-        *_aside_lines(case, answers),
-        *_set_aside_lines(set_aside),
-    )
-    return File(kind, answers, True, case.label, _bounded(lines))
+    left, aside = _aside(set_aside)
+    lines = (*older_lines(case, result_json), *_aside_lines(case, answers), *left)
+    return File(kind, answers, True, case.label, _bounded(lines), aside)
 
 
-def _set_aside_lines(set_aside: tuple[str, ...]) -> tuple[str, ...]:
-    return (f"In the file, but not taken over: {', '.join(set_aside)}.",) if set_aside else ()
+def _aside(parts: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the line on parts of a file that are not taken over, and a list where it is long."""
+    if not parts:
+        return (), ()
+    named = f"In the file, but not taken over: {', '.join(parts)}."
+    if len(named) <= LONGEST_LINE:
+        return (named,), ()
+    counted = f"In the file, but not taken over: {len(parts):,} parts, listed under Kept cases."
+    shown = [one if len(one) <= LONGEST_PART else one[:LONGEST_PART] + "…" for one in parts]
+    more = len(parts) - MOST_PARTS
+    return (counted,), (*shown[:MOST_PARTS], *([f"{more:,} more"] if more > 0 else []))
 
 
 def _bounded(lines: Sequence[str]) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ import streamlit as st
 from app.draw import result_words
 from app.form import keep
 from app.form.fields import PAUSE
-from app.form.html import alert, flag, html, quiet, table
+from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state, words
 from app.views.cases import chosen_case
 from app.views.cases.everything import copy_of_everything, delete_everything
@@ -118,6 +118,9 @@ def open_a_file() -> None:
     quiet(KINDS[found.kind])
     for line in found.lines:
         quiet(line)
+    if found.aside:
+        with st.expander("All that is not taken over from the file"):
+            listed(found.aside)
     if found.whole:
         values = {**found.answers, "keep.label": found.label, keep.NEWS: list(found.lines)}
         chosen_case.open_button("Open the file in the Interview", values, key=OPEN)
