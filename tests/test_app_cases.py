@@ -25,6 +25,7 @@ from engine.files.exchange import (
     version_changes,
 )
 from engine.files.store import Store
+from engine.files.store_file import StoreFullError
 from engine.home.answers import answers_from
 from engine.home.case import case_content, visit_file
 from engine.team import secret
@@ -237,6 +238,130 @@ def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_pat
     assert not secret.path().exists()
     assert b"A12" not in store_path.read_bytes()
     assert secret.secret() != key, "the next answer starts another"
+
+
+def delete_everything(page: AppTest) -> str:
+    """Press what deletes everything, and return what is said."""
+    page = opened_page("cases", page)
+    next(one for one in page.checkbox if one.label.startswith("Yes, delete all")).check()
+    page.run()
+    return said(press(page, "Delete everything"))
+
+
+def test_the_key_stays_where_the_cases_could_not_be_deleted(store_path, monkeypatch):
+    page, key = kept_page("A12"), secret.secret()
+
+    def full(_: Store) -> int:
+        raise StoreFullError(store_path, "there is no room left for this test.")
+
+    monkeypatch.setattr(Store, "delete_all", full)
+    text = delete_everything(page)
+    assert "there is no room left for this test." in text
+    assert "eleted:" not in text
+    assert secret.path().read_bytes() == key
+    with Store() as store:
+        assert store.count() == 1
+
+
+def test_the_cases_are_gone_where_the_key_is_protected(monkeypatch):
+    page, key = kept_page("A12"), secret.secret()
+
+    def protected() -> bool:
+        raise PermissionError(secret.path())
+
+    monkeypatch.setattr(secret, "forget", protected)
+    text = delete_everything(page)
+    assert "Deleted: 1 case." in text
+    assert f"The key of Team figures stays: {secret.path()} is protected." in text
+    assert secret.path().read_bytes() == key
+    with Store() as store:
+        assert store.count() == 0
+
+
+def test_the_key_goes_though_traces_of_the_cases_are_still_on_the_disk(monkeypatch):
+    page = kept_page("A12")
+    assert secret.secret()
+    monkeypatch.setattr(Store, "_scrubbed", lambda _: False)
+    text = delete_everything(page)
+    assert "Deleted: 1 case." in text
+    assert "its last traces could not be removed" in text
+    assert not secret.path().exists()
+
+
+def test_what_stopped_a_deletion_is_told_though_the_store_then_fails_in_another_way(
+    store_path, monkeypatch
+):
+    counted = Store.count
+    broken: list[bool] = []
+
+    def first(_: Store, *, label: str) -> None:
+        broken.append(True)
+        raise StoreFullError(store_path, f"{label} is not deleted, for the disk is full.")
+
+    def second(store: Store, *, search: str = "") -> int:
+        if broken:
+            broken.clear()
+            raise StoreFullError(store_path, "the second trouble")
+        return counted(store, search=search)
+
+    page = opened_page("cases", kept_page("A12"))
+    monkeypatch.setattr(Store, "delete", first)
+    monkeypatch.setattr(Store, "count", second)
+    next(one for one in page.checkbox if one.label.startswith("Yes, delete its")).check()
+    page.run()
+    broken.clear()
+    assert "A12 is not deleted, for the disk is full." in said(press(page, "Delete"))
+
+
+def test_a_copy_of_everything_is_brought_back_by_the_page():
+    page = kept_page("A12")
+    with Store() as store:
+        copy = store.as_bytes()
+        store.delete(label="A12")
+    page = opened_page("cases", page)
+    assert "No case is kept yet" in said(page)
+    given = next(one for one in page.file_uploader if one.label == "A copy to bring back")
+    given.set_value(("copy.sqlite3", copy, "application/vnd.sqlite3"))
+    page.run()
+    page = press(page, "Bring the copy back")
+    assert "1 case brought back." in said(page)
+    with Store() as store:
+        assert [entry.label for entry in store.entries()] == ["A12"]
+    page = press(page, "Bring the copy back")
+    assert "0 cases brought back; 1 case kept already." in said(page)
+    given = next(one for one in page.file_uploader if one.label == "A copy to bring back")
+    given.set_value(("copy.sqlite3", b"something else", "application/vnd.sqlite3"))
+    page.run()
+    page = press(page, "Bring the copy back")
+    assert "allowed: a copy of everything" in said(page)
+    with Store() as store:
+        assert store.count() == 1
+
+
+def with_codings(count: int) -> bytes:
+    """A prescription whose product is named in so many codes of somebody else's."""
+    found = prescription_to_fhir(case_of_answers.ask(questions.EXAMPLE).case)
+    product = found["lensSpecification"][0]["product"]
+    product["coding"] += [{"system": "http://example.invalid", "code": "x"}] * count
+    return json.dumps(found).encode()
+
+
+def test_all_that_is_left_out_of_a_long_file_is_listed():
+    short = keep.read_file(with_codings(3))
+    assert short.aside == ()
+    assert any("product.coding.3" in line for line in short.lines)
+    page = opened_page("cases")
+    given = next(one for one in page.file_uploader if one.label.startswith("Case, record"))
+    given.set_value(("long.json", with_codings(300), "application/json"))
+    page.run()
+    whole(page)
+    text = said(page)
+    for place in range(1, 301):
+        assert f"<li>VisionPrescription.lensSpecification.0.product.coding.{place}</li>" in text
+    assert "not taken over: 300 parts, listed under Kept cases." in text
+    huge = keep.read_file(with_codings(keep.MOST_PARTS + 5))
+    assert len(huge.aside) == keep.MOST_PARTS + 1
+    assert huge.aside[-1] == "5 more"
 
 
 def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():

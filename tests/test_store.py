@@ -18,7 +18,7 @@ from engine.files.store import CaseMissingError, StaleError, Store
 from engine.files.store_file import (
     FILE_NAME,
     StoreDamagedError,
-    StoreLockedError,
+    StoreTracesError,
     check_label,
     default_path,
 )
@@ -265,7 +265,7 @@ def test_a_deletion_another_session_holds_up_is_told_and_finished_later(path: Pa
         reader._connection.execute("BEGIN")
         reader._connection.execute("SELECT count(*) FROM cases").fetchone()
         store._connection.execute("PRAGMA busy_timeout=50")
-        with pytest.raises(StoreLockedError, match="deleted"):
+        with pytest.raises(StoreTracesError, match="deleted"):
             store.delete(label=LABEL)
         assert [entry.label for entry in store.entries(search="quill")] == []
         assert traces(path.parent)

@@ -33,7 +33,7 @@ from engine.files.store_file import (
     LONGEST_LABEL,
     WAIT_S,
     StoreDamagedError,
-    StoreLockedError,
+    StoreTracesError,
     check_label,
     check_texts,
     checksum,
@@ -371,7 +371,7 @@ class Store:
 
         Raises
             CaseMissingError: there is none.
-            StoreLockedError: it is deleted, but another session still reads the log; the rest is
+            StoreTracesError: it is deleted, but another session still reads the log; the rest is
                 done when the store is next opened.
         """
         with told(self.path):
@@ -384,7 +384,7 @@ class Store:
         """Delete every case as `delete` does one; return how many there were.
 
         Raises
-            StoreLockedError: as in `delete`.
+            StoreTracesError: as in `delete`.
         """
         return self._delete("DELETE FROM cases", ())
 
@@ -507,7 +507,7 @@ class Store:
 
     def _scrub(self) -> None:
         if not self._scrubbed():
-            raise StoreLockedError(
+            raise StoreTracesError(
                 self.path,
                 "what was deleted is gone from the list, but its last traces could not be removed"
                 " yet, since another session is reading or the disk is full; that is done at the"

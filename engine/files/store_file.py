@@ -152,6 +152,10 @@ class StoreLockedError(StoreError):
     """Another session is writing."""
 
 
+class StoreTracesError(StoreLockedError):
+    """What was deleted is gone from the list, but its last traces are still in the file."""
+
+
 class StoreReadOnlyError(StoreError):
     """The file or its folder may only be read."""
 

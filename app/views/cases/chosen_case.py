@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import streamlit as st
 
@@ -11,12 +12,12 @@ from app.draw.svg import escaped
 from app.form import change_words, keep
 from app.form.fields import PAUSE
 from app.form.html import alert, html, quiet, table
-from app.form.keep import LABEL, MOST_LISTED
+from app.form.keep import LABEL
 from app.shell import internals, state
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
-from engine.files.store_file import StoreError
+from engine.files.store_file import StoreError, StoreTracesError
 
 INTERVIEW = "views/interview/page.py"
 _TROUBLE, _DONE = "cases_trouble", "cases_done"
@@ -196,17 +197,28 @@ def _delete(entry: Entry) -> None:
 
 def _deleted(label: str) -> None:
     def work(store: Store) -> str:
-        try:
+        with gone_from_tabs(only=label):
             store.delete(label=label)
-        finally:
-            if not store.count() or label not in [
-                one.label for one in store.entries(search=label, limit=MOST_LISTED)
-            ]:
-                forget_kept(only=label)
-                internals.redraw_other_tabs()
         return f"{label} is deleted. Answers open in the Interview stay there until deleted there."
 
     do(work)
+
+
+@contextmanager
+def gone_from_tabs(*, only: str | None = None) -> Iterator[None]:
+    """Let no tab offer what is deleted inside, though its last traces may still be on the disk.
+
+    only: the label of the one case that is deleted, here or in another tab.
+    """
+    trouble = None
+    try:
+        yield
+    except (StoreTracesError, CaseMissingError) as error:
+        trouble = error
+    forget_kept(only=only)
+    internals.redraw_other_tabs()
+    if trouble is not None:
+        raise trouble
 
 
 def forget_kept(*, only: str | None = None) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.form import keep
 from app.form.html import quiet
-from app.shell import internals, state
+from app.shell import state
 from app.views.cases import chosen_case
 from engine.files.store import Store, counted_cases
-from engine.files.store_file import StoreError
+from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
 
 COPY = (
@@ -68,21 +69,29 @@ def delete_everything() -> None:
 
 
 def _deleted() -> None:
-    def work(store: Store) -> str:
-        try:
-            count = store.delete_all()
-        finally:
-            if not store.count():
-                chosen_case.forget_kept()
-                internals.redraw_other_tabs()
-        return f"Everything is deleted: {counted_cases(count)}, and the key of Team figures."
-
     state.put({SURE: False})
+    chosen_case.do(_cases_then_key)
+
+
+def _cases_then_key(store: Store) -> str:
+    """Delete the cases first: they are about people, and the key blurs what was shown of a team.
+
+    A key that is gone while the cases stay would blur the same team anew, and two blurs tell more
+    than one. Each that stays is named.
+    """
+    count, trouble = store.count(), []
+    try:
+        with chosen_case.gone_from_tabs():
+            store.delete_all()
+    except StoreTracesError as error:
+        trouble.append(keep.trouble(error))
     try:
         secret.forget()
     except OSError:
-        chosen_case.say_trouble(
-            f"Nothing is deleted: {secret.path()} is protected. Remove it by hand and try again."
+        trouble.append(
+            f"The key of Team figures stays: {secret.path()} is protected. Remove it by hand."
         )
-        return
-    chosen_case.do(work)
+    if trouble:
+        chosen_case.say_trouble(" ".join(trouble))
+        return f"Deleted: {counted_cases(count)}."
+    return f"Everything is deleted: {counted_cases(count)}, and the key of Team figures."
