@@ -190,6 +190,33 @@ def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped
         assert time.monotonic() < end, "a worker outlives the program"
 
 
+def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
+    """In short chunks: a worker is missed at the end of a chunk of another at the latest."""
+    source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
+    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
+    running = subprocess.Popen(
+        [*command, "--processes", "2", "--chunk-rows", "100"],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+    busy: list[str] = []
+    while not busy:
+        assert running.poll() is None, running.communicate()
+        workers = children.read_text(encoding="ascii").split()
+        busy = [one for one in workers if worked_s(one) > AT_WORK_S]
+    os.kill(int(busy[0]), signal.SIGKILL)
+    try:
+        _, said = running.communicate(timeout=60)
+    finally:
+        running.terminate()
+    assert running.returncode == 2
+    assert said.count("\n") == 1, said
+    assert said.startswith("A worker process was ended from outside")
+    assert listing(tmp_path) == ["IN.csv"]
+
+
 AT_WORK_S = 3.0
 """Processor time after which a worker has loaded its modules and is in its first chunk."""
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
 from engine.roster.rows import CELLS, Problem, check_header
@@ -73,6 +73,16 @@ class Written:
             self.refused + other.refused,
             self.young + other.young,
             self.first_problem or other.first_problem,
+        )
+
+
+class WorkerLostError(LevelgazeError):
+    """A process that computed a chunk was ended from outside."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "A worker process was ended from outside, often because the memory ran out; no file was"
+            " changed. Try fewer --processes or fewer --chunk-rows."
         )
 
 
@@ -177,8 +187,12 @@ def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) ->
     """As the builtin map, in other processes of this machine; a few chunks wait at a time.
 
     Whoever stops half-way does not wait for the chunks in work: their processes are ended.
+
+    Raises
+        WorkerLostError: one of the processes was ended from outside.
     """
     from concurrent.futures import Future, ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import active_children, get_context
 
     others = set(active_children())
@@ -194,6 +208,8 @@ def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) ->
                     yield waiting.pop(0).result()
             for one in waiting:
                 yield one.result()
+        except BrokenProcessPool:
+            raise WorkerLostError from None
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             for child in set(active_children()) - others:
