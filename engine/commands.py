@@ -65,18 +65,18 @@ def _backup(asked: argparse.Namespace) -> str:
 
 def _restore(asked: argparse.Namespace) -> str:
     from engine.files.output import check_readable
-    from engine.files.store import Store
+    from engine.files.store import restored
 
     check_readable(asked.file, field="FILE", most_bytes=LARGEST_COPY_BYTES)
-    with Store() as store:
-        return store.restore(asked.file.read_bytes()).words() + "\n"
+    return restored(asked.file.read_bytes()).words() + "\n"
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m engine",
         description="Which lens lets a presbyope see a day of work, clear and with a level head.",
-        epilog="A refused input ends with status 2 and one line: field, value, allowed range.",
+        epilog="A refused input ends with status 2 and one line: field, value, allowed range. "
+        "Ctrl-C ends with status 130, a request to end with 143; no file is changed then.",
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for name, work, text in (

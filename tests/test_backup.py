@@ -153,6 +153,17 @@ def test_a_copy_of_nothing_is_refused_and_makes_no_store(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_what_is_no_copy_makes_no_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "none" / "cases.sqlite3"))
+    wrong = tmp_path / "wrong.sqlite3"
+    wrong.write_bytes(b"something else")
+    assert main(["restore", str(wrong)]) == 2
+    assert "allowed: a copy of everything" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [wrong]
+
+
 def test_a_copy_in_no_folder_is_told_by_the_name_that_was_typed(
     path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

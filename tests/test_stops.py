@@ -157,7 +157,7 @@ def test_a_restore_is_undone_or_done_as_is_said(kept: Path) -> None:
     assert run(early, "restore", copy, store=new) == (143, "", WAYS[1][2])
     assert labels(new) == []
     for late, said in (
-        ('"restore"', "2 cases brought back.\n"),
+        ('"_bring_back"', "2 cases brought back.\n"),
         ('"close"', "0 cases brought back; 2 cases kept already.\n"),
     ):
         after = COMMAND.format(before=f"and_then(store.Store, {late})")

@@ -46,7 +46,7 @@ from engine.files.store_file import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
 RECORD_VERSION = 1
 """Of the exported record."""
@@ -442,7 +442,9 @@ class Store:
             InputRefusedError: this is no copy of kept cases.
             StoreError: the store cannot be written.
         """
-        saves, damaged = _saves_of(content)
+        return self._bring_back(*_saves_of(content))
+
+    def _bring_back(self, saves: Mapping[str, Sequence[_Save]], damaged: int) -> Restored:
         added = same = apart = 0
         with told(self.path), transaction(self._connection):
             for label, found in saves.items():
@@ -586,3 +588,15 @@ class Store:
             return datetime.fromisoformat(at)
         except (TypeError, ValueError):
             return None
+
+
+def restored(content: bytes) -> Restored:
+    """Bring a copy back as `Store.restore` does; where there is no store, a copy makes one.
+
+    Raises
+        InputRefusedError: this is no copy of kept cases; nothing is made.
+        StoreError: the store cannot be written.
+    """
+    saves, damaged = _saves_of(content)
+    with Store() as store:
+        return store._bring_back(saves, damaged)
