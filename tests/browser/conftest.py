@@ -17,6 +17,7 @@ from tests.browser.harness import (
     shared_chromium,
     start_app,
 )
+from tests.browser.said import faults_in
 
 
 def forget_cases(program: Served) -> None:
@@ -36,7 +37,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     program = start_app(store=folder / "cases.sqlite3")
     yield program
     program.stop()
-    assert "Traceback" not in "".join(program.said)
+    assert faults_in(program.said) == []
 
 
 @pytest.fixture

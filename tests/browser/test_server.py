@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from app.shell import faults
 from tests.browser.harness import ROOT, start_app
+from tests.browser.said import faults_in
 from tests.browser.test_strangers import ask
 
 
@@ -73,6 +75,18 @@ def test_it_stops_cleanly(how):
     if how == signal.SIGINT:
         assert code == 0
         assert "Levelgaze has stopped." in said
+
+
+def test_a_fault_is_seen_in_what_a_program_printed(capsys):
+    try:
+        raise ValueError("told")
+    except ValueError as fault:
+        faults.log(fault)
+    logged = f"2026-01-01 12:00:00.000 {capsys.readouterr().err}"
+    said = ["Levelgaze is at http://127.0.0.1:1/ by default at this port.\n", logged, "stopped\n"]
+    assert faults_in(said) == [logged.strip()]
+    assert faults_in(["Traceback (most recent call last):\n"]) != []
+    assert faults_in([said[0], said[2]]) == []
 
 
 def test_it_runs_from_any_folder(tmp_path):
