@@ -169,9 +169,7 @@ def test_a_copy_in_no_folder_is_told_by_the_name_that_was_typed(
 ) -> None:
     monkeypatch.setenv("LEVELGAZE_STORE", str(path))
     assert main(["backup", "none/copy.sqlite3"]) == 2
-    assert capsys.readouterr().err == (
-        "FILE: 'none/copy.sqlite3' is refused; allowed: a name in a folder that is there\n"
-    )
+    assert capsys.readouterr().err == "none/copy.sqlite3: there is no such folder\n"
 
 
 def test_one_bad_row_shuts_nothing_else(path: Path) -> None:

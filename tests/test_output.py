@@ -349,10 +349,16 @@ def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path:
     roster(tmp_path / "IN.csv")
     assert asked("roster", "IN.csv", "none/OUT.csv", cwd=tmp_path) == (
         2,
-        "OUT: 'none/OUT.csv' is refused; allowed: a name in a folder that is there\n",
+        "none/OUT.csv: there is no such folder\n",
     )
+    for typed, says in (
+        (".", "'.' is refused; allowed: a file; this is a folder"),
+        ("./IN.csv", "'IN.csv' is refused; allowed: another file than IN"),
+    ):
+        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}\n")
     (tmp_path / "link.csv").symlink_to("gone/OUT.csv")
-    assert "OUT: 'link.csv'" in asked("roster", "IN.csv", "link.csv", cwd=tmp_path)[1]
+    said = "link.csv: there is no such folder\n"
+    assert asked("roster", "IN.csv", "link.csv", cwd=tmp_path) == (2, said)
 
 
 def test_a_folder_that_cannot_be_written_is_told_by_the_name_that_was_typed(
@@ -421,10 +427,10 @@ def test_a_full_device_is_told_by_its_name(tmp_path: Path) -> None:
 
 def test_a_new_file_is_never_written_over_another(folder: Path) -> None:
     target = folder / "new"
-    write_new(target, b"first", field="FILE")
+    write_new(target, b"first")
     assert stat.S_IMODE(target.stat().st_mode) == 0o600
     with pytest.raises(FileExistsError) as refusal:
-        write_new(target, b"second", field="FILE")
+        write_new(target, b"second")
     assert refusal.value.filename == str(target)
     assert target.read_bytes() == b"first"
     assert listing(folder) == ["new"]

@@ -57,7 +57,7 @@ def refuse_same_file(source: Path, target: Path, *, field: str) -> None:
     """
     with suppress(OSError):
         if source.samefile(target):
-            raise InputRefusedError(field=field, value=target.name, allowed="another file than IN")
+            raise InputRefusedError(field=field, value=str(target), allowed="another file than IN")
 
 
 @contextmanager
@@ -68,9 +68,9 @@ def written_whole(path: Path, *, field: str) -> Iterator[TextIO]:
     written to as it is. Once the text takes its place no stop is heeded any more.
 
     Raises
-        InputRefusedError: the path is a folder, a disk or a socket, or its folder is not there.
-        OSError: the folder is not writable or full, by the name that was given; the old file is
-            left as it was.
+        InputRefusedError: the path is a folder, a disk or a socket.
+        OSError: the folder is not there, not writable or full, by the name that was given; the old
+            file is left as it was.
     """
     mode = _mode_of(path)
     if stat.S_ISCHR(mode) or stat.S_ISFIFO(mode):
@@ -80,7 +80,7 @@ def written_whole(path: Path, *, field: str) -> Iterator[TextIO]:
     if mode and not stat.S_ISREG(mode):
         _refuse_kind(path, mode, field)
     target = path.resolve()
-    with _part_beside(target, path, field) as part:
+    with _part_beside(target, path) as part:
         with _text(part.opened(path)) as out:
             yield out
             out.flush()
@@ -91,17 +91,16 @@ def written_whole(path: Path, *, field: str) -> Iterator[TextIO]:
             part.put_at(target)
 
 
-def write_new(path: Path, content: bytes, *, field: str) -> None:
+def write_new(path: Path, content: bytes) -> None:
     """Write a file of a name that none has yet, whole, for this user alone.
 
     Once the file takes its name no stop is heeded any more.
 
     Raises
         FileExistsError: there is one; it is left as it is.
-        InputRefusedError: its folder is not there.
         OSError: it cannot be written, by the name that was given; nothing is left behind.
     """
-    with _part_beside(path, path, field) as part:
+    with _part_beside(path, path) as part:
         with part.opened(path) as out:
             out.write(content)
             with _under_name(path):
@@ -112,10 +111,9 @@ def write_new(path: Path, content: bytes, *, field: str) -> None:
 
 
 @contextmanager
-def _part_beside(target: Path, path: Path, field: str) -> Iterator[_Part]:
+def _part_beside(target: Path, path: Path) -> Iterator[_Part]:
     if not target.parent.is_dir():
-        allowed = "a name in a folder that is there"
-        raise InputRefusedError(field=field, value=str(path), allowed=allowed)
+        raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path))
     with _under_name(path):
         part = _Part(target.parent)
     try:
@@ -234,4 +232,4 @@ def _mode_of(path: Path) -> int:
 
 def _refuse_kind(path: Path, mode: int, field: str) -> None:
     kind = _KINDS.get(stat.S_IFMT(mode), "something else")
-    raise InputRefusedError(field=field, value=f"{path.name} ({kind})", allowed="a file")
+    raise InputRefusedError(field=field, value=str(path), allowed=f"a file; this is {kind}")

@@ -412,13 +412,13 @@ class Store:
         """Save a copy of everything as a file of its own; return how many cases it holds.
 
         Raises
-            InputRefusedError: there is a file of that name, or no such folder.
+            InputRefusedError: there is a file of that name.
             StoreError: the store cannot be used.
             OSError: the copy cannot be written; nothing is left of it.
         """
         content, count = self.as_bytes(), self.count()
         try:
-            write_new(target, content, field="FILE")
+            write_new(target, content)
         except FileExistsError:
             allowed = "a name that no file has yet"
             raise InputRefusedError(field="FILE", value=str(target), allowed=allowed) from None

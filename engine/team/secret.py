@@ -76,4 +76,4 @@ def _write_once(file: Path) -> None:
     """Make the file in one step: another session sees it whole or not at all, and never two."""
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     with suppress(FileExistsError):  # another session was first
-        write_new(file, secrets.token_bytes(BYTES), field="key")
+        write_new(file, secrets.token_bytes(BYTES))
