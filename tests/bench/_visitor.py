@@ -69,11 +69,12 @@ class Visitor:
         self._ask()
 
     def press(self, key: str) -> None:
-        """Press a button, or tick a box, by its key, without waiting for the answer."""
+        """Press a button, or tick a box, by its key or its words; do not wait for the answer."""
         for element in self._drawn.values():
             kind = element.WhichOneof("type")
-            name = getattr(getattr(element, kind), "id", "")
-            if not name.endswith((f"-{key}", f".{key}")):
+            field = getattr(element, kind)
+            name = getattr(field, "id", "")
+            if not name.endswith((f"-{key}", f".{key}")) and getattr(field, "label", "") != key:
                 continue
             if kind == "checkbox":
                 self._values[name] = WidgetState(id=name, bool_value=True)
@@ -82,6 +83,11 @@ class Visitor:
                 self._ask(pressed=WidgetState(id=name, trigger_value=True))
             return
         raise AssertionError(f"the page has no {key}: {self.faults} {self.texts()}"[:900])
+
+    @property
+    def draft(self) -> str:
+        """What the address says of the answers: the name of their draft."""
+        return self._query
 
     def downloads(self) -> list[str]:
         """Addresses of the files that the page offers, without the part before /media."""

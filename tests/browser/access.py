@@ -1,18 +1,20 @@
 """What is looked at on every page, once it is filled: axe, contrast, keyboard and zoom.
 
-axe passes over words outside the window, so the window is 9000 px tall.
+axe passes over words outside the window, so the window is 9000 px tall. The tests are here; each
+file that inherits them says in its fixture `shown` which pages it shows.
 """
 
 from __future__ import annotations
 
 import re
+from typing import ClassVar
 
 from selenium.webdriver.common.by import By
 
 from tests.browser import seen
 from tests.browser.harness import DESKTOP, PHONE, Browser
 from tests.browser.seen import MARKS_RATIO, WORDS_RATIO, Stop
-from tests.browser.test_order_collection import open_folds, ours
+from tests.browser.walk import open_folds, ours, turn_to
 
 TALL = (1280, 9000)
 TABLET = (768, 1024)
@@ -23,13 +25,38 @@ LINES_IN_VIEW = 0.4
 """Most of the height of a zoomed window that stays covered while the page is scrolled."""
 
 
-def unfolded(page: Browser, name: str, *, words: str) -> Browser:
-    """Return the page at one of its addresses, in the light, with everything folded opened."""
+def unfolded(page: Browser, title: str, *, words: str) -> Browser:
+    """Return the page at another of its pages, in the light, with everything folded opened."""
     page.resize(DESKTOP)
     seen.theme(page, "light")
-    page.go(name, until=words)
+    turn_to(page, title, until=words)
     open_folds(page)
     return page
+
+
+class Clean:
+    """What is looked at on every page that the fixture `shown` shows."""
+
+    pictures: ClassVar[dict[str, int]]
+    """Pictures and charts of the pages that have some."""
+
+    def test_axe_finds_nothing_and_words_stand_out(self, shown: tuple[str, Browser]) -> None:
+        name, page = shown
+        clean_and_legible(page, pictures=name in self.pictures)
+
+    def test_pictures_say_their_numbers(self, shown: tuple[str, Browser]) -> None:
+        name, page = shown
+        pictures_say_numbers(page, least=self.pictures.get(name, 0))
+
+    def test_the_keyboard_goes_in_the_order_of_reading_with_its_focus_seen(
+        self, shown: tuple[str, Browser]
+    ) -> None:
+        keyboard_in_order_of_reading(shown[1])
+
+    def test_nothing_is_lost_at_twice_the_size_on_a_tablet_or_on_a_phone(
+        self, shown: tuple[str, Browser]
+    ) -> None:
+        nothing_lost_at_other_sizes(shown[1])
 
 
 def clean_and_legible(page: Browser, *, pictures: bool) -> None:
@@ -38,7 +65,7 @@ def clean_and_legible(page: Browser, *, pictures: bool) -> None:
     flawed, faint, words = {}, {}, 0
     for colours in ("light", "dark"):
         seen.theme(page, colours)
-        found = ours(page.axe())
+        found = ours(page.axe(colours=colours == "dark"))
         said = seen.words_in_pictures(page)
         words += len(said)
         low = [one for one in said if one[1] < WORDS_RATIO]
@@ -70,11 +97,13 @@ def keyboard_in_order_of_reading(page: Browser) -> None:
     _reach_all(page, stops)
     assert seen.jumps(stops) == []
     assert [stop.name for stop in stops if not stop.name] == []
-    back = seen.tab_stops(page, back=len(stops))
+    back = seen.stops_back(page)
+    assert [stop.name for stop in reversed(back)] == [stop.name for stop in stops]
     assert [stop.name for stop in back if stop.inside and stop.covered_px > 0] == []
     seen.theme(page, "dark")
-    dim = [stop for stop in seen.tab_stops(page) if stop.ring < MARKS_RATIO]
-    dim += [stop for stop in stops if stop.ring < MARKS_RATIO]
+    dark = seen.rings(page)
+    assert [stop.name for stop in dark] == [stop.name for stop in stops]
+    dim = [stop for stop in [*stops, *dark] if stop.ring < MARKS_RATIO]
     seen.theme(page, "light")
     assert [(stop.kind, stop.name[:40], round(stop.ring, 1)) for stop in dim] == []
 

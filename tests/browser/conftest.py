@@ -63,6 +63,23 @@ def desktop() -> Iterator[Browser]:
         yield page
 
 
+@pytest.fixture(scope="module")
+def _window() -> Iterator[Browser]:
+    with browser(size=DESKTOP) as page:
+        yield page
+
+
+@pytest.fixture
+def shared(_window: Browser) -> Browser:
+    """A browser 1280 px wide that the tests of a file share, where the last of them left it.
+
+    For tests that look at a page, not at what a stranger to it finds: a new context loads and
+    compiles all of the page library again, ten seconds of a core.
+    """
+    _window.resize(DESKTOP)
+    return _window
+
+
 @pytest.fixture
 def phone() -> Iterator[Browser]:
     """A browser 360 px wide."""

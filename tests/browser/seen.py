@@ -85,6 +85,22 @@ return {
     .findLastIndex(b => b.contains(e) && !b.querySelector('h2, h3')),
 }
 """
+AT_ONCE = 25
+"""Tabs between two looks at whether the end is reached."""
+_NOTE = f"""
+window.lgStop = () => {{ {_STOP} }};
+window.lgHeld = []; window.lgStops = []; window.lgEnd = false;
+window.lgTab ??= addEventListener('keyup', key => {{
+  if (key.key !== 'Tab' || lgEnd) return;
+  const said = lgStop(), first = lgHeld[0] === document.activeElement;
+  if (said === null || (first && !key.shiftKey)) {{ lgEnd = true; return; }}
+  if (!key.shiftKey) lgHeld.push(document.activeElement);
+  lgStops.push(said);
+}}, true) || true;
+"""
+"""Note every stop until the focus leaves the page or comes to the first again."""
+_NOTE_AGAIN = "lgEnd = false; lgStops = [lgStop()];"
+
 _CUT = """
 const shut = v => v === 'hidden' || v === 'clip';
 return [...document.querySelectorAll(arguments[0] + ' *')].filter(e => {
@@ -179,30 +195,41 @@ def _ratio(with_words: Floats, without: Floats, place: list[float]) -> float:
     return float(np.median(contrast(here, ground)[change > 0.5 * change.max()]))
 
 
-def tab_stops(page: Browser, *, most: int = 200, back: int = 0) -> list[Stop]:
-    """Every stop of the Tab key from the first to the last; or so many going back from the end."""
-    if not back:
-        page.driver.execute_script(
-            "document.activeElement.blur();"
-            f"document.querySelector('{MAIN}').scrollTo({{top: 0, behavior: 'instant'}})"
+def tab_stops(page: Browser, *, most: int = 200) -> list[Stop]:
+    """Every stop of the Tab key from the first to the last, as it is when the key is let go."""
+    ask = page.driver.execute_script
+    ask(
+        "document.activeElement.blur();"
+        f"document.querySelector('{MAIN}').scrollTo({{top: 0, behavior: 'instant'}});"
+        f"{_NOTE}"
+    )
+    for _ in range(0, most, AT_ONCE):
+        ActionChains(page.driver).send_keys(*[Keys.TAB] * AT_ONCE).perform()
+        if ask("return lgEnd"):
+            return [_stop(said) for said in ask("return lgStops")]
+    raise AssertionError(f"{most} tabs do not reach the end; the last is {page.focused()!r}")
+
+
+def stops_back(page: Browser) -> list[Stop]:
+    """The same stops from the last to the first, after `tab_stops`."""
+    ask = page.driver.execute_script
+    count = ask(f"lgHeld.at(-1).focus(); {_NOTE_AGAIN} return lgHeld.length")
+    keys = ActionChains(page.driver).key_down(Keys.SHIFT)
+    keys.send_keys(*[Keys.TAB] * (count - 1)).key_up(Keys.SHIFT).perform()
+    return [_stop(said) for said in ask("return lgStops")]
+
+
+def rings(page: Browser) -> list[Stop]:
+    """The same stops, focused by script as they are drawn now, after `tab_stops`.
+
+    After keys, a focus that a script moves has its ring as well.
+    """
+    return [
+        _stop(said)
+        for said in page.driver.execute_script(
+            "return lgHeld.map(one => { one.focus({preventScroll: true}); return lgStop(); })"
         )
-    press = (Keys.SHIFT, Keys.TAB) if back else (Keys.TAB,)
-    stops = []
-    for _ in range(back or most):
-        keys = ActionChains(page.driver)
-        for key in press[:-1]:
-            keys = keys.key_down(key)
-        keys = keys.send_keys(press[-1])
-        for key in press[:-1]:
-            keys = keys.key_up(key)
-        keys.perform()
-        said = page.driver.execute_script(_STOP)
-        if said is None:
-            return stops
-        stops.append(_stop(said))
-    if back:
-        return stops
-    raise AssertionError(f"{most} tabs do not reach the end; the last is {stops[-1].name!r}")
+    ]
 
 
 def _stop(said: dict[str, Any]) -> Stop:

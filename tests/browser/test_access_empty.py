@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.browser import seen
 from tests.browser.harness import Served, browser
 from tests.browser.seen import TALL, WORDS_RATIO
-from tests.browser.test_order_collection import ours
+from tests.browser.walk import ours
 
 EMPTY = {
     "": "Type the age and the add",
@@ -26,7 +26,7 @@ def test_empty_pages_are_clean_and_say_what_to_do(keeping: Served) -> None:
             for colours in ("light", "dark"):
                 seen.theme(page, colours)
                 faint = [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]
-                found = [*ours(page.axe()), *faint]
+                found = [*ours(page.axe(colours=colours == "dark")), *faint]
                 if found:
                     flawed[name, colours] = found
         assert page.outside_requests() == []

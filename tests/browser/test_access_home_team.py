@@ -1,121 +1,122 @@
 """The home check and the team, filled in: axe, contrast, keyboard and zoom.
 
-One browser goes through the home check, and each of its questions is looked at on a phone and in
-the dark; then both pages are looked at as the others are.
+One browser goes through the home check in the dark theme and looks at each question; then its
+result, what it gives out, and both pages are looked at as the others are. Each question in the
+light, on a phone, is looked at in tests/browser/test_flows_wearer.py.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
+from engine.case.read import build_case
+from engine.home.case import case_from_visit_file, read_visit_file
 from tests.browser import access, seen
-from tests.browser.harness import DESKTOP, PHONE, Browser, Served, browser
-from tests.browser.home_people import PEOPLE, visit
+from tests.browser.harness import DESKTOP, Browser, Served, browser
+from tests.browser.home_people import PEOPLE, downloaded, visit
 from tests.browser.seen import WORDS_RATIO
-from tests.browser.test_order_collection import open_folds
-from tests.browser.test_team import SEARCH_S, computed, press
-from tests.browser.walk import retype
+from tests.browser.test_team import SEARCH_S, computed
+from tests.browser.walk import fill, open_folds, pages_of, press, turn_to
+from tests.home_detector import orders_in, stray_numbers_in, words_of
 
-PAGES = {"home": "What this check cannot see", "team": "the first end named"}
-"""Address and words of each page once it is filled."""
-PICTURES = {"home": 1, "team": 3}
-"""Pictures and charts of a filled page."""
+PAGES = {"Home check": "What this check cannot see", "Team": "the first end named"}
+"""Name and words of each page once it is filled."""
 QUESTIONS = 12
-
-
-@dataclass
-class Found:
-    """What was found at each question on the way through the home check."""
-
-    too_wide: list[str] = field(default_factory=list)
-    on_a_phone: dict[str, list[object]] = field(default_factory=dict)
-    in_the_dark: dict[str, list[object]] = field(default_factory=dict)
+CARD_PX = 8.56 / 2.54 * 96
+"""A bank card in CSS pixels, 96 to the inch."""
+PAGE_NUMBERS = (r"chin \d+° (?:up|down)", r", \d+ cm\b", r"\t\d+(?:\.\d)?\n")
+"""Numbers of the picture and of the column of hours."""
 
 
 @pytest.fixture(scope="module")
-def walked(served: Served) -> Iterator[tuple[Browser, Found]]:
-    """A browser whose draft has an answer on both pages, and what was found on the way."""
-    found = Found()
+def visited(served: Served) -> Iterator[tuple[Browser, dict[str, list[object]]]]:
+    """A browser at the result of a person with two screens, and the flaws of each question."""
+    found: dict[str, list[object]] = {}
     with browser(size=DESKTOP) as page:
         page.enter(served, "home", until="Is any of this true now?")
-        _on_a_phone(page, "flags", found)
-        visit(page, PEOPLE[1], each=lambda step: _look(page, step, found))
-        page.wait_for_text(PAGES["home"])
-        _on_a_phone(page, "result", found)
-        page.go("team", until="Who is in the team")
-        retype(page, "50 to 54, at a monitor", "60")
-        retype(page, "One pair of screen", "100-180")
-        computed(page)
-        press(page, "Find what moves it most")
-        page.wait_for_text(PAGES["team"], seconds=SEARCH_S)
-        page.settle()
+        seen.theme(page, "dark")
+        visit(page, PEOPLE[1], each=lambda step: found.update({step: _flaws(page, step)}))
+        page.wait_for_text(PAGES["Home check"])
+        seen.theme(page, "light")
         yield page, found
 
 
-def _look(page: Browser, step: str, found: Found) -> None:
-    """axe, and the words drawn, at one question; its folds opened for it in the dark."""
-    _on_a_phone(page, step, found)
-    seen.theme(page, "dark")
+def _flaws(page: Browser, step: str) -> list[object]:
+    """axe, and the words drawn, at one question; its folds opened for it."""
     if step in ("distances", "heights"):
         open_folds(page)
     faint = [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]
-    found.in_the_dark[step] = [*page.axe(context=f"'{seen.MAIN}'"), *faint]
-    seen.theme(page, "light")
-
-
-def _on_a_phone(page: Browser, step: str, found: Found) -> None:
-    page.resize(PHONE)
-    page.settle()
-    if page.driver.execute_script("return document.body.scrollWidth > innerWidth"):
-        found.too_wide.append(step)
-    found.on_a_phone[step] = [*page.axe(context=f"'{seen.MAIN}'")]
-    page.resize(DESKTOP)
-    page.settle()
+    return [*page.axe(context=f"'{seen.MAIN}'", colours=True), *faint]
 
 
 def test_every_question_of_the_home_check_is_clean_in_the_dark_theme(
-    walked: tuple[Browser, Found],
+    visited: tuple[Browser, dict[str, list[object]]],
 ) -> None:
-    found = walked[1].in_the_dark
+    found = visited[1]
     assert len(found) == QUESTIONS
     assert {step: flaws for step, flaws in found.items() if flaws} == {}
 
 
-def test_every_question_fits_a_phone_and_passes_axe(walked: tuple[Browser, Found]) -> None:
-    found = walked[1].on_a_phone
-    assert len(found) == QUESTIONS + 2
-    assert {step: flaws for step, flaws in found.items() if flaws} == {}
-    assert walked[1].too_wide == []
+def test_a_person_with_two_screens_reaches_a_result_that_orders_nothing(
+    visited: tuple[Browser, dict[str, list[object]]], tmp_path: Path
+) -> None:
+    page = visited[0]
+    said = page.text() + "\n"
+    sheet = words_of(downloaded(page, "Get the sheet", tmp_path, "my-desk.html"))
+    file = downloaded(page, "Get the file", tmp_path, "my-desk.json")
+    for text in (said, sheet, file):
+        assert orders_in(text) == []
+    for pattern in PAGE_NUMBERS:
+        said = re.sub(pattern, "\n", said)
+    assert stray_numbers_in(said) == ""
+    assert stray_numbers_in(sheet) == ""
+    case = build_case(case_from_visit_file(file))
+    assert len(case.targets) == len(read_visit_file(file).things)
+    assert case.origin["/targets/0/distance_cm"] == "at_home"
+    assert page.outside_requests() == []
+    address = page.driver.current_url
+    _prints_on_one_page_with_a_true_ruler(page, tmp_path / "my-desk.html")
+    page.open(address, until=PAGES["Home check"])
+
+
+def _prints_on_one_page_with_a_true_ruler(page: Browser, sheet: Path) -> None:
+    page.driver.get(sheet.as_uri())
+    assert pages_of(page, preferCSSPageSize=True) == 1
+    wide = page.driver.execute_script(
+        "const s = document.querySelector('svg.ruler');"
+        "return s.getBoundingClientRect().width / s.viewBox.baseVal.width"
+    )
+    off = abs(wide * 8.56 / CARD_PX - 1.0)
+    assert off <= 0.002, "a fifth of the 1 % at which a ruler is refused"
+    assert page.axe() == []
 
 
 @pytest.fixture(scope="module", params=PAGES)
-def shown(request: pytest.FixtureRequest, walked: tuple[Browser, Found]) -> tuple[str, Browser]:
+def shown(
+    request: pytest.FixtureRequest, visited: tuple[Browser, dict[str, list[object]]]
+) -> tuple[str, Browser]:
     """One page, filled, with everything folded opened."""
-    name: str = request.param
-    at = "home?step=result" if name == "home" else name
-    return name, access.unfolded(walked[0], at, words=PAGES[name])
+    name, page = request.param, visited[0]
+    if name == "Team":
+        turn_to(page, name, until="Who is in the team")
+        fill(page, {"50 to 54, at a monitor": "60", "One pair of screen": "100-180"})
+        computed(page)
+        press(page, "Find what moves it most")
+        page.wait_for_text(PAGES[name], seconds=SEARCH_S)
+        page.settle()
+        open_folds(page)
+        return name, page
+    page.wait_for_text(PAGES[name])
+    open_folds(page)
+    return name, page
 
 
-def test_axe_finds_nothing_and_words_stand_out(shown: tuple[str, Browser]) -> None:
-    name, page = shown
-    access.clean_and_legible(page, pictures=name in PICTURES)
+class TestPages(access.Clean):
+    """The home check's result and the team."""
 
-
-def test_pictures_say_their_numbers(shown: tuple[str, Browser]) -> None:
-    name, page = shown
-    access.pictures_say_numbers(page, least=PICTURES.get(name, 0))
-
-
-def test_the_keyboard_goes_in_the_order_of_reading_with_its_focus_seen(
-    shown: tuple[str, Browser],
-) -> None:
-    access.keyboard_in_order_of_reading(shown[1])
-
-
-def test_nothing_is_lost_at_twice_the_size_on_a_tablet_or_on_a_phone(
-    shown: tuple[str, Browser],
-) -> None:
-    access.nothing_lost_at_other_sizes(shown[1])
+    pictures: ClassVar[dict[str, int]] = {"Home check": 1, "Team": 3}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -13,15 +12,9 @@ from engine.files.exchange import LARGEST_UPLOAD_BYTES, prescription_to_fhir
 from engine.files.store import Store
 from engine.home.answers import answers_from
 from engine.home.case import visit_file
-from tests.browser.harness import PHONE, Browser, Served, browser
-from tests.browser.test_interview import (
-    answer,
-    keys,
-    load_example,
-    tab_to,
-    wait_tested,
-)
-from tests.browser.walk import box, retype
+from tests.browser import walk
+from tests.browser.harness import Browser, Served
+from tests.browser.walk import answer, box, keys, retype, tab_to, upload, wait_tested
 from tests.test_app_cases import HOME
 
 LABEL = "Label of your choice"
@@ -29,8 +22,7 @@ LABEL = "Label of your choice"
 
 def save_example(page: Browser, served: Served, label: str) -> None:
     """The invented wearer, saved by keyboard."""
-    page.enter(served, until="Interview")
-    load_example(page)
+    walk.example(page, served)
     wait_tested(page)
     tab_to(page, LABEL, most=120)
     keys(page, label)
@@ -49,63 +41,53 @@ def to_cases(page: Browser) -> None:
     page.settle()
 
 
-def upload(page: Browser, path: Path) -> None:
-    """Give the uploader a file."""
-    page.wait_for(
-        lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, "input[type=file]")), "an uploader"
+def test_save_change_compare_and_open_by_keyboard(keeping, shared):
+    save_example(shared, keeping, "A12")
+    retype(shared, "Distance", "70")
+    shared.wait_for_text("unsaved changes since")
+    assert "unsaved changes since" in answer(shared)
+    wait_tested(shared)
+    tab_to(shared, "Save", most=120)
+    keys(shared, Keys.ENTER)
+    shared.wait_for_text("Case A12: saved")
+    shared.settle()
+    to_cases(shared)
+    shared.wait_for_text("What changed between two saves")
+    assert "main screen: distance, cm" in shared.text()
+    assert "+5" in shared.text()
+    tab_to(shared, "Open in the Interview", most=30)
+    keys(shared, Keys.ENTER)
+    shared.wait_for(
+        lambda: box(shared, "Distance").get_attribute("value") == "70", "the opened case"
     )
-    page.driver.find_element(By.CSS_SELECTOR, "input[type=file]").send_keys(str(path))
-    page.settle()
+    assert "draft=" in shared.driver.current_url
+    assert "A12" not in shared.place
+    assert shared.outside_requests() == []
 
 
-def test_save_change_compare_and_open_by_keyboard(keeping, desktop):
-    save_example(desktop, keeping, "A12")
-    retype(desktop, "Distance", "70")
+def test_two_windows_save_one_case_and_nothing_is_lost(keeping, shared, desktop):
+    save_example(shared, keeping, "A12")
+    desktop.enter(keeping, "cases", until="On this computer")
+    tab_to(desktop, "Open in the Interview", most=40)
+    keys(desktop, Keys.ENTER)
+    desktop.wait_for_text("Case A12: saved")
+    retype(desktop, "Age", "60")
     desktop.wait_for_text("unsaved changes since")
-    assert "unsaved changes since" in answer(desktop)
-    wait_tested(desktop)
     tab_to(desktop, "Save", most=120)
     keys(desktop, Keys.ENTER)
     desktop.wait_for_text("Case A12: saved")
-    desktop.settle()
-    to_cases(desktop)
-    desktop.wait_for_text("What changed between two saves")
-    assert "main screen: distance, cm" in desktop.text()
-    assert "+5" in desktop.text()
-    tab_to(desktop, "Open in the Interview", most=30)
-    keys(desktop, Keys.ENTER)
-    desktop.wait_for(
-        lambda: box(desktop, "Distance").get_attribute("value") == "70", "the opened case"
-    )
-    assert "draft=" in desktop.driver.current_url
-    assert "A12" not in desktop.place
-    assert desktop.outside_requests() == []
-
-
-def test_two_windows_save_one_case_and_nothing_is_lost(keeping, desktop):
-    save_example(desktop, keeping, "A12")
-    with browser() as other:
-        other.enter(keeping, "cases", until="On this computer")
-        tab_to(other, "Open in the Interview", most=40)
-        keys(other, Keys.ENTER)
-        other.wait_for_text("Case A12: saved")
-        retype(other, "Age", "60")
-        other.wait_for_text("unsaved changes since")
-        tab_to(other, "Save", most=120)
-        keys(other, Keys.ENTER)
-        other.wait_for_text("Case A12: saved")
-    retype(desktop, "Age", "50")
-    tab_to(desktop, "Save", most=120)
-    keys(desktop, Keys.ENTER)
-    desktop.wait_for_text("revision 1 was opened here, but revision 2 is kept by now")
-    tab_to(desktop, "Save mine as a copy", most=5)
-    keys(desktop, Keys.ENTER)
-    desktop.wait_for_text("Case A12 2: saved")
+    retype(shared, "Age", "50")
+    tab_to(shared, "Save", most=120)
+    keys(shared, Keys.ENTER)
+    shared.wait_for_text("revision 1 was opened here, but revision 2 is kept by now")
+    tab_to(shared, "Save mine as a copy", most=5)
+    keys(shared, Keys.ENTER)
+    shared.wait_for_text("Case A12 2: saved")
     with Store(keeping.store) as store:
         assert {one.label: one.revision for one in store.entries()} == {"A12": 2, "A12 2": 1}
 
 
-def test_files_are_opened_or_refused_with_a_sentence(keeping, desktop, tmp_path):
+def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
     visit, damaged, large, fhir = (
         tmp_path / name for name in ("visit.json", "damaged.json", "large.json", "fhir.json")
     )
@@ -116,39 +98,38 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, desktop, tmp_path)
         {**questions.EXAMPLE, "prescription": "R -1.50 DS L -1.25 DS add +2.25"}
     ).case
     fhir.write_text(json.dumps(prescription_to_fhir(case)), encoding="utf-8")
-    desktop.enter(keeping, "cases", until="Open a file")
-    upload(desktop, damaged)
-    desktop.wait_for_text("The file was not opened.")
-    assert "whole JSON" in desktop.text()
-    upload(desktop, large)
-    desktop.wait_for_text("File must be 5.0MB or smaller.")
-    upload(desktop, fhir)
-    desktop.wait_for_text("A prescription, without a desk.")
-    tab_to(desktop, "Take the prescription", most=40)
-    keys(desktop, Keys.ENTER)
-    desktop.wait_for(lambda: bool(box(desktop, "Add, or the whole")), "the Interview")
-    desktop.settle()
-    assert box(desktop, "Add, or the whole").get_attribute("value") == (
+    shared.enter(keeping, "cases", until="Open a file")
+    upload(shared, damaged)
+    shared.wait_for_text("The file was not opened.")
+    assert "whole JSON" in shared.text()
+    upload(shared, large)
+    shared.wait_for_text("File must be 5.0MB or smaller.")
+    upload(shared, fhir)
+    shared.wait_for_text("A prescription, without a desk.")
+    tab_to(shared, "Take the prescription", most=40)
+    keys(shared, Keys.ENTER)
+    shared.wait_for(lambda: bool(box(shared, "Add, or the whole")), "the Interview")
+    shared.settle()
+    assert box(shared, "Add, or the whole").get_attribute("value") == (
         "R -1.50 DS add +2.25 L -1.25 DS add +2.25"
     )
-    desktop.enter(keeping, "cases", until="Open a file")
-    upload(desktop, visit)
-    desktop.wait_for_text("A visit file")
-    tab_to(desktop, "Open the file in the Interview", most=40)
-    keys(desktop, Keys.ENTER)
-    desktop.wait_for_text("from home")
-    assert box(desktop, "Distance").get_attribute("value") == "66"
-    assert "0 measured, 9 from home" in answer(desktop)
-    assert desktop.outside_requests() == []
+    shared.enter(keeping, "cases", until="Open a file")
+    upload(shared, visit)
+    shared.wait_for_text("A visit file")
+    tab_to(shared, "Open the file in the Interview", most=40)
+    keys(shared, Keys.ENTER)
+    shared.wait_for_text("from home")
+    assert box(shared, "Distance").get_attribute("value") == "66"
+    assert "0 measured, 9 from home" in answer(shared)
+    assert shared.outside_requests() == []
 
 
-def test_a_label_that_looks_like_markup_calls_nothing(keeping, desktop):
-    desktop.enter(keeping, until="Interview")
-    load_example(desktop)
-    type_into_label(desktop, "![x](http://example.invalid/x.png)")
-    desktop.wait_for_text("is refused; allowed: 1 to 40 letters")
-    assert desktop.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
-    assert desktop.outside_requests() == []
+def test_a_label_that_looks_like_markup_calls_nothing(keeping, shared):
+    walk.example(shared, keeping)
+    type_into_label(shared, "![x](http://example.invalid/x.png)")
+    shared.wait_for_text("is refused; allowed: 1 to 40 letters")
+    assert shared.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
+    assert shared.outside_requests() == []
 
 
 def type_into_label(page: Browser, text: str) -> None:
@@ -156,18 +137,3 @@ def type_into_label(page: Browser, text: str) -> None:
     tab_to(page, "Save", most=5)
     keys(page, Keys.ENTER)
     page.settle()
-
-
-def test_the_phone_shows_kept_cases_without_sideways_scrolling(keeping):
-    with browser(size=PHONE) as page:
-        page.enter(keeping, until="Interview")
-        load_example(page)
-        type_into_label(page, "A12")
-        page.wait_for_text("Case A12: saved")
-        page.enter(keeping, "cases", until="On this computer")
-        wide = page.driver.execute_script(
-            "const m = document.querySelector('[data-testid=stMain]');"
-            "return [m.scrollWidth, m.clientWidth]"
-        )
-        assert wide[0] <= wide[1]
-        assert "A12" in page.text()

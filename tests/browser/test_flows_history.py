@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import pytest
-
 from tests.browser import walk
-from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.walk import LINE, held, holds, put, turn_to
+from tests.browser.harness import PHONE, Browser, Served
+from tests.browser.walk import LINE, fill, held, holds, open_folds, put, turn_to
 
 HEADINGS = {
     "Interview": "The day through each lens",
@@ -21,21 +19,14 @@ HEADINGS = {
 
 
 def begun(page: Browser, served: Served) -> str:
-    """Two answers and the line they come to."""
+    """Three answers and the line they come to."""
     page.enter(served, until="Type the age and the add")
-    put(page, "Age", "56")
-    put(page, "Add, or the whole", "2.25")
-    put(page, "Distance", "71")
-    page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer")
-    page.wait_for(lambda: "not yet tested" not in page.text(LINE), "a tested answer", seconds=60)
-    return page.text(LINE)
+    fill(page, {"Age": "56", "Add, or the whole": "2.25", "Distance": "71"})
+    return walk.wait_tested(page)
 
 
-@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["1280", "360"])
-def test_back_and_forward_through_every_page_and_a_reload_of_each(
-    served: Served, size: tuple[int, int]
-) -> None:
-    with walk.window(size) as page:
+def test_back_and_forward_through_every_page_by_the_menu_of_a_phone(served: Served) -> None:
+    with walk.window(PHONE) as page:
         said = begun(page, served)
         titles = list(HEADINGS)
         for title in titles[1:]:
@@ -79,52 +70,51 @@ FORMS = {
 """A field of each form and what is typed into it before the reload."""
 
 
-def test_a_reload_in_the_middle_of_each_form_keeps_what_was_typed(served: Served) -> None:
-    with walk.window(PHONE) as page:
-        begun(page, served)
-        for title, (name, text) in FORMS.items():
-            if title != "Interview":
-                turn_to(page, title, until=HEADINGS[title])
-            if title == "Desk":
-                _open_tape(page)
-            put(page, name, text)
-            page.driver.refresh()
-            page.wait_for_text(HEADINGS[title])
-            page.wait_for(page.idle, "an idle page")
-            if title == "Desk":
-                _open_tape(page)
-            page.wait_for(lambda n=name, t=text: held(page, n) == t, f"{name} {text} again")
-            assert walk.typed_in_address(page, text, "2.25") == []
+def test_a_reload_in_the_middle_of_each_form_keeps_what_was_typed(
+    served: Served, shared: Browser
+) -> None:
+    page = shared
+    begun(page, served)
+    for title, (name, text) in FORMS.items():
+        if title != "Interview":
+            turn_to(page, title, until=HEADINGS[title])
+        if title == "Desk":
+            open_folds(page)
+        put(page, name, text)
+        said = walk.wait_tested(page) if title == "Interview" else ""
+        page.driver.refresh()
+        page.wait_for_text(HEADINGS[title])
+        page.wait_for(page.idle, "an idle page")
+        if title == "Desk":
+            open_folds(page)
+        page.wait_for(lambda n=name, t=text: held(page, n) == t, f"{name} {text} again")
+        if said:
+            page.wait_for(lambda said=said: page.text(LINE) == said, "the same answer")
+        assert walk.typed_in_address(page, text, "2.25") == []
 
 
-def _open_tape(page: Browser) -> None:
-    page.driver.execute_script(
-        "[...document.querySelectorAll('summary')]"
-        ".find(s => s.innerText.includes('Tape the nearest')).click()"
-    )
-    page.settle()
-
-
-def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(served: Served) -> None:
-    with walk.window(DESKTOP) as page:
-        said = begun(page, served)
-        first, address = page.driver.current_window_handle, page.driver.current_url
-        page.new_window("tab")
-        page.enter(served, until="Type the age and the add")
-        assert held(page, "Age") == ""
-        put(page, "Age", "47")
-        page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer to the other wearer")
-        assert page.text(LINE) != said
-        assert page.driver.current_url != address
-        page.driver.switch_to.window(first)
-        put(page, "Hours a day", "7")
-        page.wait_for(lambda: "of 7 h comfortable" in page.text(LINE), "seven hours")
-        holds(page, Age="56", Distance="71")
-        page.new_window("tab")
-        page.open(served.page(f"order?{address.split('?')[1]}"), until=HEADINGS["Order"])
-        put(page, "Refractive index", "1.6")
-        page.driver.switch_to.window(first)
-        put(page, "Hours a day", "5")
-        page.wait_for_text("changed in another window")
-        walk.press(page, "Show the other window's answers")
-        holds(page, Hours_a_day="7")
+def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(
+    served: Served, shared: Browser
+) -> None:
+    page = shared
+    said = begun(page, served)
+    first, address = page.driver.current_window_handle, page.driver.current_url
+    page.new_window("tab")
+    page.enter(served, until="Type the age and the add")
+    assert held(page, "Age") == ""
+    put(page, "Age", "47")
+    page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer to the other wearer")
+    assert page.text(LINE) != said
+    assert page.driver.current_url != address
+    page.driver.switch_to.window(first)
+    put(page, "Hours a day", "7")
+    page.wait_for(lambda: "of 7 h comfortable" in page.text(LINE), "seven hours")
+    holds(page, Age="56", Distance="71")
+    page.new_window("tab")
+    page.open(served.page(f"order?{address.split('?')[1]}"), until=HEADINGS["Order"])
+    put(page, "Refractive index", "1.6")
+    page.driver.switch_to.window(first)
+    put(page, "Hours a day", "5")
+    page.wait_for_text("changed in another window")
+    walk.press(page, "Show the other window's answers")
+    holds(page, Hours_a_day="7")

@@ -7,15 +7,51 @@ import re
 from pathlib import Path
 
 import pytest
+from selenium.webdriver.common.by import By
 
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.test_order_collection import CHOICES, DETAILS, sideways
-from tests.browser.walk import LINE, choose, pick, put, turn_to
+from tests.browser.walk import LINE, choose, fill, pick, put, sideways, turn_to
 
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
-MEASURES = {**DETAILS, "Coating": "none"}
+MEASURES = {
+    "Monocular distances": "31/32.5",
+    "Add was set for": "40",
+    "Fitting height": "20/20.5",
+    "Lens width": "52",
+    "Bridge": "18",
+    "Lens depth": "34",
+    "Effective diameter": "55",
+    "Least height": "17",
+    "Refractive index": "1.6",
+    "Uncut lens": "75",
+    "Coating": "none",
+    "Tint": "none",
+    "Remake terms": "one remake within 60 days",
+}
+CHOICES = {
+    "Shape": "a trace is sent",
+    "Compensated power in writing": "yes",
+    "Derived power authorised by": "the prescriber",
+    "Height is measured to": "the pupil centre, level gaze",
+}
+READINGS = {
+    "Right: laboratory's": "+2.50 -0.25 x 90",
+    "Left: laboratory's": "+2.75 DS",
+    "Right: power read": "+2.87 -0.25 x 90",
+    "Left: power read": "+2.75 DS",
+    "Right: prism up": "0",
+    "Left: prism up": "0",
+    "Right: prism in": "0",
+    "Left: prism in": "0",
+    "Right: centration": "31",
+    "Left: centration": "32.5",
+    "Right: height": "20",
+    "Left: height": "20.5",
+    "Right: cross below": "2",
+    "Left: cross below": "2",
+}
 
 
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["1280", "360"])
@@ -25,17 +61,32 @@ def test_from_an_empty_form_to_the_printed_order_and_a_failed_tolerance(
     with walk.window(size) as page:
         page.enter(served, until="Type the age and the add")
         answered = _interview(page)
-        sheet = _order(page, tmp_path, answered)
+        sheet, wearers = _order(page, tmp_path, answered)
         _collection(page)
         assert page.outside_requests() == []
-        said = walk.printed(page, sheet)
-    _read(said)
+        _read(walk.printed(page, sheet))
+        assert "My glasses" in walk.printed(page, wearers)
+
+
+def test_the_letter_is_given_out_with_the_ticked_fields(
+    served: Served, shared: Browser, tmp_path: Path
+) -> None:
+    walk.example(shared, served, "order", until="Not complete")
+    walk.open_folds(shared)
+    path = '//label[.//input[@type="checkbox"]][contains(., "The desk, taped")]'
+    label = shared.driver.find_element(By.XPATH, path)
+    label.click()
+    shared.settle()
+    file = walk.saved_file(shared, "Letter to the prescriber", tmp_path)
+    text = file.read_text(encoding="utf-8")
+    assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text
+    assert "+0.50" not in text
+    assert "To the prescriber" in walk.printed(shared, file)
 
 
 def _interview(page: Browser) -> str:
     """Six answers, one of them refused at first; the recommendation in words."""
-    for name, text in SIX.items():
-        put(page, name, text)
+    fill(page, SIX)
     page.wait_for(lambda: "h comfortable" in page.text(LINE), "a first answer")
     put(page, "Hours a day", "25")
     alert = ".lg-refused[role=alert]"
@@ -54,7 +105,7 @@ def _interview(page: Browser) -> str:
     return said
 
 
-def _order(page: Browser, folder: Path, answered: str) -> Path:
+def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
     """The missing measures, one after the other, until nothing is missing."""
     turn_to(page, "Order", until="Not complete")
     hours = re.search(r"\d(\.\d)? of 6 h", answered)
@@ -63,22 +114,22 @@ def _order(page: Browser, folder: Path, answered: str) -> Path:
     missing = int(re.search(r"Not complete: (\d+) missing", page.text(LINE))[1])  # type: ignore[index]
     assert missing > len(MEASURES)
     assert walk.held(page, "Whole prescription") == PRESCRIPTION
-    for name, text in MEASURES.items():
-        put(page, name, text)
+    fill(page, MEASURES)
     for label, option in CHOICES.items():
         choose(page, label, option)
     page.wait_for_text("Complete.", selector=LINE)
     assert sideways(page) <= 0
-    return walk.saved_file(page, "Order sheet", folder)
+    sheet = walk.saved_file(page, "Order sheet", folder)
+    return sheet, walk.saved_file(page, "Wearer's sheet", folder)
 
 
 def _collection(page: Browser) -> None:
     """The finished pair is held against this order; one power is off."""
     turn_to(page, "Collection", until="Lensmeter and marks")
-    put(page, "Right: laboratory's", "+2.50 -0.25 x 90")
-    put(page, "Right: power read", "+2.87 -0.25 x 90")
-    page.wait_for_text("Not passed")
+    fill(page, READINGS)
+    page.wait_for_text("Not passed under ANSI Z80.1: right power")
     assert "off by +0.37 D, allowed 0.16 D" in page.text()
+    assert "More than 1 mm off." in page.text()
     assert "not passed" in page.text(LINE)
     assert sideways(page) <= 0
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Served, browser
 from tests.browser.home_people import PEOPLE, visit
-from tests.browser.test_cases import upload
-from tests.browser.test_order_collection import sideways
+from tests.browser.seen import MAIN
+from tests.browser.test_access_home_team import QUESTIONS
 from tests.browser.test_team import HEADER, computed, given, opened, team_rows
-from tests.browser.walk import LINE
+from tests.browser.walk import LINE, sideways, upload
 
 PERSON = PEOPLE[0]
 NOT_AN_ORDER = ("add", "dioptre", "pupil", "fitting height", "sphere")
@@ -20,11 +20,23 @@ NOT_AN_ORDER = ("add", "dioptre", "pupil", "fitting height", "sphere")
 def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
     served: Served, tmp_path: Path
 ) -> None:
+    flaws: dict[str, list[object]] = {}
+    too_wide = []
     with browser(size=PHONE) as phone:
+
+        def look(step: str) -> None:
+            flaws[step] = [*phone.axe(context=f"'{MAIN}'")]
+            if sideways(phone) > 0:
+                too_wide.append(step)
+
         phone.enter(served, "home", until="Is any of this true now?")
-        visit(phone, PERSON)
+        look("flags")
+        visit(phone, PERSON, each=look)
         phone.wait_for_text("What this check cannot see")
-        assert sideways(phone) <= 0
+        look("result")
+        assert len(flaws) == QUESTIONS + 2
+        assert {step: found for step, found in flaws.items() if found} == {}
+        assert too_wide == []
         assert walk.typed_in_address(phone, "60", "47", "38") == []
         file = walk.saved_file(phone, "Get the file", tmp_path)
         sheet = walk.saved_file(phone, "Get the sheet", tmp_path)
@@ -43,8 +55,7 @@ def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
         assert "9 above the desk" not in desk.text()
         assert walk.held(desk, "Top edge") == "-9", "38 above the desk, the eyes 47 above it"
         assert walk.held(desk, "Hours a day") == "6.5"
-        walk.put(desk, "Age", "52")
-        walk.put(desk, "Add, or the whole", "2.00")
+        walk.fill(desk, {"Age": "52", "Add, or the whole": "2.00"})
         desk.wait_for(lambda: "h comfortable" in desk.text(LINE), "an answer")
         assert "from home" in desk.text(LINE)
         assert "assumed" in desk.text(LINE)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from app.shell import internals
+from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.test_interview import load_example
 from tests.browser.walk import box
 
 SEEN = "return [...document.querySelectorAll('[data-testid]')].map(one => one.dataset.testid)"
@@ -16,8 +16,7 @@ def test_every_part_the_style_selects_is_on_the_pages(served: Served, desktop: B
     def look() -> None:
         seen.update(page.driver.execute_script(SEEN))
 
-    page.enter(served)
-    load_example(page)
+    walk.example(page, served)
     page.wait_for(lambda: page.has("stSlider"), "the sliders")
     look()
     page.go("cases")

@@ -21,8 +21,7 @@ from engine.files.exchange import case_to_json
 from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
 from tests.browser.home_people import PEOPLE, visit
-from tests.browser.test_interview import load_example
-from tests.browser.walk import retype
+from tests.browser.walk import EXAMPLE, example, fill, retype
 
 MARK = "Zqxv"
 """In no word of any language, no file of the program and no random token by any likely chance."""
@@ -148,25 +147,23 @@ class Walk:
 
 def hostile_everywhere(walk: Walk) -> None:
     """Hostile texts in every field of the pages that ask about one wearer."""
-    walk.page.enter(walk.program.served, until="Interview")
-    load_example(walk.page)
-    for name in PAGES[:3]:
+    example(walk.page, walk.program.served)
+    walk.unfold()
+    for name in ("order", "desk", ""):
         walk.to(name)
         walk.fill(name or "interview")
-        walk.to("")
-        walk.press("Load an invented wearer")
+    walk.press(EXAMPLE)
 
 
 def ordered_and_saved(walk: Walk) -> None:
     """A case with marks in it is saved; an order with marks and a laboratory's list is printed."""
-    retype(walk.page, "Age (years)", NUMBERS[0])
-    retype(walk.page, "Distance (cm)", NUMBERS[2])
-    retype(walk.page, "Label of your choice", f"{MARK} label")
+    fill(walk.page, {"Age (years)": NUMBERS[0], "Distance (cm)": NUMBERS[2]})
+    fill(walk.page, {"Label of your choice": f"{MARK} label"})
     walk.press("Save")
     walk.page.wait_for_text(f"Case {MARK} label: saved")
     walk.to("order")
-    for number, name in enumerate(("Coating", "Tint", "Remake terms", "Reference on the sheets")):
-        retype(walk.page, name, f"{MARK} {number}")
+    named = ("Coating", "Tint", "Remake terms", "Reference on the sheets")
+    fill(walk.page, {name: f"{MARK} {number}" for number, name in enumerate(named)})
     rows = "design,kind,degressions_d,reference,minimum_height_mm,verification_power\n"
     rows += f"{MARK} desk,office,0.75,lower_limbus,16,on_order\n{hostile(900)},office,1,x,1,near\n"
     walk.give("list.csv", rows.encode(), until="Designs that can be used: 1.")

@@ -12,12 +12,10 @@ import pytest
 from selenium.webdriver.common.by import By
 
 from tests.browser.harness import Browser, Served
-from tests.browser.walk import retype
+from tests.browser.walk import fill, press, saved_file, upload
 
 HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"
 FORMULA = '=HYPERLINK("http://example.invalid/";"x")'
-TALL = (1280, 9000)
-"""Tall enough that no text is outside the window, where contrast is not looked at."""
 SEARCH_S = 180.0
 """Longest search of a small team on a busy machine with two cores."""
 
@@ -37,15 +35,6 @@ def folder() -> Iterator[Path]:
         yield Path(name)
 
 
-def press(page: Browser, words: str) -> None:
-    """Press the button or heading that says so."""
-    page.driver.execute_script(
-        "[...document.querySelectorAll('button, summary')]"
-        ".find(b => b.innerText.includes(arguments[0])).click()",
-        words,
-    )
-
-
 def opened(page: Browser, served: Served) -> None:
     """The page, ready for a file."""
     page.enter(served, "team", until="Who is in the team")
@@ -59,8 +48,7 @@ def opened(page: Browser, served: Served) -> None:
 
 def given(page: Browser, path: Path, content: bytes, *, until: str) -> None:
     """Hand the page a file and wait for what it says."""
-    path.write_bytes(content)
-    page.driver.find_element(By.CSS_SELECTOR, "input[type='file']").send_keys(str(path))
+    upload(page, path, content)
     page.wait_for_text(until)
     page.settle()
 
@@ -74,15 +62,20 @@ def computed(page: Browser) -> None:
     page.settle()
 
 
-def downloaded(page: Browser, folder: Path, words: str, name: str) -> list[list[str]]:
+def downloaded(page: Browser, folder: Path, words: str) -> list[list[str]]:
     """Press a download and read the file that arrives."""
-    page.downloads_to(folder)
-    press(page, words)
-    page.wait_for(lambda: (folder / name).exists(), f"the file {name}")
-    return list(csv.reader(io.StringIO((folder / name).read_text(encoding="utf-8"))))
+    return list(csv.reader(io.StringIO(saved_file(page, words, folder).read_text("utf-8"))))
 
 
-def test_from_the_file_to_the_table_and_gone(served: Served, desktop: Browser, folder: Path):
+@pytest.fixture
+def uploader(shared: Browser, served: Served) -> Browser:
+    """The page with its uploader, as the last test left it."""
+    if not shared.place.startswith("/team") or not shared.has("stFileUploader"):
+        opened(shared, served)
+    return shared
+
+
+def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, folder: Path):
     rows = io.StringIO()
     writer = csv.writer(rows)
     writer.writerow(HEADER.split(","))
@@ -90,82 +83,65 @@ def test_from_the_file_to_the_table_and_gone(served: Served, desktop: Browser, f
     writer.writerow(["A-900", "54", "monitor", "24", "30", "general_progressive"])
     writer.writerow([FORMULA, "54", "monitor", "24", "6", ""])
     writer.writerow(["A-901", "54", FORMULA, "24", "6", ""])
-    opened(desktop, served)
-    given(desktop, folder / "in.csv", rows.getvalue().encode(), until="Rows left out")
-    said = desktop.text()
+    opened(shared, served)
+    given(shared, folder / "in.csv", rows.getvalue().encode(), until="Rows left out")
+    said = shared.text()
     assert "Read: 43 rows, 40 of them good; 40 people" in said
     assert "row 41\thours_screen\t30\t" in said
     assert "row 42\tref\t(not repeated)\t1 to 24 letters, digits, - or _" in said
     assert "row 43\tscreen_kind\t=HYPERLINK" in said
-    listed = downloaded(desktop, folder, "rows left out", "rows-left-out.csv")
+    listed = downloaded(shared, folder, "rows left out")
     assert [line[2][:12] for line in listed[1:]] == ["30", "(not repeate", "'=HYPERLINK("]
-    computed(desktop)
-    assert "of about 40 people would gain" in desktop.text()
-    assert (
-        desktop.driver.find_elements(By.CSS_SELECTOR, "[data-testid='stErrorElementStack']") == []
-    )
-    table = downloaded(desktop, folder, "Download this table", "policies.csv")
+    computed(shared)
+    assert "of about 40 people would gain" in shared.text()
+    assert shared.driver.find_elements(By.CSS_SELECTOR, "[data-testid='stErrorElementStack']") == []
+    table = downloaded(shared, folder, "Download this table")
     assert table[0][:3] == ["policy", "people", "offered_low"]
     assert len(table) == 6
     assert {line[1] for line in table[1:]} == {"40", "hidden"}
     assert table[1][:2] == ["Nothing is changed", "40"]
-    retype(desktop, "One eye test", "25")
-    retype(desktop, "One pair of screen glasses", "100-180")
-    desktop.wait_for_text("no price given: moving a screen")
-    address = desktop.driver.current_url
-    press(desktop, "Delete these answers")
-    desktop.wait_for_text("The answers are deleted")
-    desktop.settle()
-    for place in (desktop.driver.current_url, address):
-        desktop.open(place, until="Who is in the team")
-        assert "Policies side by side" not in desktop.text()
-        assert "Compute for" not in desktop.text()
-    opened(desktop, served)
-    assert "Read: 43 rows" not in desktop.text()
-    assert desktop.outside_requests() == []
+    fill(shared, {"One eye test": "25", "One pair of screen glasses": "100-180"})
+    shared.wait_for_text("no price given: moving a screen")
+    address = shared.driver.current_url
+    press(shared, "Delete these answers")
+    shared.wait_for_text("The answers are deleted")
+    shared.settle()
+    for place in (shared.driver.current_url, address):
+        shared.open(place, until="Who is in the team")
+        assert "Policies side by side" not in shared.text()
+        assert "Compute for" not in shared.text()
+    opened(shared, served)
+    assert "Read: 43 rows" not in shared.text()
+    assert shared.outside_requests() == []
 
 
 @pytest.mark.parametrize(
     ("content", "says"),
     [
         ((HEADER + "\nA-1,54,monitor,24,6,caf\xe9").encode("cp1252"), "another encoding"),
-        ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16"), "another encoding"),
         ((HEADER + '\nA-1,54,monitor,24,6,\nA-2,"5').encode(), "one that was cut off"),
+        ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16"), "another encoding"),
         ((HEADER + "\n" + "A-1,54,monitor,24,6,\n" * 10_001).encode(), "more than 10,000 rows"),
         (b"name,age\nx,54\n", "name is refused"),
         (b"\n\n", "an empty file"),
     ],
 )
 def test_a_file_that_cannot_be_read_says_why(
-    served: Served, desktop: Browser, folder: Path, content: bytes, says: str
+    uploader: Browser, folder: Path, content: bytes, says: str
 ):
-    opened(desktop, served)
-    given(desktop, folder / "in.csv", content, until="The file was not read")
-    alert = desktop.driver.find_element(By.CSS_SELECTOR, ".lg-refused[role=alert]").text
-    assert says in alert
-    assert "Compute for" not in desktop.text()
+    upload(uploader, folder / "in.csv", content)
+    uploader.wait_for_text(says, selector=".lg-refused[role=alert]")
+    assert "The file was not read" in uploader.text()
+    assert "Compute for" not in uploader.text()
 
 
-def test_a_huge_file_is_not_taken(served: Served, desktop: Browser, folder: Path):
-    opened(desktop, served)
+def test_a_huge_file_is_not_taken(uploader: Browser, folder: Path):
     content = b"A-1,54,monitor,24,6,\n" * (26 * 2**20 // 21)
-    given(desktop, folder / "in.csv", content, until="File must be")
-    assert "Compute for" not in desktop.text()
+    given(uploader, folder / "in.csv", content, until="File must be")
+    assert "Compute for" not in uploader.text()
 
 
-def test_a_cut_off_last_row_is_listed(served: Served, desktop: Browser, folder: Path):
-    opened(desktop, served)
+def test_a_cut_off_last_row_is_listed(uploader: Browser, folder: Path):
     content = HEADER + "\nA-1,54,monitor,24,6,\nA-2,54,mon"
-    given(desktop, folder / "in.csv", content.encode(), until="Rows left out")
-    assert "row 2\twhole row\t3 of 6 cells" in desktop.text()
-
-
-def test_on_a_phone_nothing_runs_off_the_page(served: Served, phone: Browser):
-    phone.enter(served, "team", until="Who is in the team")
-    retype(phone, "50 to 54, at a monitor", "24")
-    computed(phone)
-    wide = phone.driver.execute_script(
-        "return [document.documentElement.scrollWidth, innerWidth, "
-        "document.querySelector('[data-testid=stMain]').scrollWidth]"
-    )
-    assert max(wide) <= 360
+    given(uploader, folder / "in.csv", content.encode(), until="Rows left out")
+    assert "row 2\twhole row\t3 of 6 cells" in uploader.text()
