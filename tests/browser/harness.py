@@ -414,21 +414,6 @@ class Browser:
         promise = "lgWords(arguments[0], arguments[1])"
         self._wait_in_page(promise, f"the words {words!r}", selector, words, seconds=seconds)
 
-    def screenshot(self, path: Path, *, whole: bool = False) -> None:
-        """Save what the window shows, or the whole page."""
-        if whole:
-            width = self.driver.execute_script("return innerWidth")
-            height = self.driver.execute_script(
-                "return document.querySelector('[data-testid=stMain]').scrollHeight + 60"
-            )
-            old = self.driver.execute_script("return innerHeight")
-            self.resize((width, height))
-            self.settle()
-            self.driver.save_screenshot(str(path))
-            self.resize((width, old))
-        else:
-            self.driver.save_screenshot(str(path))
-
     def requests(self) -> list[str]:
         """Every address its windows asked for since they were opened, refused ones included."""
         self.process.listen()

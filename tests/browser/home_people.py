@@ -8,7 +8,6 @@ from pathlib import Path
 
 from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.by import By
-from selenium.webdriver.common.keys import Keys
 
 from tests import home_people
 from tests.browser.harness import Browser
@@ -64,16 +63,6 @@ def click(page: Browser, label: str) -> None:
         return False
 
     page.wait_for(clicked, f"{label!r} to click")
-    page.settle()
-
-
-def type_in(page: Browser, label: str, text: str) -> None:
-    """Put a text into the field whose label begins so."""
-    where = f"{_MAIN} input[aria-label^='{label}']"
-    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), label)
-    element = page.driver.find_element(By.CSS_SELECTOR, where)
-    element.send_keys(Keys.CONTROL, "a")
-    element.send_keys(text or Keys.DELETE)
     page.settle()
 
 

@@ -41,13 +41,6 @@ def answer(page: Browser) -> str:
     return page.text(LINE)
 
 
-def load_example(page: Browser) -> None:
-    """One click loads the invented wearer."""
-    press(page, EXAMPLE)
-    page.wait_for(lambda: "h comfortable" in answer(page), "an answer")
-    page.settle()
-
-
 def example(page: Browser, served: Served, name: str = "", *, until: str = "Interview") -> None:
     """Open a page on a new draft that has the invented wearer's answers already."""
     with closing(Visitor(served.address)) as visitor:
