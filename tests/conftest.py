@@ -23,10 +23,11 @@ LONGEST = (
     "browser/test_safety.py",
     "browser/test_access_pages.py",
     "browser/test_access_home_team.py",
-    "browser/test_interview.py",
     "browser/test_flows_history.py",
-    "browser/test_home_check.py",
+    "browser/test_flows_optician.py",
+    "browser/test_interview.py",
     "browser/test_cases.py",
+    "browser/test_load.py",
 )
 """Files that a worker takes minutes over: begun first, so that none of them is left for the end."""
 

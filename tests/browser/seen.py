@@ -199,7 +199,8 @@ def tab_stops(page: Browser, *, most: int = 200) -> list[Stop]:
     """Every stop of the Tab key from the first to the last, as it is when the key is let go."""
     ask = page.driver.execute_script
     ask(
-        "document.activeElement.blur();"
+        "const all = document.body; all.tabIndex = -1; all.focus();"
+        "all.removeAttribute('tabindex');"  # Tab goes on from the top, not from the last click
         f"document.querySelector('{MAIN}').scrollTo({{top: 0, behavior: 'instant'}});"
         f"{_NOTE}"
     )

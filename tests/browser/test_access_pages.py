@@ -20,7 +20,7 @@ from tests.browser.walk import fill, turn_to, wait_tested
 PAGES = {
     "Interview": "The day through each lens",
     "Desk": "Tape the nearest",
-    "Order": "Not complete",
+    "Order": "Out of date: the last order",
     "Collection": "Not passed",
     "Kept cases": "What changed between two saves",
     "Evidence": "What the model leaves out",

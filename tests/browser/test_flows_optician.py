@@ -31,7 +31,7 @@ MEASURES = {
     "Remake terms": "one remake within 60 days",
 }
 CHOICES = {
-    "Shape": "a trace is sent",
+    "Frame shape": "a trace is sent",
     "Compensated power in writing": "yes",
     "Derived power authorised by": "the prescriber",
     "Height is measured to": "the pupil centre, level gaze",
