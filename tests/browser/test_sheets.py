@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import base64
-import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.browser.harness import Browser
+from tests.browser.walk import pages_of
 from tests.orders import STRONG_DETAILS, content, strong
 from tests.test_order_sheets import sheets
 
@@ -44,25 +43,20 @@ CROWDED = ["crowded order", "crowded wearer", "crowded letter"]
 
 @pytest.mark.parametrize("name", SHEETS + CROWDED)
 def test_one_page_axe_clean_and_silent(
-    name: str, fullest: dict[str, str], desktop: Browser, tmp_path: Path
+    name: str, fullest: dict[str, str], shared: Browser, tmp_path: Path
 ) -> None:
     file = tmp_path / "sheet.html"
     file.write_text(fullest[name], encoding="utf-8")
-    desktop.driver.get(file.as_uri())
-    assert desktop.axe() == []
-    assert [url for url in desktop.outside_requests() if not url.startswith("file:")] == []
-    selected = desktop.driver.execute_script(
+    shared.driver.get(file.as_uri())
+    assert shared.axe() == []
+    assert [url for url in shared.outside_requests() if not url.startswith("file:")] == []
+    selected = shared.driver.execute_script(
         "getSelection().selectAllChildren(document.querySelector('main'));"
         "return getSelection().toString()"
     )
     assert len(selected) > 300
     for width, height in (A4, LETTER):
-        printed = desktop.driver.execute_cdp_cmd(
-            "Page.printToPDF",
-            {"paperWidth": width, "paperHeight": height, "generateTaggedPDF": True},
-        )
-        pdf = base64.b64decode(printed["data"])
-        assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
+        assert pages_of(shared, paperWidth=width, paperHeight=height) == 1
 
 
 def test_a_sheet_fits_a_phone_without_scrolling_sideways(
