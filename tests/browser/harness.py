@@ -366,9 +366,9 @@ class Browser:
         )
         return state == ["notRunning", "CONNECTED"]
 
-    def settle(self) -> None:
+    def settle(self, *, seconds: float = WAIT_S) -> None:
         """Wait until a change just made has been answered: nothing is left for the page to do."""
-        self._wait_in_page("lgStill(3)", "a page at rest")
+        self._wait_in_page("lgStill(3)", "a page at rest", seconds=seconds)
 
     def _wait_in_page(self, promise: str, what: str, *given: str, seconds: float = WAIT_S) -> None:
         """Wait for what a page promises; a page that goes meanwhile is asked again."""

@@ -106,7 +106,7 @@ def shown(
         turn_to(page, name, until="Who is in the team")
         fill(page, {"50 to 54, at a monitor": "60", "One pair of screen": "100-180"})
         computed(page)
-        press(page, "Find what moves it most")
+        press(page, "Find what moves it most", seconds=SEARCH_S)
         page.wait_for_text(PAGES[name], seconds=SEARCH_S)
         page.settle()
         open_folds(page)

@@ -55,7 +55,7 @@ def given(page: Browser, path: Path, content: bytes, *, until: str) -> None:
 
 def computed(page: Browser) -> None:
     """Press the button to compute and wait for the policies."""
-    press(page, "Compute for")
+    press(page, "Compute for", seconds=SEARCH_S)
     page.wait_for(
         lambda: "People helped" in page.text() and page.idle(), "policies", seconds=SEARCH_S
     )

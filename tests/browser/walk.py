@@ -15,7 +15,7 @@ from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.remote.webelement import WebElement
 
 from tests.bench._visitor import Visitor
-from tests.browser.harness import PHONE, Browser, Served, browser
+from tests.browser.harness import PHONE, WAIT_S, Browser, Served, browser
 
 LINE = ".st-key-answer"
 """The line in view."""
@@ -175,7 +175,7 @@ def turn_to(page: Browser, title: str, *, until: str) -> None:
     page.settle()
 
 
-def press(page: Browser, words: str) -> None:
+def press(page: Browser, words: str, *, seconds: float = WAIT_S) -> None:
     """Press the button that says so; where there is none, open or shut the part that does."""
 
     def found() -> list[WebElement]:
@@ -189,7 +189,7 @@ def press(page: Browser, words: str) -> None:
     button = found()[0]
     page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
     button.click()
-    page.settle()
+    page.settle(seconds=seconds)
 
 
 def saved_file(page: Browser, words: str, folder: Path) -> Path:
