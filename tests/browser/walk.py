@@ -162,10 +162,17 @@ def shown_links(page: Browser, test_id: str) -> dict[str, WebElement]:
 
 def turn_to(page: Browser, title: str, *, until: str) -> None:
     """Follow the navigation: along the top, or in the menu of a narrow window."""
+    page.settle()
+
+    def navigation() -> bool:
+        return bool(shown_links(page, "stTopNavLink") or page.driver.find_elements(*menu))
+
+    menu = (By.CSS_SELECTOR, MENU)
+    page.wait_for(navigation, "the navigation")
     links = shown_links(page, "stTopNavLink")
     narrow = not links
     if narrow:
-        page.driver.find_element(By.CSS_SELECTOR, MENU).click()
+        page.driver.find_element(*menu).click()
         page.wait_for(lambda: title in shown_links(page, "stSidebarNavLink"), "the menu")
         links = shown_links(page, "stSidebarNavLink")
     links[title].click()
