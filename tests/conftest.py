@@ -15,6 +15,9 @@ from hypothesis import settings
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # half a second for each program a test starts
 
+# Helpers that assert say what they found, as tests do.
+pytest.register_assert_rewrite("tests.browser.access", "tests.browser.walk")
+
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
 settings.load_profile("suite")
