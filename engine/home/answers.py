@@ -22,6 +22,8 @@ from engine.optics.workstation import screen_size_cm
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from engine.lenses.kinds import Kind
+
 
 Step = Literal[
     "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
@@ -186,13 +188,18 @@ def kind_of(glasses: str | None) -> str | None:
     return OTHER_WORDS.get(glasses or "unknown", glasses)
 
 
+def lens_of_answer(glasses: str | None) -> Kind | None:
+    """Return the kind of lens that an answer to the question about glasses names, as it is."""
+    return KINDS.get(kind_of(glasses) or "")
+
+
 def have_parts(glasses: str | None) -> bool:
     """Whether the glasses of an answer have parts of different power.
 
     >>> have_parts("one_line"), have_parts("sv_near"), have_parts("contacts"), have_parts(None)
     (True, False, False, False)
     """
-    kind = KINDS.get(kind_of(glasses) or "")
+    kind = lens_of_answer(glasses)
     return kind is not None and kind.is_multifocal
 
 

@@ -17,12 +17,12 @@ from engine import tables
 from engine.case.scene import scene_of
 from engine.case.targets import size_cm
 from engine.desk import places
-from engine.home.answers import kind_of
+from engine.home.answers import lens_of_answer
 from engine.home.text import number
 from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
 from engine.kernel.search import Views, clear_shares
-from engine.lenses.kinds import BARE_EYES, KINDS, Kind, UsualEyes
+from engine.lenses.kinds import BARE_EYES, Kind, UsualEyes
 from engine.units import round_half_up
 
 if TYPE_CHECKING:
@@ -224,12 +224,10 @@ def _variants(
 
     add_d: near power of the pair worn. Lines sit up to 1 mm off their usual place (ANSI Z80.1).
     """
-    name, kind = kind_of(glasses), BARE_EYES
+    kind = lens_of_answer(glasses)
     if glasses in ("bare_far", "contacts"):
-        bare_d = np.zeros_like(bare_d)
-    elif name is not None:
-        kind = KINDS[name]
-    else:
+        kind, bare_d = BARE_EYES, np.zeros_like(bare_d)
+    if kind is None:
         return []
     usual = kind.usual_variants(UsualEyes(add_d, bare_d, judgements))
     return [(kind, family, free_d) for family, free_d in usual]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
-from engine.home.answers import kind_of
+from engine.home.answers import lens_of_answer
 from engine.home.crowd import Range, range_of, worn_shares
 from engine.home.text import number
 from engine.kernel.search import Views, best_columns, candidates, clear_shares
@@ -108,7 +108,7 @@ def _worth_asking(
 
     Only those who wear a line now are asked about one.
     """
-    worn = KINDS.get(kind_of(glasses) or "")
+    worn = lens_of_answer(glasses)
     knows_a_line = worn is not None and worn.is_lined
     asked = {
         name: hours for name, hours in total.items() if knows_a_line or not KINDS[name].is_lined
