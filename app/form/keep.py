@@ -40,9 +40,9 @@ MOST_LISTED = 20
 CLOCKS_APART = timedelta(minutes=5)
 """Clocks of two computers, or one that is set right, may differ by so much without a word."""
 MOST_LINES, LONGEST_LINE, LONGEST_FIELD = 20, 1000, 120
+"""Of what is told about an opened file: a damaged one could fill the page."""
 MOST_PARTS, LONGEST_PART = 2000, 400
 """Of what is listed as not taken over: far above any real file."""
-"""Of what is told about an opened file: a damaged one could fill the page."""
 
 
 ANSWER_UNREADABLE = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from app.form.case_of_answers import assumed_h
 from app.form.presets import presets
 from engine import tables
-from engine.case.model import Fit
+from engine.case.model import Fit, PowerFall
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.lenses.surfaces import OFFICE
 
@@ -66,14 +66,13 @@ def preset_words(name: str) -> str:
     return presets()[name].name if name in presets() else "…"
 
 
-def design_choice_words(choice: str) -> str:
+def design_choice_words(choice: PowerFall) -> str:
     """A word of a design in the list of a field.
 
     >>> design_choice_words("slow")
     'slowly (over 26 mm)'
     """
-    length_mm = {str(fall): one.length_mm for fall, one in OFFICE.items()}[choice]
-    return f"{POWER_FALL_WORDS[choice]} (over {length_mm:g} mm)"
+    return f"{POWER_FALL_WORDS[choice]} (over {OFFICE[choice].length_mm:g} mm)"
 
 
 def kind_words(kind: str) -> str:
