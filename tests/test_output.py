@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -161,25 +162,37 @@ def test_a_roster_that_is_stopped_leaves_nothing(
     assert listing(tmp_path) == ["IN.csv", "OUT.csv"]
 
 
+def started_in_two(
+    source: Path, target: Path, *, chunk_rows: int, **how: Any
+) -> subprocess.Popen[str]:
+    """Start a roster in two processes."""
+    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
+    return subprocess.Popen(
+        [*command, "--processes", "2", "--chunk-rows", str(chunk_rows)],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+        **how,
+    )
+
+
+def workers_of(running: subprocess.Popen[str]) -> list[str]:
+    """Return the processes a running one has started."""
+    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+    return children.read_text(encoding="ascii").split()
+
+
 @pytest.mark.parametrize(("how", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped(
     tmp_path: Path, how: signal.Signals, status: int
 ) -> None:
     """A chunk of 20,000 rows takes minutes: without an end to the workers this fails."""
     source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
-    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
-    running = subprocess.Popen(
-        [*command, "--processes", "2", "--chunk-rows", "20000"],
-        cwd=ROOT,
-        stderr=subprocess.PIPE,
-        text=True,
-        preexec_fn=heed_interrupt,
-    )
-    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+    running = started_in_two(source, target, chunk_rows=20000, preexec_fn=heed_interrupt)
     workers: list[str] = []
     while sum(worked_s(one) > AT_WORK_S for one in workers) < 2:
         assert running.poll() is None, running.communicate()
-        workers = children.read_text(encoding="ascii").split()
+        workers = workers_of(running)
     running.send_signal(how)
     _, said = running.communicate(timeout=30)
     assert running.returncode == status
@@ -193,19 +206,11 @@ def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped
 def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
     """In short chunks: a worker is missed at the end of a chunk of another at the latest."""
     source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
-    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
-    running = subprocess.Popen(
-        [*command, "--processes", "2", "--chunk-rows", "100"],
-        cwd=ROOT,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+    running = started_in_two(source, target, chunk_rows=100)
     busy: list[str] = []
     while not busy:
         assert running.poll() is None, running.communicate()
-        workers = children.read_text(encoding="ascii").split()
-        busy = [one for one in workers if worked_s(one) > AT_WORK_S]
+        busy = [one for one in workers_of(running) if worked_s(one) > AT_WORK_S]
     os.kill(int(busy[0]), signal.SIGKILL)
     try:
         _, said = running.communicate(timeout=60)
@@ -380,6 +385,7 @@ def test_a_folder_that_cannot_be_written_is_told_by_the_name_that_was_typed(
 FULL = """
 import sys
 from pathlib import Path
+from typing import Any
 from engine.__main__ import main
 folder = Path(sys.argv[1])
 with open(folder / "filler", "wb", buffering=0) as file:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from engine.files.store import Store
-from tests.test_output import heed_interrupt, roster
+from tests.test_output import heed_interrupt, roster, started_in_two, workers_of
 
 ROOT = Path(__file__).parent.parent
 CASE = ROOT / "tests" / "cases" / "eye_level_27in.json"
@@ -199,17 +199,9 @@ def test_a_roster_that_is_in_place_is_said_to_be(tmp_path: Path) -> None:
 def test_a_worker_that_is_starting_says_nothing_of_ctrl_c(tmp_path: Path) -> None:
     """A terminal sends it to the workers as well."""
     source = roster(tmp_path / "IN.csv", rows=4000)
-    command = [sys.executable, "-m", "engine", "roster", str(source), str(tmp_path / "OUT.csv")]
-    running = subprocess.Popen(
-        [*command, "--processes", "2", "--chunk-rows", "1000"],
-        cwd=ROOT,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-        preexec_fn=heed_interrupt,
-    )
-    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
-    while not any(map(is_loading, children.read_text(encoding="ascii").split())):
+    own = {"start_new_session": True, "preexec_fn": heed_interrupt}
+    running = started_in_two(source, tmp_path / "OUT.csv", chunk_rows=1000, **own)
+    while not any(map(is_loading, workers_of(running))):
         assert running.poll() is None, running.communicate()
     os.killpg(running.pid, signal.SIGINT)
     _, said = running.communicate(timeout=60)
