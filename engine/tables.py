@@ -93,7 +93,6 @@ class Judgements:
     points_a_side: float
     free_posture_slope: float
     usable_fraction: float
-    reserve_share: float
     blur_limit_base_d: float
     imbalance_comfortable_pd: float
     imbalance_strained_pd: float
@@ -113,20 +112,14 @@ class Judgements:
     sv_computer_min_d: float
     bifocal_desk_upper_min_d: float
     bifocal_desk_below_add_d: float
-    unaided_min_d: float
-    unaided_max_d: float
     unaided_unequal_d: float
     corridor_to_height_mm: float
     same_score_h: float
-    corridor_score_h: float
     equivalent_score_h: float
     more_plus_worth_h: float
     plan_share_of_day: float
     plan_least_h: float
-    plan_reserve_h: float
-    plan_one_posture_share: float
     second_pair_earns_h: float
-    reserve_loss_share: float
     desk_distance_min_cm: float
     desk_distance_max_cm: float
     desk_below_level_max_deg: float
@@ -145,8 +138,6 @@ class Judgements:
     first_add_age_years: float
     no_add_age_years: float
     focus_blur_correlation: float
-    firm_share: float
-    depends_share: float
     more_plus_most_d: float
     edging_allowance_mm: float
     oblique_within_deg: float
@@ -176,7 +167,22 @@ class Judgements:
     assumed_main_min_share: float
     desk_gain_share: float
     station_enough_share: float
-    next_question_h: float
+    eye_turner_share: float
+    same_design_h: float
+    low_add_d: float
+    plan_most_share: float
+    owned_share_of_day: float
+    costs_differ_share: float
+    forgotten_swap_step_h: float
+    poor_day_nears: float
+    more_hours_h: float
+    firm_up_to_share: float
+    depends_up_to_share: float
+    measure_worth_h: float
+    move_worth_h: float
+    bare_far_off_d: float
+    no_add_from_years: float
+    enough_of_day_share: float
 
     @classmethod
     def standard(cls) -> Judgements:

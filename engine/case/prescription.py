@@ -141,6 +141,15 @@ class Prescription(_Frozen):
     left: EyePrescription = Field(title="Left eye")
 
 
+def smaller_add_d(right: EyePrescription, left: EyePrescription) -> float | None:
+    """Return the add the one computed eye has: the smaller of the two; None where neither has one.
+
+    >>> smaller_add_d(EyePrescription(sphere_d=0.0, add_d=2.0), EyePrescription(sphere_d=0.0))
+    2.0
+    """
+    return min((eye.add_d for eye in (right, left) if eye.add_d is not None), default=None)
+
+
 def meridian_power_d(eye: EyePrescription, *, meridian_deg: float) -> float:
     """Power in one meridian: S + C sin^2(meridian - axis).
 

@@ -8,18 +8,19 @@ one of a chunk of rows, and the map of screen places one of a place each.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from engine.case.targets import (
     centre_above_eye_cm,
     detail_arcmin,
-    look_hours,
+    hours_on,
     placing,
     size_cm,
     tilt_deg,
 )
+from engine.errors import InputRefusedError
 from engine.optics import accommodation, workstation
 from engine.optics.accommodation import Calibration, blur_limit_d
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Activity, Case, Target
+    from engine.case.model import Case, Target
     from engine.case.results import Basis
     from engine.tables import Judgements
 
@@ -54,7 +55,7 @@ class Wearers:
     """One value a wearer, shape (wearers,); see `Scene`.
 
     Attributes:
-        add_d: prescribed add, nan where none is known.
+        add_d: prescribed add, 0 where none is needed, nan where none is known.
         usable_d: usable accommodation.
         vertical_power_d: mean power of the two 90-degree meridians.
         vertical_difference_d: difference of those powers between the eyes.
@@ -69,6 +70,8 @@ class Wearers:
         zone_width: factor on the width of the zones of a progressive surface.
         blur_tolerance: factor on the usual blur limit, from taped ranges; 1 where none was taped.
         profile_down_mm: how far the power of a progressive surface sits lower than computed.
+        eyes_first: 1 for who looks sideways with the eyes first, 0 for who turns the head first.
+        chart_d: vergence of the test chart, at which the distance prescription is right.
     """
 
     add_d: Floats
@@ -89,6 +92,8 @@ class Wearers:
     zone_width: Floats
     blur_tolerance: Floats
     profile_down_mm: Floats
+    eyes_first: Floats
+    chart_d: Floats
 
     def take(self, which: Indices) -> Wearers:
         """The wearers at these positions, in this order."""
@@ -203,8 +208,17 @@ def usable_of(case: Case, *, judgements: Judgements) -> tuple[float, Basis]:
         vertex_mm=case.fit.vertex_mm,
         vertical_power_d=wearer.vertical_power_d,
         amplitude_through_lenses=wearer.amplitude_through_lenses,
+        no_add_from_years=judgements.no_add_from_years,
     )
     return value, basis  # type: ignore[return-value]
+
+
+def taken_add_d(case: Case, *, judgements: Judgements) -> float:
+    """The add that is computed with: the prescribed one, none for the young, else nan."""
+    add_d = case.wearer.add_d
+    if add_d is not None:
+        return add_d
+    return 0.0 if case.wearer.age_years < judgements.no_add_from_years else np.nan
 
 
 def calibration_of(case: Case) -> Calibration | None:
@@ -241,7 +255,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
         eyes = (wearer.right, wearer.left)
         rows.append(
             {
-                "add_d": np.nan if wearer.add_d is None else wearer.add_d,
+                "add_d": taken_add_d(case, judgements=judgements),
                 "usable_d": usable_of(case, judgements=judgements)[0],
                 "vertical_power_d": wearer.vertical_power_d,
                 "vertical_difference_d": wearer.vertical_difference_d,
@@ -259,9 +273,48 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "zone_width": 1.0,
                 "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
+                "eyes_first": float(wearer.turns == "eyes"),
+                "chart_d": 1.0 / wearer.chart_distance_m,
             }
         )
     return Wearers(**{name: np.array([row[name] for row in rows], dtype=float) for name in rows[0]})
+
+
+@dataclass(frozen=True)
+class Placed:
+    """One target as it stands before some wearers; arrays are (of those,).
+
+    Attributes:
+        wearers: which. order: its place among the targets of each.
+        is_far: one point across the room, no face.
+        tilt_deg: top away; None is square to the line of sight.
+        arcmin: its detail. hours: a day spent on it; seated_hours: see `Scene`.
+    """
+
+    wearers: Indices
+    order: Indices
+    is_far: bool
+    distance_cm: Floats
+    centre_above_eye_cm: Floats
+    offset_cm: Floats
+    tilt_deg: Floats | None
+    width_cm: Floats
+    height_cm: Floats
+    arcmin: Floats
+    hours: Floats
+    seated_hours: Floats
+
+
+@dataclass(frozen=True)
+class _Faces:
+    """The points of a `Placed`: each (of those, points) or (points,)."""
+
+    forward_mm: Floats
+    right_mm: Floats
+    up_mm: Floats
+    share: Floats
+    row: Indices
+    middle: Bools
 
 
 def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
@@ -271,82 +324,138 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
         InputRefusedError: a target that cannot stand where it was taped.
     """
     wearers = wearers_of(cases, judgements=judgements)
-    parts: list[dict[str, Floats]] = []
-    names = ("wearer", "hours", "seated", "limit", "arcmin")
-    found: dict[str, list[float]] = {name: [] for name in names}
-    far: list[bool] = []
+    groups: dict[tuple[bool, bool, bool], list[tuple[int, int, Target]]] = {}
     for index, case in enumerate(cases):
-        noticeable_d = float(wearers.blur_tolerance[index]) * judgements.blur_limit_base_d
-        for number, target in enumerate(case.targets):
-            with placing(number, target):
-                parts.append(
-                    _points(target, stop_mm=wearers.stop_mm[index], n=int(judgements.points_a_side))
-                )
-            arcmin = detail_arcmin(target)
-            found["wearer"].append(index)
-            found["hours"].append(_hours_on(case.activities, target.name))
-            seated = [activity for activity in case.activities if not activity.needs]
-            found["seated"].append(_hours_on(seated, target.name))
-            found["arcmin"].append(arcmin)
-            limit_d = blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d)
-            found["limit"].append(float(limit_d))
-            far.append(target.kind == "far")
-    counts = [len(part["share"]) for part in parts]
-    joined = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-    is_far = np.array(far)
+        for order, target in enumerate(case.targets):
+            alike = (target.kind == "far", target.offset_cm == 0.0, tilt_deg(target) is None)
+            groups.setdefault(alike, []).append((index, order, target))
+    try:
+        parts = [_placed(group, cases, wearers) for group in groups.values()]
+        return scene_of_targets(wearers, parts, judgements=judgements)
+    except InputRefusedError:
+        for one in (one for group in groups.values() for one in group):
+            with placing(one[1], one[2]):
+                part = _placed([one], cases, wearers)
+                scene_of_targets(wearers, [part], judgements=judgements)
+        raise
+
+
+def _placed(
+    group: Sequence[tuple[int, int, Target]], cases: Sequence[Case], wearers: Wearers
+) -> Placed:
+    """Targets of one sort, each with the number of its case and its place there."""
+    targets = [target for *_, target in group]
+    sizes = np.array([size_cm(target) for target in targets])
+    tilts = [tilt_deg(target) for target in targets]
+    days = [cases[index].activities for index, *_ in group]
+    seated = [[one for one in day if not one.needs] for day in days]
+    return Placed(
+        wearers=np.array([index for index, *_ in group], dtype=np.intp),
+        order=np.array([order for _, order, _ in group], dtype=np.intp),
+        is_far=targets[0].kind == "far",
+        distance_cm=np.array([target.distance_cm for target in targets]),
+        centre_above_eye_cm=np.array(
+            [
+                centre_above_eye_cm(target, stop_mm=float(wearers.stop_mm[index]))
+                for index, _, target in group
+            ]
+        ),
+        offset_cm=np.array([target.offset_cm for target in targets]),
+        tilt_deg=None if None in tilts else np.array(tilts, dtype=float),
+        width_cm=sizes[:, 0],
+        height_cm=sizes[:, 1],
+        arcmin=np.array([detail_arcmin(target) for target in targets]),
+        hours=np.array([hours_on(t.name, day) for t, day in zip(targets, days, strict=True)]),
+        seated_hours=np.array(
+            [hours_on(t.name, day) for t, day in zip(targets, seated, strict=True)]
+        ),
+    )
+
+
+def scene_of_targets(
+    wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements
+) -> Scene:
+    """The scene of targets placed before wearers: the one builder of all scenes.
+
+    Raises
+        InputRefusedError: a centre that would not be in front of the eye.
+    """
+    faces = [_faces(part, wearers, n=int(judgements.points_a_side)) for part in parts]
+    target_wearer = np.concatenate([part.wearers for part in parts])
+    order = np.concatenate([part.order for part in parts])
+    by_wearer = np.lexsort((order, target_wearer))
+    place = np.empty(len(by_wearer), dtype=np.intp)
+    place[by_wearer] = np.arange(len(by_wearer))
+    ends = np.cumsum([len(part.wearers) for part in parts])
+    unordered = np.concatenate(
+        [
+            np.repeat(place[end - len(part.wearers) : end], len(face.share))
+            for part, face, end in zip(parts, faces, ends, strict=True)
+        ]
+    )
+    points = np.argsort(unordered, kind="stable")
+
+    def of_targets(values: Sequence[Floats | Bools]) -> Any:
+        return np.concatenate(values)[by_wearer]
+
+    def of_points(name: str) -> Any:
+        spread = [
+            np.broadcast_to(getattr(face, name), face.forward_mm.shape).ravel() for face in faces
+        ]
+        return np.concatenate(spread)[points]
+
+    point_target, target_wearer = unordered[points], target_wearer[by_wearer]
+    arcmin = of_targets([part.arcmin for part in parts])
+    is_far = of_targets([np.full(len(part.wearers), part.is_far) for part in parts])
+    forward, right, up = (of_points(name) for name in ("forward_mm", "right_mm", "up_mm"))
+    of_point = target_wearer[point_target]
+    demand_d = workstation.demand_d(
+        eye_to_point_mm=np.sqrt(forward**2 + right**2 + up**2), stop_mm=wearers.stop_mm[of_point]
+    )
+    noticeable_d = wearers.blur_tolerance[target_wearer] * judgements.blur_limit_base_d
     return Scene(
         wearers=wearers,
-        target_wearer=np.array(found["wearer"], dtype=np.intp),
-        target_hours=np.array(found["hours"]),
-        seated_hours=np.array(found["seated"]),
-        limit_d=np.array(found["limit"]),
+        target_wearer=target_wearer,
+        target_hours=of_targets([part.hours for part in parts]),
+        seated_hours=of_targets([part.seated_hours for part in parts]),
+        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d),
         is_far=is_far,
-        legible=is_far | (np.array(found["arcmin"]) >= judgements.illegible_arcmin),
-        point_target=np.repeat(np.arange(len(parts)), counts),
-        share=joined["share"],
-        row=joined["row"].astype(np.intp),
-        middle=joined["middle"].astype(bool),
-        forward_mm=joined["forward"],
-        right_mm=joined["right"],
-        up_mm=joined["up"],
-        demand_d=joined["demand"],
+        legible=is_far | (arcmin >= judgements.illegible_arcmin),
+        point_target=point_target,
+        share=of_points("share"),
+        row=of_points("row"),
+        middle=of_points("middle"),
+        forward_mm=forward,
+        right_mm=right,
+        up_mm=up,
+        demand_d=demand_d - np.where(is_far[point_target], wearers.chart_d[of_point], 0.0),
     )
 
 
-def _hours_on(activities: Sequence[Activity], name: str) -> float:
-    return sum(look_hours(activity).get(name, 0.0) for activity in activities)
-
-
-def _points(target: Target, *, stop_mm: float, n: int) -> dict[str, Floats]:
+def _faces(part: Placed, wearers: Wearers, *, n: int) -> _Faces:
     """The points of a target; a centred face keeps its right half, with the share of both."""
-    face = target.kind != "far"
-    width, height = size_cm(target)
-    forward, right, up = workstation.face_points_mm(
-        distance_cm=target.distance_cm,
-        centre_above_eye_cm=centre_above_eye_cm(target, stop_mm=stop_mm),
+    sides = 1 if part.is_far else n
+    width, height = (side[:, None, None] for side in (part.width_cm, part.height_cm))
+    faces = workstation.face_points_mm(
+        distance_cm=part.distance_cm,
+        centre_above_eye_cm=part.centre_above_eye_cm,
         width_cm=width,
         height_cm=height,
-        stop_mm=stop_mm,
-        tilt_deg=tilt_deg(target),
-        offset_cm=target.offset_cm,
-        n=n if face else 1,
+        stop_mm=wearers.stop_mm[part.wearers],
+        tilt_deg=part.tilt_deg,
+        offset_cm=part.offset_cm,
+        n=sides,
     )
-    forward, right, up = np.broadcast_arrays(forward, right, up)
-    row, column = np.indices(forward.shape)
-    middle = column == forward.shape[1] // 2
-    count = np.ones(forward.shape)
-    keep = np.ones(forward.shape, dtype=bool)
-    if target.offset_cm == 0.0:
-        keep = column >= forward.shape[1] // 2
-        count = np.where(middle, 1.0, 2.0)
-    reach = np.sqrt(forward**2 + right**2 + up**2)
-    whole = {
-        "forward": forward,
-        "right": right,
-        "up": up,
-        "demand": workstation.demand_d(eye_to_point_mm=reach, stop_mm=stop_mm),
-        "share": count / forward.size,
-        "row": row if face else np.full(row.shape, -1),
-        "middle": middle,
-    }
-    return {name: values[keep] for name, values in whole.items()}
+    row, column = np.indices((sides, sides))
+    centred = bool(np.all(part.offset_cm == 0.0))
+    keep = column >= (sides // 2 if centred else 0)
+    middle = (column == sides // 2)[keep]
+    forward, right, up = (face[:, keep] for face in faces)
+    return _Faces(
+        forward_mm=forward,
+        right_mm=right,
+        up_mm=up,
+        share=np.where(middle | (not centred), 1.0, 2.0) / sides**2,
+        row=np.full(middle.shape, -1) if part.is_far else row[keep],
+        middle=middle,
+    )

@@ -12,7 +12,7 @@ from engine.optics import workstation
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from engine.case.model import Activity, Target
 
@@ -23,6 +23,14 @@ def detail_arcmin(target: Target) -> float:
         return target.text_arcmin
     height_mm = target.text_height_mm or 0.0
     return float(workstation.text_arcmin(height_mm=height_mm, distance_cm=target.distance_cm))
+
+
+def text_height_mm(target: Target) -> float:
+    """Height of the text of a target in mm."""
+    if target.text_height_mm is not None:
+        return target.text_height_mm
+    arcmin = detail_arcmin(target)
+    return float(workstation.text_height_mm(arcmin=arcmin, distance_cm=target.distance_cm))
 
 
 def size_cm(target: Target) -> tuple[float, float]:
@@ -79,6 +87,11 @@ def look_hours(activity: Activity) -> dict[str, float]:
     """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
     total = sum(look.share for look in activity.looks)
     return {look.target: activity.hours * look.share / total for look in activity.looks}
+
+
+def hours_on(name: str, activities: Iterable[Activity]) -> float:
+    """Hours a day on one target, over some activities."""
+    return sum(look_hours(activity).get(name, 0.0) for activity in activities)
 
 
 _NO_PLACE = {

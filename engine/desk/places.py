@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.case.targets import centre_above_eye_cm, detail_arcmin, size_cm
+from engine.case.targets import centre_above_eye_cm, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
 from engine.optics import workstation
 from engine.units import MM_PER_CM
@@ -69,14 +69,6 @@ def moved(case: Case, index: int, place: Place) -> Case:
     )
     targets = tuple(here if at == index else one for at, one in enumerate(case.targets))
     return case.model_copy(update={"targets": targets})
-
-
-def text_height_mm(target: Target) -> float:
-    """Height of the text of a target in mm."""
-    if target.text_height_mm is not None:
-        return target.text_height_mm
-    arcmin = detail_arcmin(target)
-    return float(workstation.text_height_mm(arcmin=arcmin, distance_cm=target.distance_cm))
 
 
 def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgements) -> str | None:

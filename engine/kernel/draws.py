@@ -1,32 +1,68 @@
-"""Desks and wearers as they might really be: seeded draws of every measuring error.
+"""Draw plausible wearers and desks around one case: every measuring error, every assumed value.
 
-A draw changes what was measured; the lens stays as it was ordered. Spreads are rows of
-measuring_errors.csv.
+Four Latin hypercubes of 64 draws follow the case as it was measured, which is row 0. What was
+measured errs by measuring_errors.csv; a value that nobody measured errs by assumed_spreads.csv in
+addition. A lens stays as it is ordered.
 """
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from engine import tables
-from engine.case.scene import Scene, Wearers
-from engine.case.targets import look_hours
-from engine.units import MM_PER_CM
+from engine.case.scene import (
+    Placed,
+    Scene,
+    Wearers,
+    calibration_of,
+    scene_of_targets,
+    usable_of,
+    wearers_of,
+)
+from engine.case.targets import (
+    centre_above_eye_cm,
+    detail_arcmin,
+    look_hours,
+    size_cm,
+    text_height_mm,
+    tilt_deg,
+)
+from engine.optics.accommodation import STANDARD_TEST_DISTANCE_CM
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
-    from engine.case.model import Case
+    from engine.case.model import Case, Target
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Indices = NDArray[np.intp]
 
 SLOPE_LOPSIDED = 1.0 / 7.0
 """The published range, 0.28 to 0.56, is not centred on 0.40 but a seventh of its half higher."""
+SEED = 20260101
+"""Any number would do; this one is held so that the same case gives the same bytes."""
+CUBES = 4
+IN_A_CUBE = 64
+_WITHIN_A_STRATUM = (0.375, 0.875, 0.125, 0.625)
+"""Where in its stratum the draw of each cube lies: the four cubes together are one fine one."""
+_OF_WEARER = (
+    "eye_height", "lean", "fitting_height", "slip", "head_zero", "slope", "focus", "blur",
+    "zone_width", "profile", "rotation_centre", "near_test", "vertex", "pantoscopic", "turns",
+)  # fmt: skip
+_OF_TARGET = ("distance", "height", "tilt", "text")
+_OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
+_LEAST_TEXT = 0.3
+_MOST_ASIDE = 0.9
+"""Height and sideways place over distance stay below what a `Target` takes."""
 
 
 @dataclass(frozen=True)
@@ -65,148 +101,395 @@ def _standard_spreads() -> Spreads:
     return Spreads(**{field.name: float(table[field.name]["spread"]) for field in fields(Spreads)})
 
 
-@dataclass(frozen=True)
-class Draws:
-    """Errors of a number of draws, each (draws,) or (draws, targets) or (draws, looks).
+def spreads_of(case: Case) -> Spreads:
+    """The standard spreads; a taped range narrows those of focusing and of blur tolerance."""
+    standard, fitted = Spreads.standard(), calibration_of(case)
+    if fitted is None:
+        return standard
+    blur = fitted.tolerance_sd_d / max(fitted.tolerance_d, 0.1)
+    return replace(standard, usable=fitted.usable_sd_d, blur=min(blur, standard.blur))
 
-    Signs: eye_height_cm raises the eyes; lean_cm takes the eyes away; own_distance_cm and
-    own_height_cm add to the target's; lens_down_mm lowers the lens; head_zero_deg, usable_d,
-    profile_mm and rotation_centre_mm are added; blur, zone_width are factors; slope is the slope.
+
+_HEIGHTS = ("top_above_eye_cm", "centre_above_eye_cm")
+
+
+@lru_cache(maxsize=64)
+def assumed_spread(field: str, applies_to: str) -> float:
+    """How far an assumed value may be off, by assumed_spreads.csv; 0 where it has no row.
+
+    A height is one thing, by whichever of its two fields it is given.
+    """
+    names = _HEIGHTS if field in _HEIGHTS else (field,)
+    for row in tables.rows("assumed_spreads"):
+        if row["id"] in names and row["applies_to"] == applies_to:
+            return float(row["spread"])
+    return 0.0
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input somebody could measure.
+
+    Attributes:
+        field: its path in the case. values: (draws,) what it really is in each draw.
+        assumed: nobody measured it yet.
     """
 
-    eye_height_cm: Floats
-    lean_cm: Floats
-    own_distance_cm: Floats
-    own_height_cm: Floats
-    lens_down_mm: Floats
-    head_zero_deg: Floats
-    slope: Floats
-    usable_d: Floats
-    blur: Floats
-    zone_width: Floats
-    profile_mm: Floats
-    rotation_centre_mm: Floats
-    looks: Floats
+    field: str
+    unit: str
+    values: Floats
+    assumed: bool
+
+
+class Draws:
+    """A case as it may really be: row 0 as measured, then the draws.
+
+    Signs: eye_height_cm raises the eyes; lean_cm takes the eyes away; lens_down_mm lowers the lens;
+    head_zero_deg, usable_d, profile_mm and rotation_centre_mm are added; blur and zone_width are
+    factors.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        *,
+        judgements: Judgements,
+        spreads: Spreads | None = None,
+        cubes: int = CUBES,
+        seed: int = SEED,
+        like: Draws | None = None,
+    ) -> None:
+        """like: draws of the same case with its desk moved, whose luck is kept."""
+        self.case, self.judgements = case, judgements
+        self.spreads = spreads_of(case) if spreads is None else spreads
+        self.cubes, self.seed = cubes, seed
+        self._even = {} if like is None else like._even
+        self._target_rank = _ranks(_target_keys(case)) if like is None else like._target_rank
+        self._activity_rank = _ranks(_activity_keys(case)) if like is None else like._activity_rank
 
     def __len__(self) -> int:
-        return len(self.lean_cm)
+        """Rows, the one as measured included."""
+        return 1 + self.cubes * IN_A_CUBE
 
-    def some(self, which: slice) -> Draws:
-        """A part of the draws."""
-        return Draws(**{name: values[which] for name, values in vars(self).items()})
+    @property
+    def first_cube(self) -> slice:
+        """Row 0 and the first hypercube: what designs are chosen on."""
+        return slice(0, 1 + min(self.cubes, 1) * IN_A_CUBE)
+
+    def _evenly(self, dimension: int) -> Floats:
+        """One number from 0 to 1 a draw: each cube has one in each of its 64 strata."""
+        if dimension not in self._even:
+            parts = []
+            for cube in range(self.cubes):
+                strata = np.random.default_rng((self.seed, cube, dimension)).permutation(IN_A_CUBE)
+                at = _WITHIN_A_STRATUM[cube % len(_WITHIN_A_STRATUM)]
+                parts.append((strata + at) / IN_A_CUBE)
+            self._even[dimension] = np.concatenate(parts)
+        return self._even[dimension]
+
+    def _normal(self, dimension: int) -> Floats:
+        return _normal_of(self._evenly(dimension))
+
+    def _of_wearer(self, name: str) -> int:
+        return _OF_WEARER.index(name)
+
+    def _of_target(self, index: int, name: str) -> int:
+        rank = self._target_rank[index]
+        return len(_OF_WEARER) + rank * len(_OF_TARGET) + _OF_TARGET.index(name)
+
+    def _normal_error(self, name: str, spread: float) -> Floats:
+        """A normal error of the wearer in each row, none in row 0."""
+        return _after_measured(spread * self._normal(self._of_wearer(name)))
+
+    def _off(self, name: str, field: str) -> Floats:
+        """The error of a value of the fit that may be assumed."""
+        is_assumed = self.case.is_assumed(f"/fit/{field}")
+        return self._normal_error(name, assumed_spread(field, "fit") if is_assumed else 0.0)
+
+    @cached_property
+    def lean_cm(self) -> Floats:
+        """How much farther away the eyes are than measured, from everything, (rows,)."""
+        return self._normal_error("lean", self.spreads.lean)
+
+    @cached_property
+    def eye_height_cm(self) -> Floats:
+        """How much higher the eyes are than measured, (rows,)."""
+        return self._normal_error("eye_height", self.spreads.eye_height)
+
+    @cached_property
+    def lens_down_mm(self) -> Floats:
+        """How far the lens sits below where it was marked, (rows,)."""
+        slip = self.spreads.slip * self._evenly(self._of_wearer("slip"))
+        return self._normal_error("fitting_height", self.spreads.fitting_height) + (
+            _after_measured(slip)
+        )
+
+    @cached_property
+    def head_zero_deg(self) -> Floats:
+        """Error of the zero of the head, (rows,)."""
+        return self._normal_error("head_zero", self.spreads.head_zero)
+
+    @cached_property
+    def near_test_cm(self) -> Floats:
+        """Distance the add was set for, (rows,)."""
+        given = self.case.wearer.near_test_distance_cm
+        usual = STANDARD_TEST_DISTANCE_CM if given is None else given
+        is_assumed = given is None or self.case.is_assumed("/wearer/near_test_distance_cm")
+        spread = assumed_spread("near_test_distance_cm", "wearer") if is_assumed else 0.0
+        spread = spread if self.spreads.usable else 0.0
+        return np.maximum(usual + self._normal_error("near_test", spread), 20.0)
+
+    @cached_property
+    def usable_d(self) -> Floats:
+        """Usable accommodation, never below 0, (rows,)."""
+        value, basis = usable_of(self.case, judgements=self.judgements)
+        if basis == "condition":
+            return np.full(len(self), value)
+        found = value + self._normal_error("focus", self.spreads.usable)
+        if basis == "add":
+            found = found + 100.0 / self.near_test_cm - 100.0 / self.near_test_cm[0]
+        return np.maximum(found, 0.0)
+
+    @cached_property
+    def blur(self) -> Floats:
+        """Factor on the blur limit, (rows,); who focuses well accepts less."""
+        together = self.judgements.focus_blur_correlation
+        own = np.sqrt(1.0 - together**2) * self._normal(self._of_wearer("blur"))
+        tolerance = together * self._normal(self._of_wearer("focus")) + own
+        return np.exp(_after_measured(self.spreads.blur * tolerance))
+
+    @cached_property
+    def eyes_first(self) -> Floats:
+        """1 in the rows of a wearer who looks sideways with the eyes first, (rows,)."""
+        if self.case.wearer.turns is not None:
+            return np.full(len(self), float(self.case.wearer.turns == "eyes"))
+        even = self._evenly(self._of_wearer("turns"))
+        return _after_measured((even < self.judgements.eye_turner_share).astype(float))
+
+    @cached_property
+    def wearers(self) -> Wearers:
+        """The wearer in each row."""
+        spreads, of = self.spreads, self._of_wearer
+        one = wearers_of([self.case], judgements=self.judgements)
+        same = one.take(np.zeros(len(self), dtype=np.intp))
+        slope_off = 2.0 * self._evenly(of("slope")) - 1.0 + SLOPE_LOPSIDED
+        higher_mm = self._off("fitting_height", "fitting_height_mm")
+        stop_off = self._normal_error("rotation_centre", spreads.rotation_centre)
+        return replace(
+            same,
+            usable_d=self.usable_d,
+            blur_tolerance=same.blur_tolerance * self.blur,
+            stop_mm=same.stop_mm + stop_off + self._off("vertex", "vertex_mm"),
+            tilt_deg=same.tilt_deg + self._off("pantoscopic", "pantoscopic_deg"),
+            lowest_mm=np.minimum(same.lowest_mm - higher_mm, 0.0),
+            highest_mm=np.maximum(same.highest_mm - higher_mm, 0.0),
+            slope=same.slope + _after_measured(spreads.slope * slope_off),
+            head_zero_deg=self.head_zero_deg,
+            lens_down_mm=self.lens_down_mm,
+            zone_width=np.exp(self._normal_error("zone_width", spreads.zone_width)),
+            profile_down_mm=self._normal_error("profile", spreads.profile),
+            eyes_first=self.eyes_first,
+        )
+
+    def _own_error(self, index: int, name: str, field: str, measured: float) -> Floats:
+        """What one target's own tape is off, in each row: more where nobody taped it."""
+        target = self.case.targets[index]
+        is_assumed = self.case.is_assumed(f"/targets/{index}/{field}")
+        more = assumed_spread(field, target.kind) if is_assumed else 0.0
+        dimension = self._of_target(index, name)
+        return _after_measured(float(np.hypot(measured, more)) * self._normal(dimension))
+
+    def own_distance_cm(self, index: int) -> Floats:
+        """Error of the taped distance of a target, (rows,)."""
+        return self._own_error(index, "distance", "distance_cm", self.spreads.own_distance)
+
+    def own_height_cm(self, index: int) -> Floats:
+        """Error of the taped height of a target, (rows,)."""
+        field = height_field(self.case.targets[index])
+        return self._own_error(index, "height", field, self.spreads.own_height)
+
+    def tilt_error_deg(self, index: int) -> Floats:
+        """Error of the tilt of a target, (rows,)."""
+        return self._own_error(index, "tilt", "tilt_deg", 0.0)
+
+    def text_factor(self, index: int) -> Floats:
+        """Size of the text of a target over that of the case, (rows,)."""
+        target = self.case.targets[index]
+        off_mm = self._own_error(index, "text", "text_height_mm", 0.0)
+        return np.maximum(1.0 + off_mm / text_height_mm(target), _LEAST_TEXT)
+
+    @cached_property
+    def activity_hours(self) -> Floats:
+        """Hours a day on each target in each activity: (rows, activities, targets)."""
+        case, spread = self.case, self.spreads.looks
+        names = {target.name: place for place, target in enumerate(case.targets)}
+        hours = np.zeros((len(self), len(case.activities), len(case.targets)))
+        for place, activity in enumerate(case.activities):
+            for name, spent in look_hours(activity).items():
+                rank = 12 * self._activity_rank[place] + self._target_rank[names[name]]
+                even = self._evenly(_OF_LOOK_FROM + rank)
+                factor = 1.0 + _after_measured(spread * (2.0 * even - 1.0))
+                hours[:, place, names[name]] = spent * factor
+            total = hours[:, place].sum(axis=1, keepdims=True)
+            counts = total > 0.0  # the least number above 0 may leave none of itself to its parts
+            hours[:, place] *= np.divide(
+                activity.hours, total, out=np.zeros_like(total), where=counts
+            )
+        return hours
+
+    def scene(self, rows: slice = slice(None)) -> Scene:
+        """The scene of some rows, a wearer a row."""
+        which = np.arange(len(self))[rows]
+        wearers = self.wearers.take(which)
+        seated = [not activity.needs for activity in self.case.activities]
+        hours = self.activity_hours[which]
+        parts = [
+            self._placed(index, which, hours[:, :, index], hours[:, seated, index])
+            for index in range(len(self.case.targets))
+        ]
+        return scene_of_targets(wearers, parts, judgements=self.judgements)
+
+    def _placed(self, index: int, which: Indices, hours: Floats, seated: Floats) -> Placed:
+        """One target in some rows: its own errors first, then the eyes that sit elsewhere."""
+        target = self.case.targets[index]
+        nominal_stop_mm = float(self.wearers.stop_mm[0])
+        height_cm = centre_above_eye_cm(target, stop_mm=nominal_stop_mm)
+        distance, above = stand_in_front(
+            distance_cm=target.distance_cm + self.own_distance_cm(index)[which],
+            centre_above_eye_cm=height_cm + self.own_height_cm(index)[which],
+            offset_cm=target.offset_cm,
+            forward_cm=self.lean_cm[which],
+            down_cm=self.eye_height_cm[which],
+        )
+        measured = which == 0
+        distance = np.where(measured, target.distance_cm, distance)
+        above = np.where(measured, height_cm, above)
+        tilt, count = tilt_deg(target), np.ones(len(which))
+        width, height = size_cm(target)
+        return Placed(
+            wearers=np.arange(len(which), dtype=np.intp),
+            order=np.full(len(which), index, dtype=np.intp),
+            is_far=target.kind == "far",
+            distance_cm=distance,
+            centre_above_eye_cm=above,
+            offset_cm=target.offset_cm * count,
+            tilt_deg=None if tilt is None else tilt + self.tilt_error_deg(index)[which],
+            width_cm=width * count,
+            height_cm=height * count,
+            arcmin=detail_arcmin(target) * self.text_factor(index)[which],
+            hours=hours.sum(axis=1),
+            seated_hours=seated.sum(axis=1),
+        )
+
+    def inputs(self) -> Iterator[Input]:
+        """What can be measured: everything but the lens that will be made and the eye itself."""
+        case = self.case
+        for index, target in enumerate(case.targets):
+            field = height_field(target)
+            yield self._input(
+                f"targets.{index}.distance_cm",
+                "cm",
+                target.distance_cm + self.own_distance_cm(index) + self.lean_cm,
+            )
+            yield self._input(
+                f"targets.{index}.{field}",
+                "cm",
+                getattr(target, field) + self.own_height_cm(index) - self.eye_height_cm,
+            )
+            yield self._input(
+                f"targets.{index}.tilt_deg",
+                "deg",
+                (tilt_deg(target) or 0.0) + self.tilt_error_deg(index),
+            )
+            yield self._input(
+                f"targets.{index}.text_height_mm",
+                "mm",
+                text_height_mm(target) * self.text_factor(index),
+            )
+        wearers = self.wearers
+        # A lens that sits lower is a fitting height ordered too small by as much.
+        yield self._input(
+            "fit.fitting_height_mm", "mm", wearers.fitting_height_mm - self.lens_down_mm
+        )
+        yield self._input("fit.vertex_mm", "mm", case.fit.vertex_mm + self._off("vertex", "vertex_mm"))
+        yield self._input("fit.pantoscopic_deg", "deg", wearers.tilt_deg)
+        yield self._input("wearer.near_test_distance_cm", "cm", self.near_test_cm)
+        yield self._input("wearer.head_zero_deg", "deg", self.head_zero_deg)
+        yield self._input("wearer.usable_accommodation_d", "D", self.usable_d)
+        yield self._input("wearer.blur_tolerance", "ratio", self.blur)
+        yield self._input("wearer.turns", "", self.eyes_first)
+
+    def _input(self, field: str, unit: str, values: Floats) -> Input:
+        path = "/" + field.replace(".", "/")
+        never_given = {"wearer.near_test_distance_cm", "wearer.turns"}
+        missing = field in never_given and getattr(self.case.wearer, field.split(".")[1]) is None
+        return Input(field, unit, values[1:], missing or self.case.is_assumed(path))
 
 
-def draw(case: Case, *, count: int, seed: int, spreads: Spreads, judgements: Judgements) -> Draws:
-    """Draw errors for a case; the same seed gives the same draws.
+def height_field(target: Target) -> str:
+    """The field that gives the height of a target."""
+    return "centre_above_eye_cm" if target.top_above_eye_cm is None else "top_above_eye_cm"
 
-    judgements: the slope of the free posture in the middle of its range, and how focusing and
-        blur tolerance go together.
+
+def stand_in_front(
+    *,
+    distance_cm: Floats,
+    centre_above_eye_cm: Floats,
+    offset_cm: float,
+    forward_cm: Floats | float = 0.0,
+    down_cm: Floats | float = 0.0,
+) -> tuple[Floats, Floats]:
+    """Distance and height of a target, (rows,) each, as the eyes of a row see it.
+
+    distance_cm, centre_above_eye_cm: taped. forward_cm: how far the eyes lean away from it;
+    down_cm: how much higher they sit. Never nearer than 20 cm or than its height and sideways
+    place allow.
     """
-    together, slope = judgements.focus_blur_correlation, judgements.free_posture_slope
-    chance = np.random.default_rng(seed)
-    targets = len(case.targets)
-    looks = sum(len(activity.looks) for activity in case.activities)
-    normal, uniform = chance.standard_normal, chance.uniform
-    focus = normal(count)
-    other = np.sqrt(1.0 - together**2) * normal(count)
-    tolerance = together * focus + other
-    return Draws(
-        eye_height_cm=spreads.eye_height * normal(count),
-        lean_cm=spreads.lean * normal(count),
-        own_distance_cm=spreads.own_distance * normal((count, targets)),
-        own_height_cm=spreads.own_height * normal((count, targets)),
-        lens_down_mm=spreads.fitting_height * normal(count) + spreads.slip * uniform(0, 1, count),
-        head_zero_deg=spreads.head_zero * normal(count),
-        slope=slope + spreads.slope * (uniform(-1, 1, count) + SLOPE_LOPSIDED),
-        usable_d=spreads.usable * focus,
-        blur=np.exp(spreads.blur * tolerance),
-        zone_width=np.exp(spreads.zone_width * normal(count)),
-        profile_mm=spreads.profile * normal(count),
-        rotation_centre_mm=spreads.rotation_centre * normal(count),
-        looks=1.0 + spreads.looks * uniform(-1, 1, (count, looks)),
-    )
+    near = np.maximum(distance_cm, NEAREST_CM)
+    up, aside = centre_above_eye_cm - down_cm, abs(offset_cm)
+    level = np.sqrt(np.maximum(near**2 - centre_above_eye_cm**2 - aside**2, 1.0))
+    forward = np.maximum(level + forward_cm, 1.0)
+    reach = np.sqrt(forward**2 + aside**2 + up**2)
+    least = np.maximum(np.hypot(up, aside) / _MOST_ASIDE, NEAREST_CM)
+    return np.maximum(reach, least), up
 
 
-def no_errors(case: Case, *, count: int, judgements: Judgements) -> Draws:
-    """Draws without any error, to be changed one by one."""
-    return draw(case, count=count, seed=0, spreads=Spreads.none(), judgements=judgements)
+NEAREST_CM = 20.0
+"""No target is drawn nearer."""
 
 
-def drawn_scene(scene: Scene, draws: Draws) -> Scene:
-    """The scene of one case once for each draw, moved by its errors."""
-    count, targets, points = len(draws), len(scene.target_wearer), len(scene.point_target)
-    target_of = np.tile(scene.point_target, count)
-    draw_of = np.repeat(np.arange(count), points)
-    forward, right, up = _moved(scene, draws)
-    stop = scene.wearers.stop_mm[0] + draws.rotation_centre_mm
-    reach = np.sqrt(forward**2 + right**2 + up**2)
-    return Scene(
-        wearers=_drawn_wearers(scene.wearers, draws),
-        target_wearer=np.repeat(np.arange(count), targets),
-        target_hours=np.tile(scene.target_hours, count),
-        seated_hours=np.tile(scene.seated_hours, count),
-        limit_d=np.tile(scene.limit_d, count) * np.repeat(draws.blur, targets),
-        is_far=np.tile(scene.is_far, count),
-        legible=np.tile(scene.legible, count),
-        point_target=target_of + targets * draw_of,
-        share=np.tile(scene.share, count),
-        row=np.tile(scene.row, count),
-        middle=np.tile(scene.middle, count),
-        forward_mm=forward.ravel(),
-        right_mm=right.ravel(),
-        up_mm=up.ravel(),
-        demand_d=(1e3 / (reach - stop[:, None])).ravel(),
-    )
+def _after_measured(values: Floats) -> Floats:
+    """Errors of the draws after a row without any."""
+    return np.concatenate([np.zeros(1), values])
 
 
-def activity_hours(case: Case, draws: Draws) -> Floats:
-    """Hours a day on each target in each activity: (draws, activities, targets)."""
-    names = {target.name: place for place, target in enumerate(case.targets)}
-    hours = np.zeros((len(draws), len(case.activities), len(case.targets)))
-    column = 0
-    for place, activity in enumerate(case.activities):
-        for name, spent in look_hours(activity).items():
-            hours[:, place, names[name]] = spent * draws.looks[:, column]
-            column += 1
-        total = hours[:, place].sum(axis=1, keepdims=True)
-        counts = total > 0.0  # the least number above 0 may leave none of itself to its parts
-        hours[:, place] *= np.divide(activity.hours, total, out=np.zeros_like(total), where=counts)
-    return hours
+def _normal_of(even: Floats) -> Floats:
+    """Normal numbers of even ones, through the few strata there are."""
+    known, which = np.unique(even, return_inverse=True)
+    standard = NormalDist()
+    return np.array([standard.inv_cdf(float(one)) for one in known])[which]
 
 
-def _moved(scene: Scene, draws: Draws) -> tuple[Floats, Floats, Floats]:
-    """Points from the moved eye, each (draws, points): a target moves as a whole."""
-    target = scene.point_target
-    starts = np.searchsorted(target, np.arange(len(scene.target_wearer)))
-    ends = np.append(starts[1:], len(target))
-    centre = np.array([_centre(scene, a, b) for a, b in zip(starts, ends, strict=True)])
-    sight = centre / np.linalg.norm(centre, axis=1, keepdims=True)
-    along = MM_PER_CM * draws.own_distance_cm[:, target]
-    shift = along[..., None] * sight[target]
-    forward = scene.forward_mm + shift[..., 0] + MM_PER_CM * draws.lean_cm[:, None]
-    forward = forward + draws.rotation_centre_mm[:, None]
-    right = scene.right_mm + shift[..., 1]
-    up = scene.up_mm + shift[..., 2] + MM_PER_CM * draws.own_height_cm[:, target]
-    up = up - MM_PER_CM * draws.eye_height_cm[:, None]
-    return forward, np.broadcast_to(right, up.shape), up
+def _ranks(keys: list[str]) -> list[int]:
+    """The place of each key in their order, so that luck does not depend on the order asked."""
+    order = sorted(range(len(keys)), key=lambda at: (keys[at], at))
+    return [order.index(at) for at in range(len(keys))]
 
 
-def _centre(scene: Scene, start: int, end: int) -> Floats:
-    """The point in the middle row and column of a target."""
-    middle = np.flatnonzero(scene.middle[start:end]) + start
-    point = middle[len(middle) // 2]
-    return np.array([scene.forward_mm[point], scene.right_mm[point], scene.up_mm[point]])
+def _target_keys(case: Case) -> list[str]:
+    """What a target is, without its name, with the hours spent on it."""
+    spent = [
+        [look_hours(one).get(target.name, 0.0) for one in case.activities]
+        for target in case.targets
+    ]
+    return [
+        json.dumps([target.model_dump(exclude={"name"}), sorted(hours)], sort_keys=True)
+        for target, hours in zip(case.targets, spent, strict=True)
+    ]
 
 
-def _drawn_wearers(wearers: Wearers, draws: Draws) -> Wearers:
-    spread = wearers.take(np.zeros(len(draws), dtype=np.intp))
-    return replace(
-        spread,
-        usable_d=np.maximum(spread.usable_d + draws.usable_d, 0.0),
-        stop_mm=spread.stop_mm + draws.rotation_centre_mm,
-        slope=draws.slope,
-        head_zero_deg=draws.head_zero_deg,
-        lens_down_mm=draws.lens_down_mm,
-        zone_width=draws.zone_width,
-        profile_down_mm=draws.profile_mm,
-    )
+def _activity_keys(case: Case) -> list[str]:
+    return [
+        json.dumps([one.hours, sorted(one.needs), sorted(look_hours(one).values())])
+        for one in case.activities
+    ]

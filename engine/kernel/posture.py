@@ -108,6 +108,7 @@ class Band:
         eye_sideways_deg: how far the eye may turn for that rest.
         imbalance_pd: most vertical imbalance.
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
+        eyes_lead: whose eyes turn first keeps the head still as long as the eye may turn.
     """
 
     chin_up_deg: tuple[float, float]
@@ -118,6 +119,7 @@ class Band:
     eye_sideways_deg: float
     imbalance_pd: float
     pivot_mm: tuple[float, float]
+    eyes_lead: bool = False
 
 
 def comfortable(judgements: Judgements) -> Band:
@@ -132,11 +134,12 @@ def comfortable(judgements: Judgements) -> Band:
         eye_sideways_deg=j.comfortable_eye_sideways_deg,
         imbalance_pd=j.imbalance_comfortable_pd,
         pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
+        eyes_lead=True,
     )
 
 
 def strained(judgements: Judgements) -> Band:
-    """The limits of the strained grade."""
+    """The limits of what is sharp or usable with effort: the awkward and the blurred grade."""
     j = judgements
     gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
     return Band(
@@ -212,6 +215,9 @@ class View:
         bent = self._bent(through_lens=through_lens)
         self.allowed = gaze.in_front & (left_over <= reach)
         self.allowed &= self._within_angles(bent)
+        if band.eyes_lead and np.any(scene.wearers.eyes_first):
+            by_eye = np.minimum(gaze.sideways, reach)
+            left_over = np.where(self.wearers.eyes_first > 0.0, by_eye, left_over)
         if eye_azimuth_deg is not None:
             left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
         self._set_lens_points(left_over, bent, through_lens=through_lens)
@@ -326,14 +332,9 @@ def window_samples(judgements: Judgements) -> int:
 
 def blur_of(field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats) -> Floats:
     """Blur at every posture with a free power; all (points, 1) against the field."""
-    power = power_of(field, free_d=free_d)
+    power = field.power_d(free_d)
     defocus = defocus_d(demand_d=demand_d, usable_d=accommodation_d, added_power_d=power)
     return blur_d(defocus_d=defocus, astigmatism_d=field.astigmatism_d)
-
-
-def power_of(field: Field, *, free_d: Floats) -> Floats:
-    """Added power at every posture with a free power."""
-    return field.offset_d + (free_d if field.held is None else np.where(field.held, 0.0, free_d))
 
 
 def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Floats:

@@ -1,12 +1,13 @@
 """Find the hours of the day through every lens that can be ordered, and the best of each kind.
 
 The central measure is comfortable hours a day: hours of looking at points that are clear in a
-comfortable posture. Everything is done for all wearers of a scene at once.
+comfortable posture. What is not comfortable is awkward (as clear, with more of chin, eyes or head),
+blurred (up to 1.7 times the limit) or not served. Everything is done for all wearers of a scene at
+once: one wearer as drawn, or the rows of a roster.
 """
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -20,18 +21,17 @@ from engine.kernel.posture import (
     view_for_windows,
     window_samples,
 )
-from engine.lenses.families import Family, General, Office
-from engine.lenses.kinds import KINDS, Kind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
     from engine.case.model import Design
     from engine.case.scene import Scene
     from engine.kernel.posture import Gaze
-    from engine.lenses.families import Field
+    from engine.lenses.families import Family, Field
+    from engine.lenses.kinds import Kind
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -109,8 +109,8 @@ class Candidates:
 
     Attributes:
         family: (designs,) which of the kind's families. free_d: the free power.
-        comfortable_h, reserve_h: hours a day.
-        plus_d: sum of the design's powers.
+        comfortable_h: hours a day.
+        later: the least comes first among designs as good in hours; see `Family.later`.
     """
 
     kind: Kind
@@ -118,13 +118,7 @@ class Candidates:
     family: NDArray[np.intp]
     free_d: Floats
     comfortable_h: Floats
-    reserve_h: Floats
-    plus_d: Floats
-
-    @property
-    def score_h(self) -> Floats:
-        """Comfortable and reserve hours together."""
-        return self.comfortable_h + self.reserve_h
+    later: Floats
 
     def design(self, column: int, *, wearer: int, add_d: float) -> Design:
         """One of the designs of one wearer."""
@@ -132,19 +126,28 @@ class Candidates:
         family: Family = self.families[self.family[column]]
         return family.design(add_d=add_d, free_d=free_d)
 
+    def expected(self) -> Candidates:
+        """The designs of one wearer, whose draws the wearers are, with their expected hours."""
+        return replace(
+            self,
+            free_d=self.free_d[:1],
+            comfortable_h=self.comfortable_h.mean(axis=0, keepdims=True),
+            later=self.later[:1],
+        )
+
 
 @dataclass(frozen=True)
 class Shares:
     """What becomes of each target through one design a wearer, each (targets,)."""
 
     comfortable: Floats
-    strained: Floats
-    reserve: Floats
+    awkward: Floats
+    blurred: Floats
 
     @property
     def not_served(self) -> Floats:
         """The rest."""
-        return np.maximum(1.0 - self.comfortable - self.strained, 0.0)
+        return np.maximum(1.0 - self.comfortable - self.awkward - self.blurred, 0.0)
 
 
 @dataclass
@@ -191,61 +194,56 @@ class Views:
         return self._reachable[kind.is_lens]
 
 
-def candidates(
-    views: Views, kind: Kind, *, keep: list[tuple[Floats, Floats]] | None = None
-) -> Candidates:
-    """Comfortable and reserve hours of every design of a kind.
+def candidates(views: Views, kind: Kind, *, keep: list[Floats] | None = None) -> Candidates:
+    """Comfortable hours of every design of a kind.
 
-    keep: takes for each family which points are comfortable, and which still so in reserve,
-    (points, designs of the family) each; side by side they have the columns of the answer.
+    keep: takes for each family which points are comfortable, (points, designs of the family); side
+    by side they have the columns of the answer.
     """
     families = kind.families(views.judgements)
     wearers, scene = views.scene.wearers, views.scene
-    free, member, hours, reserve, plus = [], [], [], [], []
+    free, member, hours, later = [], [], [], []
     for index, family in enumerate(families):
         powers = family.free_powers_d(wearers, views.judgements)
         useful = ~np.all(np.isnan(powers), axis=0)
         powers = powers[:, useful]
         if not powers.shape[1]:
             continue
-        clear, reserved = _clear_points(views, kind, family, powers)
+        clear = clear_points(views, kind, family, powers)
         if keep is not None:
-            keep.append((clear, reserved))
-        full, half = (
-            scene.hours(scene.by_target(works), seated_only=not kind.may_cover_distance)
-            for works in (clear, reserved)
-        )
+            keep.append(clear)
+        full = scene.hours(scene.by_target(clear), seated_only=not kind.may_cover_distance)
         free.append(powers)
         member += [index] * powers.shape[1]
         hours.append(np.where(np.isnan(powers), np.nan, full))
-        reserve.append(np.where(np.isnan(powers), np.nan, half))
-        plus.append(family.plus_d(add_d=wearers.add_d[:, None], free_d=powers))
+        add_d = wearers.add_d[:, None]
+        later.append(family.later(add_d=add_d, free_d=powers, judgements=views.judgements))
     none = [np.full((len(wearers.add_d), 0), np.nan)]
-    joined = [np.concatenate(parts or none, axis=1) for parts in (free, hours, reserve, plus)]
+    joined = [np.concatenate(parts or none, axis=1) for parts in (free, hours, later)]
     return Candidates(
         kind=kind,
         families=families,
         family=np.array(member, dtype=np.intp),
         free_d=joined[0],
         comfortable_h=joined[1],
-        reserve_h=joined[2],
-        plus_d=joined[3],
+        later=joined[2],
     )
 
 
-def _clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Iterator[Floats]:
-    """Points comfortable with each power, then points still so in reserve: (points, powers)."""
+def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Floats:
+    """Whether each point is comfortable with each power of its wearer, (points, powers).
+
+    powers: (wearers, powers).
+    """
     view, which = views.reachable(kind)
-    scene, shape = view.scene, (len(views.scene.share), powers.shape[1])
-    clearness = clearness_of(views, view, kind, family)
-    for share in (1.0, views.judgements.reserve_share):
-        clear = np.zeros(shape)
-        clear[which] = clearness.points(
-            powers[scene.point_wearer],
-            accommodation_d=share * view.wearers.usable_d,
-            limit_d=share * scene.limit_d[scene.point_target][:, None],
-        )
-        yield clear
+    scene = view.scene
+    clear = np.zeros((len(views.scene.share), powers.shape[1]))
+    clear[which] = clearness_of(views, view, kind, family).points(
+        powers[scene.point_wearer],
+        accommodation_d=view.wearers.usable_d,
+        limit_d=scene.limit_d[scene.point_target][:, None],
+    )
+    return clear
 
 
 def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Family) -> Clearness:
@@ -260,92 +258,68 @@ def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Fami
     )
 
 
-def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Floats:
-    """Whether each point is comfortable with each power of its wearer, (points, powers).
+def comfortable_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Floats:
+    """Comfortable share of each target, (targets,); free_d is (wearers,)."""
+    clear = clear_points(views, kind, family, free_d[:, None])
+    return views.scene.by_target(clear[:, 0])
 
-    powers: (wearers, powers).
+
+def worse_points(
+    views: Views, kind: Kind, family: Family, powers: Floats, *, points: Indices
+) -> tuple[Bools, Bools]:
+    """Which of some points are as clear in an awkward posture, and which at least usable there.
+
+    powers: (points, 1), of those points. Returns (points,) each; the second holds the first.
     """
-    return next(_clear_points(views, kind, family, powers))
-
-
-def clear_shares(
-    views: Views, kind: Kind, family: Family, free_d: Floats, *, with_reserve: bool = True
-) -> list[Floats]:
-    """Comfortable (and reserve) share of each target, (targets,) each; free_d is (wearers,)."""
-    both = _clear_points(views, kind, family, free_d[:, None])
-    wanted = both if with_reserve else itertools.islice(both, 1)
-    return [views.scene.by_target(found[:, 0]) for found in wanted]
+    whole = views.of("strained", kind)
+    view = whole if len(points) == len(views.scene.share) else whole.at(points)
+    held = clearness_of(views, view, kind, family)
+    limit_d = view.scene.limit_d[view.scene.point_target][:, None]
+    sharp, usable = (
+        held.points(powers, accommodation_d=view.wearers.usable_d, limit_d=ratio * limit_d)[:, 0]
+        for ratio in (1.0, views.judgements.usable_blur_ratio)
+    )
+    return sharp, usable
 
 
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
-    """Comfortable, strained and reserve share of each target; free_d is (wearers,)."""
+    """Share of each target in each grade; free_d is (wearers,)."""
     scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]
-    clear, reserve = (found[:, 0] for found in _clear_points(views, kind, family, free_d[:, None]))
-    view = views.of("strained", kind)
-    usable = clearness_of(views, view, kind, family).points(
-        powers,
-        accommodation_d=view.wearers.usable_d,
-        limit_d=views.judgements.usable_blur_ratio * scene.limit_d[scene.point_target][:, None],
-    )[:, 0]
-    return Shares(
-        comfortable=scene.by_target(clear),
-        strained=scene.by_target(np.maximum(usable - clear, 0.0)),
-        reserve=scene.by_target(reserve),
-    )
+    clear = clear_points(views, kind, family, free_d[:, None])[:, 0] > 0.0
+    awkward, blurred = np.zeros(len(clear), dtype=bool), np.zeros(len(clear), dtype=bool)
+    left = np.flatnonzero(~clear)
+    if left.size:
+        sharp, usable = worse_points(views, kind, family, powers[left], points=left)
+        awkward[left], blurred[left] = sharp, usable & ~sharp
+    by_target = (scene.by_target(one.astype(float)) for one in (clear, awkward, blurred))
+    return Shares(*by_target)
 
 
 def best_columns(
-    found: Candidates, *, judgements: Judgements, liked_corridor_mm: Floats | None = None
+    found: Candidates, *, judgements: Judgements, liked: Sequence[Design] = ()
 ) -> NDArray[np.intp]:
     """The best design of a kind for each wearer, (wearers,); -1 where none can be ordered.
 
-    The largest comfortable and reserve hours; among those as good as it, for a general progressive
-    the corridor already liked, else the longest; for the others the least plus, then the smaller
-    degression, then the slow power fall.
-
-    liked_corridor_mm: (wearers,) nan where none.
+    The most comfortable hours; among those within 0.10 h of it one like a design already liked,
+    then the first by `Family.later`.
     """
-    score = np.where(np.isnan(found.score_h), -np.inf, found.score_h)
-    if not score.shape[1]:
-        return np.full(score.shape[0], -1, dtype=np.intp)
-    best = score.max(axis=1, keepdims=True)
-    general = isinstance(found.families[0], General)
-    same = judgements.corridor_score_h if general else judgements.same_score_h
-    as_good = (score >= best - same - _TIE) & np.isfinite(score)
-    key = _corridor_key(found, liked_corridor_mm) if general else _plus_key(found)
+    hours = np.where(np.isnan(found.comfortable_h), -np.inf, found.comfortable_h)
+    if not hours.shape[1]:
+        return np.full(hours.shape[0], -1, dtype=np.intp)
+    best = hours.max(axis=1, keepdims=True)
+    as_good = (hours >= best - judgements.same_design_h - _TIE) & np.isfinite(hours)
+    is_like = np.array(
+        [any(found.families[index].is_like(one) for one in liked) for index in found.family]
+    )
+    key = found.later - 1e3 * is_like
     chosen = np.argmin(np.where(as_good, key, np.inf), axis=1)
     return np.where(np.isfinite(best[:, 0]), chosen, -1)
 
 
-def _plus_key(found: Candidates) -> Floats:
-    """Least plus first, then smaller degression, then the slow power fall."""
-    later = np.zeros(len(found.family))
-    for column, index in enumerate(found.family):
-        family = found.families[index]
-        if isinstance(family, Office):
-            later[column] = 1e-3 * family.degression_d + 1e-5 * (family.power_fall != "slow")
-    return found.plus_d + later
-
-
-def _corridor_key(found: Candidates, liked_mm: Floats | None) -> Floats:
-    """The liked corridor first, then the longest."""
-    families = [found.families[index] for index in found.family]
-    corridor = np.array([one.corridor_mm for one in families if isinstance(one, General)])
-    liked = np.zeros(found.free_d.shape, dtype=bool)
-    if liked_mm is not None:
-        liked = np.abs(corridor - liked_mm[:, None]) < _TIE
-    return -corridor - 100.0 * liked
-
-
 def equivalent_columns(found: Candidates, *, wearer: int, judgements: Judgements) -> list[int]:
-    """Designs within half an hour of the best (comfortable and reserve together), best first."""
-    score = found.score_h[wearer]
-    if np.all(np.isnan(score)):
+    """Designs within half an hour of the best, most comfortable hours first."""
+    hours = found.comfortable_h[wearer]
+    if np.all(np.isnan(hours)):
         return []
-    within = np.flatnonzero(score >= np.nanmax(score) - judgements.equivalent_score_h - _TIE)
-    return sorted((int(column) for column in within), key=lambda column: (-score[column], column))
-
-
-def search(views: Views) -> Mapping[str, Candidates]:
-    """Every design of every kind, by kind."""
-    return {name: candidates(views, kind) for name, kind in KINDS.items()}
+    within = np.flatnonzero(hours >= np.nanmax(hours) - judgements.equivalent_score_h - _TIE)
+    return sorted((int(column) for column in within), key=lambda column: (-hours[column], column))

@@ -42,6 +42,7 @@ HIGHEST_ADD_D = 4.0
 """Largest added power a design can state (limit of the fields of Design)."""
 TRIFOCAL_BAND_MM = 7.0
 """Depth of the middle band of a 7x28 (Brooks and Borish, from memory)."""
+_SAME_MM = 1e-9
 TRIFOCAL_SHARE = 0.5
 """Intermediate power of a trifocal as a share of the add (Jalie, in Optician)."""
 
@@ -122,6 +123,12 @@ class Field:
     usable: Bools | None = None
     held: Bools | None = None
 
+    def power_d(self, free_d: Floats | float) -> Floats:
+        """Return the added power at every point with a free power."""
+        free = free_d if self.held is None else np.where(self.held, 0.0, free_d)
+        power: Floats = self.offset_d + free
+        return power
+
 
 class Family(Protocol):
     """Lenses that differ in one free power."""
@@ -146,6 +153,14 @@ class Family(Protocol):
         """Return the family at the add of each wearer instead of a stated one."""
         ...
 
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
+        """Return how late a design comes among designs as good in hours; the least comes first."""
+        ...
+
+    def is_like(self, design: Design) -> bool:
+        """Return whether it has what a wearer who likes a design would miss."""
+        ...
+
 
 @dataclass(frozen=True)
 class SingleVision:
@@ -168,7 +183,7 @@ class SingleVision:
         if self.role == "distance":
             return np.zeros_like(add)
         if self.role == "near":
-            return add
+            return np.where(add > 0.0, add, np.nan)
         return _steps(judgements.sv_computer_min_d, add, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
@@ -178,6 +193,14 @@ class SingleVision:
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
         """The power."""
         return free_d
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return its plus: the least comes first."""
+        return self.plus_d(add_d=add_d, free_d=free_d)
+
+    def is_like(self, design: Design) -> bool:  # noqa: ARG002
+        """Return False: nothing but its power tells it apart."""
+        return False
 
 
 @dataclass(frozen=True)
@@ -193,9 +216,9 @@ class Unaided:
         return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Minus the spherical equivalent, for myopes whose eyes are much alike."""
+        """Minus the spherical equivalent, for eyes much alike that are short-sighted or plano."""
         power, difference = wearers.unaided_power_d, wearers.vertical_difference_d
-        fits = (power >= judgements.unaided_min_d) & (power <= judgements.unaided_max_d)
+        fits = power >= -judgements.bare_far_off_d - _SAME_MM
         fits &= wearers.unaided_astigmatism_d <= judgements.unaided_unequal_d
         fits &= difference <= judgements.unaided_unequal_d
         return np.where(fits, power, np.nan)[:, None]
@@ -210,6 +233,14 @@ class Unaided:
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
         """Nothing is ordered."""
         return np.zeros_like(free_d)
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return its plus: the least comes first."""
+        return self.plus_d(add_d=add_d, free_d=free_d)
+
+    def is_like(self, design: Design) -> bool:  # noqa: ARG002
+        """Return False: nothing but its power tells it apart."""
+        return False
 
 
 @dataclass(frozen=True)
@@ -232,7 +263,7 @@ class General:
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """One, 0, where the fitting height takes the corridor and an add is known."""
         needed = self.corridor_mm + judgements.corridor_to_height_mm
-        fits = (wearers.fitting_height_mm >= needed) & ~np.isnan(wearers.add_d)
+        fits = (wearers.fitting_height_mm >= needed) & (wearers.add_d > 0.0)
         return np.where(fits, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
@@ -243,6 +274,15 @@ class General:
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """The add."""
         return add_d + 0.0 * free_d
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return how short its corridor is: the longest comes first."""
+        return 0.0 * (add_d + free_d) - self.corridor_mm
+
+    def is_like(self, design: Design) -> bool:
+        """Return whether it has the corridor of the design."""
+        liked_mm = design.corridor_mm
+        return liked_mm is not None and abs(self.corridor_mm - liked_mm) < _SAME_MM
 
 
 @dataclass(frozen=True)
@@ -277,6 +317,26 @@ class Office:
         """Near and top power together."""
         return 2.0 * free_d - self.degression_d
 
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
+        """Return the near power eased, then a degression to be warned of, then power ahead.
+
+        So the full prescribed near power comes first, and of those the one that sees farthest.
+        """
+        eased_d = add_d - free_d
+        is_low = add_d <= judgements.low_add_d + _SAME_MM
+        warned = is_low & (self.degression_d > judgements.office_degression_min_d + _SAME_MM)
+        ahead_d = free_d - self.degression_d * (1.0 - self._share_ahead)
+        return 100.0 * eased_d + 10.0 * warned + ahead_d
+
+    def is_like(self, design: Design) -> bool:
+        """Return whether its power falls as that of the design."""
+        return design.power_fall == self.power_fall and design.degression_d == self.degression_d
+
+    @property
+    def _share_ahead(self) -> float:
+        """Share of the near power's rise that is reached at the fitting point."""
+        return float(office_surface(self.power_fall).lookup(x_mm=0.0, y_mm=0.0)[0])
+
 
 @dataclass(frozen=True)
 class Bifocal:
@@ -301,7 +361,7 @@ class Bifocal:
         """0 for general wear; for the desk every step from 0.50 to the add less 0.50."""
         add = wearers.add_d[:, None]
         if not self.for_desk:
-            return np.where(np.isnan(add), np.nan, 0.0)
+            return np.where(add > 0.0, 0.0, np.nan)
         most = add - judgements.bifocal_desk_below_add_d
         return _steps(judgements.bifocal_desk_upper_min_d, most, judgements)
 
@@ -313,6 +373,14 @@ class Bifocal:
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """Both powers together."""
         return add_d + free_d
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return its plus: the least comes first."""
+        return self.plus_d(add_d=add_d, free_d=free_d)
+
+    def is_like(self, design: Design) -> bool:  # noqa: ARG002
+        """Return False: nothing but its power tells it apart."""
+        return False
 
 
 @dataclass(frozen=True)
@@ -337,8 +405,8 @@ class Trifocal:
         return Field(share * add, np.zeros((1, 1)), off_first & off_second)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """One, 0, where an add is known."""
-        return np.where(np.isnan(wearers.add_d), np.nan, 0.0)[:, None]
+        """One, 0, where there is an add."""
+        return np.where(wearers.add_d > 0.0, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
         """{add_d, line_drop_mm}."""
@@ -348,6 +416,58 @@ class Trifocal:
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """The add."""
         return add_d + 0.0 * free_d
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return its plus: the least comes first."""
+        return self.plus_d(add_d=add_d, free_d=free_d)
+
+    def is_like(self, design: Design) -> bool:  # noqa: ARG002
+        """Return False: nothing but its power tells it apart."""
+        return False
+
+
+@dataclass(frozen=True)
+class OwnPrescription:
+    """A pair made to another prescription than the one that holds now.
+
+    Attributes:
+        family: the pair over its own prescription.
+        more_d: its distance power over the one that holds now. cylinder_d: what its cylinder leaves.
+    """
+
+    family: Family
+    more_d: float
+    cylinder_d: float
+
+    def at_own_add(self) -> Family:
+        """Return the same over the family at the add of each wearer."""
+        return replace(self, family=self.family.at_own_add())
+
+    def field(self, points: Points, wearers: Wearers) -> Field:
+        """The family's field with the difference added; cylinders as if at right angles."""
+        found = self.family.field(points, wearers)
+        astigmatism_d = np.hypot(found.astigmatism_d, self.cylinder_d)
+        return replace(found, offset_d=found.offset_d + self.more_d, astigmatism_d=astigmatism_d)
+
+    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
+        """Those of the family."""
+        return self.family.free_powers_d(wearers, judgements)
+
+    def design(self, *, add_d: float, free_d: float) -> Design:
+        """That of the family: powers over its own prescription."""
+        return self.family.design(add_d=add_d, free_d=free_d)
+
+    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
+        """That of the family."""
+        return self.family.plus_d(add_d=add_d, free_d=free_d)
+
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
+        """That of the family."""
+        return self.family.later(add_d=add_d, free_d=free_d, judgements=judgements)
+
+    def is_like(self, design: Design) -> bool:
+        """That of the family."""
+        return self.family.is_like(design)
 
 
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:

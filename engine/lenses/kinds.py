@@ -44,6 +44,7 @@ Variants = tuple[tuple[Family, "Floats"], ...]
 """Pairs of a kind, each a family and its free power, (wearers,)."""
 Zones = tuple[tuple[Zone, float, bool], ...]
 """Each zone of a lens: what it adds to the distance power in D, and whether that is derived."""
+_ROUNDING = 1e-9
 POWER_FALL_WORDS: dict[str, str] = {"slow": "slowly", "quick": "quickly"}
 PROGRESSIVE_PRISM_REFERENCE_DROP_MM = 4.0
 """Prism reference point below the fitting point (as marked: 2 to 4 mm; from memory)."""
@@ -128,6 +129,16 @@ class Kind:
         None for every other kind.
         """
         return None
+
+    def gives_distance(
+        self, added_d: Floats, *, astigmatism_d: float, judgements: Judgements
+    ) -> bool:
+        """Return whether a pair may be worn for driving, walking and stairs.
+
+        added_d: at the fitting point and up to 10 mm above it. astigmatism_d: left by bare eyes.
+        """
+        limit_d = judgements.clear_distance_added_d + _ROUNDING
+        return self.may_cover_distance and bool(np.all(np.abs(added_d) <= limit_d))
 
     @property
     def is_lined(self) -> bool:
@@ -242,9 +253,9 @@ class SvNear(_SingleVisionKind):
 
 
 class NoGlasses(Kind):
-    """The bare eyes of a myope."""
+    """The bare eyes, short-sighted or with no power to speak of."""
 
-    id, is_lens = "unaided", False
+    id, is_lens, may_cover_distance = "unaided", False, True
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
         """One."""
@@ -257,6 +268,13 @@ class NoGlasses(Kind):
     def zones(self, design: Design) -> Zones:  # noqa: ARG002
         """Return none: nothing is made."""
         return ()
+
+    def gives_distance(
+        self, added_d: Floats, *, astigmatism_d: float, judgements: Judgements
+    ) -> bool:
+        """Return whether the eyes are off at far by no more than is just noticed."""
+        blur_d = np.hypot(added_d, astigmatism_d / 2)
+        return bool(np.all(blur_d <= judgements.bare_far_off_d + _ROUNDING))
 
     def usual_variants(self, eyes: UsualEyes) -> Variants:
         """Return the bare eyes."""

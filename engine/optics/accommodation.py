@@ -56,6 +56,7 @@ def usable_accommodation_d(
     vertex_mm: float = 13.0,
     vertical_power_d: float = 0.0,
     amplitude_through_lenses: bool = False,
+    no_add_from_years: float = 40.0,
 ) -> tuple[float, str]:
     """Accommodation in D that can be used for hours, at the lens plane, and what it rests on.
 
@@ -77,7 +78,18 @@ def usable_accommodation_d(
         else:
             test_cm = STANDARD_TEST_DISTANCE_CM
         return max(0.0, float(100.0 / test_cm - add_d)), "add"
+    if age_years < no_add_from_years:
+        return float(usable_fraction * least_amplitude_d(age_years=age_years)), "age"
     return float(100.0 / STANDARD_TEST_DISTANCE_CM - usual_add_d(age_years=age_years)), "age"
+
+
+def least_amplitude_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
+    """Least amplitude to expect in D at an age: 15 - 0.25 a year (Hofstetter 1950, from memory).
+
+    >>> float(least_amplitude_d(age_years=30))
+    7.5
+    """
+    return np.maximum(15.0 - 0.25 * _array(age_years), 0.0)
 
 
 class Calibration(NamedTuple):
