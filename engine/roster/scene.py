@@ -14,7 +14,6 @@ from engine.case.model import Fit
 from engine.case.scene import Scene, Wearers
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d, usable_accommodation_d
-from engine.units import CM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -140,9 +139,7 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
 
 def screen_size_cm(values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     """Width and height of the screens from diagonal and ratio."""
-    diagonal, ratio = values["screen_in"] * CM_PER_INCH, values["screen_aspect"]
-    height = diagonal / np.hypot(ratio, 1.0)
-    return ratio * height, height
+    return workstation.sides_cm(diagonal_in=values["screen_in"], ratio=values["screen_aspect"])
 
 
 def _parts(values: Mapping[str, Floats], wearers: Wearers, j: Judgements) -> list[_Part]:
