@@ -58,7 +58,7 @@ EXPLAINED = (
     ("optics.accommodation", "MOST_TOLERANCE_D", "", LIMIT),
     ("optics.accommodation", "_NO_POWER_D", "", RESIDUE),
     ("optics.workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
-    ("optics.workstation", "screen_size_cm", "", LIMIT),
+    ("optics.workstation", "aspect_ratio", "", LIMIT),
     ("lenses.surfaces", "_wanted_power", "its negative", "the rescaling to P = 1 turns it back"),
     ("lenses.surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
     ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),

@@ -13,7 +13,7 @@ from engine.case.model import Case
 from engine.case.read import build_case
 from engine.lenses.kinds import KINDS
 from engine.roster.rows import columns
-from engine.roster.scene import PAPER_SIZE_CM, PAPER_TEXT_MM, PEOPLE_ARCMIN, screen_size_cm
+from engine.roster.scene import PAPER_SIZE_CM, PAPER_TEXT_MM, people_arcmin, screen_size_cm
 
 _WORN = [kind for kind in KINDS if kind != "unaided"]
 
@@ -105,7 +105,7 @@ def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str =
             "kind": "far",
             "distance_cm": values["people_distance_cm"],
             "centre_above_eye_cm": 0.0,
-            "text_arcmin": PEOPLE_ARCMIN,
+            "text_arcmin": people_arcmin(),
         },
     ]
     worked = [one for one in targets if values[f"hours_{one['name']}"] > 0.0]

@@ -20,6 +20,7 @@ from app.shell.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
 from app.shell.words import chin_words, hours
 from app.views.interview import rows
 from engine import tables
+from engine.case.scene import scene_of
 from tests.invented_result import invented_result
 
 APP = Path(__file__).resolve().parents[1] / "app"
@@ -191,6 +192,53 @@ def test_every_preset_makes_a_case_and_names_its_source():
             assert row["source"]
             assert row["locator"]
             assert row["status"] in tables.STATUSES
+
+
+@pytest.mark.parametrize(
+    ("typed", "preset", "distance_cm"),
+    [
+        ({"offset_cm": "80"}, "second_screen", 93.0),  # hypot(80, 15) / 0.88, whole cm
+        ({"offset_cm": "-80"}, "second_screen", 93.0),
+        ({"offset_cm": "60 in"}, "colleague", 180.0),  # 152 cm aside, 173 cm are enough
+        ({"offset_cm": "-240"}, "wall", 500.0),
+        ({"offset_cm": "500"}, "phone", 569.0),
+        ({"centre_above_eye_cm": "-60"}, "papers", 69.0),
+        ({"top_above_eye_cm": "-70"}, "second_screen", 97.0),
+        ({"offset_cm": "40"}, "second_screen", 68.0),
+    ],
+)
+def test_an_assumed_distance_stretches_to_fit_what_was_typed(typed, preset, distance_cm):
+    answers = {"wearer.age_years": "54", "prescription": "2.00", "other0.preset": preset}
+    answers |= {f"other0.{name}": text for name, text in typed.items()}
+    asked = case_of_answers.ask(answers)
+    assert asked.refused == {}
+    assert asked.case.targets[1].distance_cm == distance_cm
+    assert asked.case.origin["/targets/1/distance_cm"] == "assumed"
+    assert "targets.1.distance_cm" in asked.assumed_paths
+    scene_of([asked.case], judgements=tables.Judgements.standard())  # refuses what cannot stand
+    shown = case_of_answers.numbers_of("other0", presets()[preset], answers)["distance_cm"]
+    assert shown == distance_cm
+
+
+@pytest.mark.parametrize("preset", ["papers", "phone", "second_screen", "visitor", "score"])
+def test_an_assumed_height_gives_way_to_the_nearest_distance_that_is_taken(preset):
+    answers = {"wearer.age_years": "54", "other0.preset": preset, "other0.distance_cm": "20"}
+    asked = case_of_answers.ask(answers)
+    assert asked.refused == {}
+    assert asked.case.targets[1].distance_cm == 20.0
+    scene_of([asked.case], judgements=tables.Judgements.standard())
+    usual = case_of_answers.ask({**answers, "other0.distance_cm": "60"}).case.targets[1]
+    numbers = presets()[preset].numbers
+    for name in ("top_above_eye_cm", "centre_above_eye_cm"):
+        assert getattr(usual, name) == numbers.get(name)
+
+
+def test_what_was_typed_and_cannot_be_is_refused_all_the_same():
+    answers = {"wearer.age_years": "54", "other0.preset": "second_screen"}
+    near = case_of_answers.ask({**answers, "other0.distance_cm": "60", "other0.offset_cm": "80"})
+    assert list(near.refused) == ["other0.distance_cm"]
+    aside = case_of_answers.ask({**answers, "other0.offset_cm": "5000"})
+    assert list(aside.refused) == ["other0.offset_cm"]
 
 
 def test_the_view_stands_where_the_tape_says():

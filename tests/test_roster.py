@@ -11,16 +11,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from engine import tables
 from engine.__main__ import main
 from engine.answer.plans import PRESENT
 from engine.assemble import advise
 from engine.case.results import OptionResult
 from engine.errors import InputRefusedError
-from engine.optics.accommodation import usual_add_d
+from engine.optics import workstation
+from engine.optics.accommodation import blur_limit_d, usual_add_d
 from engine.roster.answer import HOURS, Answer, Settings, answer
 from engine.roster.draws import fill, spreads
 from engine.roster.file import chunks, header, in_processes, neutral, run_file
 from engine.roster.rows import Problem, columns, read_rows, template_csv
+from engine.roster.scene import scene_of_rows, screen_size_cm
 from engine.roster.search import OPTIONS, fits
 from engine.tables import Judgements
 from tests.roster_examples import case_of, roster, with_unknowns, written
@@ -210,6 +213,25 @@ def test_lengths_in_inches_and_decimal_commas_are_read() -> None:
     rows = read_rows(one_row(screen_distance_cm="26 in", text_mm="3,2"))
     assert abs(rows.values["screen_distance_cm"][0] - 66.04) < 1e-9
     assert rows.values["text_mm"][0] == 3.2
+
+
+def test_a_panel_called_21_to_9_has_the_size_it_has_in_a_case() -> None:
+    values = fill(read_rows(one_row(screen_in="34", screen_aspect="21:9")), draws=1, seed=1).values
+    sides = [float(side[0]) for side in screen_size_cm(values)]
+    of_a_case = workstation.screen_size_cm(diagonal_in=34, aspect="21:9")
+    assert max(abs(a - b) for a, b in zip(sides, of_a_case, strict=True)) <= 1e-9
+    assert 79.6 <= sides[0] <= 79.7  # not the 79.4 of 21 to 9
+
+
+def test_a_face_is_not_print() -> None:
+    """The presets of a person have 30 arcmin of detail, and so have the people of a roster."""
+    people = [tables.by_id("presets")[name]["text_arcmin"] for name in ("colleague", "visitor")]
+    assert people == ["30", "30"]
+    values = fill(read_rows(roster(3, targets=3)), draws=1, seed=1).values
+    scene = scene_of_rows(values, judgements=Judgements.standard())
+    of_faces = scene.limit_d[scene.is_far]
+    assert len(of_faces) == 3
+    assert np.abs(of_faces - blur_limit_d(text_arcmin=30.0)).max() <= 1e-9
 
 
 def test_a_name_is_neither_taken_nor_repeated() -> None:

@@ -99,6 +99,16 @@ def test_the_sides_of_a_screen_belong_to_its_diagonal(aspect: str) -> None:
     assert abs(math.hypot(width, height) - 27 * 2.54) <= CLOSE
 
 
+@pytest.mark.parametrize(("name", "sides"), [("21:9", (43, 18)), ("9 x 21", (18, 43))])
+def test_a_panel_called_21_to_9_has_the_sides_it_is_sold_with(
+    name: str, sides: tuple[int, int]
+) -> None:
+    width, height = desk.screen_size_cm(diagonal_in=34, aspect=name)
+    per_part = 34 * 2.54 / math.hypot(*sides)
+    assert abs(width - sides[0] * per_part) <= CLOSE
+    assert abs(height - sides[1] * per_part) <= CLOSE
+
+
 @pytest.mark.parametrize(
     "aspect", ["", "16", "16/9", "0:9", "16:0", "-16:9", "50:9", "wide", "1:9"]
 )

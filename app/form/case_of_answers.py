@@ -6,8 +6,10 @@ remembers the field it was typed in and whether it was measured.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -19,13 +21,17 @@ from app.form.typed import Typed
 from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Design, Fit
 from engine.case.prescription_text import parse_prescription
 from engine.case.read import refusals
+from engine.case.targets import height_in_reach_cm, least_distance_cm
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
+from engine.optics.workstation import screen_size_cm
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
 
 MOST_OTHERS = 11
 MOST_PARTS = 11
+FARTHEST_CM = 2000.0
+"""Greatest distance that `Case` takes; what was typed beyond its own limits is refused there."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
 
@@ -62,11 +68,63 @@ def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[st
     """The numbers asked of a slot, with the assumed value where there is one.
 
     A target opened from a file may be given by others than its preset: {slot}.own names them.
+    What is assumed gives way to what was typed: the distance stretches to fit a height or a
+    sideways place, and a height shrinks to fit a distance.
     """
     own = answers.get(f"{slot}.own")
-    if not own:
-        return dict(preset.numbers)
-    return {name: preset.numbers.get(name) for name in NUMBERS if name in own["fields"]}
+    names = own["fields"] if own else preset.numbers
+    assumed = {name: preset.numbers.get(name) for name in NUMBERS if name in names}
+    typed = _typed_numbers(slot, answers)
+    return assumed | _in_reach(assumed, typed, own["aspect"] if own else preset.aspect)
+
+
+def _in_reach(
+    assumed: Mapping[str, float | None], typed: Mapping[str, float], aspect: str | None
+) -> dict[str, float]:
+    """The assumed distance or height as far as what was typed leaves room for it."""
+    known = {**assumed, **typed}
+    height = "top_above_eye_cm" if "top_above_eye_cm" in assumed else "centre_above_eye_cm"
+    above_cm, offset_cm = known.get(height), typed.get("offset_cm", 0.0)
+    distance_cm = known.get("distance_cm")
+    if above_cm is None or distance_cm is None:
+        return {}
+    half_cm = _height_cm(known, aspect) / 2 if height == "top_above_eye_cm" else 0.0
+    if "distance_cm" not in typed:
+        heights_cm = (above_cm, above_cm - half_cm)
+        least_cm = least_distance_cm(heights_cm=heights_cm, offset_cm=offset_cm)
+        return {"distance_cm": max(distance_cm, min(math.ceil(least_cm), FARTHEST_CM))}
+    if height in typed:
+        return {}
+    fits_cm = height_in_reach_cm(
+        height_cm=above_cm, half_cm=half_cm, distance_cm=distance_cm, offset_cm=offset_cm
+    )
+    return {height: round(fits_cm, 1) + 0.0}
+
+
+def _typed_numbers(slot: str, answers: Mapping[str, Any]) -> dict[str, float]:
+    """What was typed of a slot and can be read as a number."""
+    found = {}
+    for name in (*NUMBERS, "offset_cm"):
+        text = str(answers.get(f"{slot}.{name}") or "").strip()
+        with suppress(InputRefusedError):
+            if text:
+                found[name] = _reader(name)(text, field=name)
+    return found
+
+
+def _reader(name: str) -> Callable[..., float]:
+    return parse_length_cm if name.endswith("_cm") else parse_number
+
+
+def _height_cm(numbers: Mapping[str, float | None], aspect: str | None) -> float:
+    """The height of a screen or page, 0 where it cannot be known yet."""
+    diagonal_in = numbers.get("diagonal_in")
+    if diagonal_in is None or aspect is None:
+        return numbers.get("height_cm") or 0.0
+    try:
+        return screen_size_cm(diagonal_in=diagonal_in, aspect=aspect)[1]
+    except InputRefusedError:
+        return 0.0
 
 
 def height_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> str:
@@ -95,7 +153,7 @@ def _target(typed: Typed, at: str, slot: str, preset: Preset, name: str) -> None
             f"{at}.{field_name}",
             widget=f"{slot}.{field_name}",
             assumed=assumed,
-            read=parse_length_cm if field_name.endswith("_cm") else parse_number,
+            read=_reader(field_name),
             origin=_origin_of_preset(typed, slot, field_name),
         )
     if own["aspect"]:

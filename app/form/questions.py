@@ -85,9 +85,8 @@ def condition_words(name: str) -> str:
     return tables.by_id("conditions")[name]["question"]
 
 
-def assumed_of(slot_preset: str, field: str) -> str:
-    """The preset's value of a field, as the form shows it."""
-    value = presets()[slot_preset].numbers.get(field)
+def assumed_words(value: float | None) -> str:
+    """An assumed value, as the form shows it."""
     return "" if value is None else f"{value:g}".replace("-", "−")
 
 

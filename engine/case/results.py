@@ -1,21 +1,25 @@
 """What is answered: every frozen result type, and the version of the numbers in it.
 
-`to_json` writes floats to three places, so the same case gives the same bytes.
+`to_json` rounds what it writes, so the same case gives the same bytes.
 """
 
 from __future__ import annotations
 
 import json
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from engine.case.model import Design
 
-RESULTS_VERSION = "1"
+RESULTS_VERSION = "2"
 """Raised whenever the same case may get another number; DEVELOPERS.md says by how much."""
 
 PLACES = 3
+HOURS_PLACES = 2
+Grade = Literal["comfortable", "awkward", "blurred", "not_served"]
+GRADES: tuple[Grade, ...] = get_args(Grade)
+"""Sharp with ease; sharp with more of chin, eyes or head; usable though blurred; the rest."""
 Verdict = Literal["firm", "depends", "toss_up", "not_computed"]
 Basis = Literal["amplitude", "add", "age", "measured_range", "condition"]
 
@@ -97,11 +101,12 @@ class Scales(_Answer):
 
 
 class OptionTarget(_Answer):
-    """One target through one lens."""
+    """One target through one lens, as measured; details at the middle of what is clear."""
 
     target: str
     comfortable_share: float
-    strained_share: float
+    awkward_share: float
+    blurred_share: float
     not_served_share: float
     one_posture_share: float
     clear_width_cm: float | None
@@ -112,8 +117,37 @@ class OptionTarget(_Answer):
     rows: tuple[RowResult, ...]
 
 
-class OptionResult(_Answer):
-    """The best lens of one kind, or the pair worn today, over the day."""
+class Hours(_Answer):
+    """Hours of the day by grade."""
+
+    comfortable_h: float
+    awkward_h: float
+    blurred_h: float
+    not_served_h: float
+
+    def by_grade(self) -> tuple[float, ...]:
+        """The hours in the order of GRADES."""
+        return self.comfortable_h, self.awkward_h, self.blurred_h, self.not_served_h
+
+
+class AsMeasured(Hours):
+    """What a lens shows if nothing that was measured or assumed is off."""
+
+    targets: tuple[OptionTarget, ...]
+
+
+class Expected(Hours):
+    """Hours of the day by grade: the mean over what may really be.
+
+    Attributes:
+        comfortable_range_h: the comfortable hours are inside this eight times in ten.
+    """
+
+    comfortable_range_h: tuple[float, float]
+
+
+class OptionResult(Expected):
+    """The best lens of one kind, or a pair owned, over the day."""
 
     option: str
     kind: str
@@ -121,13 +155,15 @@ class OptionResult(_Answer):
     equivalent_designs: tuple[Design, ...] = ()
     recommendable: bool
     excluded_by: tuple[str, ...] = ()
-    comfortable_h: float
-    strained_h: float
-    not_served_h: float
-    reserve_h: float
     covers_distance: bool
-    targets: tuple[OptionTarget, ...]
+    sees_to_cm: float | None = Field(description="eyes at rest, straight ahead; null: no limit")
+    as_measured: AsMeasured
     cautions: tuple[Told, ...] = ()
+
+    @property
+    def targets(self) -> tuple[OptionTarget, ...]:
+        """The targets through it, as measured."""
+        return self.as_measured.targets
 
 
 class PairResult(_Answer):
@@ -138,47 +174,98 @@ class PairResult(_Answer):
     activities: tuple[str, ...]
 
 
-class PlanResult(_Answer):
+class PlanResult(Expected):
     """One or more pairs that share the day between them."""
 
     plan: str
     pairs: tuple[PairResult, ...]
-    comfortable_h: float
-    strained_h: float
-    not_served_h: float
-    reserve_h: float
+    new_pairs: int
     swaps: int
+    if_not_swapped_h: float | None = Field(
+        None, description="comfortable hours if one pair is worn all day; null for one pair"
+    )
     cost: float | None = None
+    as_measured: Hours
 
 
-class DependsOn(_Answer):
-    """The input that moves the answer most and the value at which it turns."""
+class AsGood(_Answer):
+    """A plan as good in hours, and the rule that put it behind."""
 
-    field: str
-    turns_at: float | None
-    unit: str
+    plan: str
+    comfortable_h: float
+    behind_by: str
+    text: str
 
 
-class DeskFirst(_Answer):
-    """A change of desk that comes before any lens, because it is free."""
+class MoreHours(_Answer):
+    """A plan that brings more hours and was not worth its price."""
+
+    plan: str
+    comfortable_h: float
+    more_h: float
+    new_pairs: int
+    text: str
+
+
+class Change(_Answer):
+    """A change of place of a screen, each in its own unit; 0 where it stays."""
+
+    up_cm: float = 0.0
+    farther_cm: float = 0.0
+    tilt_deg: float = 0.0
+
+
+class MoveResult(_Answer):
+    """A free change at the desk, and what it brings to one plan.
+
+    Attributes:
+        put_first: it comes before any lens: at the moved desk the plan is the one to choose.
+    """
 
     target: str
+    change: Change
+    plan: str
+    before_h: float
+    after_h: float
+    put_first: bool
+    text: str
+
+
+class MeasureNext(_Answer):
+    """An input worth measuring, with the hours a day its knowledge saves.
+
+    Attributes:
+        turns_at: the value at which another plan is better; null where there is no single one.
+        assumed: nobody measured it yet.
+    """
+
     field: str
-    change_cm: float
-    option: str
-    comfortable_h: float
+    worth_h: float
+    turns_at: float | None
+    unit: str
+    assumed: bool
+    text: str
 
 
 class Recommendation(_Answer):
-    """What to do, how sure, and why."""
+    """What to do, how sure, and why.
+
+    Attributes:
+        put_first_by: the rule that decided between plans as good in hours; see `choice.RULES`.
+        clearly_better_share: how often another plan is clearly better.
+        expected_loss_h: hours a day the best other plan brings beyond its price, on average.
+    """
 
     plan: str | None
+    put_first_by: str | None = None
     verdict: Verdict
-    winner_share: float | None = None
-    depends_on: DependsOn | None = None
+    clearly_better_share: float | None = None
+    expected_loss_h: float | None = None
+    as_good: tuple[AsGood, ...] = ()
+    more_hours: tuple[MoreHours, ...] = ()
+    moves: tuple[MoveResult, ...] = ()
+    measure_next: tuple[MeasureNext, ...] = ()
     reasons: tuple[Told, ...] = ()
-    desk_first: DeskFirst | None = None
-    what_would_change: tuple[Told, ...] = ()
 
 
 class Usable(_Answer):
@@ -215,8 +302,25 @@ class Result(_Answer):
                 return option
         raise KeyError(name)
 
+    def plan(self, name: str) -> PlanResult:
+        """The plan of that name.
+
+        Raises
+            KeyError: there is none.
+        """
+        for plan in self.plans:
+            if plan.plan == name:
+                return plan
+        raise KeyError(name)
+
+    @property
+    def chosen(self) -> PlanResult | None:
+        """The plan put first; None where none is."""
+        name = self.recommendation.plan
+        return None if name is None else self.plan(name)
+
     def to_json(self) -> str:
-        """One JSON object with floats to three places; the same result gives the same bytes."""
+        """One JSON object, hours to two places, other floats to three; the same bytes each time."""
         content = _rounded(self.model_dump(mode="json", by_alias=True))
         for option in content["options"]:
             option["design"] = _given(option["design"])
@@ -231,9 +335,9 @@ def _given(design: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in design.items() if value is not None}
 
 
-def _rounded(value: Any) -> Any:
+def _rounded(value: Any, key: str = "") -> Any:
     if isinstance(value, float):
-        return round(value, PLACES) + 0.0
+        return round(value, HOURS_PLACES if key.endswith("_h") else PLACES) + 0.0
     if isinstance(value, dict):
-        return {key: _rounded(inner) for key, inner in value.items()}
-    return [_rounded(inner) for inner in value] if isinstance(value, list) else value
+        return {name: _rounded(inner, name) for name, inner in value.items()}
+    return [_rounded(inner, key) for inner in value] if isinstance(value, list) else value

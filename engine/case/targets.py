@@ -12,9 +12,15 @@ from engine.optics import workstation
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from engine.case.model import Activity, Target
+
+
+REACH = 0.88
+"""Height and sideways distance over distance of what is assumed: below 0.9, the limit of `Case`."""
+NEAREST_CM = 15.0
+"""Least distance that `Case` takes."""
 
 
 def detail_arcmin(target: Target) -> float:
@@ -74,6 +80,32 @@ def _square_centre_cm(*, top_cm: float, half_cm: float, reach_cm: float) -> floa
     flat = (half_cm / reach_cm) ** 2
     root = half_cm * float(np.sqrt(max(0.0, 1.0 + flat - (top_cm / reach_cm) ** 2)))
     return (top_cm - root) / (1.0 + flat)
+
+
+def least_distance_cm(*, heights_cm: Sequence[float], offset_cm: float) -> float:
+    """The nearest a target can be assumed to stand, so that no height or sideways place is refused.
+
+    heights_cm: of its top edge and of its centre, as far as they are known, above the eyes.
+
+    >>> round(least_distance_cm(heights_cm=(0.0, -15.0), offset_cm=60.0), 1)
+    70.3
+    """
+    height = max((abs(one) for one in heights_cm), default=0.0)
+    return max(float(np.hypot(height, offset_cm)) / REACH, NEAREST_CM)
+
+
+def height_in_reach_cm(
+    *, height_cm: float, half_cm: float, distance_cm: float, offset_cm: float
+) -> float:
+    """An assumed height, less far from the eyes where the distance leaves no room for it.
+
+    half_cm: from that height down to the centre; 0 where it is that of the centre.
+
+    >>> height_in_reach_cm(height_cm=-30.0, half_cm=0.0, distance_cm=25.0, offset_cm=0.0)
+    -22.0
+    """
+    room = float(np.sqrt(max((REACH * distance_cm) ** 2 - offset_cm**2, 0.0)))
+    return min(room, max(height_cm, half_cm - room)) + 0.0
 
 
 def tilt_deg(target: Target) -> float | None:

@@ -7,10 +7,10 @@ eyes of the case are plain, and the optician fills them in.
 from __future__ import annotations
 
 import json
-import math
 from typing import TYPE_CHECKING, Any
 
 from engine import tables
+from engine.case.targets import height_in_reach_cm
 from engine.errors import InputRefusedError
 from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, sideways_cm, worn_kind
 from engine.home.text import number
@@ -25,8 +25,6 @@ VISIT_VERSION = 1
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
 _LAPTOP_BETWEEN_IN = 14.8
-_ROOM = 0.8
-"""A usual height takes at most so much of a taped distance; `Case` refuses from 0.9 on."""
 
 
 class _Sheet:
@@ -162,7 +160,7 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
     if eyes is not None and top is not None:
         measured["top_above_eye_cm"] = round(top - eyes, 1) + 0.0
     else:
-        usual["top_above_eye_cm"] = _usual_top_cm(preset, screen.distance_cm, offset)
+        usual["top_above_eye_cm"] = _usual_top_cm(preset, screen, offset)
     if screen.distance_cm is not None:
         measured["distance_cm"] = screen.distance_cm
     else:
@@ -171,13 +169,15 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
     sheet.target(SCREEN_NAMES[place], measured, usual)
 
 
-def _usual_top_cm(preset: Mapping[str, str], distance_cm: float | None, offset_cm: float) -> float:
+def _usual_top_cm(preset: Mapping[str, str], screen: HomeScreen, offset_cm: float) -> float:
     """The usual height of a top edge, as far as the taped distance leaves room for it."""
-    top = float(preset["top_above_eye_cm"])
+    top, distance_cm = float(preset["top_above_eye_cm"]), screen.distance_cm
     if distance_cm is None:
         return top
-    room = math.sqrt(max((_ROOM * distance_cm) ** 2 - offset_cm**2, 0.0))
-    return round(max(-room, min(room, top)), 1) + 0.0
+    fits_cm = height_in_reach_cm(
+        height_cm=top, half_cm=screen.size_cm[1] / 2, distance_cm=distance_cm, offset_cm=offset_cm
+    )
+    return round(fits_cm, 1) + 0.0
 
 
 def _preset_of(screen: HomeScreen) -> Mapping[str, str]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from engine import tables
 from engine.case.scene import scene_of
-from engine.case.targets import size_cm
+from engine.case.targets import least_distance_cm, size_cm
 from engine.desk import places
 from engine.home.answers import lens_of_answer
 from engine.home.text import number
@@ -45,9 +45,6 @@ _OF_WEARER = ("add", "old", "sphere", "bare", "tilt", "height", "slip", "zone", 
               "worn")  # fmt: skip
 _DISTANCE_FIELDS = ("distance_cm",)
 _HEIGHT_FIELDS = ("top_above_eye_cm", "centre_above_eye_cm")
-_REACH = 0.88
-"""Height and sideways distance over distance stay below the limit of `Case`, 0.9."""
-_NEAREST_CM = 15.0
 
 
 @dataclass(frozen=True)
@@ -184,8 +181,8 @@ def in_reach(target: Target) -> Target:
     """A target no nearer than its own height and sideways distance allow."""
     top = target.top_above_eye_cm
     centre = target.centre_above_eye_cm if top is None else top - size_cm(target)[1] / 2
-    height = max(abs(top or 0.0), abs(centre or 0.0))
-    least = max(float(np.hypot(height, target.offset_cm)) / _REACH, _NEAREST_CM)
+    heights = [height for height in (top, centre) if height is not None]
+    least = least_distance_cm(heights_cm=heights, offset_cm=target.offset_cm)
     return target.model_copy(update={"distance_cm": max(target.distance_cm, least)})
 
 

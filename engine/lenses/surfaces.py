@@ -5,6 +5,11 @@ two curvatures, P = (w_xx + w_yy) / 2, and its astigmatism A = 2 hypot((w_xx - w
 Both are linear in the add. Lens points are mm from the fitting point, x to the wearer's right,
 y up.
 
+The polynomial of a general progressive overshoots above its start line, to -0.03 of the add near
+the fitting point; no lens is made to add minus there, so P is pinned at 0 wherever the polynomial
+is below it (above the start line, and within 0.4 mm under it by less than 0.004). A is left as
+solved.
+
 The functional weighs the error of power and the astigmatism over the lens (linearised variational
 formulation; Wang, Gulliver and Santosa 2003, SIAM J Appl Math; Loos, Greiner and Seidel 1998,
 Computer-Aided Design 30:595). It obeys Minkwitz by itself.
@@ -86,7 +91,7 @@ class Surface:
     _tables: NDArray[np.float64]
 
     def exact(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
-        """Power P and astigmatism A per dioptre of add, from the polynomial.
+        """Power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
 
         >>> p, a = general_surface(12.5).exact(x_mm=0.0, y_mm=-17.0)
         >>> round(float(p), 6)
@@ -94,7 +99,7 @@ class Surface:
         """
         x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
         power, half_cross, oblique = _curvatures(self.coefficients, x, y, grid=False)
-        return power, 2.0 * np.hypot(half_cross, oblique)
+        return _pinned(power), 2.0 * np.hypot(half_cross, oblique)
 
     def lookup(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
         """Power P and astigmatism A per dioptre of add, from the table (bilinear, 0.25 mm).
@@ -292,7 +297,12 @@ def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
     x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
-    return np.ascontiguousarray([power.T, 2.0 * np.hypot(half_cross, oblique).T])
+    return np.ascontiguousarray([_pinned(power).T, 2.0 * np.hypot(half_cross, oblique).T])
+
+
+def _pinned(power: NDArray[np.float64]) -> NDArray[np.float64]:
+    """P without the overshoot of the polynomial: never below 0."""
+    return np.maximum(power, 0.0)
 
 
 def _held(

@@ -25,6 +25,8 @@ EYE_ABOVE_PIVOT_MM = 48.0
 FREE_POSTURE_SLOPE = 0.40
 """Share of the declination the head takes when the lens forces nothing (0.28 to 0.56)."""
 _ASPECT = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*[:x]\s*(\d{1,4}(?:\.\d{1,3})?)")
+_SOLD_AS = {(21.0, 9.0): (43.0, 18.0), (9.0, 21.0): (18.0, 43.0)}
+"""Sides by which panels are called, and those that they have."""
 _BAND_RESIDUE_DEG = 1e-9
 
 
@@ -47,22 +49,50 @@ def demand_d(*, eye_to_point_mm: ArrayLike, stop_mm: ArrayLike) -> NDArray[np.fl
 def screen_size_cm(*, diagonal_in: float, aspect: str) -> tuple[float, float]:
     """Width and height in cm of the picture of a screen, from its diagonal in inches.
 
-    aspect: width and height, "16:9" or "43:18". Nominal diagonals run 0.1 to 0.4 in long.
+    aspect: as for `aspect_ratio`. Nominal diagonals run 0.1 to 0.4 in long.
 
     >>> width, height = screen_size_cm(diagonal_in=24, aspect="16:9")
     >>> round(width, 2), round(height, 2)
     (53.13, 29.89)
     """
-    match = _ASPECT.fullmatch(aspect.strip())
-    wide, high = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
-    if min(wide, high) <= 0.0 or not 0.2 <= wide / high <= 5.0:
-        raise InputRefusedError(
-            field="aspect", value=aspect, allowed="width:height, such as 16:9, up to 5:1"
-        )
     if not 0.0 < diagonal_in < float("inf"):
         raise InputRefusedError(field="diagonal_in", value=diagonal_in, allowed="above 0")
-    per_part = diagonal_in * CM_PER_INCH / float(np.hypot(wide, high))
-    return wide * per_part, high * per_part
+    width, height = sides_cm(diagonal_in=diagonal_in, ratio=aspect_ratio(aspect=aspect))
+    return float(width), float(height)
+
+
+def aspect_ratio(*, aspect: str, field: str = "aspect") -> float:
+    """Width over height of a screen, from words such as "16:9" or "43:18".
+
+    "21:9" is 43:18: most panels sold under that name have 3440 by 1440 points (common practice,
+    no source). field: named in a refusal.
+
+    Raises
+        InputRefusedError: not two numbers, or more than 5:1 or 1:5.
+
+    >>> aspect_ratio(aspect="21:9") == aspect_ratio(aspect="43:18")
+    True
+    """
+    match = _ASPECT.fullmatch(aspect.strip())
+    sides = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
+    wide, high = _SOLD_AS.get(sides, sides)
+    if min(wide, high) <= 0.0 or not 0.2 <= wide / high <= 5.0:
+        raise InputRefusedError(
+            field=field, value=aspect, allowed="width:height, such as 16:9, up to 5:1"
+        )
+    return wide / high
+
+
+def sides_cm(
+    *, diagonal_in: ArrayLike, ratio: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Width and height in cm of screens, from diagonals in inches and width over height.
+
+    >>> [round(float(side), 2) for side in sides_cm(diagonal_in=25, ratio=4 / 3)]
+    [50.8, 38.1]
+    """
+    height = _array(diagonal_in) * CM_PER_INCH / np.hypot(_array(ratio), 1.0)
+    return _array(ratio) * height, height
 
 
 def text_arcmin(*, height_mm: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.float64]:

@@ -18,7 +18,8 @@ from engine.case import model as case
 from engine.case import prescription
 from engine.case.read import allowed_range, usual_range
 from engine.errors import InputRefusedError
-from engine.units import CM_PER_INCH, parse_length_cm, parse_number
+from engine.optics.workstation import aspect_ratio, sides_cm
+from engine.units import parse_length_cm, parse_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -42,7 +43,6 @@ USUAL_SCREENS = {"monitor": "screen_24", "laptop": "laptop_14"}
 LENS_DEPTH_MM = case.Fit().lens_depth_mm
 _REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
-_RATIO = re.compile(r"([1-9]\d{0,4}):([1-9]\d{0,4})")
 CELLS = "(cells)"
 """Column a reader adds: "" where a line has as many cells as the header."""
 _ZERO_MEANS_NONE = ("hours_paper", "hours_people")
@@ -102,10 +102,7 @@ class Column:
 
     def ratio(self, text: str) -> float:
         """A ratio such as 16:9."""
-        match = _RATIO.fullmatch(text.strip())
-        if not match:
-            raise InputRefusedError(field=self.id, value=text, allowed="a ratio such as 16:9")
-        return int(match[1]) / int(match[2])
+        return aspect_ratio(aspect=text, field=self.id)
 
     def choice(self, text: str) -> str:
         """One of the choices."""
@@ -168,8 +165,9 @@ def usual_aspects() -> Mapping[str, float]:
     1.6
     """
     presets = tables.by_id("presets")
-    aspects = {kind: presets[name]["aspect"].split(":") for kind, name in USUAL_SCREENS.items()}
-    return {kind: float(wide) / float(high) for kind, (wide, high) in aspects.items()}
+    return {
+        kind: aspect_ratio(aspect=presets[name]["aspect"]) for kind, name in USUAL_SCREENS.items()
+    }
 
 
 @cache
@@ -307,7 +305,7 @@ class _Reader:
         """Rules of `Case` between fields."""
         screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
         ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
-        half = self.numbers["screen_in"] * CM_PER_INCH / 2 / np.hypot(ratio, 1.0)
+        half = sides_cm(diagonal_in=self.numbers["screen_in"], ratio=ratio)[1] / 2
         for name, reach, up in (
             ("screen_distance_cm", 0.9 * screen, np.abs(top)),
             ("screen_distance_cm", screen, np.abs(top - half)),

@@ -6,15 +6,16 @@ Written for whole arrays, since a frozen model for every row would take longer t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from engine import tables
 from engine.case.model import Fit
 from engine.case.scene import Scene, Wearers
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d, usable_accommodation_d
-from engine.units import CM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,8 +31,6 @@ PAPER_SIZE_CM = (21.0, 29.7)
 """An A4 sheet (ISO 216, from memory; the preset of the pages)."""
 PAPER_TEXT_MM = 2.0
 """Print size of the papers preset (Granquist et al. 2018)."""
-PEOPLE_ARCMIN = 16.0
-"""Detail of a face as the colleague preset has it (least text of ISO 9241-3)."""
 
 
 @dataclass(frozen=True)
@@ -138,11 +137,19 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
     )
 
 
+@cache
+def people_arcmin() -> float:
+    """Return the detail of a face in arcmin, as the preset of a colleague has it.
+
+    >>> people_arcmin()
+    30.0
+    """
+    return float(tables.by_id("presets")["colleague"]["text_arcmin"])
+
+
 def screen_size_cm(values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     """Width and height of the screens from diagonal and ratio."""
-    diagonal, ratio = values["screen_in"] * CM_PER_INCH, values["screen_aspect"]
-    height = diagonal / np.hypot(ratio, 1.0)
-    return ratio * height, height
+    return workstation.sides_cm(diagonal_in=values["screen_in"], ratio=values["screen_aspect"])
 
 
 def _parts(values: Mapping[str, Floats], wearers: Wearers, j: Judgements) -> list[_Part]:
@@ -215,7 +222,7 @@ def _face(
     row, column = np.indices((n, n))
     keep = column >= n // 2
     middle = (column == n // 2)[keep]
-    arcmin = np.full(len(has), PEOPLE_ARCMIN)
+    arcmin = np.full(len(has), people_arcmin())
     if not far:
         arcmin = workstation.text_arcmin(height_mm=text_mm[has], distance_cm=distance_cm[has])
     every = (len(has), int(keep.sum()))

@@ -70,7 +70,8 @@ def folded(fields: Fields) -> None:
 
 def _number(fields: Fields, slot: str, name: str, preset: str, place: Any = st) -> None:
     label = questions.TARGET_LABELS[name]
-    assumed = questions.assumed_of(preset, name)
+    held = case_of_answers.numbers_of(slot, presets()[preset], state.answers())
+    assumed = questions.assumed_words(held.get(name))
     fields.text(f"{slot}.{name}", label, assumed=assumed, place=place)
 
 
