@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.answer import cautions, plans, reasons
-from engine.answer.doubt import Contest, doubt
-from engine.answer.options import Option, Solver
+from engine.answer import cautions, doubt, reasons
+from engine.answer.options import PRESENT, Solver
+from engine.answer.plans import told
+from engine.answer.recommend import answered
 from engine.case.prescription_doubts import doubts
 from engine.case.read import usual_range_flags
 from engine.case.results import (
+    Change,
     FlagResult,
+    MoveResult,
     Recommendation,
     Result,
     RuleOfThumb,
@@ -20,21 +23,25 @@ from engine.case.results import (
     TargetResult,
     Usable,
 )
-from engine.case.scene import scene_of, usable_of
+from engine.case.scene import usable_of
 from engine.case.targets import detail_arcmin
-from engine.desk import advice
-from engine.lenses.families import SingleVision
+from engine.desk.moves import best_move
+from engine.desk.places import moved
+from engine.desk.words import change_words
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
-    from engine.answer.plans import Choice, Plan
+    from engine.answer.options import Option
+    from engine.answer.plans import Plan
+    from engine.answer.recommend import Answered
     from engine.case.model import Case
+    from engine.case.results import Told
     from engine.case.scene import Scene
-    from engine.kernel.details import Chosen
+    from engine.desk.moves import Move
 
 READER_LESS_D = 0.75
 """What the rule of thumb that is compared here takes off the reading add for the computer."""
@@ -44,13 +51,11 @@ def advise(
     case: Case,
     *,
     judgements: Judgements | None = None,
-    thorough: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
-    """The answer to a case.
+    """The whole answer to a case: hours, plans, how sure, free moves, what to measure.
 
-    thorough: also test the answer against measuring errors and look for a free change of desk;
-    without it the verdict is not_computed. progress: told the share done, 0 to 1.
+    progress: told the share done, 0 to 1.
 
     >>> from engine.case.read import build_case
     >>> eye = {"sphere_d": 0.5, "add_d": 2.0}
@@ -64,111 +69,134 @@ def advise(
     >>> answer.recommendation.plan
     'sv_computer'
     """
+    tell = progress or (lambda _: None)
     judged = judgements or Judgements.standard()
-    usable_d, basis = usable_of(case, judgements=judged)
-    scene = scene_of([case], judgements=judged)
     stops = cautions.stops(case, judgements=judged)
-    solver = Solver(case, scene, judged)
-    options = [] if stops else solver.options()
-    contest, choice, made = compete(solver, options)
-    recommendation = _recommendation(solver, options, choice, bool(stops))
-    if thorough and choice is not None:
-        recommendation = _tested(contest, choice, recommendation, progress)
+    solver = Solver(case, judged)
+    options = [] if stops else solver.options(progress=lambda done: tell(0.6 * done))
+    found = answered(case, options, judgements=judged)
+    usable_d, basis = usable_of(case, judgements=judged)
+    recommendation = _recommendation(solver, options, found, is_stopped=bool(stops), tell=tell)
     return Result(
         case_digest=case.digest(),
         usable_accommodation_d=Usable(value=usable_d, basis=basis),
         provisional=basis == "age",
         flags=_flags(case, judged),
         stops=stops,
-        targets=_targets(case, scene, usable_d),
+        targets=_targets(case, solver.desk.measured.scene, usable_d),
         options=tuple(option.result for option in options),
         cautions=cautions.case_cautions(case, judgements=judged),
-        plans=tuple(plan.result() for plan in made),
+        plans=tuple(plan.result() for plan in found.in_order()),
         recommendation=recommendation,
     )
 
 
-def compete(
-    solver: Solver, options: Sequence[Option]
-) -> tuple[Contest, Choice | None, tuple[Plan, ...]]:
-    """Every plan, the one to recommend, and the contest of those that may be recommended.
-
-    Plans come with the recommended one first, then by comfortable hours.
-    """
-    case, judged = solver.case, solver.judgements
-    singles = plans.one_pair_plans(case, [option.solved for option in options])
-    alone = [plan for plan in singles if _may(options, plan)]
-    best_single_h = max((plan.hours.comfortable for plan in alone), default=0.0)
-    pairable = [option.solved for option in options if _may_share(option)]
-    doubles = plans.two_pair_plans(case, pairable, best_single_h=best_single_h, judgements=judged)
-    choice = plans.choose(case, [*alone, *doubles], judgements=judged)
-    first = [] if choice is None else [choice.plan]
-    by_hours = sorted((*singles, *doubles), key=lambda plan: -plan.hours.comfortable)
-    made = (*first, *(plan for plan in by_hours if plan not in first))
-    lenses = {option.solved.option: option.lens for option in options}
-    contest = Contest(
-        case=case,
-        scene=solver.scene,
-        judgements=judged,
-        lenses=lenses,
-        plans=_without_twins([plan for plan in made if plan in alone or plan in doubles], lenses),
-    )
-    return contest, choice, made
-
-
-def _without_twins(made: Sequence[Plan], lenses: Mapping[str, Chosen]) -> tuple[Plan, ...]:
-    """Plans with the same lenses under other names left out: +1.50 for the screen and for near.
-
-    Of twins the first stays, but one with the pair worn today takes its place: it is at hand.
-    """
-    found: dict[tuple[object, ...], Plan] = {}
-    for plan in made:
-        worn = tuple(_same_lens(lenses[option.option]) for option, _ in plan.pairs)
-        at_hand = any(option.option == plans.PRESENT for option, _ in plan.pairs)
-        if worn not in found or (at_hand and found[worn] is not made[0]):
-            found[worn] = plan
-    return tuple(found.values())
-
-
-def _same_lens(lens: Chosen) -> object:
-    return lens.free_d if isinstance(lens.family, SingleVision) else (lens.family, lens.free_d)
-
-
-def _may(options: Sequence[Option], plan: Plan) -> bool:
-    may = {option.solved.option: option.result.recommendable for option in options}
-    return all(may[option.option] for option, _ in plan.pairs)
-
-
-def _may_share(option: Option) -> bool:
-    """Whether an option may be recommended beside another pair that takes the distance needs."""
-    told = [caution.id for caution in option.result.cautions]
-    met = set(cautions.excludes(told)) - set(cautions.excludes(told, with_another_pair=True))
-    return not set(option.result.excluded_by) - met
-
-
-def _tested(
-    contest: Contest,
-    choice: Choice,
-    recommendation: Recommendation,
-    progress: Callable[[float], None] | None,
+def _recommendation(
+    solver: Solver,
+    options: Sequence[Option],
+    found: Answered,
+    *,
+    is_stopped: bool,
+    tell: Callable[[float], None],
 ) -> Recommendation:
-    """The recommendation with how sure it is, and a free change of desk where one does."""
-    found = doubt(contest, progress=progress)
-    verdict = found.verdict
-    if contest.case.wearer.add_d is None and verdict == "firm":
-        verdict = "depends"
-    move = advice.desk_first(contest, choice.plan)
-    change = advice.what_would_change(contest, found)
-    if move is None:
-        change += advice.moved_gain(contest, choice.plan)
-    return recommendation.model_copy(
-        update={
-            "verdict": verdict,
-            "winner_share": found.winner_share,
-            "depends_on": found.depends_on,
-            "desk_first": move,
-            "what_would_change": change,
-        }
+    case, judged, plan = solver.case, solver.judgements, found.plan
+    told_options = tuple(option.result for option in options)
+    if plan is None:
+        why = [told(_why_none(solver, is_stopped))]
+        share = judged.enough_of_day_share
+        why += reasons.at_hand_is_enough(case, options, enough_share=share)
+        return Recommendation(plan=None, verdict="not_computed", reasons=tuple(why))
+    contest = found.contest
+    tell(0.7)
+    moves = tuple(_moves(solver, found, plan))
+    tell(0.95)
+    worth = doubt.worth_measuring(contest, solver.draws.inputs(), judgements=judged)
+    put_first = next((move.plan for move in moves if move.put_first), plan.name)
+    share = contest.clearly_better_share
+    why = [*reasons.reasons_for(found), *_more_plus(solver, plan)]
+    return Recommendation(
+        plan=put_first,
+        put_first_by="free_move" if put_first != plan.name else found.rule,
+        verdict=doubt.verdict(share, judgements=judged),
+        clearly_better_share=share,
+        expected_loss_h=contest.expected_loss_h,
+        as_good=reasons.as_good(found),
+        more_hours=reasons.more_hours(found),
+        moves=moves,
+        measure_next=reasons.measure_next(case, worth),
+        reasons=(*why, *reasons.reasons_against(case, told_options, plan)),
+    )
+
+
+def _why_none(solver: Solver, is_stopped: bool) -> str:
+    if is_stopped:
+        return "stopped"
+    return "no_add" if np.isnan(solver.add_d) else "none_possible"
+
+
+def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
+    """Whether more near power than prescribed would bring enough to ask the prescriber."""
+    if len(plan.options) > 1 or not plan.options[0].is_new:
+        return
+    kind = plan.options[0].lens.kind
+    gain_h = solver.more_plus_h(kind, now_h=plan.options[0].result.as_measured.comfortable_h)
+    if gain_h >= solver.judgements.more_plus_worth_h:
+        yield told("more_plus", gain_h=reasons.written_h(gain_h))
+
+
+def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
+    """The best free change at the desk, for the pair at hand and for the plan put first."""
+    at_hand = next((one for one in found.competing if one.name == PRESENT), None)
+    if at_hand is not None and at_hand is not plan:
+        move = best_move(at_hand, solver.draws)
+        if move is not None:
+            comes_first = _comes_first(solver, found, at_hand, move)
+            yield _move_result(at_hand, move, put_first=comes_first, best=plan)
+    move = best_move(plan, solver.draws)
+    if move is not None:
+        yield _move_result(plan, move, put_first=False, best=None)
+
+
+def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> bool:
+    """Whether the pair at hand is the plan to choose once the desk is moved."""
+    case, judged = solver.case, solver.judgements
+    most_h = max(plan.comfortable_h for plan in found.competing)
+    liked_h = judged.owned_share_of_day * case.day_h
+    if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
+        return False
+    there = moved(case, move.index, move.place)
+    options = Solver(there, judged, like=solver.draws).options()
+    chosen = answered(there, options, judgements=judged).plan
+    return chosen is not None and chosen.name == at_hand.name
+
+
+def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) -> MoveResult:
+    case = plan.case
+    target = case.targets[move.index]
+    change = Change(
+        up_cm=round(move.up_cm, 6),
+        farther_cm=round(move.farther_cm, 6),
+        tilt_deg=round(move.tilt_by_deg, 6),
+    )
+    sentence = told(
+        "move_told",
+        change=change_words(change, target.name),
+        after_h=reasons.written_h(move.after_h),
+        day_h=reasons.written_h(case.day_h),
+        plan=reasons.plan_name(plan),
+        before_h=reasons.written_h(move.before_h),
+    ).text
+    if best is not None:
+        values = {"best": reasons.plan_name(best), "best_h": reasons.written_h(best.comfortable_h)}
+        sentence = f"{sentence} {told('move_best', **values).text}"
+    return MoveResult(
+        target=target.name,
+        change=change,
+        plan=plan.name,
+        before_h=move.before_h,
+        after_h=move.after_h,
+        put_first=put_first,
+        text=sentence,
     )
 
 
@@ -224,19 +252,3 @@ def _rules_of_thumb(
         )
 
     return RulesOfThumb(half_add=rule(add_d / 2), reader_minus_075=rule(add_d - READER_LESS_D))
-
-
-def _recommendation(
-    solver: Solver, options: Sequence[Option], choice: Choice | None, stopped: bool
-) -> Recommendation:
-    case = solver.case
-    if choice is None:
-        reason = plans.told("stopped" if stopped else "none_possible")
-        return Recommendation(plan=None, verdict="not_computed", reasons=(reason,))
-    told = tuple(option.result for option in options)
-    why = reasons.reasons_for(case, told, choice, judgements=solver.judgements)
-    if case.wearer.add_d is None:
-        why += (plans.told("provisional"),)
-    why += solver.more_plus(choice)
-    why += reasons.reasons_against(case, told, choice)
-    return Recommendation(plan=choice.plan.name, verdict="not_computed", reasons=why)

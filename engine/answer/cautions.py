@@ -498,6 +498,15 @@ def level(identity: str) -> Level:
     raise TableError(f"{_TABLE}.csv: {identity} has the unknown level {written}")
 
 
+def is_of_condition(identity: str) -> bool:
+    """Whether a caution of a lens comes from the wearer's own condition.
+
+    >>> is_of_condition("falls_multifocal"), is_of_condition("not_for_driving")
+    (True, False)
+    """
+    return _row(identity)["of_condition"] == "yes"
+
+
 def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
     """The numbers a rule turns on: written in the table, or those of the judgements it names.
 

@@ -1,4 +1,4 @@
-"""Who wears what when: plans of one pair or more, their order, and why.
+"""Who wears what when: plans of one pair or two, and which of them may be recommended.
 
 A plan gives each activity one pair. A pair without clear distance is never worn for driving,
 walking or stairs: through it those hours are not served.
@@ -8,90 +8,39 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from engine import tables
-from engine.case.results import PairResult, PlanResult, Told
-from engine.case.targets import look_hours
+from engine.answer import cautions
+from engine.answer.choice import Compared
+from engine.answer.held import HIGH, LOW
+from engine.answer.options import PRESENT
+from engine.case.results import Hours, PairResult, PlanResult, Told
+from engine.case.scene import taken_add_d
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Sequence
 
-    from engine.case.model import Activity, Case, Design
+    from numpy.typing import NDArray
+
+    from engine.answer.held import HoursHeld
+    from engine.answer.options import Option
+    from engine.case.model import Activity, Case
     from engine.tables import Judgements
 
-PRESENT = "present_pair"
-"""The option that is the pair worn today."""
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
 _TIE = 1e-9
-
-
-@dataclass(frozen=True)
-class Hours:
-    """Hours of a part of the day."""
-
-    comfortable: float
-    strained: float
-    not_served: float
-    reserve: float
-
-    def __add__(self, other: Hours) -> Hours:
-        return Hours(
-            self.comfortable + other.comfortable,
-            self.strained + other.strained,
-            self.not_served + other.not_served,
-            self.reserve + other.reserve,
-        )
-
-
-NO_HOURS = Hours(0.0, 0.0, 0.0, 0.0)
-
-
-@dataclass(frozen=True)
-class Solved:
-    """One option as far as the search found it, before it is written down.
-
-    Attributes:
-        shares: comfortable, strained, not served and reserve share by target name.
-        one_posture: one-posture share by target name.
-        plus_d: sum of the powers of the design.
-    """
-
-    option: str
-    kind: str
-    design: Design
-    plus_d: float
-    covers_distance: bool
-    shares: Mapping[str, tuple[float, float, float, float]]
-    one_posture: Mapping[str, float]
-
-    def hours_in(self, activity: Activity) -> Hours:
-        """Hours of one activity through this option."""
-        if activity.needs and not self.covers_distance:
-            return Hours(0.0, 0.0, activity.hours, 0.0)
-        if not activity.looks:
-            return Hours(activity.hours, 0.0, 0.0, activity.hours)
-        total = NO_HOURS
-        for name, hours in look_hours(activity).items():
-            clear, usable, lost, reserve = (share * hours for share in self.shares[name])
-            total += Hours(clear, usable, lost, reserve)
-        return total
-
-    def one_posture_share(self, activities: Sequence[Activity]) -> float:
-        """Share of the looking that is clear at one chin-up a target, over some activities."""
-        hours = hours_by_target(activities)
-        total = sum(hours.values())
-        shares = sum(self.one_posture[name] * spent for name, spent in hours.items())
-        return shares / total if total else 0.0
-
-
-def hours_by_target(activities: Sequence[Activity]) -> dict[str, float]:
-    """Hours a day on each target, over some activities."""
-    hours: dict[str, float] = {}
-    for activity in activities:
-        for name, spent in look_hours(activity).items():
-            hours[name] = hours.get(name, 0.0) + spent
-    return hours
+_UNSTEADY = ("falls_risk", "vertigo")
+"""Conditions that keep a first multifocal from walking and stairs while another pair serves them."""
+_ON_FOOT = {"walking", "stairs"}
+_FAR_STEPS_CM = (100.0, 200.0, 400.0, 600.0)
+"""Steps of how far a pair shows; from 6 m on there is no limit."""
 
 
 @dataclass(frozen=True)
@@ -99,242 +48,292 @@ class Plan:
     """A plan under comparison.
 
     Attributes:
-        pairs: each option with the activities it is worn for.
-        needs_swapping: a distance need asks for a swap of pairs.
+        options: its pairs, by name.
+        worn: for each activity of the case, which of them.
     """
 
-    name: str
-    pairs: tuple[tuple[Solved, tuple[Activity, ...]], ...]
-    swaps: int
-    cost: float | None
-    needs_swapping: bool
+    case: Case
+    options: tuple[Option, ...]
+    worn: tuple[int, ...]
 
     @property
-    def hours(self) -> Hours:
-        """Hours of the day."""
-        total = NO_HOURS
-        for option, activities in self.pairs:
-            for activity in activities:
-                total += option.hours_in(activity)
-        return total
+    def name(self) -> str:
+        """The names of its pairs, joined by a plus."""
+        return "+".join(option.name for option in self.options)
+
+    @cached_property
+    def in_draws_h(self) -> Floats:
+        """Comfortable hours of the day in each draw, (draws,)."""
+        columns = [
+            self.options[pair].hours.comfortable_h[:, at] for at, pair in enumerate(self.worn)
+        ]
+        return np.sum(columns, axis=0)
+
+    @cached_property
+    def comfortable_h(self) -> float:
+        """Expected comfortable hours."""
+        return float(self.in_draws_h.mean())
+
+    @cached_property
+    def awkward_h(self) -> float:
+        """Expected awkward hours."""
+        return float(sum(self._of(at).awkward_h[at] for at in range(len(self.worn))))
+
+    @cached_property
+    def blurred_h(self) -> float:
+        """Expected blurred hours."""
+        return float(sum(self._of(at).blurred_h[at] for at in range(len(self.worn))))
 
     @property
-    def score_h(self) -> float:
-        """Comfortable and reserve hours together."""
-        return self.hours.comfortable + self.hours.reserve
+    def range_h(self) -> tuple[float, float]:
+        """The 10th and the 90th percentile of the comfortable hours."""
+        low, high = np.percentile(self.in_draws_h, [LOW, HIGH])
+        return float(low), float(high)
 
     @property
-    def plus_d(self) -> float:
-        """Sum of the powers of its pairs."""
-        return sum(option.plus_d for option, _ in self.pairs)
+    def new_pairs(self) -> int:
+        """How many pairs have to be bought."""
+        return sum(option.is_new for option in self.options)
 
     @property
-    def one_posture_share(self) -> float:
-        """Mean over the pairs, weighted by the hours each is worn."""
-        worn = [(option, acts, sum(act.hours for act in acts)) for option, acts in self.pairs]
-        total = sum(hours for *_, hours in worn)
-        return sum(option.one_posture_share(acts) * hours for option, acts, hours in worn) / total
+    def is_kept(self) -> bool:
+        """Whether nothing but pairs owned and liked, or no glasses, is worn."""
+        return all(option.is_kept for option in self.options)
+
+    @property
+    def swaps(self) -> int:
+        """Changes of glasses in the day, over the activities in the order given."""
+        return sum(one != other for one, other in itertools.pairwise(self.worn))
+
+    @property
+    def needs_served(self) -> int:
+        """How many activities that need clear distance get it."""
+        return sum(
+            bool(activity.needs) and self.options[pair].result.covers_distance
+            for activity, pair in zip(self.case.activities, self.worn, strict=True)
+        )
+
+    @property
+    def if_not_swapped_h(self) -> float | None:
+        """Comfortable hours if one of two pairs is worn all day, on average; None of one pair."""
+        if len(self.options) == 1:
+            return None
+        return float(np.mean([option.result.comfortable_h for option in self.options]))
+
+    @property
+    def cost(self) -> float | None:
+        """What its new pairs cost at the user's prices; what is owned costs nothing."""
+        prices = self.case.prices
+        costs = [prices.get(one.lens.kind.id) if one.is_new else 0.0 for one in self.options]
+        known = [cost for cost in costs if cost is not None]
+        return sum(known) if prices and len(known) == len(costs) else None
+
+    @property
+    def shows(self) -> float:
+        """What it shows beyond the tasks of the day: steps of distance, or of hours unswapped."""
+        if self.if_not_swapped_h is not None:
+            return self.if_not_swapped_h
+        far_cm = self.options[0].result.sees_to_cm
+        return sum(far_cm is None or far_cm >= step for step in _FAR_STEPS_CM)
+
+    def worn_for(self, place: int) -> tuple[Activity, ...]:
+        """The activities one of its pairs is worn for."""
+        pairs = zip(self.case.activities, self.worn, strict=True)
+        return tuple(activity for activity, pair in pairs if pair == place)
+
+    def _of(self, activity: int) -> HoursHeld:
+        return self.options[self.worn[activity]].hours
 
     def result(self) -> PlanResult:
         """The plan as it is told."""
-        hours = self.hours
+        day_h = self.case.day_h
+        measured = sum(self._of(at).as_measured_h[:, at] for at in range(len(self.worn)))
+        comfortable, awkward, blurred = (float(one) for one in np.asarray(measured))
         return PlanResult(
             plan=self.name,
             pairs=tuple(
                 PairResult(
-                    option=option.option,
-                    design=option.design,
-                    activities=tuple(activity.name for activity in activities),
+                    option=option.name,
+                    design=option.result.design,
+                    activities=tuple(activity.name for activity in self.worn_for(place)),
                 )
-                for option, activities in self.pairs
+                for place, option in enumerate(self.options)
             ),
-            comfortable_h=hours.comfortable,
-            strained_h=hours.strained,
-            not_served_h=hours.not_served,
-            reserve_h=hours.reserve,
+            comfortable_h=self.comfortable_h,
+            comfortable_range_h=self.range_h,
+            awkward_h=self.awkward_h,
+            blurred_h=self.blurred_h,
+            not_served_h=max(day_h - self.comfortable_h - self.awkward_h - self.blurred_h, 0.0),
+            new_pairs=self.new_pairs,
             swaps=self.swaps,
+            if_not_swapped_h=self.if_not_swapped_h,
             cost=self.cost,
+            as_measured=Hours(
+                comfortable_h=comfortable,
+                awkward_h=awkward,
+                blurred_h=blurred,
+                not_served_h=max(day_h - comfortable - awkward - blurred, 0.0),
+            ),
         )
 
 
-def price(case: Case, option: str, kind: str) -> float | None:
-    """The user's price of a pair; the pair already worn costs nothing, a blank is not zero."""
-    if option in (PRESENT, "unaided"):
-        return 0.0 if case.prices else None
-    return case.prices.get(kind)
-
-
-def one_pair_plans(case: Case, options: Sequence[Solved]) -> tuple[Plan, ...]:
-    """A plan for each option, worn for everything it may be worn for."""
-    needy = any(activity.needs for activity in case.activities)
-    return tuple(
-        Plan(
-            name=option.option,
-            pairs=((option, case.activities),),
-            swaps=0,
-            cost=price(case, option.option, option.kind),
-            needs_swapping=needy and not option.covers_distance,
-        )
-        for option in options
-    )
-
-
-def two_pair_plans(
-    case: Case, options: Sequence[Solved], *, best_single_h: float, judgements: Judgements
-) -> tuple[Plan, ...]:
-    """Plans of two pairs whose second pair earns its keep.
-
-    Each activity gets the pair with the more comfortable hours (then reserve, then the first);
-    one that needs clear distance only a pair that gives it. best_single_h: comfortable hours of
-    the best plan of one pair that may be recommended, 0 where none may (as when none gives the
-    clear distance the day needs). Swaps are counted over the activities in the order given.
-    """
-    found = []
-    for first, second in itertools.combinations(options, 2):
-        worn = [_better(first, second, activity) for activity in case.activities]
-        if worn.count(first) in (0, len(worn)):
-            continue
-        plan = _two_pairs(case, first, second, worn)
-        earned = plan.hours.comfortable - best_single_h
-        if earned >= judgements.second_pair_earns_h - _TIE:
-            found.append(plan)
+def every_plan(case: Case, options: Sequence[Option]) -> tuple[Plan, ...]:
+    """Every plan of one pair, and of two that share the day; lenses that are one thing merged."""
+    singles = [Plan(case, (option,), (0,) * len(case.activities)) for option in merged(options)]
+    found = list(singles)
+    ordered = sorted((plan.options[0] for plan in singles), key=lambda option: option.name)
+    for pair in itertools.combinations(ordered, 2):
+        worn = tuple(_better(case, pair, at) for at in range(len(case.activities)))
+        if 0 < sum(worn) < len(worn):
+            found.append(Plan(case, pair, worn))
     return tuple(found)
 
 
-def _better(first: Solved, second: Solved, activity: Activity) -> Solved:
-    if activity.needs and first.covers_distance != second.covers_distance:
-        return first if first.covers_distance else second
-    one, other = first.hours_in(activity), second.hours_in(activity)
-    if abs(one.comfortable - other.comfortable) > _TIE:
-        return first if one.comfortable > other.comfortable else second
-    return second if other.reserve > one.reserve + _TIE else first
+def merged(options: Sequence[Option]) -> list[Option]:
+    """Options without those that are another by another name.
 
-
-def _two_pairs(case: Case, first: Solved, second: Solved, worn: Sequence[Solved]) -> Plan:
-    by_pair = tuple(
-        (
-            option,
-            tuple(act for act, pair in zip(case.activities, worn, strict=True) if pair is option),
-        )
-        for option in (first, second)
-    )
-    costs = [price(case, option.option, option.kind) for option in (first, second)]
-    known = [cost for cost in costs if cost is not None]
-    return Plan(
-        name=f"{first.option}+{second.option}",
-        pairs=by_pair,
-        swaps=sum(one is not other for one, other in itertools.pairwise(worn)),
-        cost=sum(known) if len(known) == len(costs) else None,
-        needs_swapping=any(activity.needs for activity in case.activities),
-    )
-
-
-@dataclass(frozen=True)
-class Choice:
-    """The plan to recommend, and the rule that decided between plans as good in hours."""
-
-    plan: Plan
-    decided_by: str
-    close: tuple[Plan, ...]
-
-
-def near_h(case: Case, judgements: Judgements) -> float:
-    """Plans whose hours differ by no more than this are as good in hours."""
-    return max(judgements.plan_share_of_day * case.day_h, judgements.plan_least_h)
-
-
-def choose(case: Case, possible: Sequence[Plan], *, judgements: Judgements) -> Choice | None:
-    """The plan to recommend of those that may be; None when none serves any of the day.
-
-    Without an add only distance lenses and the present pair are computed: that they serve nothing
-    says nothing of other lenses, so the best of them stays, provisional.
-
-    Plans within 5 % of the day (at least 0.25 h) of the most comfortable hours are as good; among
-    them decide, one after the other: distance needs without a swap, reserve hours (by 0.5 or
-    more), one-posture share (by 0.1 or more), the pair or kind worn happily, cost if all have one,
-    comfortable and reserve hours together, and the least plus.
+    A new lens equal to an owned one is the owned one, unless that is disliked; of new ones of equal
+    power the pair for reading stays.
     """
-    served = any(plan.hours.comfortable + plan.hours.strained > 0.0 for plan in possible)
-    if not possible or (case.wearer.add_d is not None and not served):
-        return None
-    best = max(plan.hours.comfortable for plan in possible)
-    near = near_h(case, judgements)
-    close = [plan for plan in possible if plan.hours.comfortable >= best - near - _TIE]
-    left, decided_by = close, "hours"
-    for rule, keep in _rules(case, judgements):
-        kept = keep(left)
-        if len(kept) < len(left):
-            left, decided_by = kept, rule
-    return Choice(plan=left[0], decided_by=decided_by, close=tuple(close))
+    kept: list[Option] = []
+    for option in sorted(options, key=_standing):
+        twins = (one for one in kept if one.lens.is_same(option.lens))
+        if option.is_new and any(not one.is_disliked for one in twins):
+            continue
+        kept.append(option)
+    names = {option.name for option in kept}
+    return [option for option in options if option.name in names]
 
 
-def _rules(
-    case: Case, judgements: Judgements
-) -> list[tuple[str, Callable[[list[Plan]], list[Plan]]]]:
-    def within(plans: list[Plan], value: Callable[[Plan], float], step: float) -> list[Plan]:
-        most = max(value(plan) for plan in plans)
-        return [plan for plan in plans if value(plan) > most - step + _TIE]
+def _standing(option: Option) -> tuple[bool, bool, str]:
+    """Owned before new; of new single powers the one for reading before the one for the screen."""
+    zones = [zone for zone, *_ in option.lens.kind.zones(option.result.design)]
+    return option.is_new, zones != ["near"], option.name
 
-    def or_all(plans: list[Plan], test: Callable[[Plan], bool]) -> list[Plan]:
-        return [plan for plan in plans if test(plan)] or plans
 
-    def cheapest(plans: list[Plan]) -> list[Plan]:
-        costs = [plan.cost for plan in plans if plan.cost is not None]
-        if len(costs) < len(plans):
-            return plans
-        return [plan for plan in plans if plan.cost == min(costs)]
+def _better(case: Case, pair: tuple[Option, Option], at: int) -> int:
+    """Which of two pairs is worn for an activity: clear distance first, then expected hours."""
+    activity = case.activities[at]
+    if activity.needs:
+        covers = [option.result.covers_distance for option in pair]
+        if covers[0] != covers[1]:
+            return int(covers[1])
+        on_foot = bool(_ON_FOOT & {*activity.needs})
+        risky = [on_foot and is_risky_on_foot(option, case) for option in pair]
+        if risky[0] != risky[1]:
+            return int(risky[0])
+    one, other = (float(option.hours.comfortable_h[:, at].mean()) for option in pair)
+    if abs(one - other) > _TIE:
+        return int(other > one)
+    return int(pair[1].hours.sharp_h[at] > pair[0].hours.sharp_h[at] + _TIE)
 
-    def weakest(plans: list[Plan]) -> list[Plan]:
-        least = min(plan.plus_d for plan in plans)
-        return [plan for plan in plans if plan.plus_d <= least + _TIE]
 
-    present = case.present_pair
-    liked = present.kind if present is not None and present.liked else None
-    return [
-        (
-            "distance_without_swap",
-            lambda plans: or_all(plans, lambda plan: not plan.needs_swapping),
+def is_risky_on_foot(option: Option, case: Case) -> bool:
+    """Whether it would be a first multifocal to walk in, for somebody unsteady."""
+    if not any(one in case.wearer.conditions for one in _UNSTEADY):
+        return False
+    owns = any(KINDS[pair.kind].blurs_the_feet for pair in case.owned_pairs)
+    return option.lens.kind.blurs_the_feet and not owns
+
+
+def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> Bools:
+    """Which plans may be recommended, whatever a pair is worth: (plans,).
+
+    Not: a lens shut out by frame, line or power; one that leaves a need for clear distance unserved;
+    a disliked pair alone, and a first multifocal to walk in for somebody unsteady, while another
+    plan is left. None without an add, and none that serves nothing of the day.
+    """
+    if np.isnan(taken_add_d(case, judgements=judgements)):
+        return np.zeros(len(plans), dtype=bool)
+    may = np.array([_may(case, plan) for plan in plans], dtype=bool)
+    disliked = np.array([len(p.options) == 1 and p.options[0].is_disliked for p in plans])
+    may = _unless_nothing_left(may, disliked)
+    risky = np.array([_walks_in_risk(case, plan) for plan in plans])
+    return _unless_nothing_left(may, risky)
+
+
+def _unless_nothing_left(may: Bools, drop: Bools) -> Bools:
+    left = may & ~drop
+    return left if left.any() else may
+
+
+def _may(case: Case, plan: Plan) -> bool:
+    if plan.comfortable_h + plan.awkward_h + plan.blurred_h <= 0.0:
+        return False
+    needs = sum(bool(activity.needs) for activity in case.activities)
+    if plan.needs_served < needs:
+        return False
+    for option in plan.options:
+        told = [caution.id for caution in option.result.cautions]
+        met = {*cautions.excludes(told)} - {*cautions.excludes(told, with_another_pair=True)}
+        if {*option.result.excluded_by} - (met if len(plan.options) > 1 else set()):
+            return False
+    return True
+
+
+def _walks_in_risk(case: Case, plan: Plan) -> bool:
+    return any(
+        bool(_ON_FOOT & {*activity.needs}) and is_risky_on_foot(plan.options[pair], case)
+        for activity, pair in zip(case.activities, plan.worn, strict=True)
+    )
+
+
+def compared(
+    case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judgements
+) -> Compared:
+    """Plans side by side, for `choice.choose`: one row."""
+    worn_kinds = {pair.kind for pair in case.owned_pairs}
+    happy = {pair.kind for pair in case.owned_pairs if pair.liked}
+    wears_line = any(KINDS[kind].is_lined for kind in worn_kinds)
+
+    def lines(plan: Plan) -> bool:
+        return not wears_line and any(option.lens.kind.is_lined for option in plan.options)
+
+    step_h = judgements.forgotten_swap_step_h
+    return Compared(
+        may=may[None],
+        comfortable_h=np.array([[plan.comfortable_h for plan in plans]]),
+        sharp_h=np.array([[plan.comfortable_h + plan.awkward_h for plan in plans]]),
+        low_h=np.array([[plan.range_h[0] for plan in plans]]),
+        new_pairs=np.array([[plan.new_pairs for plan in plans]]),
+        pairs=np.array([[len(plan.options) for plan in plans]]),
+        is_kept=np.array([[plan.is_kept for plan in plans]]),
+        needs_served=np.array([[plan.needs_served for plan in plans]]),
+        has_new_line=np.array([[lines(plan) for plan in plans]]),
+        is_worn_happily=np.array(
+            [[any(one.lens.kind.id in happy for one in plan.options) for plan in plans]]
         ),
-        (
-            "reserve",
-            lambda plans: within(plans, lambda p: p.hours.reserve, judgements.plan_reserve_h),
+        own_cautions=np.array([[len(_own_cautions(plan)) for plan in plans]]),
+        cost=np.array([[np.nan if plan.cost is None else plan.cost for plan in plans]]),
+        shows=np.array([[_steps(plan, step_h) for plan in plans]]),
+        complexity=np.array(
+            [[max(one.lens.kind.complexity for one in plan.options) for plan in plans]]
         ),
-        (
-            "one_posture",
-            lambda plans: within(
-                plans, lambda p: p.one_posture_share, judgements.plan_one_posture_share
-            ),
-        ),
-        ("worn_happily", lambda plans: or_all(plans, lambda p: p.pairs[0][0].kind == liked)),
-        ("present_kept", lambda plans: or_all(plans, lambda p: p.name == PRESENT)),
-        ("cost", cheapest),
-        ("score", lambda plans: within(plans, lambda p: p.score_h, judgements.same_score_h)),
-        ("least_plus", weakest),
-    ]
+    )
 
 
-def holds_up(plan: Plan, *, judgements: Judgements) -> bool:
-    """Whether no more than a quarter of the comfortable hours is lost on a bad day."""
-    hours = plan.hours
-    return hours.reserve >= (1.0 - judgements.reserve_loss_share) * hours.comfortable - _TIE
+def _steps(plan: Plan, step_h: float) -> float:
+    unswapped_h = plan.if_not_swapped_h
+    return plan.shows if unswapped_h is None else np.floor(unswapped_h / step_h + _TIE)
+
+
+def _own_cautions(plan: Plan) -> set[str]:
+    return {
+        caution.id
+        for option in plan.options
+        for caution in option.result.cautions
+        if cautions.is_of_condition(caution.id)
+    }
 
 
 def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
     """What a person calls an option."""
     name = KINDS[kind].name(audience=audience)
-    return f"present pair ({name})" if option == PRESENT else name
+    if option == PRESENT:
+        return f"present pair ({name})"
+    return f"other pair owned ({name})" if option != kind else name
 
 
 def told(identity: str, **values: object) -> Told:
     """A reason with its values filled in, for the optician."""
     return Told(id=identity, values=values, text=tables.sentence(identity, values))
-
-
-def covers_distance(option_kind: str, added_power_d: Sequence[float], limit_d: float) -> bool:
-    """Whether a pair may be worn for driving, walking and stairs.
-
-    added_power_d: at the fitting point and up to 10 mm above. Only some kinds ever may.
-    """
-    if not KINDS[option_kind].may_cover_distance:
-        return False
-    return all(abs(power) <= limit_d + _TIE for power in added_power_d)

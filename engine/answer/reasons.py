@@ -1,65 +1,189 @@
-"""Why: the reasons for a recommendation and against the other lenses, each with its values."""
+"""Why: each sentence of a recommendation, filled in from a table, with the values it names."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.answer import plans
+from engine.answer.choice import near_h
+from engine.answer.options import PRESENT
 from engine.answer.plans import option_name, told
+from engine.case.results import AsGood, MeasureNext, MoreHours
+from engine.case.targets import hours_on
 from engine.lenses.kinds import KINDS
 from engine.units import chin_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from engine.answer.plans import Choice, Plan
+    from engine.answer.doubt import Worth
+    from engine.answer.options import Option
+    from engine.answer.plans import Plan
+    from engine.answer.recommend import Answered
     from engine.case.model import Case
     from engine.case.results import OptionResult, OptionTarget, RowResult, Told
-    from engine.tables import Judgements
+
+_TIE = 1e-9
+_MOST_NAMED = 3
+"""So many plans are named as good, or with more hours."""
+_CENTIMETRES_IN_A_METRE = 100.0
 
 
-def reasons_for(
-    case: Case, options: Sequence[OptionResult], choice: Choice, *, judgements: Judgements
-) -> tuple[Told, ...]:
-    """Why this plan: its hours, what decided, what posture it asks for, whether it holds up."""
-    names = {option.option: plan_option_name(option) for option in options}
-    plan, hours = choice.plan, choice.plan.hours
-    best = max(choice.close, key=lambda one: one.hours.comfortable)
-    label = " + ".join(names[option.option] for option, _ in plan.pairs)
-    found: list[Told] = []
-    if best.hours.comfortable <= hours.comfortable + 0.05:
-        found.append(
-            told(
-                "most_hours",
-                option=label,
-                comfortable_h=written_h(hours.comfortable),
-                day_h=written_h(case.day_h),
-            )
-        )
+def reasons_for(answered: Answered) -> tuple[Told, ...]:
+    """Why this plan: its hours, what decided, what posture it asks for."""
+    plan, case = answered.plan, answered.case
+    if plan is None:
+        return ()
+    best = max(answered.competing, key=lambda one: one.comfortable_h)
+    values = {
+        "option": plan_name(plan),
+        "comfortable_h": written_h(plan.comfortable_h),
+        "day_h": written_h(case.day_h),
+    }
+    if best.comfortable_h <= plan.comfortable_h + answered.judgements.more_hours_h / 2:
+        found = [told("most_hours", **values)]
+    elif best.comfortable_h <= plan.comfortable_h + _near_h(answered):
+        best_h = written_h(best.comfortable_h)
+        found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
-        found.append(
-            told(
-                "as_good_hours",
-                option=label,
-                comfortable_h=written_h(hours.comfortable),
-                day_h=written_h(case.day_h),
-                best_h=written_h(best.hours.comfortable),
-                best=" + ".join(names[option.option] for option, _ in best.pairs),
-            )
-        )
-    found += _decided(choice)
-    found += _postures(case, plan, options)
-    if not plans.holds_up(plan, judgements=judgements):
-        values = {"comfortable_h": written_h(hours.comfortable)}
-        found.append(told("does_not_hold", **values, reserve_h=written_h(hours.reserve)))
+        found = [told("enough_hours", **values)]
+    because = _because(answered, answered.rule or "", plan)
+    if because and _as_good(answered):
+        found.append(told("decided", option=plan_name(plan), because=because))
+    found += _posture(case, plan)
     return tuple(found)
 
 
+def as_good(answered: Answered) -> tuple[AsGood, ...]:
+    """The other plans within what counts as near of the most hours, and what put them behind."""
+    first = answered.plan
+    if first is None:
+        return ()
+    found = []
+    for plan in _as_good(answered)[:_MOST_NAMED]:
+        rule = answered.behind_by(plan)
+        sentence = told(
+            "as_good",
+            plan=plan_name(plan),
+            hours_h=written_h(plan.comfortable_h),
+            first=plan_name(first),
+            because=_because(answered, rule, first) or "nothing parts them",
+        )
+        found.append(
+            AsGood(
+                plan=plan.name, comfortable_h=plan.comfortable_h, behind_by=rule, text=sentence.text
+            )
+        )
+    return tuple(found)
+
+
+def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
+    """Plans that bring more than the one put first and were not worth their price."""
+    first = answered.plan
+    if first is None:
+        return ()
+    least_h = first.comfortable_h + _near_h(answered) + _TIE
+    better = [plan for plan in answered.competing if plan.comfortable_h > least_h]
+    found: list[Plan] = []
+    for plan in sorted(better, key=lambda plan: (plan.new_pairs, -plan.comfortable_h)):
+        if all(plan.comfortable_h > one.comfortable_h + _near_h(answered) for one in found):
+            found.append(plan)
+    return tuple(_more_hours(plan, first) for plan in found[:_MOST_NAMED])
+
+
+def _more_hours(plan: Plan, first: Plan) -> MoreHours:
+    more_h, new = plan.comfortable_h - first.comfortable_h, plan.new_pairs
+    identity = "more_hours_bought" if new else "more_hours_owned"
+    values = {"plan": plan_name(plan), "more_h": written_h(more_h)}
+    if new:
+        values["pairs"] = "a new pair" if new == 1 else "two new pairs"
+    return MoreHours(
+        plan=plan.name,
+        comfortable_h=plan.comfortable_h,
+        more_h=more_h,
+        new_pairs=new,
+        text=told(identity, **values).text,
+    )
+
+
+def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
+    """What to measure, with what knowing it saves."""
+    found = []
+    for one in worth:
+        identity = "measure_first" if one.input.assumed else "measure_again"
+        words = measurement_words(case, one.input.field)
+        text = told(identity, measurement=words, worth_h=written_h(one.worth_h)).text
+        if one.turns_at is not None and one.input.unit:
+            unit = "times the usual" if one.input.unit == "ratio" else one.input.unit
+            value = f"{one.turns_at + 0.0:.1f} {unit}"
+            text = f"{text} {told('turns_at', value=value).text}"
+        found.append(
+            MeasureNext(
+                field=one.input.field,
+                worth_h=one.worth_h,
+                turns_at=one.turns_at,
+                unit=one.input.unit,
+                assumed=one.input.assumed,
+                text=text,
+            )
+        )
+    return tuple(found)
+
+
+def at_hand_is_enough(
+    case: Case, options: Sequence[Option], *, enough_share: float
+) -> Iterator[Told]:
+    """That what the wearer has gives most of the day, where it does."""
+    at_hand = [one for one in options if not one.is_new]
+    best = max(at_hand, key=lambda one: one.result.comfortable_h, default=None)
+    if best is not None and best.result.comfortable_h >= enough_share * case.day_h - _TIE:
+        yield told(
+            "at_hand_is_enough",
+            option=plan_option_name(best.result),
+            comfortable_h=written_h(best.result.comfortable_h),
+            day_h=written_h(case.day_h),
+        )
+
+
+def _near_h(answered: Answered) -> float:
+    return float(near_h(answered.case.day_h, judgements=answered.judgements))
+
+
+def _as_good(answered: Answered) -> list[Plan]:
+    most_h = max(plan.comfortable_h for plan in answered.competing)
+    first, near = answered.plan, _near_h(answered)
+    return sorted(
+        (
+            plan
+            for plan in answered.competing
+            if plan is not first
+            and plan.comfortable_h >= most_h - near - _TIE
+            and (first is None or plan.comfortable_h <= first.comfortable_h + near + _TIE)
+        ),
+        key=lambda plan: (len(plan.options), -plan.comfortable_h),
+    )
+
+
+def _because(answered: Answered, rule: str, first: Plan) -> str:
+    """Why the plan put first came before one that a rule put behind; empty where hours say it."""
+    if rule in ("", "hours", "first"):
+        return ""
+    if rule != "shows_more":
+        return told(f"because_{rule}").text
+    unswapped_h = first.if_not_swapped_h
+    if unswapped_h is not None:
+        return told("because_shows_unswapped", hours_h=written_h(unswapped_h)).text
+    far_cm = first.options[0].result.sees_to_cm
+    if far_cm is None:
+        return told("because_shows_far").text
+    far = f"{far_cm / _CENTIMETRES_IN_A_METRE:.1f}".removesuffix(".0")
+    return told("because_shows_room", far_m=far).text
+
+
 def reasons_against(
-    case: Case, options: Sequence[OptionResult], choice: Choice
+    case: Case, options: Sequence[OptionResult], plan: Plan | None
 ) -> tuple[Told, ...]:
     """Why not the others a wearer asks about."""
-    chosen = {option.option for option, _ in choice.plan.pairs}
+    chosen = {option.name for option in plan.options} if plan is not None else set()
     reached = _reached([option for option in options if option.option in chosen])
     needy = any(activity.needs for activity in case.activities)
     found: list[Told] = []
@@ -69,16 +193,16 @@ def reasons_against(
         name = plan_option_name(option)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
-        else:
+        elif plan is not None:
             found += _against_posture(name, option, reached)
         found.append(
             told(
                 "against_hours",
                 option=name,
                 comfortable_h=written_h(option.comfortable_h),
-                strained_h=written_h(option.strained_h),
+                awkward_h=written_h(option.awkward_h),
+                blurred_h=written_h(option.blurred_h),
                 not_served_h=written_h(option.not_served_h),
-                reserve_h=written_h(option.reserve_h),
             )
         )
     return tuple(found)
@@ -87,12 +211,17 @@ def reasons_against(
 def _is_asked_about(option: OptionResult) -> bool:
     """Whether a wearer asks why not this one: the pair at hand, a progressive, a screen pair."""
     kind = KINDS[option.kind]
-    return option.option == plans.PRESENT or kind.is_progressive or kind.is_screen_pair
+    return option.option == PRESENT or kind.is_progressive or kind.is_screen_pair
 
 
 def plan_option_name(option: OptionResult) -> str:
     """What the optician calls an option."""
     return option_name(option.option, option.kind)
+
+
+def plan_name(plan: Plan) -> str:
+    """What the optician calls a plan."""
+    return " + ".join(plan_option_name(option.result) for option in plan.options)
 
 
 def written_h(hours: float) -> str:
@@ -106,31 +235,23 @@ def written_h(hours: float) -> str:
     return f"{hours + 0.0:.1f}".removesuffix(".0")
 
 
-def _decided(choice: Choice) -> Iterator[Told]:
-    if choice.decided_by == "hours" or len(choice.close) < 2:
-        return
-    values: dict[str, object] = {}
-    if choice.decided_by == "reserve":
-        values["reserve_h"] = written_h(choice.plan.hours.reserve)
-    if choice.decided_by == "one_posture":
-        values["share"] = round(100.0 * choice.plan.one_posture_share)
-    yield told(f"decided_{choice.decided_by}", **values)
-
-
-def _postures(case: Case, plan: Plan, options: Sequence[OptionResult]) -> Iterator[Told]:
-    """The chin-up at the centre of what the first pair is worn for most, screens before others."""
-    option, activities = plan.pairs[0]
-    hours = plans.hours_by_target(activities)
-    if not hours:
-        return
+def _posture(case: Case, plan: Plan) -> Iterator[Told]:
+    """The chin-up at the centre of what a pair is worn for most, screens before others."""
     screens = {one.name for one in case.targets if one.kind == "screen"}
-    most = max(hours, key=lambda name: (name in screens, hours[name]))
-    first = next(one for one in options if one.option == option.option)
-    target = next(one for one in first.targets if one.target == most)
+    hours = {
+        (place, target.name): hours_on(target.name, plan.worn_for(place))
+        for place in range(len(plan.options))
+        for target in case.targets
+    }
+    place, name = max(hours, key=lambda at: (at[1] in screens and hours[at] > 0.0, hours[at]))
+    if hours[place, name] <= 0.0:
+        return
+    target = next(one for one in plan.options[place].result.targets if one.target == name)
     row = _centre(target)
     if row.chin_up_deg is not None:
         yield told(
             "keeps_free_posture",
+            option=plan_option_name(plan.options[place].result),
             target=target.target,
             chin=chin_words(chin_up_deg=row.chin_up_deg),
             free=chin_words(chin_up_deg=row.free_chin_up_deg),
@@ -171,3 +292,31 @@ def _against_posture(
 
 def _centre(target: OptionTarget) -> RowResult:
     return next(row for row in target.rows if row.row == "centre")
+
+
+def measurement_words(case: Case, field: str) -> str:
+    """What a person calls an input that can be measured.
+
+    >>> measurement_words(None, "fit.fitting_height_mm")
+    'the fitting height'
+    """
+    parts = field.split(".")
+    if parts[0] == "targets":
+        name = case.targets[int(parts[1])].name
+        return {
+            "distance_cm": f"the distance of {name}",
+            "top_above_eye_cm": f"the top of {name} against the eyes",
+            "centre_above_eye_cm": f"the centre of {name} against the eyes",
+            "tilt_deg": f"the tilt of {name}",
+            "text_height_mm": f"the height of capitals on {name}",
+        }[parts[2]]
+    return {
+        "fitting_height_mm": "the fitting height",
+        "vertex_mm": "the vertex distance",
+        "pantoscopic_deg": "the pantoscopic tilt",
+        "near_test_distance_cm": "the distance the add was set for",
+        "head_zero_deg": "how upright the head was when the fitting point was marked",
+        "usable_accommodation_d": "the usable accommodation",
+        "blur_tolerance": "the blur tolerance",
+        "turns": "whether the head or the eyes turn sideways first",
+    }[parts[-1]]

@@ -1,6 +1,6 @@
-"""Where the screen could go: the cheapest change, tried before any lens.
+"""Where the screen could go: the cheapest change, told beside every lens.
 
-The design is held over the map; see desk_places for the places that may be suggested.
+The lens is held over all places; see `places` for those that may be suggested.
 """
 
 from __future__ import annotations
@@ -10,33 +10,39 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.case.scene import Scene, Wearers
-from engine.case.targets import size_cm
+from engine.answer.held import Desk
+from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
+from engine.case.targets import hours_on, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
-from engine.desk.places import Place, moves, place_of, standing, text_height_mm
+from engine.desk.places import Place, moved, moves, place_of, standing
+from engine.kernel.draws import Draws
 from engine.kernel.posture import Gaze, comfortable
 from engine.kernel.search import Views, clear_points
 from engine.optics import workstation
-from engine.optics.accommodation import blur_limit_d
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Target
-    from engine.kernel.details import Chosen
+    from engine.answer.options import Option
+    from engine.answer.plans import Plan
+    from engine.case.model import Activity, Case, Target
+    from engine.lenses.lens import Lens
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
 
-MAP_HEIGHTS, MAP_DISTANCES = 60, 25
+MAP_HEIGHTS, MAP_DISTANCES = 46, 25
 _ROUNDING = 1e-9
-_CHUNK = 20
 _CHUNK_POINTS = 600
 """Points side by side: their arrays then stay in the second cache of a core."""
 _BENT_DEG = 1.0
 _LEAST_SLOPE = 1e-9
+SMOOTHED_CM = 8.0
+"""How far a place is smoothed up and down: what the draws of head, frame and lens are worth."""
+_DRAWN = 3
+"""So many of the best places are drawn."""
 
 
 @dataclass(frozen=True)
@@ -55,19 +61,21 @@ class DeskMap:
 
 @dataclass(frozen=True)
 class Move:
-    """A change of place, in cm of tape and degrees.
+    """A free change of place of one screen, and what a plan gains by it.
 
     Attributes:
         up_cm: how much higher (negative: lower). farther_cm: how much farther away.
         tilt_by_deg: how much more tilted, top away.
-        share: comfortable share of the screen at the new place, with the lens held.
+        before_h, after_h: expected comfortable hours of the plan.
     """
 
+    index: int
     place: Place
     up_cm: float
     farther_cm: float
     tilt_by_deg: float
-    share: float
+    before_h: float
+    after_h: float
 
 
 def places_scene(
@@ -77,58 +85,40 @@ def places_scene(
 
     wearers: of one wearer. Its one target stands for one hour, so hours are shares.
     """
-    n, count, stop = int(judgements.points_a_side), len(places), float(wearers.stop_mm[0])
+    count = len(places)
     height, distance, tilt = np.array(
         [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
     ).T
-    width_cm, height_cm = size_cm(target)
-    faces = workstation.face_points_mm(
+    one, (width_cm, height_cm) = np.ones(count), size_cm(target)
+    part = Placed(
+        wearers=np.arange(count, dtype=np.intp),
+        order=np.zeros(count, dtype=np.intp),
+        is_far=False,
         distance_cm=distance,
         centre_above_eye_cm=height,
-        width_cm=width_cm,
-        height_cm=height_cm,
-        stop_mm=stop,
+        offset_cm=target.offset_cm * one,
         tilt_deg=tilt,
-        offset_cm=target.offset_cm,
-        n=n,
+        width_cm=width_cm * one,
+        height_cm=height_cm * one,
+        arcmin=workstation.text_arcmin(height_mm=text_height_mm(target), distance_cm=distance),
+        hours=one,
+        seated_hours=one,
     )
-    row, column = np.indices((n, n))
-    keep = column >= (n // 2 if target.offset_cm == 0.0 else 0)
-    share = np.where((column == n // 2) | (target.offset_cm != 0.0), 1.0, 2.0)[keep] / n**2
-    forward, right, up = (face[:, keep].ravel() for face in faces)
-    noticeable_d = float(wearers.blur_tolerance[0]) * judgements.blur_limit_base_d
-    reach = np.sqrt(forward**2 + right**2 + up**2)
-    arcmin = workstation.text_arcmin(height_mm=text_height_mm(target), distance_cm=distance)
-    return Scene(
-        wearers=wearers.take(np.zeros(count, dtype=np.intp)),
-        target_wearer=np.arange(count),
-        target_hours=np.ones(count),
-        seated_hours=np.ones(count),
-        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=noticeable_d),
-        is_far=np.zeros(count, dtype=bool),
-        legible=arcmin >= judgements.illegible_arcmin,
-        point_target=np.repeat(np.arange(count), int(keep.sum())),
-        share=np.tile(share, count),
-        row=np.tile(row[keep], count),
-        middle=np.tile(column[keep] == n // 2, count),
-        forward_mm=forward,
-        right_mm=right,
-        up_mm=up,
-        demand_d=workstation.demand_d(eye_to_point_mm=reach, stop_mm=stop),
-    )
+    same = wearers.take(np.zeros(count, dtype=np.intp))
+    return scene_of_targets(same, [part], judgements=judgements)
 
 
-def comfortable_shares(
+def measured_shares(
     wearers: Wearers,
     target: Target,
     places: Sequence[Place],
     *,
-    lens: Chosen,
+    lens: Lens,
     judgements: Judgements,
 ) -> Floats:
-    """Comfortable share of a screen at every place, with one lens held, (places,).
+    """Comfortable share of a screen at every place if nothing is off, with one lens held.
 
-    None of it where it cannot stand.
+    (places,); none of it where it cannot stand.
     """
     found = np.zeros(len(places))
     if not places:
@@ -173,8 +163,33 @@ def _chin_up_range_deg(scene: Scene, judgements: Judgements) -> tuple[Floats, Fl
     return np.maximum(lowest, least), np.minimum(highest, most)
 
 
-def desk_map(wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judgements) -> DeskMap:
-    """The map of 60 heights by 25 distances around the allowed places, with one lens held.
+def expected_shares(
+    wearers: Wearers,
+    target: Target,
+    places: Sequence[Place],
+    *,
+    lens: Lens,
+    judgements: Judgements,
+) -> Floats:
+    """About what share of a screen is comfortable at every place, errors counted in, (places,).
+
+    The measured share there and 8 cm higher and lower, a quarter, a half and a quarter: what the
+    errors of head, frame and lens come to at a desk.
+    """
+    spots = {place.raised(up): 0 for place in places for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)}
+    kept = list(spots)
+    shares = measured_shares(wearers, target, kept, lens=lens, judgements=judgements)
+    at = dict(zip(kept, shares, strict=True))
+    lower, here, higher = (
+        np.array([at[place.raised(up)] for place in places])
+        for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)
+    )
+    found: Floats = 0.25 * lower + 0.5 * here + 0.25 * higher
+    return found
+
+
+def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgements) -> DeskMap:
+    """The map of 46 heights by 25 distances around the allowed places, with one lens held.
 
     Heights go from 60 cm below the eyes to 30 cm above them, distances from 40 to 100 cm.
     """
@@ -188,51 +203,120 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judg
         if abs(height) < 0.9 * distance
     ]
     places = [Place(float(heights[i]), float(distances[j]), tilt) for i, j in reachable]
-    shares = comfortable_shares(wearers, target, places, lens=lens, judgements=judgements)
+    shares = expected_shares(wearers, target, places, lens=lens, judgements=judgements)
     grid = np.zeros((len(heights), len(distances)))
     for (i, j), share in zip(reachable, shares, strict=True):
         grid[i, j] = share
     return DeskMap(heights, distances, grid)
 
 
-def nearest_comfortable(
-    wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judgements
-) -> Move | None:
-    """The first allowed place, in the order of `moves`, at which the screen is comfortable.
+def plan_h(plan: Plan, desk: Desk, *, first_cube_only: bool = False) -> Floats:
+    """Comfortable hours of a plan in each draw at another desk, its lenses held, (draws,)."""
+    total: Floats = np.zeros(1)
+    for place, option in enumerate(plan.options):
+        worn = np.array(plan.worn) == place
+        if not worn.any():
+            continue
+        hours = desk.comfortable_h(
+            option.lens,
+            covers_distance=option.result.covers_distance,
+            first_cube_only=first_cube_only,
+        )
+        total = total + hours[:, worn].sum(axis=1)
+    return total
 
-    Comfortable: nine tenths of it. None where no place is; see `best_place`.
+
+def best_move(plan: Plan, draws: Draws) -> Move | None:
+    """The free change of one screen that brings a plan the most; None where none is worth telling.
+
+    A height, a distance, a tilt, or height and tilt together. Places are looked for by
+    `expected_shares`, the best three drawn.
     """
+    found = [_best_of(plan, draws, index) for index in screens_by_hours(plan.case)]
+    worth_h = draws.judgements.move_worth_h - _ROUNDING
+    told = [move for move in found if move is not None and move.after_h - move.before_h >= worth_h]
+    return max(told, key=lambda move: move.after_h, default=None)
+
+
+def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
+    """The best move of one screen, whether worth telling or not; None where none may be moved to."""
+    case, judgements = plan.case, draws.judgements
+    target, wearers = case.targets[index], draws.wearers.take(np.zeros(1, dtype=np.intp))
     stop_mm = float(wearers.stop_mm[0])
     now = place_of(target, stop_mm=stop_mm)
-    tried = moves(target, stop_mm=stop_mm, judgements=judgements)
-    for start in range(0, len(tried), _CHUNK):
-        part = tried[start : start + _CHUNK]
-        shares = comfortable_shares(wearers, target, part, lens=lens, judgements=judgements)
-        enough = np.flatnonzero(shares >= judgements.desk_enough_share - _ROUNDING)
-        if enough.size:
-            return move_between(now, part[enough[0]], float(shares[enough[0]]))
-    return None
-
-
-def best_place(
-    wearers: Wearers, target: Target, *, lens: Chosen, judgements: Judgements
-) -> Move | None:
-    """The allowed place with the largest comfortable share, the least move among equals."""
-    stop_mm = float(wearers.stop_mm[0])
-    tried = moves(target, stop_mm=stop_mm, judgements=judgements)
-    if not tried:
+    allowed = moves(target, stop_mm=stop_mm, judgements=judgements)
+    tried = [place for place in allowed if _is_simple(now, place)]
+    option = _looking(plan, target.name)
+    if not tried or option is None:
         return None
-    shares = comfortable_shares(wearers, target, tried, lens=lens, judgements=judgements)
-    best = int(np.argmax(shares))
-    return move_between(place_of(target, stop_mm=stop_mm), tried[best], float(shares[best]))
-
-
-def move_between(now: Place, then: Place, share: float) -> Move:
-    """What has to be changed."""
-    return Move(
-        place=then,
-        up_cm=then.centre_above_eye_cm - now.centre_above_eye_cm,
-        farther_cm=then.distance_cm - now.distance_cm,
-        tilt_by_deg=then.tilt_deg - now.tilt_deg,
-        share=share,
+    shares = expected_shares(
+        wearers, target, [now, *tried], lens=option.lens, judgements=judgements
     )
+    spent_h = hours_on(target.name, case.activities)
+    if (shares.max() - shares[0]) * spent_h < judgements.move_worth_h / 2:
+        return None
+    best = []
+    for at in _apart(tried, shares[1:], now, judgements):
+        desk = Desk(Draws(moved(case, index, tried[at]), judgements=judgements, like=draws))
+        best.append((float(plan_h(plan, desk, first_cube_only=True).mean()), -len(best), at, desk))
+    _, _, at, desk = max(best, key=lambda one: one[:2])
+    place = tried[at]
+    return Move(
+        index=index,
+        place=place,
+        up_cm=place.centre_above_eye_cm - now.centre_above_eye_cm,
+        farther_cm=place.distance_cm - now.distance_cm,
+        tilt_by_deg=place.tilt_deg - now.tilt_deg,
+        before_h=plan.comfortable_h,
+        after_h=float(plan_h(plan, desk).mean()),
+    )
+
+
+def _apart(
+    tried: Sequence[Place], shares: Floats, now: Place, judgements: Judgements
+) -> list[int]:
+    """The three best places, each the least change among those as good near it."""
+    left, found = np.ones(len(tried), dtype=bool), []
+    away = np.array([_size(now, place) for place in tried])
+    while left.any() and len(found) < _DRAWN:
+        most = shares[left].max()
+        good = np.flatnonzero(left & (shares >= most - judgements.desk_gain_share))
+        at = int(good[np.argmin(away[good])])
+        found.append(at)
+        near = [_size(tried[at], place) < SMOOTHED_CM / 2 for place in tried]
+        left &= ~np.array(near)
+    return found
+
+
+def _size(one: Place, other: Place) -> float:
+    """How much of a change it is, in cm; a degree of tilt counts as half a centimetre."""
+    up = other.centre_above_eye_cm - one.centre_above_eye_cm
+    away = other.distance_cm - one.distance_cm
+    return float(np.hypot(up, away) + abs(other.tilt_deg - one.tilt_deg) / 2)
+
+
+def _is_simple(now: Place, then: Place) -> bool:
+    """Whether it is a change of height, distance or tilt, or of height and tilt together."""
+    up = abs(then.centre_above_eye_cm - now.centre_above_eye_cm) > _ROUNDING
+    away = abs(then.distance_cm - now.distance_cm) > _ROUNDING
+    tilted = abs(then.tilt_deg - now.tilt_deg) > _ROUNDING
+    return (up or away or tilted) and not (away and (up or tilted))
+
+
+def _looking(plan: Plan, target: str) -> Option | None:
+    """The pair of a plan through which a target is looked at the most."""
+    hours = [
+        hours_on(target, [one for one in plan.worn_for(place) if _may_wear(option, one)])
+        for place, option in enumerate(plan.options)
+    ]
+    return plan.options[int(np.argmax(hours))] if max(hours) > 0.0 else None
+
+
+def _may_wear(option: Option, activity: Activity) -> bool:
+    return option.result.covers_distance or not activity.needs
+
+
+def screens_by_hours(case: Case) -> list[int]:
+    """Screens that may be moved, the most looked-at first."""
+    screens = [at for at, one in enumerate(case.targets) if one.kind == "screen" and one.movable]
+    return sorted(screens, key=lambda at: -hours_on(case.targets[at].name, case.activities))

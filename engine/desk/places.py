@@ -44,6 +44,10 @@ class Place:
     distance_cm: float
     tilt_deg: float
 
+    def raised(self, by_cm: float) -> Place:
+        """The place so much higher, to a hundredth of a millimetre."""
+        return replace(self, centre_above_eye_cm=round(self.centre_above_eye_cm + by_cm, 3))
+
 
 def place_of(target: Target, *, stop_mm: float) -> Place:
     """Where a screen stands now."""

@@ -106,6 +106,7 @@ class Band:
         gaze_down_deg, far_gaze_down_deg: lowest and highest gaze in the head.
         head_turn_deg: how far the head turns towards a point; the eye does the rest.
         eye_sideways_deg: how far the eye may turn for that rest.
+        most_head_turn_deg: how far the head turns where the eye does not reach; None as above.
         imbalance_pd: most vertical imbalance.
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
         eyes_lead: whose eyes turn first keeps the head still as long as the eye may turn.
@@ -120,6 +121,7 @@ class Band:
     imbalance_pd: float
     pivot_mm: tuple[float, float]
     eyes_lead: bool = False
+    most_head_turn_deg: float | None = None
 
 
 def comfortable(judgements: Judgements) -> Band:
@@ -167,6 +169,7 @@ def any_posture(judgements: Judgements) -> Band:
         eye_sideways_deg=j.strained_eye_sideways_deg,
         imbalance_pd=np.inf,
         pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
+        most_head_turn_deg=j.strained_head_turn_deg,
     )
 
 
@@ -213,7 +216,11 @@ class View:
         left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
         reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
         bent = self._bent(through_lens=through_lens)
-        self.allowed = gaze.in_front & (left_over <= reach)
+        least = left_over
+        if band.most_head_turn_deg is not None:
+            least = _less_angle(gaze.sideways, np.radians(band.most_head_turn_deg))
+            left_over = np.minimum(left_over, reach)
+        self.allowed = gaze.in_front & (least <= reach)
         self.allowed &= self._within_angles(bent)
         if band.eyes_lead and np.any(scene.wearers.eyes_first):
             by_eye = np.minimum(gaze.sideways, reach)

@@ -177,6 +177,12 @@ class Kind:
         return self.is_single_vision and zones == ["intermediate"]
 
     @property
+    def complexity(self) -> int:
+        """How much there is to it: no lens, one power, office, progressive, lined."""
+        is_simple = (not self.is_lens, self.is_single_vision, self.has_degression)
+        return is_simple.index(True) if any(is_simple) else 3 + self.is_lined
+
+    @property
     def is_office_or_computer(self) -> bool:
         """Whether it is made for a screen and what is around it, and has no line."""
         return self.has_degression or self.is_screen_pair

@@ -1,0 +1,169 @@
+"""Hours of a case through lenses that are held: of each activity, in each draw.
+
+The one place that turns what is seen of targets into hours of activities.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.kernel.search import Shares, Views, comfortable_shares, shares
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from engine.kernel.draws import Draws
+    from engine.lenses.lens import Lens
+
+    Floats = NDArray[np.float64]
+
+_ROWS_AT_ONCE = 32
+"""Draws side by side: their arrays then stay in the cache of a core."""
+LOW, HIGH = 10.0, 90.0
+"""Percentiles beside a mean: eight times in ten between them."""
+
+
+@dataclass(frozen=True)
+class HoursHeld:
+    """Hours of each activity through one lens.
+
+    Attributes:
+        comfortable_h: (draws, activities).
+        awkward_h, blurred_h: (activities,) expected.
+        as_measured_h: (3, activities) comfortable, awkward and blurred if nothing is off.
+    """
+
+    comfortable_h: Floats
+    awkward_h: Floats
+    blurred_h: Floats
+    as_measured_h: Floats
+
+    @property
+    def sharp_h(self) -> Floats:
+        """Expected hours that are sharp, (activities,)."""
+        found: Floats = self.comfortable_h.mean(axis=0) + self.awkward_h
+        return found
+
+
+class Desk:
+    """The draws of one case, seen through one lens after another."""
+
+    def __init__(self, draws: Draws) -> None:
+        self.draws, self.case, self.judgements = draws, draws.case, draws.judgements
+
+    @cached_property
+    def measured(self) -> Views:
+        """The case as it was measured."""
+        return Views(self.draws.scene(slice(0, 1)), self.judgements)
+
+    @cached_property
+    def first_cube(self) -> tuple[Views, ...]:
+        """The draws of the first cube, on which designs are chosen, a part at a time."""
+        last = self.draws.first_cube.stop
+        return tuple(self._views(1, last))
+
+    @cached_property
+    def all_draws(self) -> tuple[Views, ...]:
+        """Every draw, a part at a time; the first cube first."""
+        return (*self.first_cube, *self._views(self.draws.first_cube.stop, len(self.draws)))
+
+    def _views(self, start: int, stop: int) -> Iterator[Views]:
+        for first in range(start, stop, _ROWS_AT_ONCE):
+            rows = slice(first, min(first + _ROWS_AT_ONCE, stop))
+            yield Views(self.draws.scene(rows), self.judgements)
+
+    def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
+        """Hours of each activity through one lens."""
+        first = self._shares(lens, self.first_cube)
+        comfortable_h = self.comfortable_h(
+            lens, covers_distance=covers_distance, known=first.comfortable
+        )
+        in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
+        lost_h = np.maximum(self.spent_h - comfortable_h.mean(axis=0), 0.0)
+        lost_in_cube_h = np.maximum(self.spent_h - in_cube[0], 0.0)
+        ratio = np.divide(lost_h, lost_in_cube_h, out=np.ones_like(lost_h), where=lost_in_cube_h > 0)
+        awkward_h = np.minimum(in_cube[1] * ratio, lost_h)
+        return HoursHeld(
+            comfortable_h=comfortable_h,
+            awkward_h=awkward_h,
+            blurred_h=np.minimum(in_cube[2] * ratio, lost_h - awkward_h),
+            as_measured_h=self._graded_h(self.measured_shares(lens), slice(0, 1), covers_distance),
+        )
+
+    def comfortable_h(
+        self,
+        lens: Lens,
+        *,
+        covers_distance: bool,
+        known: Floats | None = None,
+        first_cube_only: bool = False,
+    ) -> Floats:
+        """Comfortable hours of each activity in each draw, (draws, activities).
+
+        known: the shares of the first cube, where they are.
+        """
+        parts = self.first_cube if first_cube_only else self.all_draws
+        left = parts if known is None else parts[len(self.first_cube) :]
+        clear = [
+            comfortable_shares(views, lens.kind, lens.family, _everybody(views, lens.free_d))
+            for views in left
+        ]
+        found = np.concatenate([*([] if known is None else [known]), *clear])
+        by_target = found.reshape(-1, len(self.case.targets))
+        return self._of_activities(by_target, slice(1, 1 + len(by_target)), covers_distance)
+
+    def measured_shares(self, lens: Lens) -> Shares:
+        """What becomes of each target if nothing is off."""
+        return self._shares(lens, (self.measured,))
+
+    @cached_property
+    def spent_h(self) -> Floats:
+        """Hours of each activity, (activities,)."""
+        return np.array([activity.hours for activity in self.case.activities])
+
+    def _graded_h(self, found: Shares, rows: slice, covers_distance: bool) -> Floats:
+        """Mean comfortable, awkward and blurred hours of each activity, (3, activities)."""
+        parts = (found.comfortable, found.awkward, found.blurred)
+        shape = (-1, len(self.case.targets))
+        hours = [
+            self._of_activities(part.reshape(shape), rows, covers_distance, idle=not at)
+            for at, part in enumerate(parts)
+        ]
+        return np.stack([one.mean(axis=0) for one in hours])
+
+    def _shares(self, lens: Lens, parts: tuple[Views, ...]) -> Shares:
+        found = [
+            shares(views, lens.kind, lens.family, _everybody(views, lens.free_d)) for views in parts
+        ]
+        return Shares(
+            comfortable=np.concatenate([one.comfortable for one in found]),
+            awkward=np.concatenate([one.awkward for one in found]),
+            blurred=np.concatenate([one.blurred for one in found]),
+        )
+
+    def _of_activities(
+        self, by_target: Floats, rows: slice, covers_distance: bool, *, idle: bool = True
+    ) -> Floats:
+        """Hours of each activity, (rows, activities), from shares of targets, (rows, targets).
+
+        An activity that needs clear distance gets none from a pair without it; one without anything
+        to look at goes to one grade (idle: to this one) in a pair with it.
+        """
+        looked_h = self.draws.activity_hours[rows]
+        hours = np.einsum("rat,rt->ra", looked_h, by_target)
+        for place, activity in enumerate(self.case.activities):
+            if activity.needs and not covers_distance:
+                hours[:, place] = 0.0
+            elif not activity.looks:
+                hours[:, place] = activity.hours if idle else 0.0
+        return hours
+
+
+def _everybody(views: Views, free_d: float) -> Floats:
+    return np.full(len(views.scene.wearers.add_d), free_d)

@@ -1,0 +1,92 @@
+"""Put a plan first, and hold it against the others: what a case is answered with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.answer import doubt
+from engine.answer.choice import RULES, Chosen, choose
+from engine.answer.plans import Plan, compared, competing, every_plan
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from engine.answer.doubt import Contest
+    from engine.answer.options import Option
+    from engine.case.model import Case
+    from engine.tables import Judgements
+
+    Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Answered:
+    """The plans of a case and the one put first.
+
+    Attributes:
+        may: (plans,) which may be recommended.
+        chosen: by `choice.choose`, of one row.
+    """
+
+    case: Case
+    judgements: Judgements
+    plans: tuple[Plan, ...]
+    may: Bools
+    chosen: Chosen
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan put first; None where none may be."""
+        place = int(self.chosen.plan[0])
+        return None if place < 0 else self.plans[place]
+
+    @property
+    def rule(self) -> str | None:
+        """The rule that decided."""
+        place = int(self.chosen.rule[0])
+        return None if place < 0 else RULES[place]
+
+    def behind_by(self, plan: Plan) -> str:
+        """The rule that put a plan behind."""
+        return RULES[int(self.chosen.dropped_by[0, self.plans.index(plan)])]
+
+    @property
+    def competing(self) -> tuple[Plan, ...]:
+        """Plans that may be recommended."""
+        return tuple(plan for plan, may in zip(self.plans, self.may, strict=True) if may)
+
+    @cached_property
+    def contest(self) -> Contest:
+        """The plan put first against the others in every draw."""
+        return doubt.contest(
+            self.plans,
+            int(self.chosen.plan[0]),
+            may=self.may,
+            day_h=self.case.day_h,
+            judgements=self.judgements,
+        )
+
+    def in_order(self) -> tuple[Plan, ...]:
+        """Every plan: the one put first, then those that may be, by expected hours."""
+        first, may = self.plan, {plan.name for plan in self.competing}
+        rest = [plan for plan in self.plans if plan is not first]
+        by_hours = sorted(rest, key=lambda plan: (plan.name not in may, -plan.comfortable_h))
+        return (*([] if first is None else [first]), *by_hours)
+
+
+def answered(case: Case, options: Sequence[Option], *, judgements: Judgements) -> Answered:
+    """Put one of all plans first."""
+    plans = every_plan(case, options)
+    may = competing(case, plans, judgements=judgements)
+    chosen = choose(
+        compared(case, plans, may=may, judgements=judgements),
+        day_h=np.array([case.day_h]),
+        judgements=judgements,
+    )
+    return Answered(case, judgements, plans, may, chosen)
