@@ -16,7 +16,15 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from engine import tables
-from engine.case.model import Activity, Design, Fit, MeasuredRange, Target, Wearer
+from engine.case.model import (
+    MOST_OWNED,
+    Activity,
+    Design,
+    Fit,
+    MeasuredRange,
+    Target,
+    Wearer,
+)
 from engine.case.prescription import EyePrescription, Prism
 from tests.made_texts import MARKUP, SCRIPTS
 
@@ -141,7 +149,7 @@ class _Maker:
         }
         parts = {
             "fit": (0.7, self.fit),
-            "present_pair": (0.5, self.present_pair),
+            "owned_pairs": (0.5, self.owned_pairs),
             "measured_ranges": (0.15, self.measured_ranges),
             "prices": (0.2, self.prices),
             "origin": (0.2, lambda: self.origin(content)),
@@ -200,15 +208,20 @@ class _Maker:
         sides = ("fitting_height_right_mm", "fitting_height_left_mm")
         return found | dict(zip(sides, heights, strict=True))
 
-    def present_pair(self) -> dict[str, Any]:
+    def owned_pairs(self) -> list[dict[str, Any]]:
+        return [self.owned_pair() for _ in range(self.dice.choice([1, 1, 1, 2, 3, MOST_OWNED]))]
+
+    def owned_pair(self) -> dict[str, Any]:
         found: dict[str, Any] = {"kind": self.dice.choice(list(tables.by_id("lens_kinds")))}
         if self.chance(0.6):
             names = [name for name in Design.model_fields if not Design.choices(name)]
             found["design"] = self.some(Design, *names)
             if self.chance(0.4):
                 found["design"]["power_fall"] = self.dice.choice(["slow", "quick"])
+        if self.chance(0.2):
+            found["prescription"] = {"right": self.eye(), "left": self.eye()}
         if self.chance(0.5):
-            found["liked"] = self.chance(0.5)
+            found["liked"] = self.dice.choice([True, False, None])
         return found
 
     def target(self, name: str) -> dict[str, Any]:

@@ -43,7 +43,7 @@ CONTENT: dict[str, Any] = {
         "left": EYE,
     },
     "fit": {"fitting_height_mm": 20},
-    "present_pair": {"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}},
+    "owned_pairs": [{"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}}],
     "targets": [
         SCREEN,
         {
@@ -69,13 +69,13 @@ PLACES: dict[type, Path] = {
     EyePrescription: ("wearer", "right"),
     Prism: ("wearer", "right", "prism", 0),
     Fit: ("fit",),
-    Design: ("present_pair", "design"),
+    Design: ("owned_pairs", 0, "design"),
     Target: ("targets", 0),
     case_module.Activity: ("activities", 0),
     Look: ("activities", 0, "looks", 0),
     MeasuredRange: ("measured_ranges", 0),
 }
-OBJECTS: tuple[Path, ...] = ((), ("present_pair",), *PLACES.values())
+OBJECTS: tuple[Path, ...] = ((), ("owned_pairs", 0), *PLACES.values())
 
 
 def changed(path: Path, value: Any, *, start: dict[str, Any] = CONTENT) -> dict[str, Any]:
@@ -248,7 +248,7 @@ TARGET, ACTIVITY = ("targets", 0), ("activities", 0)
 
 def worn_office(design: dict[str, Any]) -> dict[str, Any]:
     """The content with an office lens worn today."""
-    return changed(("present_pair",), {"kind": "office", "design": design})
+    return changed(("owned_pairs", 0), {"kind": "office", "design": design})
 
 
 RULES: dict[str, tuple[dict[str, Any], str, str]] = {
@@ -375,12 +375,12 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     ),
     "a power fall under both its names": (
         worn_office({"power_fall": "slow", "shape": "desk"}),
-        "present_pair.design.shape",
+        "owned_pairs.0.design.shape",
         "left out beside power_fall, its new name",
     ),
     "an earlier shape that never was": (
         worn_office({"shape": ["room"]}),
-        "present_pair.design.shape",
+        "owned_pairs.0.design.shape",
         "desk or room",
     ),
     "no target": (changed(("targets",), []), "targets", "at least 1 item"),
@@ -390,8 +390,8 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "at most 12 items",
     ),
     "unknown kind of lens": (
-        changed(("present_pair", "kind"), "crystal"),
-        "present_pair.kind",
+        changed(("owned_pairs", 0, "kind"), "crystal"),
+        "owned_pairs.0.kind",
         "one of sv_distance",
     ),
     "unknown condition": (
@@ -618,6 +618,76 @@ def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
         changed(("extensions",), {"a": 1}),
     ):
         assert build_case(content).digest() != digest
+
+
+PAIR: dict[str, Any] = CONTENT["owned_pairs"][0]
+NEAR: dict[str, Any] = {"kind": "sv_near", "design": {"add_d": 1.5}, "liked": True}
+
+
+def with_pairs(present: Any = None, *owned: Any, origin: Any = None) -> dict[str, Any]:
+    """The content with a pair as earlier files give it, and pairs owned."""
+    content = _without((), "owned_pairs") | {"origin": origin or {}}
+    content |= {"present_pair": present} if present else {}
+    return content | ({"owned_pairs": list(owned)} if owned else {})
+
+
+def test_a_case_with_one_pair_has_the_digest_it_had_as_the_present_pair() -> None:
+    """The numbers were computed when a case had one pair, under the name present_pair."""
+    liked = "a2bfc486"
+    for asked, digest in ((None, "da6153ae"), (False, "da6153ae"), (True, liked)):
+        found = build_case(with_pairs(PAIR | {} if asked is None else PAIR | {"liked": asked}))
+        assert found.digest().startswith(digest)
+    assert build_case(with_pairs(None, PAIR | {"liked": True})).digest().startswith(liked)
+    others = [with_pairs(None, PAIR | {"liked": False}), with_pairs(None, PAIR, NEAR)]
+    others += [with_pairs(None, PAIR | {"prescription": {"right": EYE, "left": EYE}}), with_pairs()]
+    digests = {build_case(content).digest() for content in [*others, CONTENT]}
+    assert len(digests) == 5
+
+
+def test_the_pair_worn_at_the_desk_is_the_first_owned() -> None:
+    assert build_case(with_pairs()).present_pair is None
+    case = build_case(with_pairs(None, NEAR, PAIR))
+    assert case.present_pair == case.owned_pairs[0]
+    assert case.present_pair is not None
+    assert (case.present_pair.kind, case.present_pair.liked) == ("sv_near", True)
+    assert (case.owned_pairs[1].liked, case.owned_pairs[1].prescription) == (None, None)
+
+
+@pytest.mark.parametrize(("liked", "read"), [(True, True), (False, None), (None, None)])
+def test_the_present_pair_of_an_earlier_file_is_the_first_owned(liked: Any, read: Any) -> None:
+    old = with_pairs(PAIR | {"liked": liked}, origin={"/present_pair/kind": "at_home"})
+    case = build_case(old)
+    assert case == build_case(
+        with_pairs(None, PAIR | {"liked": read}, origin={"/owned_pairs/0/kind": "at_home"})
+    )
+    assert case.present_pair is not None
+    assert case.present_pair.liked is read
+    assert old["present_pair"]["liked"] is liked, "what is read is not changed"
+
+
+def test_a_present_pair_beside_owned_ones_comes_first_and_once() -> None:
+    origin = {
+        "/owned_pairs/0/kind": "measured",
+        "/owned_pairs/1/kind": "at_home",
+        "/owned_pairs/1/design/near_add_d": "measured",
+        "/present_pair/kind": "assumed",
+    }
+    far = {"kind": "sv_distance"}
+    case = build_case(with_pairs(PAIR, NEAR, PAIR | {"liked": True}, far, origin=origin))
+    assert [pair.kind for pair in case.owned_pairs] == ["office", "sv_near", "sv_distance"]
+    assert case.owned_pairs[0].liked is True, "said in one of two places"
+    assert {at: case.origin[at] for at in case.origin if at.startswith("/owned_pairs")} == {
+        "/owned_pairs/0/kind": "assumed",
+        "/owned_pairs/0/design/near_add_d": "measured",
+        "/owned_pairs/1/kind": "measured",
+    }
+    assert len(build_case(with_pairs(PAIR, NEAR)).owned_pairs) == 2
+
+
+def test_four_pairs_are_owned_at_most() -> None:
+    assert len(build_case(with_pairs(PAIR, *[NEAR] * 3)).owned_pairs) == 4
+    found = refusal(with_pairs(PAIR, *[NEAR] * 4))
+    assert (found.field, found.allowed) == ("owned_pairs", "at most 4 items")
 
 
 def test_a_case_written_and_read_again_is_the_same() -> None:

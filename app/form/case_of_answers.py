@@ -327,7 +327,8 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
 
 def _made(typed: Typed) -> Case | None:
     content = {**typed.content, "origin": typed.origin}
-    content["targets"] = list(content.get("targets", {}).values())
+    for name in ("owned_pairs", "targets"):
+        content[name] = list(content.get(name, {}).values())
     content["activities"] = [
         {**activity, "looks": list(activity.get("looks", {}).values())}
         for activity in content.get("activities", {}).values()
@@ -427,11 +428,11 @@ def _present(typed: Typed) -> None:
     if not kind:
         return
     origin = typed.origin_of("present.kind")
-    typed.put("present_pair.kind", kind, widget="present.kind", origin=origin)
+    typed.put("owned_pairs.0.kind", kind, widget="present.kind", origin=origin)
     for name in design_numbers(kind):
-        typed.number(f"present_pair.design.{name}", widget=f"present.{name}")
+        typed.number(f"owned_pairs.0.design.{name}", widget=f"present.{name}")
     for name, words in design_choices(kind).items():
         widget = f"present.{name}"
-        typed.put(f"present_pair.design.{name}", typed.text(widget) or words[0], widget=widget)
-    liked = bool(typed.answers.get("present.liked"))
-    typed.put("present_pair.liked", liked, widget="present.liked")
+        typed.put(f"owned_pairs.0.design.{name}", typed.text(widget) or words[0], widget=widget)
+    liked = True if typed.answers.get("present.liked") else None
+    typed.put("owned_pairs.0.liked", liked, widget="present.liked")
