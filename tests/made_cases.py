@@ -25,13 +25,14 @@ from engine.case.model import (
     Target,
     Wearer,
 )
-from engine.case.prescription import EyePrescription, Prism
+from engine.case.prescription import SMALLEST_ADD_D, EyePrescription, Prism
 from tests.made_texts import MARKUP, SCRIPTS
 
 USUAL: dict[str, tuple[float, float]] = {
     "age_years": (40, 75),
     "amplitude_d": (0, 4),
     "near_test_distance_cm": (30, 50),
+    "chart_distance_m": (3, 6),
     "sphere_d": (-5, 4),
     "cylinder_d": (-2, 2),
     "add_d": (0.75, 3),
@@ -169,6 +170,9 @@ class _Maker:
         left = right if self.chance(0.4) else self.eye() | (alike if self.chance(0.7) else {})
         found = {"age_years": self.number(Wearer, "age_years"), "right": right, "left": left}
         found |= self.some(Wearer, "amplitude_d", "usable_fraction", share=0.2)
+        found |= self.some(Wearer, "chart_distance_m", share=0.2)
+        if self.chance(0.2):
+            found["turns"] = self.dice.choice(["head", "eyes", None])
         found |= self.some(Wearer, "near_test_distance_cm", "pd_right_mm", "pd_left_mm", share=0.2)
         for name in ("accepts_lined", "amplitude_through_lenses"):
             if self.chance(0.5):
@@ -186,6 +190,8 @@ class _Maker:
             found["cylinder_d"] = max(-room, min(room, cylinder))
             found["axis_deg"] = self.dice.randint(1, 180)
         found |= self.some(EyePrescription, "add_d", share=0.85)
+        if 0.0 < found.get("add_d", 0.0) < SMALLEST_ADD_D:
+            found["add_d"] = self.dice.choice([0.0, SMALLEST_ADD_D])
         if self.chance(0.2):
             bases = self.dice.choice([["up"], ["in"], ["down", "out"], ["in", "up"], []])
             found["prism"] = [

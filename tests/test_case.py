@@ -257,6 +257,12 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "wearer.left.cylinder_d",
         "sphere at most 30 D",
     ),
+    "an add between none and the smallest": (
+        changed(("wearer", "left", "add_d"), 0.2),
+        "wearer.left.add_d",
+        "0.25 to 4 D, or 0 where none is needed",
+    ),
+    "turned neither way": (changed(("wearer", "turns"), "chair"), "wearer.turns", "'head' or"),
     "two prisms of one direction": (
         changed(("wearer", "right", "prism"), 2 * [{"amount_pd": 1.0, "base": "in"}]),
         "wearer.right.prism",
@@ -435,6 +441,8 @@ def test_a_rule_between_fields(name: str) -> None:
     "content",
     [
         changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.0}),
+        changed(("wearer", "left", "add_d"), 0.25),
+        changed(("wearer", "left", "add_d"), 0),
         changed(("fit",), {"fitting_height_mm": 33.9, "lens_depth_mm": 34}),
         changed(("fit",), {"fitting_height_right_mm": 20, "fitting_height_left_mm": 21}),
         strong(vertex_mm=22.2),
@@ -606,6 +614,8 @@ def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
     same: list[Callable[[], dict[str, Any]]] = [
         lambda: changed(("label",), "another"),
         lambda: changed(("fit", "vertex_mm"), 13.0),
+        lambda: changed(("wearer", "chart_distance_m"), 6.0),
+        lambda: changed(("wearer", "turns"), None),
         lambda: changed(("targets", 0, "distance_cm"), 65.0),
         lambda: json.loads(json.dumps(CONTENT)),
         lambda: dict(reversed(CONTENT.items())),
@@ -614,6 +624,9 @@ def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
         assert build_case(content()).digest() == digest
     for content in (
         changed(("fit", "vertex_mm"), 13.1),
+        changed(("wearer", "chart_distance_m"), 5.0),
+        changed(("wearer", "turns"), "eyes"),
+        changed(("wearer", "right", "add_d"), 0.0),
         changed(("targets", 0, "distance_cm"), 65.1),
         changed(("extensions",), {"a": 1}),
     ):
@@ -706,3 +719,10 @@ def test_the_one_computed_eye() -> None:
     content = changed(("wearer", "left"), no_add)
     content["wearer"]["right"] = no_add
     assert build_case(content).wearer.add_d is None
+
+
+def test_an_add_of_nothing_is_an_add_and_a_blank_is_none() -> None:
+    none_needed = {**EYE, "add_d": 0.0}
+    content = changed(("wearer", "left"), none_needed)
+    content["wearer"]["right"] = none_needed
+    assert build_case(content).wearer.add_d == 0.0

@@ -30,6 +30,8 @@ def full_case() -> Case:
         "accepts_lined": True,
         "conditions": ["halos_with_pain", "eye_injury"],
         "near_test_distance_cm": 40,
+        "chart_distance_m": 5,
+        "turns": "eyes",
     }
     content["wearer"]["right"] |= {
         "cylinder_d": -0.75,

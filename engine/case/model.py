@@ -43,7 +43,9 @@ class Part(BaseModel):
 
 def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
     """A field with its title, unit and limits."""
-    return Field(default, strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
+    given: dict[str, Any] = {} if "default_factory" in limits else {"default": default}
+    extra = {"unit": unit}
+    return Field(strict=True, title=title, json_schema_extra=extra, **given, **limits)
 
 
 def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
@@ -68,6 +70,7 @@ Kind = Annotated[str, known("lens_kinds")]
 Condition = Annotated[str, known("conditions")]
 Need = Literal["driving", "walking", "stairs"]
 Origin = Literal["measured", "default", "assumed", "at_home"]
+Turns = Literal["head", "eyes"]
 PowerFall = Literal["slow", "quick"]
 """How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
 
@@ -79,6 +82,11 @@ OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
 DEFAULT_FITTING_HEIGHT_MM = 20.0
 MM_PER_M = 1000.0
 LARGEST_SUM_ERROR = 0.01
+
+
+def usual_chart_m() -> float:
+    """Return the distance from the eyes to the test chart of a refraction, until it is told."""
+    return tables.Judgements.standard().usual_chart_m
 
 
 class MeasuredRange(Part):
@@ -107,7 +115,11 @@ class MeasuredRange(Part):
 
 
 class Wearer(Part):
-    """The person, as far as the answer depends on them; no name is wanted."""
+    """The person, as far as the answer depends on them; no name is wanted.
+
+    Attributes:
+        turns: what is turned to look sideways, the head or the eyes; None where not known.
+    """
 
     age_years: float = quantity("age", "years", ge=18, le=110)
     amplitude_d: float | None = quantity("measured amplitude", "D", default=None, ge=0, le=15)
@@ -120,6 +132,9 @@ class Wearer(Part):
     near_test_distance_cm: float | None = quantity(
         "distance the add was set for", "cm", default=None, ge=20, le=100
     )
+    chart_distance_m: float = quantity(
+        "distance of the test chart", "m", default_factory=usual_chart_m, ge=1, le=20
+    )
     right: EyePrescription
     left: EyePrescription
     pd_right_mm: float | None = quantity(
@@ -128,6 +143,7 @@ class Wearer(Part):
     pd_left_mm: float | None = quantity(
         "left monocular centration distance", "mm", default=None, ge=20, le=42
     )
+    turns: Turns | None = Field(None, title="turns to look sideways with")
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
 
@@ -535,10 +551,13 @@ def _in_present_words(pointer: Any) -> Any:
 def _in_earlier_words(content: dict[str, Any]) -> dict[str, Any]:
     """The content of a case, without what is not set, as the first files write it.
 
-    The pair worn at the desk stands alone, with a power fall called shape, and liked is false where
-    it is not asked. What they cannot say keeps its words: further pairs, and a pair not liked.
+    A test chart at its usual distance is left out. The pair worn at the desk stands alone, with a
+    power fall called shape, and liked is false where it is not asked. What they cannot say keeps
+    its words: further pairs, and a pair not liked.
     """
     found = dict(content)
+    if found["wearer"]["chart_distance_m"] == usual_chart_m():
+        found["wearer"] = {k: v for k, v in found["wearer"].items() if k != "chart_distance_m"}
     worn, *others = found.pop(_PAIRS) or [None]
     if worn is None:
         return found

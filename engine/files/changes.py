@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from engine.case.model import in_present_words, with_owned_pairs
+from engine.case.model import in_present_words, usual_chart_m, with_owned_pairs
 from engine.files.case_json import read_object
 
 if TYPE_CHECKING:
@@ -167,8 +167,11 @@ def _read(text: str) -> dict[str, Any]:
 
 
 def _read_case(text: str) -> dict[str, Any]:
-    """Return a kept case with its pairs where this version keeps them."""
-    return {"owned_pairs": [], **with_owned_pairs(_read(text))}
+    """Return a kept case with its pairs where this version keeps them, and the usual chart."""
+    found = {"owned_pairs": [], **with_owned_pairs(_read(text))}
+    if isinstance(wearer := found.get("wearer"), dict):
+        found["wearer"] = {"chart_distance_m": usual_chart_m(), **wearer}
+    return found
 
 
 def _in_present_words(value: Any, key: str = "") -> Any:

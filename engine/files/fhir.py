@@ -295,8 +295,6 @@ def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str)
         _refuse(f"{path}.axis", None, "1 to 180, since a cylinder is given")
     for name in ("sphere", "cylinder", "add"):
         _check_step(numbers.get(name, 0.0), f"{path}.{name}")
-    if numbers.get("add") == 0.0:
-        del numbers["add"]  # an add of nothing is none
 
 
 def _check_step(power_d: float, path: str) -> None:
