@@ -512,7 +512,9 @@ def test_a_key_that_is_deep_is_refused_before_it_is_read() -> None:
 )
 @pytest.mark.parametrize("origin", ["measured", "default", "assumed", "at_home"])
 def test_an_origin_points_to_a_value(pointer: str, origin: str) -> None:
-    assert build_case(changed(("origin",), {pointer: origin})).origin == {pointer: origin}
+    case = build_case(changed(("origin",), {pointer: origin}))
+    assert case.origin == build_case(CONTENT).origin | {pointer: origin}
+    assert case.is_assumed(pointer) is (origin in ("default", "assumed"))
 
 
 @pytest.mark.parametrize(
@@ -527,6 +529,74 @@ def test_an_origin_is_one_of_four() -> None:
     found = refusal(changed(("origin",), {"/wearer": "guessed"}))
     assert found.field == "origin./wearer"
     assert "at_home" in found.allowed
+
+
+LEFT_OUT = {
+    "/wearer/near_test_distance_cm": 40,
+    "/fit/fitting_height_mm": 20,
+    "/fit/vertex_mm": 13.0,
+    "/fit/pantoscopic_deg": 9.0,
+    "/targets/0/tilt_deg": 0,
+}
+"""What the program fills in, and a value that says the same."""
+
+
+def bare(*given: str) -> dict[str, Any]:
+    """The content with only these of the values that the program fills in."""
+    content = copy.deepcopy(CONTENT) | {"fit": {}}
+    for pointer in given:
+        part, *index, name = pointer[1:].split("/")
+        (content[part][int(index[0])] if index else content[part])[name] = LEFT_OUT[pointer]
+    return content
+
+
+def test_what_was_left_out_is_a_default_and_what_was_typed_is_not() -> None:
+    assert build_case(bare()).origin == dict.fromkeys(LEFT_OUT, "default")
+    assert all(map(build_case(bare()).is_assumed, LEFT_OUT))
+    for pointer in LEFT_OUT:
+        case = build_case(bare(pointer))
+        assert case.origin == dict.fromkeys(LEFT_OUT.keys() - {pointer}, "default")
+        assert not case.is_assumed(pointer)
+    assert build_case(bare(*LEFT_OUT)).origin == {}
+
+
+def test_every_value_with_a_spread_is_marked_or_must_be_given() -> None:
+    must = {"distance_cm", "top_above_eye_cm", "centre_above_eye_cm", "text_height_mm"}
+    names = {row["id"] for row in tables.rows("assumed_spreads")}
+    assert names - must == {pointer.rsplit("/")[-1] for pointer in LEFT_OUT}
+
+
+def test_what_is_given_in_another_way_is_not_left_out() -> None:
+    content = bare("/fit/vertex_mm", "/fit/pantoscopic_deg", "/targets/0/tilt_deg")
+    content["fit"] |= {"fitting_height_right_mm": 19, "fitting_height_left_mm": 20}
+    content["targets"][0] |= {"centre_above_eye_cm": -10, "text_arcmin": 20}
+    del content["targets"][0]["top_above_eye_cm"], content["targets"][0]["text_height_mm"]
+    content["wearer"]["near_test_distance_cm"] = 40
+    assert build_case(content).origin == {}
+    content["origin"] = {"/fit/fitting_height_left_mm": "assumed"}
+    assert build_case(content).is_assumed("/fit/fitting_height_mm")
+
+
+def test_what_is_said_of_a_part_counts_for_its_values() -> None:
+    content = bare(*LEFT_OUT) | {"origin": {"/fit": "assumed", "/fit/vertex_mm": "measured"}}
+    case = build_case(content)
+    assert case.is_assumed("/fit/pantoscopic_deg")
+    assert not case.is_assumed("/fit/vertex_mm")
+    assert not case.is_assumed("/wearer/age_years")
+
+
+def test_marking_what_was_left_out_changes_no_digest() -> None:
+    """The digests were computed when nothing was marked."""
+    digest = "e5b79a56"
+    case = build_case(bare())
+    assert case.digest().startswith(digest)
+    assert build_case(case.model_dump(by_alias=True, mode="json")).digest() == case.digest()
+    form = dict.fromkeys(
+        (f"/fit/{name}" for name in Fit.model_fields if "fitting" not in name), "default"
+    )
+    told = build_case(bare() | {"origin": form})
+    assert told.digest().startswith("b4ef4a17")
+    assert told.digest() != case.digest()
 
 
 # --- doubts ----------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
 from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Design, Fit
 from engine.case.prescription_text import parse_prescription
-from engine.case.read import refusals
+from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
@@ -306,7 +306,8 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
         typed.content["extensions"] = answers[EXTENSIONS]
     missing = ("wearer.age_years",) if not typed.text("wearer.age_years") else ()
     case = None if missing or typed.refused else _made(typed)
-    counts = list(typed.origin.values())
+    origins = typed.origin if case is None else case.origin
+    counts = list(origins.values())
     measured, from_home = counts.count("measured"), counts.count("at_home")
     return Asking(
         case=case,
@@ -317,7 +318,7 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
         from_home=from_home,
         assumed_paths=tuple(
             pointer[1:].replace("/", ".")
-            for pointer, origin in typed.origin.items()
+            for pointer, origin in origins.items()
             if origin in ("assumed", "default")
         ),
         where=typed.where,
@@ -334,7 +335,8 @@ def _made(typed: Typed) -> Case | None:
         for activity in content.get("activities", {}).values()
     ]
     try:
-        return clear_ranges.into_case(Case.model_validate(content), typed.answers)
+        case = mark_defaults(Case.model_validate(content))
+        return clear_ranges.into_case(case, typed.answers)
     except ValidationError as error:
         found = {_widget_of(typed.where, one.field): one for one in reversed(refusals(error))}
         if len(found) > 1:

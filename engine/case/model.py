@@ -43,9 +43,9 @@ class Part(BaseModel):
 
 def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
     """A field with its title, unit and limits."""
-    given: dict[str, Any] = {} if "default_factory" in limits else {"default": default}
-    extra = {"unit": unit}
-    return Field(strict=True, title=title, json_schema_extra=extra, **given, **limits)
+    if "default_factory" not in limits:
+        limits["default"] = default
+    return Field(strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
 
 
 def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
@@ -436,6 +436,8 @@ class Activity(Part):
 
 
 _SHAPE_AT = "/design/shape"
+_FRAME_DEFAULTS = ("/fit/vertex_mm", "/fit/pantoscopic_deg")
+"""Values with a default that reading a case marks as one where they are left out."""
 
 
 class Case(Part):
@@ -526,15 +528,29 @@ class Case(Part):
         """Hours of all activities."""
         return sum(activity.hours for activity in self.activities)
 
+    def is_assumed(self, path: str) -> bool:
+        """Tell whether nobody gave the value at a path, such as /fit/vertex_mm.
+
+        What is said of a part counts for its values too; what is silent was measured. The one
+        fitting height is assumed where one of the two is.
+        """
+        each = ("/fit/fitting_height_right_mm", "/fit/fitting_height_left_mm")
+        if path == "/fit/fitting_height_mm" and self.fit.fitting_height_right_mm is not None:
+            return any(map(self.is_assumed, each))
+        while path and path not in self.origin:
+            path = path.rpartition("/")[0]
+        return self.origin.get(path) in ("assumed", "default")
+
     def digest(self) -> str:
         """Return the SHA-256 of the canonical case without its label.
 
         Defaults are filled in first, so a default written out and one left out are the same.
         What is not set is left out, so a new field that need not be set changes no digest.
         What earlier files write in other words counts in those (`_in_earlier_words`): a case kept
-        then is still the same case.
+        then is still the same case. Nor does it count that a value left out is a default.
         """
         content = self.model_dump(by_alias=True, mode="json", exclude={"label"}, exclude_none=True)
+        content["origin"] = _origins_given(content)
         text = json.dumps(
             _in_earlier_words(content), sort_keys=True, separators=(",", ":"), ensure_ascii=True
         )
@@ -546,6 +562,19 @@ def _in_present_words(pointer: Any) -> Any:
     if _is_at(pointer, f"/{_PAIRS}") and pointer.endswith(_SHAPE_AT):
         return pointer.removesuffix(_SHAPE_AT) + "/design/power_fall"
     return pointer
+
+
+def _origins_given(content: dict[str, Any]) -> dict[str, str]:
+    """The origins of a case, without what is not set, but those that reading it adds.
+
+    Those are defaults, of values that are not set, and of the frame where nobody says where its
+    values come from: the form says it of all of them, the wrap included, and that counts.
+    """
+    origins: dict[str, str] = content["origin"]
+    given = set(_paths(content))
+    if "/fit/wrap_deg" not in origins:
+        given -= set(_FRAME_DEFAULTS)
+    return {at: one for at, one in origins.items() if one != "default" or at in given}
 
 
 def _in_earlier_words(content: dict[str, Any]) -> dict[str, Any]:
