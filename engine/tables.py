@@ -162,6 +162,7 @@ class Judgements:
     follow_up_decide_from_days: float
     follow_up_decide_by_days: float
     assumed_desk_h: float
+    usual_chart_m: float
     assumed_papers_share: float
     assumed_other_share: float
     assumed_main_min_share: float

@@ -16,14 +16,23 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from engine import tables
-from engine.case.model import Activity, Design, Fit, MeasuredRange, Target, Wearer
-from engine.case.prescription import EyePrescription, Prism
+from engine.case.model import (
+    MOST_OWNED,
+    Activity,
+    Design,
+    Fit,
+    MeasuredRange,
+    Target,
+    Wearer,
+)
+from engine.case.prescription import SMALLEST_ADD_D, EyePrescription, Prism
 from tests.made_texts import MARKUP, SCRIPTS
 
 USUAL: dict[str, tuple[float, float]] = {
     "age_years": (40, 75),
     "amplitude_d": (0, 4),
     "near_test_distance_cm": (30, 50),
+    "chart_distance_m": (3, 6),
     "sphere_d": (-5, 4),
     "cylinder_d": (-2, 2),
     "add_d": (0.75, 3),
@@ -141,7 +150,7 @@ class _Maker:
         }
         parts = {
             "fit": (0.7, self.fit),
-            "present_pair": (0.5, self.present_pair),
+            "owned_pairs": (0.5, self.owned_pairs),
             "measured_ranges": (0.15, self.measured_ranges),
             "prices": (0.2, self.prices),
             "origin": (0.2, lambda: self.origin(content)),
@@ -161,6 +170,9 @@ class _Maker:
         left = right if self.chance(0.4) else self.eye() | (alike if self.chance(0.7) else {})
         found = {"age_years": self.number(Wearer, "age_years"), "right": right, "left": left}
         found |= self.some(Wearer, "amplitude_d", "usable_fraction", share=0.2)
+        found |= self.some(Wearer, "chart_distance_m", share=0.2)
+        if self.chance(0.2):
+            found["turns"] = self.dice.choice(["head", "eyes", None])
         found |= self.some(Wearer, "near_test_distance_cm", "pd_right_mm", "pd_left_mm", share=0.2)
         for name in ("accepts_lined", "amplitude_through_lenses"):
             if self.chance(0.5):
@@ -178,6 +190,8 @@ class _Maker:
             found["cylinder_d"] = max(-room, min(room, cylinder))
             found["axis_deg"] = self.dice.randint(1, 180)
         found |= self.some(EyePrescription, "add_d", share=0.85)
+        if 0.0 < found.get("add_d", 0.0) < SMALLEST_ADD_D:
+            found["add_d"] = self.dice.choice([0.0, SMALLEST_ADD_D])
         if self.chance(0.2):
             bases = self.dice.choice([["up"], ["in"], ["down", "out"], ["in", "up"], []])
             found["prism"] = [
@@ -200,15 +214,20 @@ class _Maker:
         sides = ("fitting_height_right_mm", "fitting_height_left_mm")
         return found | dict(zip(sides, heights, strict=True))
 
-    def present_pair(self) -> dict[str, Any]:
+    def owned_pairs(self) -> list[dict[str, Any]]:
+        return [self.owned_pair() for _ in range(self.dice.choice([1, 1, 1, 2, 3, MOST_OWNED]))]
+
+    def owned_pair(self) -> dict[str, Any]:
         found: dict[str, Any] = {"kind": self.dice.choice(list(tables.by_id("lens_kinds")))}
         if self.chance(0.6):
             names = [name for name in Design.model_fields if not Design.choices(name)]
             found["design"] = self.some(Design, *names)
             if self.chance(0.4):
                 found["design"]["power_fall"] = self.dice.choice(["slow", "quick"])
+        if self.chance(0.2):
+            found["prescription"] = {"right": self.eye(), "left": self.eye()}
         if self.chance(0.5):
-            found["liked"] = self.chance(0.5)
+            found["liked"] = self.dice.choice([True, False, None])
         return found
 
     def target(self, name: str) -> dict[str, Any]:

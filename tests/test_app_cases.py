@@ -122,7 +122,7 @@ def test_a_case_is_saved_and_changes_are_marked_in_words():
         record = store.open(label="A12")
     clock = f"{record.entry.saved_at.astimezone():%H:%M}"
     assert f"Case A12: saved {clock}." in said(page)
-    assert f"19 assumed; saved {clock}" in said(page)
+    assert f"20 assumed; saved {clock}" in said(page)
     assert case_from_json(record.case_json).wearer.age_years == 54
     assert json.loads(record.result_json)["recommendation"]["plan"] == "office"
     page = type_in(page, "Age (years)", "55")

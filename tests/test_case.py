@@ -43,7 +43,7 @@ CONTENT: dict[str, Any] = {
         "left": EYE,
     },
     "fit": {"fitting_height_mm": 20},
-    "present_pair": {"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}},
+    "owned_pairs": [{"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}}],
     "targets": [
         SCREEN,
         {
@@ -69,13 +69,13 @@ PLACES: dict[type, Path] = {
     EyePrescription: ("wearer", "right"),
     Prism: ("wearer", "right", "prism", 0),
     Fit: ("fit",),
-    Design: ("present_pair", "design"),
+    Design: ("owned_pairs", 0, "design"),
     Target: ("targets", 0),
     case_module.Activity: ("activities", 0),
     Look: ("activities", 0, "looks", 0),
     MeasuredRange: ("measured_ranges", 0),
 }
-OBJECTS: tuple[Path, ...] = ((), ("present_pair",), *PLACES.values())
+OBJECTS: tuple[Path, ...] = ((), ("owned_pairs", 0), *PLACES.values())
 
 
 def changed(path: Path, value: Any, *, start: dict[str, Any] = CONTENT) -> dict[str, Any]:
@@ -248,7 +248,7 @@ TARGET, ACTIVITY = ("targets", 0), ("activities", 0)
 
 def worn_office(design: dict[str, Any]) -> dict[str, Any]:
     """The content with an office lens worn today."""
-    return changed(("present_pair",), {"kind": "office", "design": design})
+    return changed(("owned_pairs", 0), {"kind": "office", "design": design})
 
 
 RULES: dict[str, tuple[dict[str, Any], str, str]] = {
@@ -257,6 +257,12 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "wearer.left.cylinder_d",
         "sphere at most 30 D",
     ),
+    "an add between none and the smallest": (
+        changed(("wearer", "left", "add_d"), 0.2),
+        "wearer.left.add_d",
+        "0.25 to 4 D, or 0 where none is needed",
+    ),
+    "turned neither way": (changed(("wearer", "turns"), "chair"), "wearer.turns", "'head' or"),
     "two prisms of one direction": (
         changed(("wearer", "right", "prism"), 2 * [{"amount_pd": 1.0, "base": "in"}]),
         "wearer.right.prism",
@@ -375,12 +381,12 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     ),
     "a power fall under both its names": (
         worn_office({"power_fall": "slow", "shape": "desk"}),
-        "present_pair.design.shape",
+        "owned_pairs.0.design.shape",
         "left out beside power_fall, its new name",
     ),
     "an earlier shape that never was": (
         worn_office({"shape": ["room"]}),
-        "present_pair.design.shape",
+        "owned_pairs.0.design.shape",
         "desk or room",
     ),
     "no target": (changed(("targets",), []), "targets", "at least 1 item"),
@@ -390,8 +396,8 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "at most 12 items",
     ),
     "unknown kind of lens": (
-        changed(("present_pair", "kind"), "crystal"),
-        "present_pair.kind",
+        changed(("owned_pairs", 0, "kind"), "crystal"),
+        "owned_pairs.0.kind",
         "one of sv_distance",
     ),
     "unknown condition": (
@@ -435,6 +441,8 @@ def test_a_rule_between_fields(name: str) -> None:
     "content",
     [
         changed(("wearer", "left"), {**EYE, "sphere_d": -25.0, "cylinder_d": -5.0}),
+        changed(("wearer", "left", "add_d"), 0.25),
+        changed(("wearer", "left", "add_d"), 0),
         changed(("fit",), {"fitting_height_mm": 33.9, "lens_depth_mm": 34}),
         changed(("fit",), {"fitting_height_right_mm": 20, "fitting_height_left_mm": 21}),
         strong(vertex_mm=22.2),
@@ -504,7 +512,9 @@ def test_a_key_that_is_deep_is_refused_before_it_is_read() -> None:
 )
 @pytest.mark.parametrize("origin", ["measured", "default", "assumed", "at_home"])
 def test_an_origin_points_to_a_value(pointer: str, origin: str) -> None:
-    assert build_case(changed(("origin",), {pointer: origin})).origin == {pointer: origin}
+    case = build_case(changed(("origin",), {pointer: origin}))
+    assert case.origin == build_case(CONTENT).origin | {pointer: origin}
+    assert case.is_assumed(pointer) is (origin in ("default", "assumed"))
 
 
 @pytest.mark.parametrize(
@@ -519,6 +529,74 @@ def test_an_origin_is_one_of_four() -> None:
     found = refusal(changed(("origin",), {"/wearer": "guessed"}))
     assert found.field == "origin./wearer"
     assert "at_home" in found.allowed
+
+
+LEFT_OUT = {
+    "/wearer/near_test_distance_cm": 40,
+    "/fit/fitting_height_mm": 20,
+    "/fit/vertex_mm": 13.0,
+    "/fit/pantoscopic_deg": 9.0,
+    "/targets/0/tilt_deg": 0,
+}
+"""What the program fills in, and a value that says the same."""
+
+
+def bare(*given: str) -> dict[str, Any]:
+    """The content with only these of the values that the program fills in."""
+    content = copy.deepcopy(CONTENT) | {"fit": {}}
+    for pointer in given:
+        part, *index, name = pointer[1:].split("/")
+        (content[part][int(index[0])] if index else content[part])[name] = LEFT_OUT[pointer]
+    return content
+
+
+def test_what_was_left_out_is_a_default_and_what_was_typed_is_not() -> None:
+    assert build_case(bare()).origin == dict.fromkeys(LEFT_OUT, "default")
+    assert all(map(build_case(bare()).is_assumed, LEFT_OUT))
+    for pointer in LEFT_OUT:
+        case = build_case(bare(pointer))
+        assert case.origin == dict.fromkeys(LEFT_OUT.keys() - {pointer}, "default")
+        assert not case.is_assumed(pointer)
+    assert build_case(bare(*LEFT_OUT)).origin == {}
+
+
+def test_every_value_with_a_spread_is_marked_or_must_be_given() -> None:
+    must = {"distance_cm", "top_above_eye_cm", "centre_above_eye_cm", "text_height_mm"}
+    names = {row["id"] for row in tables.rows("assumed_spreads")}
+    assert names - must == {pointer.rsplit("/")[-1] for pointer in LEFT_OUT}
+
+
+def test_what_is_given_in_another_way_is_not_left_out() -> None:
+    content = bare("/fit/vertex_mm", "/fit/pantoscopic_deg", "/targets/0/tilt_deg")
+    content["fit"] |= {"fitting_height_right_mm": 19, "fitting_height_left_mm": 20}
+    content["targets"][0] |= {"centre_above_eye_cm": -10, "text_arcmin": 20}
+    del content["targets"][0]["top_above_eye_cm"], content["targets"][0]["text_height_mm"]
+    content["wearer"]["near_test_distance_cm"] = 40
+    assert build_case(content).origin == {}
+    content["origin"] = {"/fit/fitting_height_left_mm": "assumed"}
+    assert build_case(content).is_assumed("/fit/fitting_height_mm")
+
+
+def test_what_is_said_of_a_part_counts_for_its_values() -> None:
+    content = bare(*LEFT_OUT) | {"origin": {"/fit": "assumed", "/fit/vertex_mm": "measured"}}
+    case = build_case(content)
+    assert case.is_assumed("/fit/pantoscopic_deg")
+    assert not case.is_assumed("/fit/vertex_mm")
+    assert not case.is_assumed("/wearer/age_years")
+
+
+def test_marking_what_was_left_out_changes_no_digest() -> None:
+    """The digests were computed when nothing was marked."""
+    digest = "e5b79a56"
+    case = build_case(bare())
+    assert case.digest().startswith(digest)
+    assert build_case(case.model_dump(by_alias=True, mode="json")).digest() == case.digest()
+    form = dict.fromkeys(
+        (f"/fit/{name}" for name in Fit.model_fields if "fitting" not in name), "default"
+    )
+    told = build_case(bare() | {"origin": form})
+    assert told.digest().startswith("b4ef4a17")
+    assert told.digest() != case.digest()
 
 
 # --- doubts ----------------------------------------------------------------------------------
@@ -606,6 +684,8 @@ def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
     same: list[Callable[[], dict[str, Any]]] = [
         lambda: changed(("label",), "another"),
         lambda: changed(("fit", "vertex_mm"), 13.0),
+        lambda: changed(("wearer", "chart_distance_m"), 6.0),
+        lambda: changed(("wearer", "turns"), None),
         lambda: changed(("targets", 0, "distance_cm"), 65.0),
         lambda: json.loads(json.dumps(CONTENT)),
         lambda: dict(reversed(CONTENT.items())),
@@ -614,10 +694,83 @@ def test_the_digest_knows_values_and_not_labels_or_defaults() -> None:
         assert build_case(content()).digest() == digest
     for content in (
         changed(("fit", "vertex_mm"), 13.1),
+        changed(("wearer", "chart_distance_m"), 5.0),
+        changed(("wearer", "turns"), "eyes"),
+        changed(("wearer", "right", "add_d"), 0.0),
         changed(("targets", 0, "distance_cm"), 65.1),
         changed(("extensions",), {"a": 1}),
     ):
         assert build_case(content).digest() != digest
+
+
+PAIR: dict[str, Any] = CONTENT["owned_pairs"][0]
+NEAR: dict[str, Any] = {"kind": "sv_near", "design": {"add_d": 1.5}, "liked": True}
+
+
+def with_pairs(present: Any = None, *owned: Any, origin: Any = None) -> dict[str, Any]:
+    """The content with a pair as earlier files give it, and pairs owned."""
+    content = _without((), "owned_pairs") | {"origin": origin or {}}
+    content |= {"present_pair": present} if present else {}
+    return content | ({"owned_pairs": list(owned)} if owned else {})
+
+
+def test_a_case_with_one_pair_has_the_digest_it_had_as_the_present_pair() -> None:
+    """The numbers were computed when a case had one pair, under the name present_pair."""
+    liked = "a2bfc486"
+    for asked, digest in ((None, "da6153ae"), (False, "da6153ae"), (True, liked)):
+        found = build_case(with_pairs(PAIR | {} if asked is None else PAIR | {"liked": asked}))
+        assert found.digest().startswith(digest)
+    assert build_case(with_pairs(None, PAIR | {"liked": True})).digest().startswith(liked)
+    others = [with_pairs(None, PAIR | {"liked": False}), with_pairs(None, PAIR, NEAR)]
+    others += [with_pairs(None, PAIR | {"prescription": {"right": EYE, "left": EYE}}), with_pairs()]
+    digests = {build_case(content).digest() for content in [*others, CONTENT]}
+    assert len(digests) == 5
+
+
+def test_the_pair_worn_at_the_desk_is_the_first_owned() -> None:
+    assert build_case(with_pairs()).present_pair is None
+    case = build_case(with_pairs(None, NEAR, PAIR))
+    assert case.present_pair == case.owned_pairs[0]
+    assert case.present_pair is not None
+    assert (case.present_pair.kind, case.present_pair.liked) == ("sv_near", True)
+    assert (case.owned_pairs[1].liked, case.owned_pairs[1].prescription) == (None, None)
+
+
+@pytest.mark.parametrize(("liked", "read"), [(True, True), (False, None), (None, None)])
+def test_the_present_pair_of_an_earlier_file_is_the_first_owned(liked: Any, read: Any) -> None:
+    old = with_pairs(PAIR | {"liked": liked}, origin={"/present_pair/kind": "at_home"})
+    case = build_case(old)
+    assert case == build_case(
+        with_pairs(None, PAIR | {"liked": read}, origin={"/owned_pairs/0/kind": "at_home"})
+    )
+    assert case.present_pair is not None
+    assert case.present_pair.liked is read
+    assert old["present_pair"]["liked"] is liked, "what is read is not changed"
+
+
+def test_a_present_pair_beside_owned_ones_comes_first_and_once() -> None:
+    origin = {
+        "/owned_pairs/0/kind": "measured",
+        "/owned_pairs/1/kind": "at_home",
+        "/owned_pairs/1/design/near_add_d": "measured",
+        "/present_pair/kind": "assumed",
+    }
+    far = {"kind": "sv_distance"}
+    case = build_case(with_pairs(PAIR, NEAR, PAIR | {"liked": True}, far, origin=origin))
+    assert [pair.kind for pair in case.owned_pairs] == ["office", "sv_near", "sv_distance"]
+    assert case.owned_pairs[0].liked is True, "said in one of two places"
+    assert {at: case.origin[at] for at in case.origin if at.startswith("/owned_pairs")} == {
+        "/owned_pairs/0/kind": "assumed",
+        "/owned_pairs/0/design/near_add_d": "measured",
+        "/owned_pairs/1/kind": "measured",
+    }
+    assert len(build_case(with_pairs(PAIR, NEAR)).owned_pairs) == 2
+
+
+def test_four_pairs_are_owned_at_most() -> None:
+    assert len(build_case(with_pairs(PAIR, *[NEAR] * 3)).owned_pairs) == 4
+    found = refusal(with_pairs(PAIR, *[NEAR] * 4))
+    assert (found.field, found.allowed) == ("owned_pairs", "at most 4 items")
 
 
 def test_a_case_written_and_read_again_is_the_same() -> None:
@@ -636,3 +789,10 @@ def test_the_one_computed_eye() -> None:
     content = changed(("wearer", "left"), no_add)
     content["wearer"]["right"] = no_add
     assert build_case(content).wearer.add_d is None
+
+
+def test_an_add_of_nothing_is_an_add_and_a_blank_is_none() -> None:
+    none_needed = {**EYE, "add_d": 0.0}
+    content = changed(("wearer", "left"), none_needed)
+    content["wearer"]["right"] = none_needed
+    assert build_case(content).wearer.add_d == 0.0

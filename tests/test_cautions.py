@@ -212,9 +212,7 @@ def test_each_text_gets_exactly_the_values_it_names():
     everything += told_of_case(asked)
     lost = [seen(name, chin=None) for name in ("screen", "papers", "visitor")]
     for present in KINDS:
-        worn = asked.model_copy(
-            update={"present_pair": case(present={"kind": present}).present_pair}
-        )
+        worn = asked.model_copy(update={"owned_pairs": case(present={"kind": present}).owned_pairs})
         for kind in KINDS:
             design = {"near_add_d": 1.5, "degression_d": 1.0} if kind == "office" else {}
             everything += told_of(worn, option(kind, targets=lost, **design))

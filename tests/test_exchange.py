@@ -307,6 +307,23 @@ def test_what_was_kept_when_a_power_fall_was_a_shape_still_opens(tmp_path: Path)
     assert versions.changes == ()
 
 
+def test_a_kept_present_pair_is_no_change_once_it_is_an_owned_pair() -> None:
+    pair = {"kind": "office", "design": {"near_add_d": 2.0, "degression_d": 1.0}}
+    content = case_content(CASE)
+    today = case_to_json(build_case(content | {"owned_pairs": [pair]}))
+    old = {name: value for name, value in content.items() if name != "owned_pairs"}
+    kept = json.dumps(old | {"present_pair": pair | {"liked": False}})
+    assert [one for one in changes(old_case=kept, new_case=today) if one.part != "other"] == []
+    none = case_to_json(build_case(content | {"owned_pairs": []}))
+    del old["wearer"]["chart_distance_m"]
+    told = changes(old_case=json.dumps(old), new_case=none)
+    assert [one for one in told if one.part != "other"] == []
+    (found,) = changes(
+        old_case=kept, new_case=today.replace('"degression_d": 1.0', '"degression_d": 1.5')
+    )
+    assert (found.part, found.path) == ("frame", ("owned_pairs", "1", "design", "degression_d"))
+
+
 def test_a_case_kept_under_the_earlier_word_has_the_same_digest() -> None:
     """It was computed when the field was still called shape, so it is the digest of kept orders."""
     content = case_content(CASE) | {"present_pair": {"kind": "office", "design": {"shape": "room"}}}

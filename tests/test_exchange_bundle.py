@@ -30,6 +30,8 @@ def full_case() -> Case:
         "accepts_lined": True,
         "conditions": ["halos_with_pain", "eye_injury"],
         "near_test_distance_cm": 40,
+        "chart_distance_m": 5,
+        "turns": "eyes",
     }
     content["wearer"]["right"] |= {
         "cylinder_d": -0.75,
@@ -38,11 +40,13 @@ def full_case() -> Case:
     }
     content["fit"] |= {"wrap_deg": 6.5, "fitting_height_right_mm": 20, "fitting_height_left_mm": 21}
     content["fit"].pop("fitting_height_mm", None)
-    content["present_pair"] = {
-        "kind": "office",
-        "design": {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "slow"},
-        "liked": True,
-    }
+    office = {"near_add_d": 2.0, "degression_d": 1.0, "power_fall": "slow"}
+    older = {"sphere_d": 0.75, "prism": [{"amount_pd": 1.5, "base": "in"}]}
+    content["owned_pairs"] = [
+        {"kind": "office", "design": office, "liked": True},
+        {"kind": "sv_near", "prescription": {"right": older, "left": {"sphere_d": 0.5}}},
+        {"kind": "bifocal_ft28", "design": {"line_drop_mm": 4}, "liked": False},
+    ]
     content["measured_ranges"] = [
         {"trial_add_d": 1.0, "nearest_clear_cm": 45, "farthest_clear_cm": 110},
         {"trial_add_d": 2.0, "nearest_clear_cm": 30, "farthest_clear_cm": 52},
@@ -118,8 +122,7 @@ def test_every_unit_of_the_case_has_its_ucum_code() -> None:
         for field in model["properties"].values()
         if "unit" in field
     }
-    # The prescription has elements of its own in FHIR; its prisms need no unit here.
-    assert units - {"prism dioptre"} <= set(UCUM_CODES)
+    assert units <= set(UCUM_CODES)
 
 
 def observation(sent: dict[str, Any], part: str) -> dict[str, Any]:
@@ -133,6 +136,18 @@ def observation(sent: dict[str, Any], part: str) -> dict[str, Any]:
 def value(sent: dict[str, Any], part: str, path: str) -> dict[str, Any]:
     components = observation(sent, part)["component"]
     return next(one for one in components if one["code"]["coding"][0]["code"] == path)
+
+
+def test_the_present_pair_of_a_bundle_of_an_earlier_version_is_the_first_owned() -> None:
+    content = case_content(full_case()) | {"origin": {"/owned_pairs/0/kind": "assumed"}}
+    content["owned_pairs"] = [{"kind": "office", "design": {"near_add_d": 1.5}}]
+    case = build_case(content)
+    text = json.dumps(bundle(case))
+    assert "owned_pairs/0" in text
+    case_again = case_from_bundle(
+        json.loads(text.replace("owned_pairs/0", "present_pair")), label=case.label
+    )
+    assert case_again == case.model_copy(update={"extensions": {}, "prices": {}})
 
 
 def without(*parts: str) -> Callable[[dict[str, Any]], None]:

@@ -140,7 +140,7 @@ EYES = st.builds(
     sphere_d=eighths(-20, 20),
     cylinder_d=eighths(-10, 10),
     axis_deg=st.integers(1, 180),
-    add_d=st.none() | eighths(0.25, 4),
+    add_d=st.none() | st.just(0.0) | eighths(0.25, 4),
     prism=PRISMS,
 )
 
@@ -159,10 +159,12 @@ def test_an_eighth_written_short_is_taken_as_it_stands() -> None:
     assert (right.sphere_d, right.cylinder_d, right.add_d) == (-2.12, -0.38, 1.625)
 
 
-def test_an_add_of_nothing_is_no_add() -> None:
+def test_an_add_of_nothing_was_written_and_a_missing_one_was_not() -> None:
     given_ = resource()
     given_["lensSpecification"][0]["add"] = 0
-    assert prescription_from_fhir(given_).right.add_d is None
+    del given_["lensSpecification"][1]["add"]
+    found = prescription_from_fhir(given_)
+    assert (found.right.add_d, found.left.add_d) == (0.0, None)
 
 
 def test_a_power_off_the_steps_is_not_written_either() -> None:

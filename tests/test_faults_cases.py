@@ -25,7 +25,7 @@ from engine.case.model import (
     Fit,
     Look,
     MeasuredRange,
-    PresentPair,
+    OwnedPair,
     Target,
     Wearer,
 )
@@ -195,7 +195,7 @@ def keys(value: Any) -> set[str]:
 def test_every_field_of_the_contract_is_made() -> None:
     """A new field is no part of the wild cases until the maker makes it."""
     made = set().union(*(keys(made_case(number).content) for number in range(300)))
-    models = (Case, Wearer, EyePrescription, Prism, Fit, PresentPair, Design, Target, Look)
+    models = (Case, Wearer, EyePrescription, Prism, Fit, OwnedPair, Design, Target, Look)
     for model in (*models, Activity, MeasuredRange):
         fields = {info.alias or name for name, info in model.model_fields.items()}
         assert fields <= made, fields - made

@@ -22,35 +22,47 @@ RELAXED = desk.over_designs(desk.more_chin_up_deg, relaxed=True)
 
 
 def test_chin_up_of_the_middle_design_is_what_the_field_found() -> None:
-    """`chin_up`, the posture nearest to the free one that is clear: 6.5 against 7 degrees."""
+    """`chin_up`, the middle of the window nearest to the free posture: 8.5 against 7 degrees.
+
+    At the edge of that window it was 6.5: half a window nearer to the free posture.
+    """
     found = desk.more_chin_up_deg(2.0, 12.5, relaxed=False)
     assert abs(found - MORE_EXTENDED_DEG) <= 1.5
 
 
-def test_the_mean_over_designs_is_a_little_low() -> None:
-    """All adds and corridors alike: 5.2, which is 1.8 below; the spread is 0 to 12."""
-    assert -2.5 <= mean(AS_USUAL) - MORE_EXTENDED_DEG <= 0.0
+def test_the_mean_over_designs_is_what_the_field_found() -> None:
+    """All adds and corridors alike: 6.8; the spread is 0 to 14.
+
+    Half a window more than at the edge of the window (5.2, from 0 to 12), for all that need one.
+    """
+    assert abs(mean(AS_USUAL) - MORE_EXTENDED_DEG) <= 1.0
     assert min(AS_USUAL) == 0.0
-    assert max(AS_USUAL) == 12.0
+    assert max(AS_USUAL) == 14.0
 
 
 def test_relaxed_chin_up_is_far_above_the_field() -> None:
     """`relaxed_chin_up`, no focusing and hardly any blur: 14 for the middle design, twice as much.
 
-    So people in the field used what focusing they had and put up with some blur.
+    So people in the field used what focusing they had and put up with some blur. With the largest
+    add no focusing is left to rest, and no window is relaxed: its nearest posture is printed.
     """
     found = desk.more_chin_up_deg(2.0, 12.5, relaxed=True)
     assert 5.0 <= found - MORE_EXTENDED_DEG <= 9.0
     assert min(RELAXED) > MORE_EXTENDED_DEG
-    assert all(relaxed > usual for relaxed, usual in zip(RELAXED, AS_USUAL, strict=True))
+    pairs = list(zip(RELAXED, AS_USUAL, strict=True))
+    assert all(relaxed >= usual for relaxed, usual in pairs)
+    assert all(relaxed > usual for relaxed, usual in pairs[:6])  # adds 1.50 and 2.00
 
 
 def test_how_much_lower_the_screen_must_stand() -> None:
-    """For the head of single vision: 7.0 for the middle design against 7.7 in the field."""
+    """For the head of single vision: 9.0 for the middle design against 7.7 in the field.
+
+    The mean over designs is 7.4. At the edge of the window they were 7.0 and 5.6.
+    """
     found = desk.lower_by_deg(2.0, 12.5, relaxed=False)
     assert abs(found - LOWER_DEG) <= 1.5
     every = desk.over_designs(desk.lower_by_deg, relaxed=False)
-    assert -3.0 <= mean(every) - LOWER_DEG <= 0.0
+    assert abs(mean(every) - LOWER_DEG) <= 1.0
     assert max(every) - min(every) >= 10.0  # design and add matter more than the mean
 
 

@@ -164,6 +164,8 @@ def test_the_interview_starts_with_the_same_numbers() -> None:
     assert colleague.distance_cm == 180.0
     assert case.wearer.add_d is None
     assert case.origin["/wearer/right/sphere_d"] == "assumed"
+    for path in ("/fit/vertex_mm", "/fit/fitting_height_mm", "/wearer/near_test_distance_cm"):
+        assert case.is_assumed(path), "nothing of a frame is asked at home"
 
 
 def test_every_random_visit_makes_a_case_the_optician_can_open() -> None:

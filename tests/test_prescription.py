@@ -366,9 +366,14 @@ def test_an_add_too_early(age_years: float, is_doubted: bool) -> None:
 
 
 @pytest.mark.parametrize(("age_years", "is_doubted"), [(49.9, False), (50, True), (50.1, True)])
-def test_no_add_although_usual(age_years: float, is_doubted: bool) -> None:
-    names = fields("OU -1.00 DS", age_years=age_years)
+@pytest.mark.parametrize("add", ["", " add 0.00"])
+def test_no_add_although_usual(age_years: float, is_doubted: bool, add: str) -> None:
+    names = fields(f"OU -1.00 DS{add}", age_years=age_years)
     assert names == (["right.add_d", "left.add_d"] if is_doubted else [])
+
+
+def test_an_add_of_nothing_is_no_doubt_of_the_young() -> None:
+    assert fields("OU -1.00 DS add 0.00", age_years=25) == []
 
 
 @pytest.mark.parametrize(

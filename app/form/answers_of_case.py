@@ -151,13 +151,13 @@ def _present(found: _Answers) -> None:
     present = found.case.present_pair
     if present is None:
         return
-    found.put("present.kind", present.kind, "/present_pair/kind")
+    found.put("present.kind", present.kind, "/owned_pairs/0/kind")
     for name in design_numbers(present.kind):
-        found.put(f"present.{name}", getattr(present.design, name), f"/present_pair/design/{name}")
+        found.put(f"present.{name}", getattr(present.design, name), f"/owned_pairs/0/design/{name}")
     for name in design_choices(present.kind):
         if (chosen := getattr(present.design, name)) is not None:
             found.values[f"present.{name}"] = chosen
-    found.values["present.liked"] = present.liked
+    found.values["present.liked"] = bool(present.liked)
 
 
 def _targets(found: _Answers) -> dict[str, str]:

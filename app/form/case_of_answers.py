@@ -20,7 +20,7 @@ from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
 from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Design, Fit
 from engine.case.prescription_text import parse_prescription
-from engine.case.read import refusals
+from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
@@ -306,7 +306,8 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
         typed.content["extensions"] = answers[EXTENSIONS]
     missing = ("wearer.age_years",) if not typed.text("wearer.age_years") else ()
     case = None if missing or typed.refused else _made(typed)
-    counts = list(typed.origin.values())
+    origins = typed.origin if case is None else case.origin
+    counts = list(origins.values())
     measured, from_home = counts.count("measured"), counts.count("at_home")
     return Asking(
         case=case,
@@ -317,7 +318,7 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
         from_home=from_home,
         assumed_paths=tuple(
             pointer[1:].replace("/", ".")
-            for pointer, origin in typed.origin.items()
+            for pointer, origin in origins.items()
             if origin in ("assumed", "default")
         ),
         where=typed.where,
@@ -327,13 +328,15 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
 
 def _made(typed: Typed) -> Case | None:
     content = {**typed.content, "origin": typed.origin}
-    content["targets"] = list(content.get("targets", {}).values())
+    for name in ("owned_pairs", "targets"):
+        content[name] = list(content.get(name, {}).values())
     content["activities"] = [
         {**activity, "looks": list(activity.get("looks", {}).values())}
         for activity in content.get("activities", {}).values()
     ]
     try:
-        return clear_ranges.into_case(Case.model_validate(content), typed.answers)
+        case = mark_defaults(Case.model_validate(content))
+        return clear_ranges.into_case(case, typed.answers)
     except ValidationError as error:
         found = {_widget_of(typed.where, one.field): one for one in reversed(refusals(error))}
         if len(found) > 1:
@@ -427,11 +430,11 @@ def _present(typed: Typed) -> None:
     if not kind:
         return
     origin = typed.origin_of("present.kind")
-    typed.put("present_pair.kind", kind, widget="present.kind", origin=origin)
+    typed.put("owned_pairs.0.kind", kind, widget="present.kind", origin=origin)
     for name in design_numbers(kind):
-        typed.number(f"present_pair.design.{name}", widget=f"present.{name}")
+        typed.number(f"owned_pairs.0.design.{name}", widget=f"present.{name}")
     for name, words in design_choices(kind).items():
         widget = f"present.{name}"
-        typed.put(f"present_pair.design.{name}", typed.text(widget) or words[0], widget=widget)
-    liked = bool(typed.answers.get("present.liked"))
-    typed.put("present_pair.liked", liked, widget="present.liked")
+        typed.put(f"owned_pairs.0.design.{name}", typed.text(widget) or words[0], widget=widget)
+    liked = True if typed.answers.get("present.liked") else None
+    typed.put("owned_pairs.0.liked", liked, widget="present.liked")

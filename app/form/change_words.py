@@ -15,14 +15,14 @@ HEADINGS = ["what", "earlier", "later", "difference"]
 PART_WORDS = {
     "prescription": "Prescription",
     "wearer": "Wearer",
-    "frame": "Frame and present pair",
+    "frame": "Frame and pairs owned",
     "desk": "Desk",
     "day": "Day",
     "answer": "Answer",
     "other": "Other",
 }
 UNITS = {
-    "_cm": "cm", "_mm": "mm", "_deg": "°", "_d": "D", "_h": "h", "_in": "in", "_pd": "Δ",
+    "_cm": "cm", "_mm": "mm", "_m": "m", "_deg": "°", "_d": "D", "_h": "h", "_in": "in", "_pd": "Δ",
     "_arcmin": "arcmin", "_years": "years",
 }  # fmt: skip
 _FIELDS = {
@@ -34,6 +34,7 @@ _FIELDS = {
 }
 _CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "recommendation",
                "usable_accommodation_d", "looks", "design")  # fmt: skip
+_PAIRS = "owned_pairs"
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
 _LONGEST = 60
@@ -73,9 +74,16 @@ def row_of(change: Change) -> list[str]:
 
 def what(path: Sequence[str]) -> str:
     """The path of a value in words: whose, then which, with its unit."""
+    if path[0] == _PAIRS and len(path) > 1:
+        path = [_pair_words(path[1]), *path[2:]]
     names = [name for name in path if name not in _CONTAINERS] or [path[-1]]
     *whose, last = names
     return ": ".join([*map(_name, whose), _field(last)])
+
+
+def _pair_words(place: str) -> str:
+    """Which of the pairs owned: the first is worn at the desk."""
+    return _name(plans.PRESENT) if place == "1" else f"pair owned {place}"
 
 
 def _name(name: str) -> str:

@@ -17,6 +17,7 @@ from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
+    ValidationError,
     field_validator,
     model_validator,
 )
@@ -42,7 +43,9 @@ class Part(BaseModel):
 
 def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
     """A field with its title, unit and limits."""
-    return Field(default, strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
+    if "default_factory" not in limits:
+        limits["default"] = default
+    return Field(strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
 
 
 def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
@@ -67,6 +70,7 @@ Kind = Annotated[str, known("lens_kinds")]
 Condition = Annotated[str, known("conditions")]
 Need = Literal["driving", "walking", "stairs"]
 Origin = Literal["measured", "default", "assumed", "at_home"]
+Turns = Literal["head", "eyes"]
 PowerFall = Literal["slow", "quick"]
 """How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
 
@@ -78,6 +82,11 @@ OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
 DEFAULT_FITTING_HEIGHT_MM = 20.0
 MM_PER_M = 1000.0
 LARGEST_SUM_ERROR = 0.01
+
+
+def usual_chart_m() -> float:
+    """Return the distance from the eyes to the test chart of a refraction, until it is told."""
+    return tables.Judgements.standard().usual_chart_m
 
 
 class MeasuredRange(Part):
@@ -106,7 +115,11 @@ class MeasuredRange(Part):
 
 
 class Wearer(Part):
-    """The person, as far as the answer depends on them; no name is wanted."""
+    """The person, as far as the answer depends on them; no name is wanted.
+
+    Attributes:
+        turns: what is turned to look sideways, the head or the eyes; None where not known.
+    """
 
     age_years: float = quantity("age", "years", ge=18, le=110)
     amplitude_d: float | None = quantity("measured amplitude", "D", default=None, ge=0, le=15)
@@ -119,6 +132,9 @@ class Wearer(Part):
     near_test_distance_cm: float | None = quantity(
         "distance the add was set for", "cm", default=None, ge=20, le=100
     )
+    chart_distance_m: float = quantity(
+        "distance of the test chart", "m", default_factory=usual_chart_m, ge=1, le=20
+    )
     right: EyePrescription
     left: EyePrescription
     pd_right_mm: float | None = quantity(
@@ -127,6 +143,7 @@ class Wearer(Part):
     pd_left_mm: float | None = quantity(
         "left monocular centration distance", "mm", default=None, ge=20, le=42
     )
+    turns: Turns | None = Field(None, title="turns to look sideways with")
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
 
@@ -253,12 +270,83 @@ def in_present_words(design: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-class PresentPair(Part):
-    """The pair worn at the desk today."""
+class OwnedPair(Part):
+    """A pair the wearer has: worn at the desk today, or lying about.
+
+    Attributes:
+        prescription: what it was made to, where that is not the prescription of the case.
+        liked: None where nobody asked, which is neither liked nor disliked.
+    """
 
     kind: Kind
     design: Design = Design()
-    liked: bool = Field(False, strict=True, title="worn happily")
+    prescription: Prescription | None = Field(None, title="its own prescription")
+    liked: bool | None = Field(None, strict=True, title="worn happily")
+
+    def is_same_pair(self, other: OwnedPair) -> bool:
+        """Tell whether both are the same lenses, whether liked or not."""
+        unsaid = {"liked": None}
+        return self.model_copy(update=unsaid) == other.model_copy(update=unsaid)
+
+
+MOST_OWNED = 4
+_OLD_PAIR, _PAIRS = "present_pair", "owned_pairs"
+"""What earlier files call the pair worn at the desk, and where it stands now, first."""
+
+
+def with_owned_pairs(case: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the content of a case with the present pair of an earlier file as an owned one.
+
+    It comes first, and once where it is among the owned pairs too; origins follow. Earlier forms
+    never asked whether a pair is disliked, so their `liked: false` is not asked.
+
+    >>> with_owned_pairs({"present_pair": {"kind": "office", "liked": False}})
+    {'owned_pairs': [{'kind': 'office'}]}
+    """
+    found = dict(case)
+    worn, others = found.pop(_OLD_PAIR, None), found.get(_PAIRS) or ()
+    if worn is None or not isinstance(others, list | tuple):
+        return found
+    if isinstance(worn, dict) and worn.get("liked") is False:
+        worn = {name: value for name, value in worn.items() if name != "liked"}
+    twins = [at for at, one in enumerate(others) if _is_same_pair(worn, one)]
+    kept = [at for at in range(len(others)) if at not in twins]
+    if twins and isinstance(worn, dict) and worn.get("liked") is None:
+        worn = worn | _said_of_liking(others[twins[0]])
+    found[_PAIRS] = [worn, *(others[at] for at in kept)]
+    places = {f"/{_PAIRS}/{at}": f"/{_PAIRS}/0" for at in twins}
+    places |= {f"/{_PAIRS}/{at}": f"/{_PAIRS}/{place}" for place, at in enumerate(kept, 1)}
+    places[f"/{_OLD_PAIR}"] = f"/{_PAIRS}/0"
+    if isinstance(origins := found.get("origin"), dict):
+        worn_last = sorted(origins, key=lambda pointer: _is_at(pointer, f"/{_OLD_PAIR}"))
+        found["origin"] = {_moved(pointer, places): origins[pointer] for pointer in worn_last}
+    return found
+
+
+def _is_same_pair(one: Any, other: Any) -> bool:
+    try:
+        pairs = [OwnedPair.model_validate(each) for each in (one, other)]
+    except ValidationError:
+        return False
+    return pairs[0].is_same_pair(pairs[1])
+
+
+def _said_of_liking(pair: Any) -> dict[str, bool]:
+    liked = OwnedPair.model_validate(pair).liked
+    return {} if liked is None else {"liked": liked}
+
+
+def _is_at(pointer: Any, place: str) -> bool:
+    """Whether a pointer leads to a place or into it."""
+    return isinstance(pointer, str) and f"{pointer}/".startswith(f"{place}/")
+
+
+def _moved(pointer: Any, places: Mapping[str, str]) -> Any:
+    """The pointer where the place it leads into has moved."""
+    for old, new in places.items():
+        if _is_at(pointer, old):
+            return new + pointer.removeprefix(old)
+    return pointer
 
 
 class Target(Part):
@@ -347,17 +435,21 @@ class Activity(Part):
         return self
 
 
-_POWER_FALL_AT, _SHAPE_AT = "/present_pair/design/power_fall", "/present_pair/design/shape"
+_SHAPE_AT = "/design/shape"
+_FRAME_DEFAULTS = ("/fit/vertex_mm", "/fit/pantoscopic_deg")
+"""Values with a default that reading a case marks as one where they are left out."""
 
 
 class Case(Part):
-    """Everything that is asked: wearer, frame, present pair, desk and day."""
+    """Everything that is asked: wearer, frame, pairs owned, desk and day."""
 
     schema_: Literal[1] = Field(1, alias="schema", title="schema")
     label: Name
     wearer: Wearer
     fit: Fit = Fit()
-    present_pair: PresentPair | None = None
+    owned_pairs: tuple[OwnedPair, ...] = Field(
+        (), max_length=MOST_OWNED, title="pairs owned, the one worn at the desk first"
+    )
     targets: tuple[Target, ...] = Field(min_length=1, max_length=12)
     activities: tuple[Activity, ...] = Field(min_length=1, max_length=12)
     measured_ranges: tuple[MeasuredRange, ...] = Field((), max_length=6)
@@ -372,12 +464,18 @@ class Case(Part):
     def _not_true(cls, value: Any) -> Any:
         return "true" if value is True else value
 
+    @model_validator(mode="before")
+    @classmethod
+    def _earlier(cls, content: Any) -> Any:
+        """Read a case of an earlier file, which knows one pair, the present one."""
+        return with_owned_pairs(content) if isinstance(content, dict) else content
+
     @field_validator("origin", mode="before")
     @classmethod
     def _earlier_paths(cls, value: Any) -> Any:
         if not isinstance(value, dict):
             return value
-        return {_POWER_FALL_AT if at == _SHAPE_AT else at: one for at, one in value.items()}
+        return {_in_present_words(at): one for at, one in value.items()}
 
     @field_validator("label", mode="before")
     @classmethod
@@ -421,24 +519,92 @@ class Case(Part):
         return self
 
     @property
+    def present_pair(self) -> OwnedPair | None:
+        """The pair worn at the desk today, the first of those owned; None where there is none."""
+        return self.owned_pairs[0] if self.owned_pairs else None
+
+    @property
     def day_h(self) -> float:
         """Hours of all activities."""
         return sum(activity.hours for activity in self.activities)
+
+    def is_assumed(self, path: str) -> bool:
+        """Tell whether nobody gave the value at a path, such as /fit/vertex_mm.
+
+        What is said of a part counts for its values too; what is silent was measured. The one
+        fitting height is assumed where one of the two is.
+        """
+        each = ("/fit/fitting_height_right_mm", "/fit/fitting_height_left_mm")
+        if path == "/fit/fitting_height_mm" and self.fit.fitting_height_right_mm is not None:
+            return any(map(self.is_assumed, each))
+        while path and path not in self.origin:
+            path = path.rpartition("/")[0]
+        return self.origin.get(path) in ("assumed", "default")
 
     def digest(self) -> str:
         """Return the SHA-256 of the canonical case without its label.
 
         Defaults are filled in first, so a default written out and one left out are the same.
         What is not set is left out, so a new field that need not be set changes no digest.
-        A power fall counts under its earlier name: a case kept under that is still the same case.
+        What earlier files write in other words counts in those (`_in_earlier_words`): a case kept
+        then is still the same case. Nor does it count that a value left out is a default.
         """
         content = self.model_dump(by_alias=True, mode="json", exclude={"label"}, exclude_none=True)
-        design = content.get("present_pair", {}).get("design", {})
-        if "power_fall" in design:
-            earlier = {fall: shape for shape, fall in OLD_POWER_FALLS.items()}
-            design["shape"] = earlier[design.pop("power_fall")]
-        text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+        content["origin"] = _origins_given(content)
+        text = json.dumps(
+            _in_earlier_words(content), sort_keys=True, separators=(",", ":"), ensure_ascii=True
+        )
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _in_present_words(pointer: Any) -> Any:
+    """The pointer to a value of an owned pair, where an earlier file calls the value otherwise."""
+    if _is_at(pointer, f"/{_PAIRS}") and pointer.endswith(_SHAPE_AT):
+        return pointer.removesuffix(_SHAPE_AT) + "/design/power_fall"
+    return pointer
+
+
+def _origins_given(content: dict[str, Any]) -> dict[str, str]:
+    """The origins of a case, without what is not set, but those that reading it adds.
+
+    Those are defaults, of values that are not set, and of the frame where nobody says where its
+    values come from: the form says it of all of them, the wrap included, and that counts.
+    """
+    origins: dict[str, str] = content["origin"]
+    given = set(_paths(content))
+    if "/fit/wrap_deg" not in origins:
+        given -= set(_FRAME_DEFAULTS)
+    return {at: one for at, one in origins.items() if one != "default" or at in given}
+
+
+def _in_earlier_words(content: dict[str, Any]) -> dict[str, Any]:
+    """The content of a case, without what is not set, as the first files write it.
+
+    A test chart at its usual distance is left out. The pair worn at the desk stands alone, with a
+    power fall called shape, and liked is false where it is not asked. What they cannot say keeps
+    its words: further pairs, and a pair not liked.
+    """
+    found = dict(content)
+    if found["wearer"]["chart_distance_m"] == usual_chart_m():
+        found["wearer"] = {k: v for k, v in found["wearer"].items() if k != "chart_distance_m"}
+    worn, *others = found.pop(_PAIRS) or [None]
+    if worn is None:
+        return found
+    design = dict(worn["design"])
+    if "power_fall" in design:
+        earlier = {fall: shape for shape, fall in OLD_POWER_FALLS.items()}
+        design["shape"] = earlier[design.pop("power_fall")]
+    liked = worn.get("liked")
+    found[_OLD_PAIR] = worn | {
+        "design": design,
+        "liked": bool(liked),
+        **({"disliked": True} if liked is False else {}),
+    }
+    if others:
+        found[_PAIRS] = others
+    places = {f"/{_PAIRS}/0": f"/{_OLD_PAIR}"}
+    found["origin"] = {_moved(at, places): one for at, one in found["origin"].items()}
+    return found
 
 
 def _paths(content: Any, *, at: str = "") -> Iterator[str]:

@@ -25,6 +25,7 @@ from engine.units import signed_power
 Base = Literal["up", "down", "in", "out"]
 CylinderForm = Literal["minus", "plus"]
 LARGEST_MERIDIAN_POWER_D = 30.0
+SMALLEST_ADD_D, LARGEST_ADD_D = 0.25, 4.0
 
 
 def _whole(value: Any) -> Any:
@@ -100,10 +101,11 @@ class EyePrescription(_Frozen):
     add_d: float | None = Field(
         default=None,
         strict=True,
-        ge=0.25,
-        le=4.0,
+        ge=0.0,
+        le=LARGEST_ADD_D,
         title="Add",
-        description="Power added for near; left out where none is prescribed",
+        description="Power added for near; 0 where the prescriber wrote that none is needed; left"
+        " out where none is written",
         json_schema_extra={"unit": "D"},
     )
     prism: tuple[Prism, ...] = Field(
@@ -113,10 +115,13 @@ class EyePrescription(_Frozen):
     )
 
     @model_validator(mode="after")
-    def _check_second_meridian_and_prism(self) -> Self:
+    def _check_second_meridian_add_and_prism(self) -> Self:
         if abs(self.sphere_d + self.cylinder_d) > LARGEST_MERIDIAN_POWER_D:
             limit = f"with the sphere at most {LARGEST_MERIDIAN_POWER_D:g} D in size"
             raise _wrong("cylinder_d", self.cylinder_d, limit)
+        if self.add_d is not None and 0.0 < self.add_d < SMALLEST_ADD_D:
+            some = f"{SMALLEST_ADD_D:g} to {LARGEST_ADD_D:g} D, or 0 where none is needed"
+            raise _wrong("add_d", self.add_d, some)
         upright = [prism.base in ("up", "down") for prism in self.prism]
         if len(upright) != len(set(upright)):
             bases = " and ".join(prism.base for prism in self.prism)

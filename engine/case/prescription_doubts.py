@@ -109,10 +109,10 @@ def _add_against_age(
     eye: EyePrescription, path: str, age_years: float, judgements: Judgements
 ) -> Iterator[Flag]:
     where = f"{path}.add_d"
-    if eye.add_d is None:
+    if not eye.add_d:
         if age_years >= judgements.no_add_age_years:
             usual = f"an add is usual from {judgements.no_add_age_years:g} years"
-            yield Flag(where, "none", usual, NO_SOURCE)
+            yield Flag(where, "none" if eye.add_d is None else 0.0, usual, NO_SOURCE)
         return
     if age_years < judgements.first_add_age_years:
         usual = f"no add before {judgements.first_add_age_years:g} years"

@@ -36,6 +36,8 @@ MOST_NAMED = 3
 def build_case(content: Mapping[str, Any]) -> Case:
     """Make a case, or refuse the first value that is wrong.
 
+    What nobody gave and the program fills in has the origin "default" (`mark_defaults`).
+
     Raises
         InputRefusedError: with the path of the field, its value and what is allowed.
     """
@@ -43,7 +45,7 @@ def build_case(content: Mapping[str, Any]) -> Case:
         raise InputRefusedError(field="case", value="deeper", allowed=f"nested {DEEPEST} deep")
     _refuse_a_crowd(content)
     try:
-        return Case.model_validate(content)
+        return mark_defaults(Case.model_validate(content))
     except ValidationError as error:
         raise refusals(error)[0] from None
 
@@ -104,6 +106,56 @@ def keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
         raise InputRefusedError(field=twice, value="twice", allowed="each key once")
     return found
+
+
+_INSTEAD = {
+    "top_above_eye_cm": "centre_above_eye_cm",
+    "centre_above_eye_cm": "top_above_eye_cm",
+    "text_height_mm": "text_arcmin",
+    "fitting_height_mm": "fitting_height_right_mm",
+}
+"""What is given in place of a value, which is then not left out."""
+
+
+def mark_defaults(case: Case) -> Case:
+    """Return the case with the origin "default" at each value that was left out of it.
+
+    Those are the values that have a spread in assumed_spreads.csv, since the program fills them in.
+
+    >>> eye, screen = {"sphere_d": 0.0}, {"name": "screen", "kind": "screen", "distance_cm": 65}
+    >>> screen |= {"width_cm": 50, "height_cm": 30, "top_above_eye_cm": 0, "text_height_mm": 3}
+    >>> desk = {"name": "desk", "hours": 6, "looks": [{"target": "screen", "share": 1.0}]}
+    >>> case = Case.model_validate({"label": "invented", "targets": [screen], "activities": [desk],
+    ...     "wearer": {"age_years": 50, "near_test_distance_cm": 40, "right": eye, "left": eye},
+    ...     "fit": {"vertex_mm": 13.0, "fitting_height_mm": 20}})
+    >>> sorted(mark_defaults(case).origin)
+    ['/fit/pantoscopic_deg', '/targets/0/tilt_deg']
+    """
+    left_out = {
+        f"{at}/{row['id']}": "default"
+        for row in tables.rows("assumed_spreads")
+        for at, part in _parts(case, row["applies_to"])
+        if _is_left_out(part, row["id"])
+    }
+    return case.model_copy(update={"origin": left_out | case.origin})
+
+
+def _parts(case: Case, applies_to: str) -> Iterator[tuple[str, BaseModel]]:
+    """The parts of a case that a row of assumed_spreads.csv applies to, with their paths."""
+    if applies_to in ("wearer", "fit"):
+        yield f"/{applies_to}", getattr(case, applies_to)
+    for index, target in enumerate(case.targets):
+        if target.kind == applies_to:
+            yield f"/targets/{index}", target
+
+
+def _is_left_out(part: BaseModel, name: str) -> bool:
+    if (
+        name not in type(part).model_fields
+        or getattr(part, _INSTEAD.get(name, ""), None) is not None
+    ):
+        return False
+    return getattr(part, name) is None or name not in part.model_fields_set
 
 
 def _is_deeper(content: Any, limit: int) -> bool:

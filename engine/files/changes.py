@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from engine.case.model import in_present_words
+from engine.case.model import in_present_words, usual_chart_m, with_owned_pairs
 from engine.files.case_json import read_object
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ _PART_OF: dict[str, Part] = {
     "wearer": "wearer",
     "measured_ranges": "wearer",
     "fit": "frame",
-    "present_pair": "frame",
+    "owned_pairs": "frame",
     "targets": "desk",
     "activities": "day",
 }
@@ -111,7 +111,7 @@ def changes(
     """
     found = [
         Change(_part(path), path, old, new)
-        for path, old, new in _differences(_read(old_case), _read(new_case))
+        for path, old, new in _differences(_read_case(old_case), _read_case(new_case))
     ]
     before, after = _answer(old_result), _answer(new_result)
     found += [Change("answer", *difference) for difference in _differences(before, after)]
@@ -163,6 +163,14 @@ def _answer(result_json: str | None) -> dict[str, Any]:
 def _read(text: str) -> dict[str, Any]:
     """Return a kept case or answer with its designs in the words of this version."""
     found: dict[str, Any] = _in_present_words(read_object(text))
+    return found
+
+
+def _read_case(text: str) -> dict[str, Any]:
+    """Return a kept case with its pairs where this version keeps them, and the usual chart."""
+    found = {"owned_pairs": [], **with_owned_pairs(_read(text))}
+    if isinstance(wearer := found.get("wearer"), dict):
+        found["wearer"] = {"chart_distance_m": usual_chart_m(), **wearer}
     return found
 
 

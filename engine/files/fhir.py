@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from engine.case.model import Activity, Case, Fit, MeasuredRange, PresentPair, Target, Wearer
+from engine.case.model import Activity, Case, Fit, MeasuredRange, OwnedPair, Target, Wearer
 from engine.case.prescription import EyePrescription, Prescription, Prism
 from engine.case.read import allowed_range, build_case
 from engine.errors import InputRefusedError, LevelgazeError
@@ -295,8 +295,6 @@ def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str)
         _refuse(f"{path}.axis", None, "1 to 180, since a cylinder is given")
     for name in ("sphere", "cylinder", "add"):
         _check_step(numbers.get(name, 0.0), f"{path}.{name}")
-    if numbers.get("add") == 0.0:
-        del numbers["add"]  # an add of nothing is none
 
 
 def _check_step(power_d: float, path: str) -> None:
@@ -351,7 +349,9 @@ UCUM_CODES = {
     "mm": "mm",
     "cm": "cm",
     "in": "[in_i]",
+    "m": "m",
     "deg": "deg",
+    "prism dioptre": "[p'diop]",
     "arcmin": "'",
     "years": "a",
     "h": "h",
@@ -361,7 +361,8 @@ UCUM_CODES = {
 _PARTS: dict[str, tuple[type[BaseModel], str]] = {
     "wearer": (Wearer, "wearer beside the prescription"),
     "fit": (Fit, "how the frame sits"),
-    "present_pair": (PresentPair, "pair worn today"),
+    "owned_pairs": (OwnedPair, "pair owned, the one worn at the desk first"),
+    "present_pair": (OwnedPair, "pair worn today, in a bundle of an earlier version"),
     "targets": (Target, "thing looked at"),
     "activities": (Activity, "part of the day"),
     "measured_ranges": (MeasuredRange, "clear distances taped through an added power"),

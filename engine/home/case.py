@@ -79,8 +79,8 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
     }
     kind = worn_kind(answers)
     if kind is not None:
-        content["present_pair"] = {"kind": kind}
-        sheet.origin["/present_pair/kind"] = "at_home"
+        content["owned_pairs"] = [{"kind": kind}]
+        sheet.origin["/owned_pairs/0/kind"] = "at_home"
     return content
 
 

@@ -19,8 +19,9 @@ from engine.case.targets import least_distance_cm, size_cm
 from engine.desk import places
 from engine.home.answers import lens_of_answer
 from engine.home.text import number
+from engine.kernel.details import window_middles
 from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
-from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
+from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, window_samples
 from engine.kernel.search import Views, clear_shares
 from engine.lenses.kinds import BARE_EYES, Kind, UsualEyes
 from engine.units import round_half_up
@@ -398,7 +399,7 @@ def _rows(scene: Scene) -> Sequence[NDArray[np.intp]]:
 
 
 def _chin_up(scene: Scene, worn: Worn, points: NDArray[np.intp], judgements: Judgements) -> Floats:
-    """The clear posture nearest to the free one for some points, (points,); nan of none."""
+    """Chin-up told of some points, as of those of one wearer: (points,); nan of none."""
     part = scene.points_at(points)
     low, high = judgements.scan_chin_up_min_deg, judgements.scan_chin_up_max_deg
     scan = chin_ups_deg(low=low, high=high, judgements=judgements)
@@ -414,6 +415,10 @@ def _chin_up(scene: Scene, worn: Worn, points: NDArray[np.intp], judgements: Jud
     )
     limit = part.limit_d[part.point_target][:, None]
     clear = view.usable(worn.kind, field) & (blur <= limit + 1e-9)
-    away = np.where(clear, np.abs(scan - part.free_chin_up_deg[:, None]), np.inf)
-    best = np.argmin(away, axis=1)
-    return np.where(np.isfinite(away.min(axis=1)), scan[best], np.nan)
+    at = window_middles(
+        clear,
+        chin_up_deg=scan,
+        free_deg=part.free_chin_up_deg,
+        samples=window_samples(judgements),
+    )
+    return np.where(at < 0, np.nan, scan[at])

@@ -1,6 +1,8 @@
 """What is printed beside a grade: where on the lens a target is seen, and at what chin-up.
 
-For one design over the scene of one case. Nothing here enters the hours.
+For one design over the scene of one case. Nothing here enters the hours. A posture printed is the
+middle of a window, as a grade asks for one: at the edge of a window the last half degree before
+blur would be described, and nobody lives there.
 """
 
 from __future__ import annotations
@@ -12,7 +14,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
-from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, power_of
+from engine.kernel.posture import (
+    View,
+    any_posture,
+    blur_of,
+    chin_ups_deg,
+    power_of,
+    window_samples,
+)
+from engine.kernel.search import runs
 from engine.lenses.families import Points
 from engine.optics.accommodation import clear_range_cm
 from engine.optics.workstation import iso11226_head, rula_neck
@@ -52,6 +62,31 @@ class Chosen:
         found = self.family.field(points, wearers.as_columns())
         power_d = np.broadcast_to(power_of(found, free_d=self.free_d * one), up.shape)
         return power_d.ravel()
+
+
+def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, samples: int) -> Indices:
+    """Which posture is told of each point: the middle of the window nearest to the free posture.
+
+    That is the free posture itself where half a window on either side of it works. Where no run
+    of postures is as wide as a window, it is the posture nearest to the free one that works.
+
+    Parameters
+        works: (points, postures). chin_up_deg: (postures,). free_deg: (points,).
+        samples: how many postures in a row a window takes.
+
+    Returns (points,) indices of postures; -1 where none works.
+
+    >>> works = np.array([[False, True, True, True, True, False]])
+    >>> chin_up = np.arange(6.0)
+    >>> window_middles(works, chin_up_deg=chin_up, free_deg=np.zeros(1), samples=3).tolist()
+    [2]
+    """
+    wide = runs(works, samples)
+    middles = np.zeros_like(works)
+    middles[:, samples // 2 : samples // 2 + wide.shape[1]] = wide
+    possible = np.where(middles.any(axis=1, keepdims=True), middles, works)
+    away = np.where(possible, np.abs(chin_up_deg - free_deg[:, None]), np.inf)
+    return np.where(possible.any(axis=1), np.argmin(away, axis=1), -1)
 
 
 class Closeup:
@@ -154,18 +189,20 @@ class _Through:
         usable = view.usable(self.chosen.kind, found)
         return np.where(usable, blur, np.nan)[:, 0]
 
-    def nearest_to_free(self, mask: Bools, point: int) -> int | None:
-        """The scanned posture nearest to the free one among those of a mask."""
-        possible = np.flatnonzero(mask[point])
-        if not possible.size:
-            return None
-        away = np.abs(self.view.chin_up_deg[0, possible] - self.scene.free_chin_up_deg[point])
-        return int(possible[np.argmin(away)])
+    def _at(self, mask: Bools, point: int) -> int | None:
+        """The scanned posture that is printed of a point, among those of a mask."""
+        (at,) = window_middles(
+            mask[[point]],
+            chin_up_deg=self.view.chin_up_deg[0],
+            free_deg=self.scene.free_chin_up_deg[[point]],
+            samples=window_samples(self.closeup.judgements),
+        )
+        return None if at < 0 else int(at)
 
     def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
         rows = self.closeup.rows_of(index)
         centre = next(point for row, point in rows if row == "centre")
-        at = self.nearest_to_free(self.clear, centre)
+        at = self._at(self.clear, centre)
         points = self.scene.point_target == index
         together = (self.clear[points] * self.scene.share[points][:, None]).sum(axis=0)
         eye_deg = None if at is None else self._clear_eye_turn_deg(centre, at)
@@ -184,7 +221,7 @@ class _Through:
         )
 
     def _row(self, name: str, point: int) -> RowResult:
-        at, relaxed = (self.nearest_to_free(mask, point) for mask in (self.clear, self.relaxed))
+        at, relaxed = (self._at(mask, point) for mask in (self.clear, self.relaxed))
         chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
         drop_mm = np.broadcast_to(-self.view.points.y_mm, self.usable.shape)
         return RowResult(

@@ -111,8 +111,8 @@ def _field() -> list[str]:
         _line("the same, `relaxed_chin_up`", "7.7", lower_relaxed),
         "",
         "Field: Jaschinski et al. 2015, Clin Exp Optom 98:228-233 (85 wearers of general",
-        "progressives); Allie et al. 2010, HFES 54:709-713. `chin_up` comes close in the middle",
-        "and is a little low on the whole; `relaxed_chin_up` is about twice the field: people",
+        "progressives); Allie et al. 2010, HFES 54:709-713. `chin_up` comes close on the whole and",
+        "is a little high in the middle; `relaxed_chin_up` is about twice the field: people",
         "there used the focusing they had and put up with some blur. Add and corridor spread the",
         "figure more than the program misses it by; which lenses were worn was not seen.",
     ]
