@@ -180,7 +180,8 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
     )
     sentence = told(
         "move_told",
-        change=change_words(change, target.name),
+        target=target.name,
+        change=change_words(change),
         after_h=reasons.written_h(move.after_h),
         day_h=reasons.written_h(case.day_h),
         plan=reasons.plan_name(plan),

@@ -45,12 +45,12 @@ def _print(text: str) -> None:
 
 
 def _advise(asked: argparse.Namespace) -> str:
-    return advise(read_case(asked.case), thorough=not asked.quick).to_json() + "\n"
+    return advise(read_case(asked.case)).to_json() + "\n"
 
 
 def _explain(asked: argparse.Namespace) -> str:
     case = read_case(asked.case)
-    return explain(case, advise(case, thorough=not asked.quick))
+    return explain(case, advise(case))
 
 
 def _backup(asked: argparse.Namespace) -> str:
@@ -85,9 +85,6 @@ def _parser() -> argparse.ArgumentParser:
     ):
         command = commands.add_parser(name, help=text, description=text)
         command.add_argument("case", type=Path, metavar="CASE.json", help="the case, UTF-8 JSON")
-        command.add_argument(
-            "--quick", action="store_true", help="do not test the answer against measuring errors"
-        )
         command.set_defaults(run=work)
     add_roster(commands)
     for name, work, text in (

@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 WIDTH = 80
 _BAR = 24
 _VERDICTS = {
-    "firm": "firm",
-    "depends": "depends on one measurement",
-    "toss_up": "toss-up",
-    "not_computed": "not yet tested against measuring errors",
+    "firm": "firm: another plan is hardly ever clearly better",
+    "depends": "depends: another plan may be clearly better",
+    "toss_up": "toss-up: another plan is as likely to be clearly better",
+    "not_computed": "not held against others",
 }
 _SHOWN_AGAINST = 3
 _FEWEST_H = 0.01
@@ -28,7 +28,8 @@ _FEWEST_H = 0.01
 
 def explain(case: Case, result: Result) -> str:
     """The recommendation, the day, and the table of needed add, gaze and chin-up."""
-    parts = [_headline(case, result), _stops(result), _day(case, result), _looks(result)]
+    parts = [_headline(case, result), _stops(result), _beside(result), _day(case, result)]
+    parts += [_looks(result)]
     parts += [_cautions(result), _flags(result)]
     return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
 
@@ -36,11 +37,13 @@ def explain(case: Case, result: Result) -> str:
 def design_words(option: OptionResult) -> str:
     """The orderable numbers of a design in words.
 
-    >>> from engine.case.results import OptionResult
+    >>> from engine.case.results import AsMeasured, OptionResult
     >>> from engine.case.model import Design
     >>> design_words(OptionResult(option="office", kind="office", recommendable=True,
     ...     design=Design(near_add_d=2.0, degression_d=1.0, power_fall="slow"), comfortable_h=1,
-    ...     strained_h=0, not_served_h=0, reserve_h=1, covers_distance=False, targets=()))
+    ...     comfortable_range_h=(1, 1), awkward_h=0, blurred_h=0, not_served_h=0, sees_to_cm=100,
+    ...     covers_distance=False, as_measured=AsMeasured(comfortable_h=1, awkward_h=0, blurred_h=0,
+    ...         not_served_h=0, targets=())))
     'near +2.00, top +1.00, power falls slowly'
     """
     return KINDS[option.kind].design_words(option.design)
@@ -52,9 +55,11 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
     if plan is None:
         yield from _wrapped(f"{case.label}: no lens is recommended.")
     else:
+        low, high = plan.comfortable_range_h
         hours = f"{plan.comfortable_h:.1f} of {_day_hours(case)} h comfortable"
         yield from _wrapped(f"{case.label}: {_plan_words(result, plan)}")
-        yield from _wrapped(f"{hours}; {_VERDICTS[best.verdict]}")
+        yield from _wrapped(f"{hours}; 8 times in 10 between {low:.1f} and {high:.1f}")
+        yield from _wrapped(_VERDICTS[best.verdict])
     usable = result.usable_accommodation_d
     yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from the {usable.basis}).")
     for reason in best.reasons[: 3 + _SHOWN_AGAINST]:
@@ -73,17 +78,25 @@ def _stops(result: Result) -> Iterator[str]:
         yield from _wrapped(stop.text, first="STOP: ", rest="      ")
 
 
+def _beside(result: Result) -> Iterator[str]:
+    """Free moves, plans as good, plans with more hours, and what to measure."""
+    best = result.recommendation
+    texts = [move.text for move in best.moves] + [plan.text for plan in best.as_good]
+    texts += [plan.text for plan in best.more_hours] + [one.text for one in best.measure_next]
+    for text in texts:
+        yield from _wrapped(text, first="> ", rest="  ")
+
+
 def _day(case: Case, result: Result) -> Iterator[str]:
     if not result.options:
         return
-    yield f"The day ({_day_hours(case)} h)      # comfortable  + strained  . not served"
+    yield f"The day ({_day_hours(case)} h)   # comfortable  + awkward  ~ blurred  . not served"
     for option in result.options:
-        hours = (option.comfortable_h, option.strained_h, option.not_served_h)
+        hours = option.by_grade()
         name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
         mark = " " if option.recommendable else "*"
         numbers = "/".join(f"{value:.1f}" for value in hours)
-        yield f"{name:<27}{mark} {_bar(hours, case.day_h)} {numbers:>13} {option.reserve_h:>4.1f} r"
-    yield "r: comfortable hours in reserve (half the focusing, half the blur tolerance)"
+        yield f"{name:<27}{mark} {_bar(hours, case.day_h)} {numbers:>17}"
     if any(not option.recommendable for option in result.options):
         yield "*: not recommended here (see its cautions)"
 
@@ -93,10 +106,14 @@ def _day_hours(case: Case) -> str:
     return f"{case.day_h:g}" if case.day_h >= _FEWEST_H else f"under {_FEWEST_H:g}"
 
 
-def _bar(hours: tuple[float, float, float], day_h: float) -> str:
-    served = min(round(_BAR * (hours[0] + hours[1]) / day_h), _BAR)
-    comfortable = min(round(_BAR * hours[0] / day_h), served)
-    return "#" * comfortable + "+" * (served - comfortable) + "." * (_BAR - served)
+def _bar(hours: tuple[float, ...], day_h: float) -> str:
+    """A bar of the four grades, each as wide as its share of the day."""
+    ends, total = [0], 0.0
+    for spent in hours[:-1]:
+        total += spent
+        ends.append(min(max(round(_BAR * total / day_h), ends[-1]), _BAR))
+    signs = zip("#+~", ends, ends[1:], strict=False)
+    return "".join(sign * (end - start) for sign, start, end in signs).ljust(_BAR, ".")
 
 
 def _looks(result: Result) -> Iterator[str]:

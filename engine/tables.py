@@ -169,6 +169,7 @@ class Judgements:
     desk_gain_share: float
     station_enough_share: float
     eye_turner_share: float
+    eye_turner_eye_share: float
     same_design_h: float
     low_add_d: float
     plan_most_share: float

@@ -48,7 +48,7 @@ class Compared:
 
     Attributes:
         may: may be recommended at all.
-        comfortable_h: expected; sharp_h: with the awkward ones; low_h: 10th percentile of the first.
+        comfortable_h: expected, with its 10th percentile low_h. sharp_h: with the awkward ones.
         new_pairs, pairs: how many to buy, and to wear.
         is_kept: made only of pairs owned and liked, or of no glasses alone.
         needs_served: how many activities that need clear distance get it.
@@ -95,11 +95,17 @@ def near_h(day_h: Floats | float, *, judgements: Judgements) -> Floats:
     """Hours that count as the same: 5 % of the day, at least 0.25 h, at most 10 % of the day."""
     day = np.asarray(day_h, dtype=np.float64)
     near = np.maximum(judgements.plan_share_of_day * day, judgements.plan_least_h)
-    return np.minimum(near, judgements.plan_most_share * day)
+    found: Floats = np.minimum(near, judgements.plan_most_share * day)
+    return found
 
 
 def price_h(
-    *, new_pairs: Indices, than: Indices, is_kept: Bools, day_h: Floats, judgements: Judgements
+    *,
+    new_pairs: Indices | int,
+    than: Indices | int,
+    is_kept: Bools | bool,
+    day_h: Floats | float,
+    judgements: Judgements,
 ) -> Floats:
     """Hours a plan must bring more than another to be worth taking; all broadcast.
 
@@ -131,7 +137,7 @@ def _rules(
 ) -> Iterator[tuple[str, Bools]]:
     """Each rule with the plans it keeps; `left` is what the rules before it have kept."""
     near = near_h(day_h, judgements=judgements)
-    yield "price", left & _worth_more_pairs(plans, day_h, near, judgements)
+    yield "price", left & _worth_more_pairs(plans, near, judgements)
     yield "no_line", left & ~(plans.has_new_line & ~_brings_more(plans, left, near))
     most_h = _most(plans.comfortable_h, left)
     within_hours = left & (plans.comfortable_h >= most_h - near - _TIE)
@@ -154,9 +160,7 @@ def _rules(
     yield "first", left & first & (plans.comfortable_h >= _most(plans.comfortable_h, left))
 
 
-def _worth_more_pairs(
-    plans: Compared, day_h: Floats, near: Floats, judgements: Judgements
-) -> Bools:
+def _worth_more_pairs(plans: Compared, near: Floats, judgements: Judgements) -> Bools:
     """A plan of two pairs beats every plan of one pair by the price of what is more to buy."""
     worth = np.ones(plans.may.shape, dtype=bool)
     single = plans.may & (plans.pairs == 1)
@@ -165,8 +169,8 @@ def _worth_more_pairs(
         more = np.maximum(plans.new_pairs - new, 0)
         bar_h = np.where(more > 0, judgements.second_pair_earns_h * more, near)
         worth &= plans.comfortable_h >= best_h + bar_h - _TIE
-    found: Bools = worth | (plans.pairs == 1)
-    return found | ~single.any(axis=1, keepdims=True)
+    found: Bools = worth | (plans.pairs == 1) | ~single.any(axis=1, keepdims=True)
+    return found
 
 
 def _brings_more(plans: Compared, left: Bools, near: Floats) -> Bools:
@@ -202,7 +206,8 @@ def _most(values: Floats | Indices, among: Bools) -> Floats:
 
 def _least(values: Indices, left: Bools) -> Bools:
     """The plans left with the smallest value."""
-    return left & (values <= -_most(-values.astype(np.float64), left))
+    found: Bools = left & (values <= -_most(-values.astype(np.float64), left))
+    return found
 
 
 def _preferring(test: Bools, left: Bools) -> Bools:
@@ -215,5 +220,5 @@ def _cheapest(cost: Floats, left: Bools, judgements: Judgements) -> Bools:
     """The cheapest, and those dearer by a tenth or less, where every price is known."""
     known = ~np.any(left & np.isnan(cost), axis=1, keepdims=True)
     least = -_most(-np.nan_to_num(cost), left)
-    cheap = left & (cost <= (1.0 + judgements.costs_differ_share) * least + _TIE)
+    cheap: Bools = left & (cost <= (1.0 + judgements.costs_differ_share) * least + _TIE)
     return np.where(known, cheap, left)

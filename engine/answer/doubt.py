@@ -67,8 +67,8 @@ def contest(
     rivals = [plan for place, plan in enumerate(plans) if may[place] and place != first]
     prices = price_h(
         new_pairs=np.array([plan.new_pairs for plan in rivals], dtype=np.intp),
-        than=np.intp(put_first.new_pairs),
-        is_kept=np.bool_(put_first.is_kept),
+        than=put_first.new_pairs,
+        is_kept=put_first.is_kept,
         day_h=day_h,
         judgements=judgements,
     )

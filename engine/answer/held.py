@@ -87,7 +87,8 @@ class Desk:
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
         lost_h = np.maximum(self.spent_h - comfortable_h.mean(axis=0), 0.0)
         lost_in_cube_h = np.maximum(self.spent_h - in_cube[0], 0.0)
-        ratio = np.divide(lost_h, lost_in_cube_h, out=np.ones_like(lost_h), where=lost_in_cube_h > 0)
+        ratio = np.ones_like(lost_h)
+        np.divide(lost_h, lost_in_cube_h, out=ratio, where=lost_in_cube_h > 0.0)
         awkward_h = np.minimum(in_cube[1] * ratio, lost_h)
         return HoursHeld(
             comfortable_h=comfortable_h,
@@ -156,7 +157,7 @@ class Desk:
         to look at goes to one grade (idle: to this one) in a pair with it.
         """
         looked_h = self.draws.activity_hours[rows]
-        hours = np.einsum("rat,rt->ra", looked_h, by_target)
+        hours: Floats = np.einsum("rat,rt->ra", looked_h, by_target)
         for place, activity in enumerate(self.case.activities):
             if activity.needs and not covers_distance:
                 hours[:, place] = 0.0

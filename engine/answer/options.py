@@ -10,7 +10,7 @@ import numpy as np
 
 from engine.answer import cautions
 from engine.answer.held import HIGH, LOW, Desk, HoursHeld
-from engine.case.results import AsMeasured, Design, OptionResult
+from engine.case.results import AsMeasured, OptionResult
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
 from engine.kernel.search import (
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Case, OwnedPair
+    from engine.case.model import Case, Design, OwnedPair
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -71,9 +71,7 @@ class Option:
 class Solver:
     """The options of one case."""
 
-    def __init__(
-        self, case: Case, judgements: Judgements, *, like: Draws | None = None
-    ) -> None:
+    def __init__(self, case: Case, judgements: Judgements, *, like: Draws | None = None) -> None:
         """like: draws of the same case with its desk moved, whose luck is kept."""
         self.case, self.judgements = case, judgements
         self.draws = Draws(case, judgements=judgements, like=like)
@@ -97,9 +95,7 @@ class Solver:
             if progress is not None:
                 progress((place + 1) / count)
         order = {option.name: place for place, option in enumerate(made)}
-        return sorted(
-            made, key=lambda one: (-round(one.result.comfortable_h, 6), order[one.name])
-        )
+        return sorted(made, key=lambda one: (-round(one.result.comfortable_h, 6), order[one.name]))
 
     def _each(self) -> Iterator[Option | None]:
         for kind in KINDS.values():

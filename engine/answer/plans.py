@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 _TIE = 1e-9
 _UNSTEADY = ("falls_risk", "vertigo")
-"""Conditions that keep a first multifocal from walking and stairs while another pair serves them."""
+"""Conditions that keep a first multifocal from stairs while another pair serves them."""
 _ON_FOOT = {"walking", "stairs"}
 _FAR_STEPS_CM = (100.0, 200.0, 400.0, 600.0)
 """Steps of how far a pair shows; from 6 m on there is no limit."""
@@ -67,7 +67,8 @@ class Plan:
         columns = [
             self.options[pair].hours.comfortable_h[:, at] for at, pair in enumerate(self.worn)
         ]
-        return np.sum(columns, axis=0)
+        total: Floats = np.sum(columns, axis=0)
+        return total
 
     @cached_property
     def comfortable_h(self) -> float:
@@ -239,7 +240,7 @@ def is_risky_on_foot(option: Option, case: Case) -> bool:
 def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> Bools:
     """Which plans may be recommended, whatever a pair is worth: (plans,).
 
-    Not: a lens shut out by frame, line or power; one that leaves a need for clear distance unserved;
+    Not: a lens shut out by frame, line or power; a plan that leaves a need for clear distance;
     a disliked pair alone, and a first multifocal to walk in for somebody unsteady, while another
     plan is left. None without an add, and none that serves nothing of the day.
     """
@@ -278,9 +279,7 @@ def _walks_in_risk(case: Case, plan: Plan) -> bool:
     )
 
 
-def compared(
-    case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judgements
-) -> Compared:
+def compared(case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judgements) -> Compared:
     """Plans side by side, for `choice.choose`: one row."""
     worn_kinds = {pair.kind for pair in case.owned_pairs}
     happy = {pair.kind for pair in case.owned_pairs if pair.liked}

@@ -46,7 +46,7 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
         found = [told("enough_hours", **values)]
-    because = _because(answered, answered.rule or "", plan)
+    because = _because(answered.rule or "", plan)
     if because and _as_good(answered):
         found.append(told("decided", option=plan_name(plan), because=because))
     found += _posture(case, plan)
@@ -66,7 +66,7 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
             plan=plan_name(plan),
             hours_h=written_h(plan.comfortable_h),
             first=plan_name(first),
-            because=_because(answered, rule, first) or "nothing parts them",
+            because=_because(rule, first) or "nothing parts them",
         )
         found.append(
             AsGood(
@@ -163,7 +163,7 @@ def _as_good(answered: Answered) -> list[Plan]:
     )
 
 
-def _because(answered: Answered, rule: str, first: Plan) -> str:
+def _because(rule: str, first: Plan) -> str:
     """Why the plan put first came before one that a rule put behind; empty where hours say it."""
     if rule in ("", "hours", "first"):
         return ""

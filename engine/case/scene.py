@@ -70,7 +70,7 @@ class Wearers:
         zone_width: factor on the width of the zones of a progressive surface.
         blur_tolerance: factor on the usual blur limit, from taped ranges; 1 where none was taped.
         profile_down_mm: how far the power of a progressive surface sits lower than computed.
-        eyes_first: 1 for who looks sideways with the eyes first, 0 for who turns the head first.
+        eyes_first: share of a sideways turn the eyes take in any case; 0 for who turns the head.
         chart_d: vergence of the test chart, at which the distance prescription is right.
     """
 
@@ -273,7 +273,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "zone_width": 1.0,
                 "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
-                "eyes_first": float(wearer.turns == "eyes"),
+                "eyes_first": judgements.eye_turner_eye_share * (wearer.turns == "eyes"),
                 "chart_d": 1.0 / wearer.chart_distance_m,
             }
         )
@@ -372,9 +372,7 @@ def _placed(
     )
 
 
-def scene_of_targets(
-    wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements
-) -> Scene:
+def scene_of_targets(wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements) -> Scene:
     """The scene of targets placed before wearers: the one builder of all scenes.
 
     Raises

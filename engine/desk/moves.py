@@ -239,7 +239,7 @@ def best_move(plan: Plan, draws: Draws) -> Move | None:
 
 
 def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
-    """The best move of one screen, whether worth telling or not; None where none may be moved to."""
+    """The best move of one screen, worth telling or not; None where it may not be moved."""
     case, judgements = plan.case, draws.judgements
     target, wearers = case.targets[index], draws.wearers.take(np.zeros(1, dtype=np.intp))
     stop_mm = float(wearers.stop_mm[0])
@@ -255,7 +255,7 @@ def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     spent_h = hours_on(target.name, case.activities)
     if (shares.max() - shares[0]) * spent_h < judgements.move_worth_h / 2:
         return None
-    best = []
+    best: list[tuple[float, int, int, Desk]] = []
     for at in _apart(tried, shares[1:], now, judgements):
         desk = Desk(Draws(moved(case, index, tried[at]), judgements=judgements, like=draws))
         best.append((float(plan_h(plan, desk, first_cube_only=True).mean()), -len(best), at, desk))
@@ -272,11 +272,10 @@ def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     )
 
 
-def _apart(
-    tried: Sequence[Place], shares: Floats, now: Place, judgements: Judgements
-) -> list[int]:
+def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judgements) -> list[int]:
     """The three best places, each the least change among those as good near it."""
-    left, found = np.ones(len(tried), dtype=bool), []
+    left = np.ones(len(tried), dtype=bool)
+    found: list[int] = []
     away = np.array([_size(now, place) for place in tried])
     while left.any() and len(found) < _DRAWN:
         most = shares[left].max()

@@ -81,7 +81,7 @@ def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgem
     fixed: it cannot be moved. move: farther than 30 cm from where it stands. near, far: nearer
     than 50 or farther than 90 cm. high: the top edge above eye level. low: a part more than 60 deg
     below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
-    letters under 16 arcmin. laptop: a laptop is not lowered.
+    farther away, with letters under 16 arcmin. laptop: a laptop is not lowered.
     """
     for name, stands in _obstacles(target, place, stop_mm, judgements):
         if stands:
@@ -112,7 +112,7 @@ def _obstacles(
     arcmin = workstation.text_arcmin(
         height_mm=text_height_mm(target), distance_cm=place.distance_cm
     )
-    yield "text", float(arcmin) < j.legible_arcmin - _ROUNDING
+    yield "text", away > _ROUNDING and float(arcmin) < j.legible_arcmin - _ROUNDING
 
 
 def _lowest_deg(target: Target, place: Place, stop_mm: float) -> float:

@@ -7,7 +7,6 @@ blur would be described, and nobody lives there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -19,11 +18,9 @@ from engine.kernel.posture import (
     any_posture,
     blur_of,
     chin_ups_deg,
-    power_of,
     window_samples,
 )
 from engine.kernel.search import runs
-from engine.lenses.families import Points
 from engine.optics.accommodation import clear_range_cm
 from engine.optics.workstation import iso11226_head, rula_neck
 from engine.units import MM_PER_CM
@@ -31,10 +28,9 @@ from engine.units import MM_PER_CM
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from engine.case.scene import Scene, Wearers
+    from engine.case.scene import Scene
     from engine.kernel.search import Shares
-    from engine.lenses.families import Family
-    from engine.lenses.kinds import Kind
+    from engine.lenses.lens import Lens
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -44,24 +40,6 @@ if TYPE_CHECKING:
 ROWS = ("top", "centre", "bottom")
 _SIDEWAYS_STEP_DEG = 0.5
 _ROUNDING = 1e-9
-
-
-@dataclass(frozen=True)
-class Chosen:
-    """One design: its kind, family and free power."""
-
-    kind: Kind
-    family: Family
-    free_d: float
-
-    def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
-        """Added power in D at heights above the fitting point, (heights,); wearers: of one."""
-        one = np.ones((1, 1))
-        up = heights_mm[None, :]
-        points = Points(x_mm=0.0 * up, y_mm=up, zone_width=one, down_mm=0.0 * one)
-        found = self.family.field(points, wearers.as_columns())
-        power_d = np.broadcast_to(power_of(found, free_d=self.free_d * one), up.shape)
-        return power_d.ravel()
 
 
 def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, samples: int) -> Indices:
@@ -119,9 +97,9 @@ class Closeup:
             )
         return self._views[name, through_lens]
 
-    def targets(self, chosen: Chosen, shares: Shares) -> tuple[OptionTarget, ...]:
+    def targets(self, lens: Lens, shares: Shares) -> tuple[OptionTarget, ...]:
         """The targets through one design, with the shares the search found."""
-        through = _Through(self, chosen)
+        through = _Through(self, lens)
         return tuple(
             through.target(index, name=name, shares=shares) for index, name in enumerate(self.names)
         )
@@ -142,19 +120,19 @@ class Closeup:
 class _Through:
     """One design over a closeup."""
 
-    def __init__(self, closeup: Closeup, chosen: Chosen) -> None:
-        self.closeup, self.chosen, self.scene = closeup, chosen, closeup.scene
-        self.view = closeup.view(chosen.kind.is_lens)
+    def __init__(self, closeup: Closeup, lens: Lens) -> None:
+        self.closeup, self.lens, self.scene = closeup, lens, closeup.scene
+        self.view = closeup.view(lens.kind.is_lens)
         self.wearers = self.view.wearers
-        self.field = chosen.family.field(self.view.points, self.wearers)
-        self.usable = self.view.usable(chosen.kind, self.field)
+        self.field = lens.family.field(self.view.points, self.wearers)
+        self.usable = self.view.usable(lens.kind, self.field)
         self.demand_d = self.scene.demand_d[:, None]
         self.limit_d = self.scene.limit_d[self.scene.point_target][:, None]
 
     def _blur(self, accommodation_d: Floats | float) -> Floats:
         return blur_of(
             self.field,
-            free_d=np.full_like(self.demand_d, self.chosen.free_d),
+            free_d=np.full_like(self.demand_d, self.lens.free_d),
             demand_d=self.demand_d,
             accommodation_d=np.broadcast_to(accommodation_d, self.demand_d.shape),
         )
@@ -172,21 +150,21 @@ class _Through:
 
     @cached_property
     def power_d(self) -> Floats:
-        free_d = np.full_like(self.demand_d, self.chosen.free_d)
-        return np.broadcast_to(power_of(self.field, free_d=free_d), self.usable.shape)
+        free_d = np.full_like(self.demand_d, self.lens.free_d)
+        return np.broadcast_to(self.field.power_d(free_d), self.usable.shape)
 
     @cached_property
     def blur_at_free_d(self) -> Floats:
         """Blur in the free posture, nan off the lens or on a line, (points,)."""
-        view = self.closeup.free_view(self.chosen.kind.is_lens)
-        found = self.chosen.family.field(view.points, view.wearers)
+        view = self.closeup.free_view(self.lens.kind.is_lens)
+        found = self.lens.family.field(view.points, view.wearers)
         blur = blur_of(
             found,
-            free_d=np.full_like(self.demand_d, self.chosen.free_d),
+            free_d=np.full_like(self.demand_d, self.lens.free_d),
             demand_d=self.demand_d,
             accommodation_d=self.wearers.usable_d,
         )
-        usable = view.usable(self.chosen.kind, found)
+        usable = view.usable(self.lens.kind, found)
         return np.where(usable, blur, np.nan)[:, 0]
 
     def _at(self, mask: Bools, point: int) -> int | None:
@@ -209,7 +187,8 @@ class _Through:
         return OptionTarget(
             target=name,
             comfortable_share=float(shares.comfortable[index]),
-            strained_share=float(shares.strained[index]),
+            awkward_share=float(shares.awkward[index]),
+            blurred_share=float(shares.blurred[index]),
             not_served_share=float(shares.not_served[index]),
             one_posture_share=float(together.max()),
             clear_width_cm=None if eye_deg is None else self._width_cm(centre, eye_deg),
@@ -230,9 +209,7 @@ class _Through:
             relaxed_chin_up_deg=None if relaxed is None else float(chin_up_deg[relaxed]),
             free_chin_up_deg=float(self.scene.free_chin_up_deg[point]),
             gaze_down_deg=None if at is None else float(self.view.gaze_down_deg[point, at]),
-            drop_mm=None
-            if at is None or not self.chosen.kind.is_lens
-            else float(drop_mm[point, at]),
+            drop_mm=None if at is None or not self.lens.kind.is_lens else float(drop_mm[point, at]),
             blur_at_free_d=None if np.isnan(blur_d) else float(blur_d),
         )
 
@@ -244,17 +221,17 @@ class _Through:
             self.scene.points_at(np.full(len(turns), point)),
             chin_up_deg=self.view.chin_up_deg[:, [at]],
             band=any_posture(self.closeup.judgements),
-            through_lens=self.chosen.kind.is_lens,
+            through_lens=self.lens.kind.is_lens,
             eye_azimuth_deg=turns,
         )
-        found = self.chosen.family.field(view.points, view.wearers)
+        found = self.lens.family.field(view.points, view.wearers)
         blur = blur_of(
             found,
-            free_d=np.full((len(turns), 1), self.chosen.free_d),
+            free_d=np.full((len(turns), 1), self.lens.free_d),
             demand_d=self.demand_d[[point]],
             accommodation_d=view.wearers.usable_d,
         )
-        clear = view.usable(self.chosen.kind, found) & (blur <= self.limit_d[point] + _ROUNDING)
+        clear = view.usable(self.lens.kind, found) & (blur <= self.limit_d[point] + _ROUNDING)
         blurred = np.flatnonzero(~clear[:, 0])
         return float(turns[max(blurred[0] - 1, 0)] if blurred.size else turns[-1])
 
@@ -277,9 +254,9 @@ class _Through:
         return ClearRange(near=_finite(float(near)), far=_finite(float(far)))
 
     def _imbalance_pd(self, point: int, at: int) -> float | None:
-        if not self.chosen.kind.is_lens:
+        if not self.lens.kind.is_lens:
             return None
-        imbalance = np.broadcast_to(self.view.imbalance_pd(self.chosen.kind), self.usable.shape)
+        imbalance = np.broadcast_to(self.view.imbalance_pd(self.lens.kind), self.usable.shape)
         return float(imbalance[point, at])
 
     def _scales(self, at: int | None) -> Scales:

@@ -163,9 +163,13 @@ class Draws:
         self.case, self.judgements = case, judgements
         self.spreads = spreads_of(case) if spreads is None else spreads
         self.cubes, self.seed = cubes, seed
-        self._even = {} if like is None else like._even
-        self._target_rank = _ranks(_target_keys(case)) if like is None else like._target_rank
-        self._activity_rank = _ranks(_activity_keys(case)) if like is None else like._activity_rank
+        self._even: dict[int, Floats] = {} if like is None else like._even
+        self._target_rank: list[int] = (
+            _ranks(_target_keys(case)) if like is None else like._target_rank
+        )
+        self._activity_rank: list[int] = (
+            _ranks(_activity_keys(case)) if like is None else like._activity_rank
+        )
 
     def __len__(self) -> int:
         """Rows, the one as measured included."""
@@ -188,7 +192,7 @@ class Draws:
         return self._even[dimension]
 
     def _normal(self, dimension: int) -> Floats:
-        return _normal_of(self._evenly(dimension))
+        return normal_of(self._evenly(dimension))
 
     def _of_wearer(self, name: str) -> int:
         return _OF_WEARER.index(name)
@@ -260,11 +264,14 @@ class Draws:
 
     @cached_property
     def eyes_first(self) -> Floats:
-        """1 in the rows of a wearer who looks sideways with the eyes first, (rows,)."""
-        if self.case.wearer.turns is not None:
-            return np.full(len(self), float(self.case.wearer.turns == "eyes"))
+        """Share of a sideways turn the eyes take in any case, (rows,)."""
+        share = self.judgements.eye_turner_eye_share
+        turns = self.case.wearer.turns
+        if turns is not None:
+            return np.full(len(self), share * (turns == "eyes"))
         even = self._evenly(self._of_wearer("turns"))
-        return _after_measured((even < self.judgements.eye_turner_share).astype(float))
+        leads = even < self.judgements.eye_turner_share
+        return _after_measured(np.where(leads, share, 0.0))
 
     @cached_property
     def wearers(self) -> Wearers:
@@ -411,7 +418,9 @@ class Draws:
         yield self._input(
             "fit.fitting_height_mm", "mm", wearers.fitting_height_mm - self.lens_down_mm
         )
-        yield self._input("fit.vertex_mm", "mm", case.fit.vertex_mm + self._off("vertex", "vertex_mm"))
+        yield self._input(
+            "fit.vertex_mm", "mm", case.fit.vertex_mm + self._off("vertex", "vertex_mm")
+        )
         yield self._input("fit.pantoscopic_deg", "deg", wearers.tilt_deg)
         yield self._input("wearer.near_test_distance_cm", "cm", self.near_test_cm)
         yield self._input("wearer.head_zero_deg", "deg", self.head_zero_deg)
@@ -463,7 +472,7 @@ def _after_measured(values: Floats) -> Floats:
     return np.concatenate([np.zeros(1), values])
 
 
-def _normal_of(even: Floats) -> Floats:
+def normal_of(even: Floats) -> Floats:
     """Normal numbers of even ones, through the few strata there are."""
     known, which = np.unique(even, return_inverse=True)
     standard = NormalDist()

@@ -109,7 +109,7 @@ class Band:
         most_head_turn_deg: how far the head turns where the eye does not reach; None as above.
         imbalance_pd: most vertical imbalance.
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
-        eyes_lead: whose eyes turn first keeps the head still as long as the eye may turn.
+        eyes_lead: the eyes take their own share of a turn even where the head could take it all.
     """
 
     chin_up_deg: tuple[float, float]
@@ -223,8 +223,8 @@ class View:
         self.allowed = gaze.in_front & (least <= reach)
         self.allowed &= self._within_angles(bent)
         if band.eyes_lead and np.any(scene.wearers.eyes_first):
-            by_eye = np.minimum(gaze.sideways, reach)
-            left_over = np.where(self.wearers.eyes_first > 0.0, by_eye, left_over)
+            by_eye = np.tan(self.wearers.eyes_first * np.arctan(gaze.sideways))
+            left_over = np.maximum(left_over, np.minimum(by_eye, reach))
         if eye_azimuth_deg is not None:
             left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
         self._set_lens_points(left_over, bent, through_lens=through_lens)

@@ -432,7 +432,8 @@ class OwnPrescription:
 
     Attributes:
         family: the pair over its own prescription.
-        more_d: its distance power over the one that holds now. cylinder_d: what its cylinder leaves.
+        more_d: its distance power over the one that holds now.
+        cylinder_d: what its cylinder leaves.
     """
 
     family: Family

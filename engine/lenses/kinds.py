@@ -131,7 +131,11 @@ class Kind:
         return None
 
     def gives_distance(
-        self, added_d: Floats, *, astigmatism_d: float, judgements: Judgements
+        self,
+        added_d: Floats,
+        *,
+        astigmatism_d: float,  # noqa: ARG002
+        judgements: Judgements,
     ) -> bool:
         """Return whether a pair may be worn for driving, walking and stairs.
 

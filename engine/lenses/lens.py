@@ -77,8 +77,13 @@ class Lens:
         if self.kind.is_single_vision and other.kind.is_single_vision:
             alike = type(self.family) is type(other.family)
             return alike and abs(self.free_d - other.free_d) <= _SAME_D
-        return self.kind is other.kind and self.design == other.design and (
-            isinstance(self.family, OwnPrescription) == isinstance(other.family, OwnPrescription)
+        return (
+            self.kind is other.kind
+            and self.design == other.design
+            and (
+                isinstance(self.family, OwnPrescription)
+                == isinstance(other.family, OwnPrescription)
+            )
         )
 
 
@@ -86,9 +91,7 @@ FARTHEST_CM = 600.0
 """From the distance of a usual test chart on, a lens has no far limit."""
 
 
-def owned_lens(
-    pair: OwnedPair, case: Case, *, wearers: Wearers, judgements: Judgements
-) -> Lens:
+def owned_lens(pair: OwnedPair, case: Case, *, wearers: Wearers, judgements: Judgements) -> Lens:
     """The lens of a pair somebody owns; wearers: of one."""
     made_for = pair.prescription
     own = None if made_for is None else smaller_add_d(made_for.right, made_for.left)

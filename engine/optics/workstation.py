@@ -197,8 +197,8 @@ def face_points_mm(
     tilt = np.arctan2(-up, level) if tilt_deg is None else np.radians(_cells(tilt_deg))
     ahead, aside = forward / level, right / level
     steps = (np.arange(n) + 0.5) / n - 0.5
-    rise = -steps[:, None] * height_cm * MM_PER_CM
-    across = steps[None, :] * width_cm * MM_PER_CM
+    rise = -steps[:, None] * _array(height_cm) * MM_PER_CM
+    across = steps[None, :] * _array(width_cm) * MM_PER_CM
     away = rise * np.sin(tilt)
     points = np.broadcast_arrays(
         forward + away * ahead - across * aside,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.answer.plans import PRESENT
+from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.gaps import BOX, WORN, gaps, origin_of

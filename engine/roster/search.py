@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from engine.answer.plans import PRESENT
+from engine.answer.options import PRESENT
 from engine.case.model import Design
 from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Views, best_columns, candidates, clearness_of

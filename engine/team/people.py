@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from engine.answer.plans import PRESENT
+from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.roster.answer import CHUNK_ROWS, Answer, Settings, answer

@@ -18,7 +18,7 @@ from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.views.order.typed_order import LAB
-from engine.answer.plans import PRESENT
+from engine.answer.options import PRESENT
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, Result
 from engine.collection.as_worn import rerun
