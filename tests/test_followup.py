@@ -273,6 +273,27 @@ def test_the_sheet_holds_no_power() -> None:
 # --- the letter ------------------------------------------------------------------------------
 
 
+def test_the_letter_tells_each_pair_owned_with_its_own_powers() -> None:
+    content = strong()
+    eye = {"sphere_d": -6.0, "add_d": 1.5}
+    content["owned_pairs"] = [
+        {"kind": "general_progressive", "liked": False},
+        {"kind": "sv_near", "prescription": {"right": eye, "left": {"sphere_d": -5.5}}},
+    ]
+    content["wearer"]["chart_distance_m"] = 4
+    case, result = answered(json.dumps(content))
+    told = {one.id: one.lines for one in letter_fields(case=case, result=result)}
+    assert told["present_pair"] == ("general progressive; not liked",)
+    assert told["other_pairs"] == (
+        "single-vision near; made to right -6.00 DS add +1.50, left -5.50 DS",
+    )
+    assert "Test chart at 4 m" in told["prescription"]
+    plain, result = answered(json.dumps(strong()))
+    ids = {one.id: one.lines for one in letter_fields(case=plain, result=result)}
+    assert "other_pairs" not in ids
+    assert not any("chart" in line for line in ids["prescription"])
+
+
 def test_only_the_ticked_fields_are_in_the_letter() -> None:
     case, result = answered(json.dumps(strong()))
     fields = letter_fields(case=case, result=result, order=order(strong(), details={}))
