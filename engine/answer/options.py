@@ -168,6 +168,7 @@ class Solver:
             not_served_h=hours.not_served,
             reserve_h=hours.reserve,
             covers_distance=solved.covers_distance,
+            sees_to_cm=chosen.sees_to_cm(wearers=self.scene.wearers),
             targets=targets,
         )
         return Option(chosen, solved, self._cautioned(result, excluded))

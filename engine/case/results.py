@@ -126,6 +126,9 @@ class OptionResult(_Answer):
     not_served_h: float
     reserve_h: float
     covers_distance: bool
+    sees_to_cm: float | None = Field(
+        None, description="eyes at rest, straight ahead; null: no limit"
+    )
     targets: tuple[OptionTarget, ...]
     cautions: tuple[Told, ...] = ()
 

@@ -24,7 +24,7 @@ from engine.kernel.posture import (
 )
 from engine.kernel.search import runs
 from engine.lenses.families import Points
-from engine.optics.accommodation import clear_range_cm
+from engine.optics.accommodation import clear_range_cm, focus_distance_cm
 from engine.optics.workstation import iso11226_head, rula_neck
 from engine.units import MM_PER_CM
 
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
 
 ROWS = ("top", "centre", "bottom")
+FARTHEST_CM = 600.0
+"""From the distance of a usual test chart on, a lens has no far limit."""
 _SIDEWAYS_STEP_DEG = 0.5
 _ROUNDING = 1e-9
 
@@ -62,6 +64,16 @@ class Chosen:
         found = self.family.field(points, wearers.as_columns())
         power_d = np.broadcast_to(power_of(found, free_d=self.free_d * one), up.shape)
         return power_d.ravel()
+
+    def sees_to_cm(self, *, wearers: Wearers) -> float | None:
+        """How far it shows sharply with eyes at rest, head level, straight ahead: the far limit.
+
+        100 over the added power at the fitting point, cm; None from 6 m on. The one far limit that
+        is told of a lens, by its caution, the wearer's sheet and the range test. wearers: of one.
+        """
+        ahead_d = float(self.power_above_d(np.zeros(1), wearers=wearers)[0])
+        far_cm = float(focus_distance_cm(added_power_d=ahead_d))
+        return far_cm if far_cm < FARTHEST_CM else None
 
 
 def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, samples: int) -> Indices:
