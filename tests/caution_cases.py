@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 import string
-from math import radians, tan
+from math import isnan, radians, tan
 
 from engine import tables
 from engine.answer import cautions
 from engine.answer import cautions as caution_case
 from engine.answer import cautions as caution_option
+from engine.case.model import Design
 from engine.case.read import build_case
 from engine.case.results import ClearRange, OptionResult, OptionTarget, RowResult, Scales
+from engine.case.scene import wearers_of
+from engine.kernel.details import Chosen
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
@@ -91,6 +94,15 @@ def seen(target="screen", *, chin=0.0, gaze=10.0, imbalance=None):
     )
 
 
+def sees_to_cm(kind, design):
+    """The far limit of a lens for somebody with an add of 2.00."""
+    made = KINDS[kind]
+    family, free_d = made.worn(Design(**design), add_d=2.0, judgements=STANDARD)
+    bare = isnan(free_d)
+    wearers = wearers_of([case()], judgements=STANDARD)
+    return None if bare else Chosen(made, family, free_d).sees_to_cm(wearers=wearers)
+
+
 def option(kind, *, targets=(), covers=None, **design):
     return OptionResult(
         option=kind,
@@ -102,6 +114,7 @@ def option(kind, *, targets=(), covers=None, **design):
         not_served_h=0.0,
         reserve_h=1.0,
         covers_distance=KINDS[kind].may_cover_distance if covers is None else covers,
+        sees_to_cm=sees_to_cm(kind, design),
         targets=tuple(targets),
     )
 

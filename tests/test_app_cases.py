@@ -475,6 +475,76 @@ def test_a_rich_case_comes_back_equal():
     assert case_of_answers.ask(answers_of_case.answers_of(asked.case)).case == asked.case
 
 
+OWNED = {
+    **questions.EXAMPLE,
+    "present.liked": "no",
+    "owned1.kind": "office", "owned1.near_add_d": "1.75", "owned1.power_fall": "quick",
+    "owned1.liked": "yes", "owned1.prescription": "R +0.25 DS L +0.50 -0.25 x 90 add +1.75",
+    "owned2.kind": "sv_near", "owned2.add_d": "1.5",
+    "wearer.turns": "eyes", "wearer.chart_distance_m": "4,5",
+}  # fmt: skip
+"""An invented wearer with three pairs, who was asked how they turn."""
+
+
+def test_pairs_owned_are_asked_for_and_read_back():
+    asked = case_of_answers.ask(OWNED)
+    assert asked.refused == {}
+    case = asked.case
+    pairs = [(pair.kind, pair.liked) for pair in case.owned_pairs]
+    assert pairs == [("general_progressive", False), ("office", True), ("sv_near", None)]
+    powers = [pair.prescription for pair in case.owned_pairs]
+    assert (powers[0], powers[2]) == (None, None)
+    assert (powers[1].right.add_d, powers[1].left.cylinder_d) == (1.75, -0.25)
+    assert case.owned_pairs[1].design.power_fall == "quick"
+    assert (case.wearer.turns, case.wearer.chart_distance_m) == ("eyes", 4.5)
+    assert case.origin["/owned_pairs/1/prescription"] == "measured"
+    back = answers_of_case.answers_of(case)
+    assert case_of_answers.ask(back).case == case
+    assert answers_of_case.left_aside(case, back) == ()
+
+
+def test_without_a_pair_at_the_desk_no_other_is_taken_for_it():
+    assert case_of_answers.ask({**OWNED, "present.kind": ""}).case.owned_pairs == ()
+    two = case_of_answers.ask({**OWNED, "owned1.kind": ""}).case
+    assert [pair.kind for pair in two.owned_pairs] == ["general_progressive", "sv_near"]
+
+
+def test_a_refused_value_of_a_pair_is_named_under_its_field():
+    for widget, text in (
+        ("owned1.near_add_d", "7"),
+        ("owned2.add_d", "x"),
+        ("owned1.prescription", "R +0.25 DS"),
+        ("wearer.chart_distance_m", "600"),
+    ):
+        asked = case_of_answers.ask({**OWNED, widget: text})
+        assert asked.case is None
+        assert list(asked.refused) == [widget]
+
+
+def test_no_add_needed_is_typed_as_nothing_and_read_back():
+    asked = case_of_answers.ask({"wearer.age_years": "33", "prescription": "0"})
+    assert asked.case.wearer.add_d == 0.0
+    assert case_of_answers.ask(answers_of_case.answers_of(asked.case)).case == asked.case
+
+
+def test_what_changed_of_pairs_is_told_by_pair():
+    old = case_of_answers.ask(OWNED).case
+    less = {name: value for name, value in OWNED.items() if name != "owned2.kind"}
+    turned = {"owned1.liked": "no", "present.add_d": "2.25", "wearer.turns": "head"}
+    new = case_of_answers.ask(less | turned | {"wearer.chart_distance_m": ""}).case
+    found = dict(
+        change_words.tables_of(changes(old_case=case_to_json(old), new_case=case_to_json(new)))
+    )
+    assert [row[:3] for row in found["Wearer"]] == [
+        ["chart distance, m", "4.5", "6"],
+        ["turns", "eyes", "head"],
+    ]
+    frame = [row[:3] for row in found["Frame and pairs owned"]]
+    assert ["present pair: add, D", "2", "2.25"] in frame
+    assert ["pair owned 2: liked", "yes", "no"] in frame
+    assert ["pair owned 3", "kind single-vision near; design add, D 1.5", "–"] in frame
+
+
 def test_what_the_form_cannot_show_is_named():
     content = json.loads(CASES[0].read_text(encoding="utf-8"))
     content["wearer"] |= {"pd_left_mm": None}

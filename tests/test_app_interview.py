@@ -111,6 +111,23 @@ def test_the_example_is_read_with_its_bars_and_its_text():
     assert "10 measured&#44; 20 assumed" in said(page)
 
 
+def test_a_further_pair_is_asked_for_once_the_last_one_is_named():
+    page = opened()
+    kinds = [one for one in page.selectbox if one.label == "Kind of lens"]
+    assert len(kinds) == 1
+    for named in (1, 2, 3):
+        kinds = [one for one in page.selectbox if one.label == "Kind of lens"]
+        assert len(kinds) == named
+        kinds[-1].set_value("sv_near").run()
+        whole(page)
+        liked = [one for one in page.radio if one.label == "Is it liked?"]
+        assert [one.value for one in liked] == [""] * named
+    assert len([one for one in page.selectbox if one.label == "Kind of lens"]) == 3
+    turned = next(one for one in page.radio if one.label == "To look sideways, turns")
+    assert turned.options == ["not known", "the head", "the eyes"]
+    assert field(page, "Test chart at (m)").placeholder == "6 assumed"
+
+
 def test_choosing_another_lens_redraws_the_picture_and_the_table():
     page = example()
     assert "chin 10° up" not in said(page)

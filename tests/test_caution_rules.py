@@ -140,20 +140,26 @@ def test_text_that_is_enlarged_as_told_is_large_enough():
         assert told_of_case(case(targets=[again])) == ()
 
 
-def test_office_far_limit_is_one_over_the_top_power():
-    # 2.00 less 1.25 reaches 1.33 m, 2.50 less 1.50 reaches 1.0 m (1 / power).
-    for near, degression, far_cm in ((2.0, 1.25, 133.0), (2.5, 1.5, 100.0)):
+def test_office_far_limit_lies_between_near_power_and_top_power():
+    # 2.00 less 1.25 reaches 1.33 m at the top, 2.50 less 1.50 reaches 1.0 m (1 / power).
+    for near, degression, top_cm in ((2.0, 1.25, 133.0), (2.5, 1.5, 100.0)):
         for fall in ("slow", "quick"):
             lens = option("office", near_add_d=near, degression_d=degression, power_fall=fall)
             told = next(one for one in told_of(case(), lens) if one.id == "office_far_limit")
-            assert abs(told.values["top_cm"] - far_cm) <= 0.5
-            assert 100 / near < told.values["ahead_cm"] < told.values["top_cm"]
+            assert told.values == {"ahead_cm": lens.sees_to_cm}
+            assert 100 / near < told.values["ahead_cm"] < top_cm
 
 
-def test_office_far_limit_is_silent_where_there_is_none():
-    for degression in (1.5, 1.75):
-        lens = option("office", near_add_d=1.5, degression_d=degression)
-        assert "office_far_limit" not in ids(told_of(case(), lens))
+def test_office_far_limit_is_said_of_straight_ahead_and_of_nothing_else():
+    # A top without power shows far, but the wearer first gets what stands straight ahead.
+    lens = option("office", near_add_d=1.5, degression_d=1.5, power_fall="slow")
+    assert 150 < lens.sees_to_cm < 350
+    assert "office_far_limit" in ids(told_of(case(), lens))
+    unlimited = lens.model_copy(update={"sees_to_cm": None})
+    assert "office_far_limit" not in ids(told_of(case(), unlimited))
+    for kind in KINDS:
+        if not KINDS[kind].has_degression:
+            assert "office_far_limit" not in ids(told_of(case(), option(kind)))
 
 
 def test_over_minused_lens_is_excluded_even_in_a_plan_of_two():

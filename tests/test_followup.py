@@ -7,11 +7,12 @@ import re
 import warnings
 from collections.abc import Callable
 from datetime import date
+from typing import Any
 
 import pytest
 
 from engine import tables
-from engine.case.results import DeskFirst, OptionResult
+from engine.case.results import ClearRange, DeskFirst, OptionResult
 from engine.collection.complaints import (
     Complaint,
     SeenTarget,
@@ -218,6 +219,8 @@ def test_every_number_on_the_sheet_is_one_of_the_record(name: str) -> None:
         for end in (clear.near, clear.far) if clear is not None else ():
             if end is not None:
                 allowed |= set(re.findall(r"[\d.]+", length(end)))
+    if (limit_cm := result.option(name).sees_to_cm) is not None:
+        allowed |= set(re.findall(r"[\d.]+", length(limit_cm)))
     found = set(re.findall(r"\d+(?:\.\d+)?", " ".join(said_on(sheet(name)))))
     assert found
     assert found <= allowed
@@ -233,11 +236,58 @@ def test_driving_and_stairs_are_named_exactly_where_true(name: str) -> None:
     assert ("blurred" in " ".join(sheet(name).limits)) is not covers
 
 
-def test_the_limit_is_the_farthest_that_anything_is_clear() -> None:
-    found = [one.clear_range_cm for one in option().targets if one.clear_range_cm is not None]
-    ends = [clear.far for clear in found if clear.far is not None]
-    assert len(set(ends)) > 1
-    assert sheet().limits == (f"Things more than about {length(max(ends))} away will be blurred.",)
+def test_the_limit_is_that_of_the_lens_straight_ahead() -> None:
+    limit_cm = option().sees_to_cm
+    assert limit_cm is not None
+    away = length(limit_cm)
+    assert sheet().limits == (
+        f"Straight ahead, things more than about {away} away will be blurred.",
+    )
+
+
+def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
+    """What the sheet says of the main screen of an office lens that shows it so."""
+    case, result = answered(TABLE)
+    of_option = {name: changed.pop(name) for name in ("sees_to_cm",) if name in changed}
+    first = option().targets[0].model_copy(update=changed)
+    shown = option().model_copy(update={"targets": (first, *option().targets[1:]), **of_option})
+    moved = case.targets[0].model_copy(update={"distance_cm": distance_cm})
+    case = case.model_copy(update={"targets": (moved, *case.targets[1:])})
+    return wearer_sheet(case=case, result=result, option=shown).looks[0].says
+
+
+@pytest.mark.parametrize(
+    ("comfortable", "strained", "promised", "said"),
+    [
+        (1.0, 0.0, True, ""),
+        (0.6, 0.4, True, "For some of it"),
+        (0.6, 0.2, True, "Part of it will not be clear."),
+        (0.5, 0.5, True, "For some of it"),
+        (0.49, 0.51, False, "Most of it takes effort."),
+        (0.38, 0.62, False, "Most of it takes effort."),
+        (0.3, 0.3, False, "Part of it will not be clear."),
+        (0.3, 0.19, False, "Most of it will not be clear"),
+        (0.0, 0.49, False, "It will not be clear"),
+    ],
+)
+def test_the_sheet_promises_nothing_that_most_of_a_target_does_not_get(
+    comfortable: float, strained: float, promised: bool, said: str
+) -> None:
+    found = " ".join(look(comfortable_share=comfortable, strained_share=strained))
+    assert ("You see it clearly" in found) is promised
+    assert ("head level" in found or "chin drop" in found or "chin has" in found) is promised
+    assert said in found
+
+
+def test_a_range_on_the_sheet_ends_at_the_far_limit() -> None:
+    clear = ClearRange(near=40.0, far=530.0)
+    all_of_it = {"comfortable_share": 1.0, "strained_share": 0.0, "clear_range_cm": clear}
+    within = " ".join(look(**all_of_it, sees_to_cm=89.0))
+    assert f"from {length(40.0)} to {length(89.0)}" in within
+    beyond = " ".join(look(**all_of_it, sees_to_cm=60.0))
+    assert "You see it clearly when you look through that part." in beyond
+    assert length(530.0) not in within + beyond
+    assert f"to {length(530.0)}" in " ".join(look(**all_of_it, sees_to_cm=None))
 
 
 def test_the_sheet_says_what_issue_and_record_ask_for() -> None:
@@ -271,6 +321,27 @@ def test_the_sheet_holds_no_power() -> None:
 
 
 # --- the letter ------------------------------------------------------------------------------
+
+
+def test_the_letter_tells_each_pair_owned_with_its_own_powers() -> None:
+    content = strong()
+    eye = {"sphere_d": -6.0, "add_d": 1.5}
+    content["owned_pairs"] = [
+        {"kind": "general_progressive", "liked": False},
+        {"kind": "sv_near", "prescription": {"right": eye, "left": {"sphere_d": -5.5}}},
+    ]
+    content["wearer"]["chart_distance_m"] = 4
+    case, result = answered(json.dumps(content))
+    told = {one.id: one.lines for one in letter_fields(case=case, result=result)}
+    assert told["present_pair"] == ("general progressive; not liked",)
+    assert told["other_pairs"] == (
+        "single-vision near; made to right -6.00 DS add +1.50, left -5.50 DS",
+    )
+    assert "Test chart at 4 m" in told["prescription"]
+    plain, result = answered(json.dumps(strong()))
+    ids = {one.id: one.lines for one in letter_fields(case=plain, result=result)}
+    assert "other_pairs" not in ids
+    assert not any("chart" in line for line in ids["prescription"])
 
 
 def test_only_the_ticked_fields_are_in_the_letter() -> None:

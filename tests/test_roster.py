@@ -137,7 +137,8 @@ def test_the_option_with_most_hours_is_the_first_of_advise(
         ("age_years", "17"),
         ("age_years", "111"),
         ("age_years", "about 50"),
-        ("add_d", "0"),
+        ("add_d", "0.2"),
+        ("add_d", "-0.25"),
         ("add_d", "4.25"),
         ("screen_kind", "television"),
         ("screen_kind", ""),
@@ -175,6 +176,7 @@ def test_a_wrong_value_is_listed_with_row_column_value_and_rule(column: str, tex
     [
         ("age_years", "18"),
         ("age_years", "110"),
+        ("add_d", "0"),
         ("add_d", "0.25"),
         ("add_d", "4"),
         ("screen_in", "3"),
@@ -188,8 +190,13 @@ def test_a_value_at_its_limit_is_taken(column: str, at_limit: str) -> None:
 
 def test_the_limits_are_those_of_the_fields_of_a_case() -> None:
     assert columns()["screen_distance_cm"].rule == "15 to 2000 cm"
-    assert columns()["add_d"].rule == "0.25 to 4 D"
+    assert columns()["add_d"].rule == "0.25 to 4 D, or 0 where none is needed"
     assert columns()["hours_screen"].rule == "more than 0 to 24 h"
+
+
+def test_an_add_of_nothing_is_computed_with_and_not_drawn() -> None:
+    found = answer(one_row(add_d="0"), settings=Settings(draws=4))
+    assert (found.drawn.values["add_d"] == 0.0).all()
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,8 @@ import pytest
 from engine.case.results import ClearRange
 from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
 from engine.collection.mock_desk import RangeStep, compare_range, range_steps
+from engine.collection.wearer_page import length, wearer_sheet
+from engine.lenses.surfaces import office_surface
 from engine.tables import Judgements
 from tests.orders import answered, content
 
@@ -29,6 +31,7 @@ def test_rerun_without_a_change_is_the_answer_itself() -> None:
         assert abs(again.comfortable_h - option.comfortable_h) <= CLOSE
         assert abs(again.reserve_h - option.reserve_h) <= CLOSE
         assert again.targets == option.targets
+        assert again.sees_to_cm == option.sees_to_cm
 
 
 def test_a_low_general_progressive_costs_chin_and_hours() -> None:
@@ -162,10 +165,70 @@ def test_range_steps_carry_the_computed_range() -> None:
     option = result.option("office")
     steps = range_steps(case=case, option=option, judgements=STANDARD)
     computed = {one.target: one.clear_range_cm for one in option.targets}
-    assert [step.target for step in steps] == ["main screen", "papers"]
-    for step in steps:
+    assert [step.target for step in steps] == ["main screen", "papers", "straight ahead"]
+    for step in steps[:2]:
         assert ClearRange(near=step.near_cm, far=step.far_cm) == computed[step.target]
         assert f"{step.near_cm:.0f} cm" in step.says
+    for step in steps:
+        assert "Keep the head still." in step.says
+
+
+def test_a_lens_has_one_far_limit_in_its_caution_on_the_sheet_and_in_the_range_test() -> None:
+    """Eyes at rest, head level, straight ahead: one over the power at the fitting point."""
+    case, result = answered(TABLE)
+    option = result.option("office")
+    design, (share, _) = option.design, office_surface("slow").lookup(x_mm=0.0, y_mm=0.0)
+    assert design.power_fall == "slow"
+    assert design.near_add_d is not None
+    assert design.degression_d is not None
+    limit_cm = 100.0 / (design.near_add_d - design.degression_d * (1.0 - float(share)))
+    told = next(one for one in option.cautions if one.id == "office_far_limit")
+    step = range_steps(case=case, option=option, judgements=STANDARD)[-1]
+    (said,) = wearer_sheet(case=case, result=result, option=option).limits
+    assert option.sees_to_cm is not None
+    for found in (option.sees_to_cm, told.values["ahead_cm"], step.far_cm):
+        assert abs(found - limit_cm) <= CLOSE
+    assert length(limit_cm) in said
+    assert f"{limit_cm:.0f} cm" in step.says
+    assert f"{limit_cm:.0f} cm" in told.text
+
+
+def test_a_design_made_instead_has_its_own_far_limit() -> None:
+    case, result = answered(TABLE)
+    option = result.option("office")
+    weaker = option.design.model_copy(update={"degression_d": 0.75})
+    assert option.design.degression_d != 0.75
+    found = rerun(case=case, kind="office", design=weaker, covers_distance=False)
+    assert found.sees_to_cm is not None
+    assert option.sees_to_cm is not None
+    assert found.sees_to_cm < option.sees_to_cm - 1.0
+
+
+def test_pairs_for_far_and_pairs_that_nothing_limits_have_no_step_straight_ahead() -> None:
+    case, result = answered(TABLE)
+    for name in ("sv_distance", "general_progressive", "bifocal_ft28"):
+        option = result.option(name)
+        assert option.sees_to_cm is None
+        steps = range_steps(case=case, option=option, judgements=STANDARD)
+        assert "straight ahead" not in [step.target for step in steps]
+    single = result.option("sv_computer")
+    assert single.design.add_d is not None
+    assert single.sees_to_cm is not None
+    assert abs(single.sees_to_cm - 100.0 / single.design.add_d) <= CLOSE
+
+
+def test_print_that_moves_out_straight_ahead_is_borne_a_little_beyond_where_it_is_sharp() -> None:
+    sharp = STEP.model_copy(update={"near_cm": None, "far_cm": 80.0, "borne_d": 0.45})
+    assert sharp.blurs_from_cm is not None
+    assert abs(sharp.blurs_from_cm - 125.0) <= CLOSE  # 1.25 D less 0.45
+    (right,) = compare_range(step=sharp, nearest_cm=40.0, farthest_cm=125.0)
+    assert right.agrees
+    assert abs(right.difference_d) <= CLOSE
+    (short,) = compare_range(step=sharp, nearest_cm=None, farthest_cm=80.0)
+    assert not short.agrees
+    assert "0.45 D more plus" in short.says
+    endless = sharp.model_copy(update={"borne_d": 1.5})
+    assert endless.blurs_from_cm is None
 
 
 STEP = RangeStep(

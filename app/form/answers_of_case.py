@@ -14,6 +14,8 @@ from app.form.case_of_answers import (
     EXTENSIONS,
     FIT_FIELDS,
     MAIN_PRESET,
+    PAIR_SLOTS,
+    WEARER_NUMBERS,
     default_name,
     design_choices,
     design_numbers,
@@ -21,7 +23,15 @@ from app.form.case_of_answers import (
 from app.form.presets import NUMBERS, Preset, main_screens, presets
 from app.form.typed import LOADED
 from engine.answer.plans import hours_by_target
-from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Activity, Case, Fit, Target
+from engine.case.model import (
+    DEFAULT_FITTING_HEIGHT_MM,
+    Activity,
+    Case,
+    Fit,
+    OwnedPair,
+    Target,
+    usual_chart_m,
+)
 from engine.case.prescription import EyePrescription, Prescription
 from engine.files.exchange import Change, case_to_json, changes
 
@@ -59,7 +69,7 @@ def answers_of(case: Case) -> dict[str, Any]:
     found = _Answers(case)
     _wearer(found)
     _fit(found)
-    _present(found)
+    _pairs(found)
     slots = _targets(found)
     _day(found, slots)
     for kind, price in case.prices.items():
@@ -96,8 +106,12 @@ def _wearer(found: _Answers) -> None:
     wearer = found.case.wearer
     found.put("wearer.age_years", wearer.age_years, "/wearer/age_years")
     found.put("prescription", _prescription(found), "/wearer/right/add_d")
-    for name in ("near_test_distance_cm", "amplitude_d", "usable_fraction"):
-        found.put(f"wearer.{name}", getattr(wearer, name), f"/wearer/{name}")
+    usual = {"chart_distance_m": usual_chart_m()}
+    for name in WEARER_NUMBERS:
+        if (value := getattr(wearer, name)) is not None:
+            found.unless(f"wearer.{name}", value, usual.get(name), f"/wearer/{name}")
+    if wearer.turns is not None:
+        found.values["wearer.turns"] = wearer.turns
     for name in ("amplitude_through_lenses", "accepts_lined"):
         found.values[f"wearer.{name}"] = getattr(wearer, name)
     found.values["wearer.conditions"] = list(wearer.conditions)
@@ -147,17 +161,24 @@ def _fit(found: _Answers) -> None:
         found.unless(one, each[0], DEFAULT_FITTING_HEIGHT_MM, "/fit/fitting_height_mm")
 
 
-def _present(found: _Answers) -> None:
-    present = found.case.present_pair
-    if present is None:
-        return
-    found.put("present.kind", present.kind, "/owned_pairs/0/kind")
-    for name in design_numbers(present.kind):
-        found.put(f"present.{name}", getattr(present.design, name), f"/owned_pairs/0/design/{name}")
-    for name in design_choices(present.kind):
-        if (chosen := getattr(present.design, name)) is not None:
-            found.values[f"present.{name}"] = chosen
-    found.values["present.liked"] = bool(present.liked)
+def _pairs(found: _Answers) -> None:
+    pairs = found.case.owned_pairs
+    for place, (slot, pair) in enumerate(zip(PAIR_SLOTS, pairs, strict=False)):
+        _pair(found, f"/owned_pairs/{place}", slot, pair)
+
+
+def _pair(found: _Answers, at: str, slot: str, pair: OwnedPair) -> None:
+    found.put(f"{slot}.kind", pair.kind, f"{at}/kind")
+    for name in design_numbers(pair.kind):
+        found.put(f"{slot}.{name}", getattr(pair.design, name), f"{at}/design/{name}")
+    for name in design_choices(pair.kind):
+        if (chosen := getattr(pair.design, name)) is not None:
+            found.values[f"{slot}.{name}"] = chosen
+    if pair.prescription is not None:
+        powers = prescription_words(pair.prescription)
+        found.put(f"{slot}.prescription", powers, f"{at}/prescription")
+    if pair.liked is not None:
+        found.values[f"{slot}.liked"] = "yes" if pair.liked else "no"
 
 
 def _targets(found: _Answers) -> dict[str, str]:

@@ -32,6 +32,8 @@ MOST_OTHERS = 11
 MOST_PARTS = 11
 FARTHEST_CM = 2000.0
 """Greatest distance that `Case` takes; what was typed beyond its own limits is refused there."""
+PAIR_SLOTS = ("present", "owned1", "owned2")
+"""The pair worn at the desk today, and further pairs owned."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
 
@@ -251,6 +253,7 @@ def _part(typed: Typed, index: int, slots: Mapping[str, str]) -> None:
 
 FIT_FIELDS = ("vertex_mm", "pantoscopic_deg", "wrap_deg", "lens_width_mm", "bridge_mm",
               "lens_depth_mm")  # fmt: skip
+WEARER_NUMBERS = ("near_test_distance_cm", "amplitude_d", "usable_fraction", "chart_distance_m")
 EXTENSIONS = "opened.extensions"
 """Where a draft holds the foreign data of an opened case."""
 _BARE_NUMBER = re.compile(r"[-+\u2212]?\d*[.,]?\d+")
@@ -299,7 +302,7 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
     typed.number("wearer.age_years", widget="wearer.age_years")
     _wearer(typed)
     _fit(typed)
-    _present(typed)
+    _pairs(typed)
     _prices(typed)
     put_day(typed, put_targets(typed))
     if answers.get(EXTENSIONS):
@@ -354,7 +357,9 @@ def _widget_of(where: Mapping[str, str], path: str) -> str:
 
 def _wearer(typed: Typed) -> None:
     _eyes(typed)
-    for name in ("near_test_distance_cm", "amplitude_d", "usable_fraction"):
+    if turned := typed.text("wearer.turns"):
+        typed.put("wearer.turns", turned, widget="wearer.turns")
+    for name in WEARER_NUMBERS:
         typed.number(f"wearer.{name}", widget=f"wearer.{name}")
     for name, widget in (
         ("amplitude_through_lenses", "wearer.amplitude_d"),
@@ -412,12 +417,12 @@ def _prices(typed: Typed) -> None:
 
 
 def design_numbers(kind: str) -> list[str]:
-    """Return the numbers of a design that can be typed of a pair worn today; none of no kind."""
+    """Return the numbers of a design that can be typed of a pair owned; none of no kind."""
     return [name for name in _design_fields(kind) if not Design.choices(name)]
 
 
 def design_choices(kind: str) -> dict[str, tuple[str, ...]]:
-    """Return what is chosen of a design worn today rather than typed, and its words."""
+    """Return what is chosen of a design owned rather than typed, and its words."""
     return {name: words for name in _design_fields(kind) if (words := Design.choices(name))}
 
 
@@ -425,16 +430,37 @@ def _design_fields(kind: str) -> tuple[str, ...]:
     return KINDS[kind].design_fields if kind else ()
 
 
-def _present(typed: Typed) -> None:
-    kind = typed.text("present.kind")
-    if not kind:
-        return
-    origin = typed.origin_of("present.kind")
-    typed.put("owned_pairs.0.kind", kind, widget="present.kind", origin=origin)
+def pair_slots(answers: Mapping[str, Any]) -> list[str]:
+    """Return the slots of the pairs owned that are named, the one worn at the desk first.
+
+    Without that one there are none: the first pair of a case is the one worn at the desk.
+    """
+    named = [slot for slot in PAIR_SLOTS if answers.get(f"{slot}.kind")]
+    return named if PAIR_SLOTS[0] in named else []
+
+
+def _pairs(typed: Typed) -> None:
+    for place, slot in enumerate(pair_slots(typed.answers)):
+        _pair(typed, f"owned_pairs.{place}", slot)
+
+
+def _pair(typed: Typed, at: str, slot: str) -> None:
+    """A pair owned: its kind, the numbers of its design, its own powers, whether it is liked."""
+    kind = typed.text(f"{slot}.kind")
+    typed.put(f"{at}.kind", kind, widget=f"{slot}.kind", origin=typed.origin_of(f"{slot}.kind"))
     for name in design_numbers(kind):
-        typed.number(f"owned_pairs.0.design.{name}", widget=f"present.{name}")
+        typed.number(f"{at}.design.{name}", widget=f"{slot}.{name}")
     for name, words in design_choices(kind).items():
-        widget = f"present.{name}"
-        typed.put(f"owned_pairs.0.design.{name}", typed.text(widget) or words[0], widget=widget)
-    liked = True if typed.answers.get("present.liked") else None
-    typed.put("owned_pairs.0.liked", liked, widget="present.liked")
+        widget = f"{slot}.{name}"
+        typed.put(f"{at}.design.{name}", typed.text(widget) or words[0], widget=widget)
+    liked = {"yes": True, "no": False}.get(typed.text(f"{slot}.liked"))
+    typed.put(f"{at}.liked", liked, widget=f"{slot}.liked")
+    widget = f"{slot}.prescription"
+    if text := typed.text(widget):
+        try:
+            both = parse_prescription(text, field=widget)
+        except InputRefusedError as refusal:
+            typed.refused[widget] = refusal
+            return
+        powers, origin = both.model_dump(mode="json"), typed.origin_of(widget)
+        typed.put(f"{at}.prescription", powers, widget=widget, origin=origin)

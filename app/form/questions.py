@@ -5,7 +5,7 @@ from __future__ import annotations
 from app.form.case_of_answers import assumed_h
 from app.form.presets import presets
 from engine import tables
-from engine.case.model import Fit, PowerFall
+from engine.case.model import Fit, PowerFall, usual_chart_m
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.lenses.surfaces import OFFICE
 
@@ -15,6 +15,8 @@ NEEDS = {
     "driving": "driving",
 }
 YES_NO = {"no": "no", "yes": "yes"}
+LIKED = {"": "not asked", "yes": "yes", "no": "no"}
+TURNS = {"": "not known", "head": "the head", "eyes": "the eyes"}
 
 FIT_LABELS = {
     "vertex_mm": "Vertex distance (mm)",
@@ -96,3 +98,4 @@ def fit_assumed(field: str) -> str:
 
 
 HOURS_ASSUMED = f"{assumed_h():g}"
+CHART_ASSUMED = f"{usual_chart_m():g}"

@@ -269,13 +269,8 @@ def _low_degression(
 
 
 def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # noqa: ARG001
-    powers_d = _office_powers_d(option)
-    if powers_d is None or not over(powers_d[0] - powers_d[1], 0.0):
-        return
-    near_d, degression_d = powers_d
-    ahead_d = KINDS[option.kind].added_ahead_d(option.design)
-    if ahead_d is not None and over(ahead_d, 0.0):
-        yield {"top_cm": 100.0 / (near_d - degression_d), "ahead_cm": 100.0 / ahead_d}
+    if KINDS[option.kind].has_degression and option.sees_to_cm is not None:
+        yield {"ahead_cm": option.sees_to_cm}
 
 
 def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:

@@ -26,6 +26,7 @@ Base = Literal["up", "down", "in", "out"]
 CylinderForm = Literal["minus", "plus"]
 LARGEST_MERIDIAN_POWER_D = 30.0
 SMALLEST_ADD_D, LARGEST_ADD_D = 0.25, 4.0
+ADD_RULE = f"{SMALLEST_ADD_D:g} to {LARGEST_ADD_D:g} D, or 0 where none is needed"
 
 
 def _whole(value: Any) -> Any:
@@ -46,6 +47,11 @@ def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
 
 class _Frozen(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def is_an_add(add_d: float) -> bool:
+    """Tell whether a power in D, not negative, can be prescribed as an add: see ADD_RULE."""
+    return add_d == 0.0 or add_d >= SMALLEST_ADD_D
 
 
 class Prism(_Frozen):
@@ -119,9 +125,8 @@ class EyePrescription(_Frozen):
         if abs(self.sphere_d + self.cylinder_d) > LARGEST_MERIDIAN_POWER_D:
             limit = f"with the sphere at most {LARGEST_MERIDIAN_POWER_D:g} D in size"
             raise _wrong("cylinder_d", self.cylinder_d, limit)
-        if self.add_d is not None and 0.0 < self.add_d < SMALLEST_ADD_D:
-            some = f"{SMALLEST_ADD_D:g} to {LARGEST_ADD_D:g} D, or 0 where none is needed"
-            raise _wrong("add_d", self.add_d, some)
+        if self.add_d is not None and not is_an_add(self.add_d):
+            raise _wrong("add_d", self.add_d, ADD_RULE)
         upright = [prism.base in ("up", "down") for prism in self.prism]
         if len(upright) != len(set(upright)):
             bases = " and ".join(prism.base for prism in self.prism)

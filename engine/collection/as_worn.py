@@ -80,12 +80,13 @@ class WornEffect(_Part):
 
 @dataclass(frozen=True)
 class Rerun:
-    """Hours and targets of one design on one case."""
+    """Hours, far limit and targets of one design on one case."""
 
     comfortable_h: float
     strained_h: float
     not_served_h: float
     reserve_h: float
+    sees_to_cm: float | None
     targets: tuple[OptionTarget, ...]
 
 
@@ -126,6 +127,7 @@ def rerun_scene(
         strained_h=hours[1],
         not_served_h=hours[2],
         reserve_h=hours[3],
+        sees_to_cm=chosen.sees_to_cm(wearers=scene.wearers),
         targets=targets,
     )
 

@@ -1,6 +1,7 @@
 """The range test: at a mock desk, the taped clear range against the one that was computed.
 
-It is the only check of the power change of an office lens, and a check of any pair as worn.
+It is the only check of the power change of an office lens, and a check of any pair as worn. The
+head stays still, so that one place on the lens is tested; a chin that rises finds another power.
 """
 
 from __future__ import annotations
@@ -9,14 +10,18 @@ from typing import TYPE_CHECKING, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from engine.case.targets import centre_above_eye_cm
+from engine.case.scene import wearers_of
+from engine.case.targets import centre_above_eye_cm, detail_arcmin
+from engine.optics.accommodation import blur_limit_d
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
-    from engine.case.model import Case
+    from engine.case.model import Case, Target
     from engine.case.results import OptionResult
 
 CM_PER_M = 100.0
+STRAIGHT_AHEAD = "straight ahead"
+STILL = "Keep the head still."
 _ROUNDING = 1e-9
 
 
@@ -25,7 +30,10 @@ class _Part(BaseModel):
 
 
 class RangeStep(_Part):
-    """One place of the mock desk; near or far None where the computed range has no end."""
+    """One place of the mock desk; near or far None where the computed range has no end.
+
+    borne_d: blur borne beyond a far end that is where it is sharp; 0 where it is in that end.
+    """
 
     target: str
     distance_cm: float
@@ -33,7 +41,16 @@ class RangeStep(_Part):
     text_height_mm: float | None
     near_cm: float | None
     far_cm: float | None
+    borne_d: float = 0.0
     says: str
+
+    @property
+    def blurs_from_cm(self) -> float | None:
+        """Where blur is first noticed when the print moves out; None where it is nowhere."""
+        if self.far_cm is None:
+            return None
+        end_d = CM_PER_M / self.far_cm - self.borne_d
+        return CM_PER_M / end_d if end_d > _ROUNDING else None
 
 
 class RangeFinding(_Part):
@@ -51,8 +68,12 @@ class RangeFinding(_Part):
 def range_steps(
     *, case: Case, option: OptionResult, judgements: Judgements
 ) -> tuple[RangeStep, ...]:
-    """The places to try, in the order of the case; far targets and those never clear left out."""
-    steps = []
+    """The places to try, in the order of the case; far targets and those never clear left out.
+
+    Last the far limit of a pair that has one: straight ahead, with the print of the first place.
+    """
+    steps: list[RangeStep] = []
+    borne_d: list[float] = []
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
     found = {target.target: target.clear_range_cm for target in option.targets}
     for target in case.targets:
@@ -71,7 +92,37 @@ def range_steps(
                 says=_says(target.distance_cm, above, clear.near, clear.far),
             )
         )
+        borne_d.append(_borne_d(case, target, judgements))
+    if steps and option.sees_to_cm is not None and not option.covers_distance:
+        steps.append(_straight_ahead(steps[0], option.sees_to_cm, borne_d[0]))
     return tuple(steps)
+
+
+def _borne_d(case: Case, target: Target, judgements: Judgements) -> float:
+    """The blur that is just noticed in the print of a target, by this wearer."""
+    (tolerance,) = wearers_of([case], judgements=judgements).blur_tolerance
+    noticeable_d = tolerance * judgements.blur_limit_base_d
+    return float(blur_limit_d(text_arcmin=detail_arcmin(target), noticeable_d=noticeable_d))
+
+
+def _straight_ahead(first: RangeStep, far_cm: float, borne_d: float) -> RangeStep:
+    """The far limit: level with the eyes, sharp to there, and blurred a little later."""
+    step = RangeStep(
+        target=STRAIGHT_AHEAD,
+        distance_cm=far_cm,
+        centre_above_eye_cm=0.0,
+        text_height_mm=first.text_height_mm,
+        near_cm=None,
+        far_cm=far_cm,
+        borne_d=borne_d,
+        says="",
+    )
+    blurs = _cm(step.blurs_from_cm, "no distance")
+    says = (
+        f"Hold the same print level with the eyes. {STILL} Move it out until it blurs; tape that."
+        f" Computed: sharp to {far_cm:.0f} cm with eyes at rest; blur is first noticed at {blurs}."
+    )
+    return step.model_copy(update={"says": says})
 
 
 def compare_range(
@@ -93,7 +144,8 @@ def compare_range(
     ):
         if taped is None or (computed is None and end == "nearest"):
             continue
-        difference = CM_PER_M / taped - (0.0 if computed is None else CM_PER_M / computed)
+        blurs = step.blurs_from_cm if end == "farthest" else computed
+        difference = CM_PER_M / taped - (0.0 if blurs is None else CM_PER_M / blurs)
         agrees = abs(difference) <= within_d + _ROUNDING
         found.append(
             RangeFinding(
@@ -103,7 +155,7 @@ def compare_range(
                 taped_cm=taped,
                 difference_d=difference,
                 agrees=agrees,
-                says=_finding_words(end, computed, taped, difference, agrees, within_d),
+                says=_finding_words(end, blurs, taped, difference, agrees, within_d),
             )
         )
     return tuple(found)
@@ -113,7 +165,7 @@ def _says(distance_cm: float, above_cm: float, near: float | None, far: float | 
     side = "below" if above_cm < 0 else "above"
     return (
         f"Hold print of the wearer's size {distance_cm:.0f} cm away, {abs(above_cm):.0f} cm {side}"
-        f" eye level. Move it in until it blurs, then out; tape both. Computed: from"
+        f" eye level. {STILL} Move it in until it blurs, then out; tape both. Computed: from"
         f" {_cm(near, 'the nose')} to {_cm(far, 'any distance')}."
     )
 

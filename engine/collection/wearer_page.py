@@ -15,11 +15,13 @@ from engine.units import CM_PER_INCH, day_words
 
 if TYPE_CHECKING:
     from engine.case.model import Case
-    from engine.case.results import DeskFirst, OptionResult, OptionTarget, Result
+    from engine.case.results import ClearRange, DeskFirst, OptionResult, OptionTarget, Result
     from engine.collection.followup import Dates
 
 CLEAR_SHARE = 0.999
 """All of a target, to the three places a result is rounded to."""
+MOST_SHARE = 0.5
+"""From half of a target on, it is most of it."""
 CM_IN_A_METRE = 100.0
 
 
@@ -70,7 +72,10 @@ def wearer_sheet(
     return WearerSheet(
         lens=_say("lens", lens=kinds[option.kind]["wearer_name"]),
         desk=None if move is None else _desk(move),
-        looks=tuple(_look(target, option, judged) for target in option.targets),
+        looks=tuple(
+            _look(seen, option, target.distance_cm, judged)
+            for seen, target in zip(option.targets, case.targets, strict=True)
+        ),
         limits=_limits(option),
         safety=_safety(case, option),
         handling=(_say("nose"), _say("hands"), _say("sit")),
@@ -85,22 +90,39 @@ def _say(identity: str, **values: str) -> str:
     return tables.by_id("wearer_sheet")[identity]["text"].format_map(values)
 
 
-def _look(target: OptionTarget, option: OptionResult, judgements: Judgements) -> Look:
+def _look(
+    target: OptionTarget, option: OptionResult, distance_cm: float, judgements: Judgements
+) -> Look:
+    """How to look at one thing; of its middle nothing is promised that most of it does not get."""
     centre = next(row for row in target.rows if row.row == "centre")
-    if centre.chin_up_deg is None:
-        return Look(target.target, (_say("not_clear"),))
+    usable_share = target.comfortable_share + target.strained_share
+    if centre.chin_up_deg is None or usable_share < MOST_SHARE:
+        return Look(target.target, (_say(_unclear(target)),))
     part = _part(option.kind, centre.drop_mm, judgements)
+    if target.comfortable_share < MOST_SHARE:
+        says = [part, _say("most_effort")]
+        if usable_share < CLEAR_SHARE:
+            says.append(_say("part_clear"))
+        return Look(target.target, tuple(says))
     says = [part, _head(centre.chin_up_deg, judgements)]
     turn_deg = target.head_turn_deg
     if turn_deg is not None and turn_deg > judgements.wearer_head_turn_deg:
         says.append(_say("turn"))
     if target.clear_range_cm is not None:
-        says.append(_range(target.clear_range_cm.near, target.clear_range_cm.far))
-    if target.comfortable_share + target.strained_share < CLEAR_SHARE:
+        says.append(_range(target.clear_range_cm, option, distance_cm))
+    if usable_share < CLEAR_SHARE:
         says.append(_say("part_clear"))
     elif target.comfortable_share < judgements.wearer_effort_share:
         says.append(_say("part_effort"))
     return Look(target.target, tuple(says))
+
+
+def _unclear(target: OptionTarget) -> str:
+    """The sentence for a target whose middle, or most of it, is not clear."""
+    if target.comfortable_share >= MOST_SHARE:
+        return "part_clear"
+    nothing = target.comfortable_share <= 0.0
+    return "not_clear" if nothing else "most_not_clear"
 
 
 def _part(kind: str, drop_mm: float | None, judgements: Judgements) -> str:
@@ -121,7 +143,13 @@ def _head(chin_up_deg: float, judgements: Judgements) -> str:
     return _say("head_up" if chin_up_deg > 0 else "head_down", deg=degrees)
 
 
-def _range(near: float | None, far: float | None) -> str:
+def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
+    """Where it is clear; never farther than the far limit, or without numbers for what is."""
+    near, far, limit = clear.near, clear.far, _far_limit_cm(option)
+    if limit is not None and (far is None or far > limit):
+        if distance_cm > limit:
+            return _say("clear_there")
+        far = limit
     if near is None:
         return _say("no_limit") if far is None else _say("range_within", far=length(far))
     if far is None:
@@ -130,12 +158,15 @@ def _range(near: float | None, far: float | None) -> str:
 
 
 def _limits(option: OptionResult) -> tuple[str, ...]:
-    """The farthest that anything looked at is clear; a pair for far has none."""
+    """The far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
     if option.covers_distance:
         return (_say("no_limit"),)
-    found = [one.clear_range_cm for one in option.targets if one.clear_range_cm is not None]
-    ends = [clear.far for clear in found if clear.far is not None]
-    return (_say("limit", far=length(max(ends))),) if len(ends) == len(found) and ends else ()
+    limit = _far_limit_cm(option)
+    return () if limit is None else (_say("limit", far=length(limit)),)
+
+
+def _far_limit_cm(option: OptionResult) -> float | None:
+    return None if option.covers_distance else option.sees_to_cm
 
 
 def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from engine.lenses.families import (
     Trifocal,
     Unaided,
 )
-from engine.lenses.surfaces import GENERAL, OFFICE, office_surface
+from engine.lenses.surfaces import GENERAL, OFFICE
 from engine.optics.spectacles import pantoscopic_centre_drop_mm
 from engine.units import round_half_up
 
@@ -122,13 +122,6 @@ class Kind:
     def order_lines(self, design: Design) -> tuple[tuple[str, str], ...]:  # noqa: ARG002
         """Return what an order states of a design beside its powers and heights: name, value."""
         return ()
-
-    def added_ahead_d(self, design: Design) -> float | None:  # noqa: ARG002
-        """Return what an ordered lens whose power falls upwards adds at the fitting point, in D.
-
-        None for every other kind.
-        """
-        return None
 
     def gives_distance(
         self,
@@ -373,14 +366,6 @@ class OfficeLens(Kind):
         yield from (f"near {near:+.2f}", f"top {near - degression:+.2f}")
         if design.power_fall is not None:
             yield f"power falls {POWER_FALL_WORDS[design.power_fall]}"
-
-    def added_ahead_d(self, design: Design) -> float | None:
-        """Return the near power less what the degression has taken away up to there."""
-        if design.near_add_d is None or design.degression_d is None:
-            return None
-        surface = office_surface(design.power_fall or "slow")
-        share = float(np.ravel(surface.lookup(x_mm=0.0, y_mm=0.0)[0])[0])
-        return design.near_add_d - design.degression_d * (1.0 - share)
 
     def order_lines(self, design: Design) -> tuple[tuple[str, str], ...]:
         """Return how the power falls, and between which heights."""

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.case.model import usual_chart_m
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from engine.case.model import Case
+    from engine.case.model import Case, OwnedPair
     from engine.case.results import Result
     from engine.order.types import Order
 
@@ -49,7 +50,8 @@ def letter_fields(
         LetterField("accommodation", "Usable accommodation reckoned with", _usable(result)),
         LetterField("conditions", "Told or asked", _conditions(case)),
         LetterField("doubts", "Doubts about values", _doubts(result)),
-        LetterField("present_pair", "Worn at the desk now", _present(case)),
+        LetterField("present_pair", "Worn at the desk now", _pairs(case.owned_pairs[:1])),
+        LetterField("other_pairs", "Other pairs owned", _pairs(case.owned_pairs[1:])),
         LetterField("derived", "Powers we ask you to agree to", _derived(order)),
         LetterField("questions", "What we ask", _asked(result, order)),
     )
@@ -74,6 +76,8 @@ def _prescription(case: Case) -> tuple[str, ...]:
     lines = [f"Right {format_eye(wearer.right)}", f"Left {format_eye(wearer.left)}"]
     if wearer.near_test_distance_cm is not None:
         lines.append(f"Add set for {wearer.near_test_distance_cm:g} cm")
+    if wearer.chart_distance_m != usual_chart_m():
+        lines.append(f"Test chart at {wearer.chart_distance_m:g} m")
     return tuple(lines)
 
 
@@ -111,11 +115,19 @@ def _doubts(result: Result) -> tuple[str, ...]:
     return tuple(f"{flag.field} {flag.value}: {flag.range}" for flag in result.flags)
 
 
-def _present(case: Case) -> tuple[str, ...]:
-    present = case.present_pair
-    if present is None:
-        return ()
-    return (tables.by_id("lens_kinds")[present.kind]["optician_name"],)
+def _pairs(pairs: Sequence[OwnedPair]) -> tuple[str, ...]:
+    return tuple(map(_pair, pairs))
+
+
+def _pair(pair: OwnedPair) -> str:
+    """A pair in one line: its kind, its own powers where they differ, whether it is liked."""
+    said = [tables.by_id("lens_kinds")[pair.kind]["optician_name"]]
+    if pair.prescription is not None:
+        eyes = (("right", pair.prescription.right), ("left", pair.prescription.left))
+        said.append(f"made to {', '.join(f'{side} {format_eye(eye)}' for side, eye in eyes)}")
+    if pair.liked is not None:
+        said.append("liked" if pair.liked else "not liked")
+    return "; ".join(said)
 
 
 def _derived(order: Order | None) -> tuple[str, ...]:

@@ -46,6 +46,7 @@ _BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
 CELLS = "(cells)"
 """Column a reader adds: "" where a line has as many cells as the header."""
 _ZERO_MEANS_NONE = ("hours_paper", "hours_people")
+_ADD = "EyePrescription.add_d"
 _LONGEST_SHOWN = 40
 
 
@@ -96,7 +97,8 @@ class Column:
         value = parse(text, field=self.id)
         if value == 0.0 and self.id in _ZERO_MEANS_NONE:
             return value
-        if not self.low <= value <= self.high or (self.low_excluded and value == self.low):
+        outside = not self.low <= value <= self.high or (self.low_excluded and value == self.low)
+        if outside or (self.case_field == _ADD and not prescription.is_an_add(value)):
             raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
         return value
 
@@ -391,7 +393,7 @@ def _column(row: Mapping[str, str]) -> Column:
     rule = ""
     if row["case_field"]:
         info = _case_field(row["case_field"])
-        rule = allowed_range(info)
+        rule = prescription.ADD_RULE if row["case_field"] == _ADD else allowed_range(info)
         for part in info.metadata:
             limits |= {name: float(getattr(part, name)) for name in limits if hasattr(part, name)}
     return Column(

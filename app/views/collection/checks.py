@@ -120,7 +120,8 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
         quiet(f"{number + 1}. {collection_words.step_words(step)}")
         left, right = st.columns([5, 7], gap="large")
         places = left.columns(2, gap="small", wrap=False)
-        for name, place in zip(ENDS, places, strict=True):
+        asked = ENDS if step.near_cm is not None else ENDS[1:]
+        for name, place in zip(asked, places, strict=False):
             label = f"{plain(step.target)}: {END_LABELS[name]}"
             fields.text(taped_widget(number, name), label, place=place)
         taped, refused = typed_pair.read_taped(fields.answers, number)

@@ -60,8 +60,8 @@ def folded(fields: Fields) -> None:
         _day(fields)
     with st.expander("Frame and fit"):
         _fit(fields)
-    with st.expander("Pair worn at the desk today"):
-        _present(fields)
+    with st.expander("Pairs owned"):
+        _pairs(fields)
     with st.expander("More about the wearer"):
         _wearer(fields)
     with st.expander("Prices"):
@@ -177,17 +177,30 @@ def _fit(fields: Fields) -> None:
     fields.text("pd", "Centration distance R/L (mm)", place=next(places))
 
 
-def _present(fields: Fields) -> None:
+def _pairs(fields: Fields) -> None:
+    """The pair worn at the desk, and a further one for as long as the last is named."""
+    for number, slot in enumerate(case_of_answers.PAIR_SLOTS, 1):
+        title = "Worn at the desk today" if number == 1 else f"Another pair owned ({number})"
+        st.markdown(f"**{title}**")
+        if not _pair(fields, slot):
+            return
+
+
+def _pair(fields: Fields, slot: str) -> str:
     kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
-    kind = fields.choice("present.kind", "Kind of lens", kinds, words=questions.kind_words)
+    kind = fields.choice(f"{slot}.kind", "Kind of lens", kinds, words=questions.kind_words)
+    if not kind:
+        return kind
     numbers = case_of_answers.design_numbers(kind)
     for name, place in zip(numbers, two_to_a_row(wrap=False), strict=False):
-        fields.text(f"present.{name}", questions.DESIGN_LABELS[name], place=place)
+        fields.text(f"{slot}.{name}", questions.DESIGN_LABELS[name], place=place)
     for name, words in case_of_answers.design_choices(kind).items():
         label = questions.DESIGN_LABELS[name]
-        fields.choice(f"present.{name}", label, words, words=questions.design_choice_words)
-    if kind:
-        fields.tick("present.liked", "worn happily")
+        fields.choice(f"{slot}.{name}", label, words, words=questions.design_choice_words)
+    fields.text(f"{slot}.prescription", "Its own prescription, where it differs")
+    liked = questions.LIKED
+    fields.either(f"{slot}.liked", "Is it liked?", list(liked), words=liked.__getitem__)
+    return kind
 
 
 def _wearer(fields: Fields) -> None:
@@ -196,9 +209,14 @@ def _wearer(fields: Fields) -> None:
         "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
     )
     fields.text("wearer.amplitude_d", "Measured amplitude (D)", place=next(places))
+    label, usual = "Test chart at (m)", questions.CHART_ASSUMED
+    fields.text("wearer.chart_distance_m", label, assumed=usual, place=next(places))
     label = "Usable share of the amplitude, 0.1 to 1"
     usable = f"{Judgements.standard().usable_fraction:g}"
     fields.text("wearer.usable_fraction", label, assumed=usable)
+    turns = questions.TURNS
+    label = "To look sideways, turns"
+    fields.either("wearer.turns", label, list(turns), words=turns.__getitem__)
     fields.tick("wearer.amplitude_through_lenses", "amplitude was measured through the glasses")
     fields.tick("wearer.accepts_lined", "accepts a visible line")
     names = [row["id"] for row in tables.rows("conditions")]
