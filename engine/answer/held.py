@@ -94,8 +94,12 @@ class Desk:
             comfortable_h=comfortable_h,
             awkward_h=awkward_h,
             blurred_h=np.minimum(in_cube[2] * ratio, lost_h - awkward_h),
-            as_measured_h=self._graded_h(self.measured_shares(lens), slice(0, 1), covers_distance),
+            as_measured_h=self.as_measured_h(lens, covers_distance=covers_distance),
         )
+
+    def as_measured_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
+        """Comfortable, awkward and blurred hours of each activity if nothing is off, (3, ...)."""
+        return self._graded_h(self.measured_shares(lens), slice(0, 1), covers_distance)
 
     def comfortable_h(
         self,
