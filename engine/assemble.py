@@ -27,6 +27,7 @@ from engine.case.scene import usable_of
 from engine.case.targets import detail_arcmin
 from engine.desk.moves import best_move
 from engine.desk.places import moved
+from engine.desk.sight import chosen_at
 from engine.desk.words import change_words
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
@@ -165,8 +166,7 @@ def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> 
     if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
         return False
     there = moved(case, move.index, move.place)
-    options = Solver(there, judged, like=solver.draws).options()
-    chosen = answered(there, options, judgements=judged).plan
+    chosen = chosen_at(Solver(there, judged, like=solver.draws))
     return chosen is not None and chosen.name == at_hand.name
 
 

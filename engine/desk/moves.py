@@ -229,24 +229,25 @@ def plan_h(plan: Plan, desk: Desk, *, first_cube_only: bool = False) -> Floats:
 def best_move(plan: Plan, draws: Draws) -> Move | None:
     """The free change of one screen that brings a plan the most; None where none is worth telling.
 
-    A height, a distance, a tilt, or height and tilt together. Places are looked for by
-    `expected_shares`, the best three drawn.
+    A height, a distance, a tilt, or height and tilt together.
     """
-    found = [_best_of(plan, draws, index) for index in screens_by_hours(plan.case)]
-    worth_h = draws.judgements.move_worth_h - _ROUNDING
-    told = [move for move in found if move is not None and move.after_h - move.before_h >= worth_h]
+    found = [move_of(plan, draws, index) for index in screens_by_hours(plan.case)]
+    told = [move for move in found if move is not None]
     return max(told, key=lambda move: move.after_h, default=None)
 
 
-def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
-    """The best move of one screen, worth telling or not; None where it may not be moved."""
+def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
+    """The best move of one screen; None where none brings a quarter of an hour.
+
+    Places are looked for by `expected_shares`, the best three drawn.
+    """
     case, judgements = plan.case, draws.judgements
     target, wearers = case.targets[index], draws.wearers.take(np.zeros(1, dtype=np.intp))
     stop_mm = float(wearers.stop_mm[0])
     now = place_of(target, stop_mm=stop_mm)
     allowed = moves(target, stop_mm=stop_mm, judgements=judgements)
     tried = [place for place in allowed if _is_simple(now, place)]
-    option = _looking(plan, target.name)
+    option = looked_through(plan, target.name)
     if not tried or option is None:
         return None
     shares = expected_shares(
@@ -260,6 +261,9 @@ def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
         desk = Desk(Draws(moved(case, index, tried[at]), judgements=judgements, like=draws))
         best.append((float(plan_h(plan, desk, first_cube_only=True).mean()), -len(best), at, desk))
     _, _, at, desk = max(best, key=lambda one: one[:2])
+    after_h = float(plan_h(plan, desk).mean())
+    if after_h - plan.comfortable_h < judgements.move_worth_h - _ROUNDING:
+        return None
     place = tried[at]
     return Move(
         index=index,
@@ -268,7 +272,7 @@ def _best_of(plan: Plan, draws: Draws, index: int) -> Move | None:
         farther_cm=place.distance_cm - now.distance_cm,
         tilt_by_deg=place.tilt_deg - now.tilt_deg,
         before_h=plan.comfortable_h,
-        after_h=float(plan_h(plan, desk).mean()),
+        after_h=after_h,
     )
 
 
@@ -302,7 +306,7 @@ def _is_simple(now: Place, then: Place) -> bool:
     return (up or away or tilted) and not (away and (up or tilted))
 
 
-def _looking(plan: Plan, target: str) -> Option | None:
+def looked_through(plan: Plan, target: str) -> Option | None:
     """The pair of a plan through which a target is looked at the most."""
     hours = [
         hours_on(target, [one for one in plan.worn_for(place) if _may_wear(option, one)])

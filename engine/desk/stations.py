@@ -5,11 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.answer.options import Solver
+from engine.case.targets import hours_on
+from engine.desk.moves import screens_by_hours
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from engine.answer.options import Option
     from engine.case.model import Case
+    from engine.tables import Judgements
 
 
 @dataclass(frozen=True)
@@ -32,15 +37,25 @@ class Stations:
     Attributes:
         option: the option whose worst station is the best.
         stations: each activity through it, worst first.
+        serves_all: whether the worst one needs no change of its desk.
+        screen: of the worst one, the place in the case of the movable screen most looked at.
     """
 
     option: str
     stations: tuple[Station, ...]
+    serves_all: bool
+    screen: int | None
 
 
-def stations(case: Case, options: Sequence[Option]) -> Stations | None:
-    """The one lens that serves all stations best; None where nothing may be recommended."""
-    may = [option for option in options if option.result.recommendable]
+def stations(
+    case: Case, options: Sequence[Option] | None = None, *, judgements: Judgements
+) -> Stations | None:
+    """The one lens that serves all stations best; None where nothing may be recommended.
+
+    options: of the case, where they are known.
+    """
+    known = Solver(case, judgements).options() if options is None else options
+    may = [option for option in known if option.result.recommendable]
     if not may:
         return None
 
@@ -53,4 +68,18 @@ def stations(case: Case, options: Sequence[Option]) -> Stations | None:
         return sorted(found, key=lambda station: station.share)
 
     best = max(may, key=lambda option: (through(option)[0].share, option.result.comfortable_h))
-    return Stations(best.name, tuple(through(best)))
+    found = through(best)
+    return Stations(
+        option=best.name,
+        stations=tuple(found),
+        serves_all=found[0].share >= judgements.station_enough_share,
+        screen=_screen_of(case, found[0].activity),
+    )
+
+
+def _screen_of(case: Case, activity: str) -> int | None:
+    """The movable screen most looked at in an activity."""
+    (looked,) = (one for one in case.activities if one.name == activity)
+    hours = [hours_on(target.name, [looked]) for target in case.targets]
+    seen = [at for at in screens_by_hours(case) if hours[at] > 0.0]
+    return max(seen, key=lambda at: hours[at], default=None)

@@ -1,0 +1,226 @@
+"""One screen through the lenses of a plan: the map, the best free move, what stands in the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine.answer.options import PRESENT, Solver
+from engine.answer.plans import Plan
+from engine.answer.recommend import answered
+from engine.case.targets import hours_on
+from engine.case.targets import tilt_deg as tilt_of
+from engine.desk.moves import (
+    DeskMap,
+    Move,
+    desk_map,
+    expected_shares,
+    looked_through,
+    move_of,
+    plan_h,
+)
+from engine.desk.places import Place, obstacle, place_of
+from engine.desk.region import Region, region
+from engine.lenses.lens import lens_of, owned_lens
+
+if TYPE_CHECKING:
+    from engine.answer.options import Option
+    from engine.case.model import Case, OwnedPair, Target
+    from engine.case.results import OptionResult, Result
+    from engine.kernel.draws import Draws
+    from engine.tables import Judgements
+
+FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
+FIGURE_DISTANCES_CM = (50.0, 60.0, 70.0, 80.0, 90.0)
+_STEEPEST = 0.9
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A place that would be comfortable but may not be suggested, and the limit it breaks."""
+
+    place: Place
+    limit: str
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One cell of the map in figures: about what share is comfortable, and whether it may go."""
+
+    share: float
+    is_allowed: bool
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One screen at every place, with the lenses of a plan held.
+
+    Attributes:
+        option: the pair of the plan through which the screen is looked at.
+        hours_h: expected comfortable hours of the plan as the desk stands.
+        now: where the screen stands; share: about what share of it is comfortable there.
+        move: the best free move; None where none is worth telling. share_after: the share there.
+        blocked: the nearest comfortable place of the map that is not allowed, where the best
+            allowed one is not comfortable.
+        is_comfortable_somewhere: on the map, allowed or not.
+        figures: (heights, distances) of FIGURE_HEIGHTS_CM and FIGURE_DISTANCES_CM.
+    """
+
+    option: str
+    hours_h: float
+    now: Place
+    share: float
+    places: DeskMap
+    region: Region
+    move: Move | None
+    share_after: float
+    blocked: Blocked | None
+    is_comfortable_somewhere: bool
+    figures: tuple[tuple[Figure, ...], ...]
+
+
+@dataclass(frozen=True)
+class Way:
+    """A desk changed: a plan held there, and the plan to choose there.
+
+    Attributes:
+        held_h: expected comfortable hours of the plan held.
+        best: the options of the plan to choose; none where there is none. best_h: its hours.
+    """
+
+    held_h: float
+    best: tuple[OptionResult, ...]
+    best_h: float
+
+
+def screens(case: Case) -> list[int]:
+    """Screens of a case, movable or not, the most looked at first."""
+    found = [at for at, target in enumerate(case.targets) if target.kind == "screen"]
+    return sorted(found, key=lambda at: -hours_on(case.targets[at].name, case.activities))
+
+
+def held_plan(solver: Solver, result: Result, name: str) -> Plan:
+    """A plan of an answer made again with its lenses; name: of a plan, or of one option.
+
+    Raises:
+        KeyError: no option of that name.
+    """
+    options = tuple(_held(solver, result.option(one)) for one in name.split("+"))
+    case, told = solver.case, [plan for plan in result.plans if plan.plan == name]
+    if len(options) == 1 or not told:
+        return Plan(case, options[:1], (0,) * len(case.activities))
+    pair_of = {part: at for at, pair in enumerate(told[0].pairs) for part in pair.activities}
+    return Plan(case, options, tuple(pair_of[one.name] for one in case.activities))
+
+
+def _held(solver: Solver, told: OptionResult) -> Option:
+    case, wearers, judged = solver.case, solver.wearers, solver.judgements
+    pair = _owned(case, told.option)
+    if pair is not None:
+        lens = owned_lens(pair, case, wearers=wearers, judgements=judged)
+    else:
+        lens = lens_of(told.kind, told.design, case, wearers=wearers, judgements=judged)
+    return solver.option(told.option, lens, pair=pair)
+
+
+def _owned(case: Case, option: str) -> OwnedPair | None:
+    """The pair owned that an option is."""
+    if option == PRESENT:
+        return case.owned_pairs[0]
+    number = option.removeprefix("owned_")
+    return case.owned_pairs[int(number) - 1] if number != option else None
+
+
+def sight(case: Case, result: Result, name: str, index: int, *, judgements: Judgements) -> Sight:
+    """One screen through a plan, or through one option worn all day, held over all places."""
+    solver = Solver(case, judgements)
+    plan, target = held_plan(solver, result, name), case.targets[index]
+    option = looked_through(plan, target.name) or plan.options[0]
+    wearers, stop_mm = solver.wearers, float(solver.wearers.stop_mm[0])
+    places = desk_map(wearers, target, lens=option.lens, judgements=judgements)
+    now, move = place_of(target, stop_mm=stop_mm), move_of(plan, solver.draws, index)
+    here = [now] if move is None else [now, move.place]
+    shares = expected_shares(wearers, target, here, lens=option.lens, judgements=judgements)
+    share_after, enough = float(shares[-1]), judgements.desk_enough_share - _ROUNDING
+    is_short = share_after < enough
+    return Sight(
+        option=option.name,
+        hours_h=plan.comfortable_h,
+        now=now,
+        share=float(shares[0]),
+        places=places,
+        region=region(case, index, stop_mm=stop_mm, judgements=judgements),
+        move=move,
+        share_after=share_after,
+        blocked=_blocked(places, now, target, stop_mm, judgements) if is_short else None,
+        is_comfortable_somewhere=not is_short or bool((places.share >= enough).any()),
+        figures=_figures(solver, target, option),
+    )
+
+
+def _blocked(
+    places: DeskMap, now: Place, target: Target, stop_mm: float, judgements: Judgements
+) -> Blocked | None:
+    """The nearest place of the map that is comfortable but not allowed."""
+    enough = np.argwhere(places.share >= judgements.desk_enough_share - _ROUNDING)
+    reached = [
+        Place(float(places.heights_cm[row]), float(places.distances_cm[column]), now.tilt_deg)
+        for row, column in enough
+    ]
+    for place in sorted(reached, key=lambda one: _way_cm(now, one)):
+        limit = obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+        if limit is not None:
+            return Blocked(place, limit)
+    return None
+
+
+def _way_cm(now: Place, then: Place) -> float:
+    return hypot(
+        then.centre_above_eye_cm - now.centre_above_eye_cm, then.distance_cm - now.distance_cm
+    )
+
+
+def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figure, ...], ...]:
+    judged, wearers = solver.judgements, solver.wearers
+    places = [
+        Place(height, distance, tilt_of(target) or 0.0)
+        for height in FIGURE_HEIGHTS_CM
+        for distance in FIGURE_DISTANCES_CM
+    ]
+    reached = [one for one in places if abs(one.centre_above_eye_cm) < _STEEPEST * one.distance_cm]
+    shares = expected_shares(wearers, target, reached, lens=option.lens, judgements=judged)
+    at, stop_mm = dict(zip(reached, shares, strict=True)), float(wearers.stop_mm[0])
+    cells = [
+        Figure(
+            float(at.get(one, 0.0)),
+            obstacle(target, one, stop_mm=stop_mm, judgements=judged) is None,
+        )
+        for one in places
+    ]
+    wide = len(FIGURE_DISTANCES_CM)
+    return tuple(tuple(cells[start : start + wide]) for start in range(0, len(cells), wide))
+
+
+def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Judgements) -> Way:
+    """What a changed desk brings: to a plan or one option with its lenses held, and the best there.
+
+    changed: the same case with its desk changed.
+    """
+    solver = Solver(case, judgements)
+    held = held_plan(solver, result, name)
+    there = Solver(changed, judgements, like=solver.draws)
+    best = chosen_at(there)
+    return Way(
+        held_h=float(plan_h(held, there.desk).mean()),
+        best=() if best is None else tuple(option.result for option in best.options),
+        best_h=0.0 if best is None else best.comfortable_h,
+    )
+
+
+def chosen_at(there: Solver) -> Plan | None:
+    """The plan to choose at a desk; None where there is none."""
+    return answered(there.case, there.options(), judgements=there.judgements).plan
