@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from engine.answer.options import Option
     from engine.case.model import Case, OwnedPair, Target
     from engine.case.results import OptionResult, Result
-    from engine.kernel.draws import Draws
     from engine.tables import Judgements
 
 FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
