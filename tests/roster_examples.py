@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from engine.case.model import Case
+from engine.answer.options import PRESENT, Solver
+from engine.case.model import Case, Design
 from engine.case.read import build_case
+from engine.kernel.search import best_columns, candidates
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens, owned_lens
 from engine.roster.rows import columns
 from engine.roster.scene import PAPER_SIZE_CM, PAPER_TEXT_MM, people_arcmin, screen_size_cm
+from engine.tables import Judgements
 
 _WORN = [kind for kind in KINDS if kind != "unaided"]
 
@@ -127,3 +131,36 @@ def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str =
     if present_kind:
         content["present_pair"] = {"kind": present_kind}
     return build_case(content)
+
+
+class Measured(NamedTuple):
+    """An option of a case if nothing is off: hours in the order of the grades."""
+
+    design: Design
+    hours: tuple[float, float, float, float]
+    lens_sees_to_cm: float | None
+
+
+def as_measured(case: Case, *, judgements: Judgements | None = None) -> dict[str, Measured]:
+    """Every option of a case without errors, its design chosen without errors too."""
+    judged = judgements or Judgements.standard()
+    solver = Solver(case, judged)
+    views, wearers = solver.desk.measured, solver.wearers
+    found = {}
+    for kind in KINDS.values():
+        possible = candidates(views, kind)
+        column = int(best_columns(possible, judgements=judged)[0])
+        if column >= 0:
+            family = possible.families[possible.family[column]]
+            free_d = float(possible.free_d[0, column])
+            found[kind.id] = Lens(kind, family, free_d, solver.add_d)
+    for pair in case.owned_pairs:
+        found[PRESENT] = owned_lens(pair, case, wearers=wearers, judgements=judged)
+    return {name: _measured(solver, lens) for name, lens in found.items()}
+
+
+def _measured(solver: Solver, lens: Lens) -> Measured:
+    shares, scene = solver.desk.measured_shares(lens), solver.desk.measured.scene
+    parts = (shares.comfortable, shares.awkward, shares.blurred, shares.not_served)
+    one, two, three, four = (float(scene.hours(part)[0]) for part in parts)
+    return Measured(lens.design, (one, two, three, four), lens.sees_to_cm(wearers=solver.wearers))

@@ -135,7 +135,7 @@ class Plan:
         if self.if_not_swapped_h is not None:
             return self.if_not_swapped_h
         far_cm = self.options[0].result.sees_to_cm
-        return sum(far_cm is None or far_cm >= step for step in _FAR_STEPS_CM)
+        return float(far_steps(np.inf if far_cm is None else far_cm))
 
     def worn_for(self, place: int) -> tuple[Activity, ...]:
         """The activities one of its pairs is worn for."""
@@ -323,6 +323,15 @@ def _own_cautions(plan: Plan) -> set[str]:
         for caution in option.result.cautions
         if cautions.is_of_condition(caution.id)
     }
+
+
+def far_steps(far_cm: Floats | float) -> Floats:
+    """How far a pair shows, in steps: under 1 m, 1 to 2, 2 to 4, 4 to 6, 6 m and more.
+
+    far_cm: infinite without a limit.
+    """
+    reached = np.asarray(far_cm)[..., None] >= np.array(_FAR_STEPS_CM)
+    return np.asarray(reached.sum(axis=-1), dtype=np.float64)
 
 
 def option_name(option: str, kind: str, *, audience: str = "optician") -> str:

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.answer.held import LOW
+from engine.case.results import GRADES
+from engine.roster.choosing import pairs_put_first
 from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
 from engine.roster.scene import scene_of_rows
@@ -18,7 +21,7 @@ from engine.roster.search import OPTIONS, lowered, search_rows
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     import pandas as pd
     from numpy.typing import NDArray
@@ -31,7 +34,7 @@ BATCH = 12
 CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
-HOURS = ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+HOURS = tuple(f"{grade}_h" for grade in GRADES)
 """What is told of every option, in hours a day."""
 
 
@@ -63,6 +66,8 @@ class ByRow:
         low_h, high_h: comfortable hours that a tenth of the draws is below, and above; nan where
             nothing was unknown.
         most_hours: the option that gives the most hours most often, most_hours_share: how often.
+        put_first, put_first_by: the option to put first and the rule of `answer.choice` that
+            decided, by number; -1 where there is none. Of pairs alone: see choosing.
         design: number of the design where nothing was unknown, else -1.
     """
 
@@ -72,6 +77,8 @@ class ByRow:
     high_h: Floats
     most_hours: Indices
     most_hours_share: Floats
+    put_first: Indices
+    put_first_by: Indices
     design: Indices
 
 
@@ -84,6 +91,7 @@ class Answer:
         computed: position in `rows` of each row that was computed.
         drawn: the computed rows, each as often as it was drawn; drawn.row counts in `computed`.
         hours: by name of HOURS, (wearers, options); nan where there is no such option.
+        sees_to_cm: (wearers, options) infinite without a limit, nan where there is no such option.
         design: (wearers, options) number in `designs`, -1 where none.
     """
 
@@ -91,8 +99,10 @@ class Answer:
     computed: Indices
     drawn: Drawn
     hours: dict[str, Floats]
+    sees_to_cm: Floats
     design: Indices
     designs: tuple[str, ...]
+    judgements: Judgements
 
     def by_row(self) -> ByRow:
         """Means over the draws, and their spread."""
@@ -113,14 +123,53 @@ class Answer:
             won = (self.most_hours[wearers][:, :, None] == options).mean(axis=1)
             most[rows], share[rows] = won.argmax(axis=1), won.max(axis=1)
         design = np.where((draws == 1)[:, None], self.design[starts], -1)
-        return ByRow(draws, mean, low, high, most, share, design)
+        first, by = self.put_first()
+        return ByRow(draws, mean, low, high, most, share, first, by, design)
+
+    def put_first(self, among: Sequence[str] = OPTIONS) -> tuple[Indices, Indices]:
+        """The option to put first in each computed row, and the rule that decided, (rows,) each.
+
+        An option gives no hours in a draw in which it cannot be ordered. -1 where there is none.
+        """
+        starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
+        draws = np.diff(np.append(starts, len(self.drawn.row)))
+        shape = len(starts), len(OPTIONS)
+        comfortable, sharp, low, far = (np.zeros(shape) for _ in range(4))
+        same = np.zeros((*shape, len(OPTIONS)), dtype=bool)
+        for count in np.unique(draws):
+            rows = np.flatnonzero(draws == count)
+            wearers = starts[rows][:, None] + np.arange(count)
+            in_draws = np.nan_to_num(self.hours["comfortable_h"][wearers])
+            awkward = np.nan_to_num(self.hours["awkward_h"][wearers])
+            design = self.design[wearers]
+            comfortable[rows] = in_draws.mean(axis=1)
+            sharp[rows] = (in_draws + awkward).mean(axis=1)
+            low[rows] = np.percentile(in_draws, LOW, axis=1)
+            seen = np.sort(np.nan_to_num(self.sees_to_cm[wearers], posinf=np.inf), axis=1)
+            far[rows] = seen[:, (count - 1) // 2]
+            alike = design[..., :, None] == design[..., None, :]
+            same[rows] = (alike & (design >= 0)[..., None]).all(axis=1)
+        known = self.rows.take(self.computed)
+        spent = ("hours_screen", "hours_paper", "hours_people")
+        chosen = pairs_put_first(
+            comfortable_h=comfortable,
+            sharp_h=sharp,
+            low_h=low,
+            sees_to_cm=far,
+            is_same_design=same,
+            present=known.present_kind,
+            knows_eyes=~np.isnan(known.values["sphere_d"]),
+            day_h=np.sum([known.values[name] for name in spent], axis=0),
+            judgements=self.judgements,
+            among=among,
+        )
+        return chosen.plan, chosen.rule
 
     @property
     def most_hours(self) -> Indices:
-        """(wearers,) the option with the most comfortable, then the most reserve hours."""
-        keys = (np.round(self.hours[name], 6) for name in ("comfortable_h", "reserve_h"))
-        first, second = (np.where(np.isnan(key), -1.0, key) for key in keys)
-        best: Indices = np.argmax(first * 1e4 + second, axis=1)
+        """(wearers,) the option with the most comfortable hours, the first of equal ones."""
+        hours = np.round(self.hours["comfortable_h"], 6)
+        best: Indices = np.argmax(np.where(np.isnan(hours), -1.0, hours), axis=1)
         return best
 
 
@@ -144,6 +193,7 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     )
     count = len(drawn.row)
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
+    sees_to_cm = np.full((count, len(OPTIONS)), np.nan)
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
     known: dict[str, int] = {}
     for batch in _batches(drawn.values["add_d"], some.present_kind[drawn.row]):
@@ -156,9 +206,10 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
         found = search_rows(scene, present, judgements=asked.judgements)
         for name in HOURS:
             hours[name][batch] = getattr(found, name)
+        sees_to_cm[batch] = found.sees_to_cm
         number = [known.setdefault(text, len(known)) for text in found.designs]
         design[batch] = np.array([*number, -1])[found.design]
-    return Answer(rows, computed, drawn, hours, design, tuple(known))
+    return Answer(rows, computed, drawn, hours, sees_to_cm, design, tuple(known), asked.judgements)
 
 
 def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:

@@ -94,6 +94,8 @@ def fill(
 ) -> Drawn:
     """Draw what the rows leave unknown; a row that leaves nothing unknown stands once.
 
+    Who turns the eyes rather than the head is drawn too (`eyes_first`) where a row is drawn at all.
+
     draws: how often a row with something unknown stands. shifts: added to drawn values, by column.
     """
     unknown = _unknown(rows)
@@ -104,8 +106,10 @@ def fill(
     values = {name: found[row] for name, found in rows.values.items()}
     filled = {name: found[row] for name, found in unknown.items()}
     laptop = rows.screen_kind[row] == "laptop"
-    step_d = (judgements or Judgements.standard()).design_step_d
-    _age_and_add(rows, row, values, filled, dice, step_d)
+    judged = judgements or Judgements.standard()
+    _age_and_add(rows, row, values, filled, dice, judged.design_step_d)
+    leads = (often[row] > 1) & (dice.even("turns") < judged.eye_turner_share)
+    values["eyes_first"] = np.where(leads, judged.eye_turner_eye_share, 0.0)
     for name in _BY_KIND:
         drawn = dice.by_kind(name, laptop)
         values[name] = np.where(filled[name], drawn, values[name])

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from engine.answer.choice import RULES
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
@@ -47,6 +48,8 @@ _HEAD = (
     "draws",
     "most_hours",
     "most_hours_share",
+    "put_first",
+    "put_first_by",
 )
 
 
@@ -279,6 +282,8 @@ def _computed(found: Answer) -> Iterator[str]:
             str(by_row.draws[at]),
             OPTIONS[by_row.most_hours[at]],
             f"{by_row.most_hours_share[at]:.2f}",
+            (*OPTIONS, "")[by_row.put_first[at]],
+            (*RULES, "")[by_row.put_first_by[at]],
         )
         options = (
             ",".join([*map(_number, numbers[at, option]), designs[at, option]])

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 _T = TypeVar("_T", str, float)
 
-YOUNGEST_YEARS = 42.0
+YOUNGEST_YEARS = tables.Judgements.standard().no_add_from_years
 """Below this age a row without an add is counted, not computed: few are prescribed one."""
 REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
 BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"

@@ -1,31 +1,28 @@
-"""Turn the desks of a roster into a scene: the same arrays that are made of one case.
+"""Place the desks of a roster: targets as arrays, from which the one builder makes a scene.
 
 Written for whole arrays, since a frozen model for every row would take longer than the search.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from engine import tables
-from engine.case.model import Fit
-from engine.case.scene import Scene, Wearers
+from engine.case.model import Fit, usual_chart_m
+from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.optics import workstation
-from engine.optics.accommodation import blur_limit_d, usable_accommodation_d
+from engine.optics.accommodation import usable_accommodation_d
+from engine.tables import Judgements
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from engine.tables import Judgements
-
     Floats = NDArray[np.float64]
-    Bools = NDArray[np.bool_]
 
 PAPER_SIZE_CM = (21.0, 29.7)
 """An A4 sheet (ISO 216, from memory; the preset of the pages)."""
@@ -33,80 +30,20 @@ PAPER_TEXT_MM = 2.0
 """Print size of the papers preset (Granquist et al. 2018)."""
 
 
-@dataclass(frozen=True)
-class _Part:
-    """One kind of target, for the wearers that have it.
-
-    Attributes:
-        order: place among the targets of a wearer.
-    """
-
-    order: int
-    wearers: NDArray[np.intp]
-    hours: Floats
-    arcmin: Floats
-    is_far: bool
-    forward_mm: Floats
-    right_mm: Floats
-    up_mm: Floats
-    share: Floats
-    row: NDArray[np.intp]
-    middle: Bools
-
-
 def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Scene:
-    """The scene of rows with nothing unknown; values by column of roster_columns.csv."""
-    wearers = _wearers(values, judgements)
-    parts = [part for part in _parts(values, wearers, judgements) if len(part.wearers)]
-    target_wearer = np.concatenate([part.wearers for part in parts])
-    order = np.concatenate([np.full(len(part.wearers), part.order) for part in parts])
-    by_wearer = np.lexsort((order, target_wearer))
-    place = np.empty(len(by_wearer), dtype=np.intp)
-    place[by_wearer] = np.arange(len(by_wearer))
-    point_target = _points_of_targets(parts, place)
-    points = np.argsort(point_target, kind="stable")
+    """The scene of rows with nothing unknown; values by column of roster_columns.csv.
 
-    def of_targets(name: str) -> Any:
-        return np.concatenate([getattr(part, name) for part in parts])[by_wearer]
-
-    def of_points(name: str) -> Any:
-        return np.concatenate([getattr(part, name).ravel() for part in parts])[points]
-
-    forward, right, up = (of_points(name) for name in ("forward_mm", "right_mm", "up_mm"))
-    point_target = point_target[points]
-    target_wearer = target_wearer[by_wearer]
-    hours, arcmin = of_targets("hours"), of_targets("arcmin")
-    is_far = np.concatenate([np.full(len(part.wearers), part.is_far) for part in parts])[by_wearer]
-    stop_mm = wearers.stop_mm[target_wearer[point_target]]
-    reach = np.sqrt(forward**2 + right**2 + up**2)
-    return Scene(
-        wearers=wearers,
-        target_wearer=target_wearer,
-        target_hours=hours,
-        seated_hours=hours,
-        limit_d=blur_limit_d(text_arcmin=arcmin, noticeable_d=judgements.blur_limit_base_d),
-        is_far=is_far,
-        legible=is_far | (arcmin >= judgements.illegible_arcmin),
-        point_target=point_target,
-        share=of_points("share"),
-        row=of_points("row"),
-        middle=of_points("middle"),
-        forward_mm=forward,
-        right_mm=right,
-        up_mm=up,
-        demand_d=workstation.demand_d(eye_to_point_mm=reach, stop_mm=stop_mm),
-    )
+    eyes_first, where it is among the values, is drawn: see `Wearers`.
+    """
+    parts = [part for part in _parts(values) if len(part.wearers)]
+    return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
 
 
-def _points_of_targets(parts: list[_Part], place: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The target of every point, in the order of the parts."""
-    ends = np.cumsum([len(part.wearers) for part in parts])
-    return np.concatenate(
-        [
-            np.repeat(place[end - len(part.wearers) : end], part.share.shape[1])
-            for part, end in zip(parts, ends, strict=True)
-        ]
-    )
+def one_wearer(*, add_d: float) -> Wearers:
+    """Somebody with an add, and usual in all else."""
+    usual = {"add_d": add_d, "sphere_d": 0.0, "fitting_height_mm": Fit().heights_mm[0]}
+    values = {name: np.array([value]) for name, value in usual.items()}
+    return _wearers(values, Judgements.standard())
 
 
 def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
@@ -134,6 +71,8 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
         zone_width=one,
         blur_tolerance=one,
         profile_down_mm=zero,
+        eyes_first=values.get("eyes_first", zero),
+        chart_d=one / usual_chart_m(),
     )
 
 
@@ -152,90 +91,65 @@ def screen_size_cm(values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     return workstation.sides_cm(diagonal_in=values["screen_in"], ratio=values["screen_aspect"])
 
 
-def _parts(values: Mapping[str, Floats], wearers: Wearers, j: Judgements) -> list[_Part]:
+def _parts(values: Mapping[str, Floats]) -> list[Placed]:
     tilt, away = values["screen_tilt_deg"], values["screen_distance_cm"]
     width, height = screen_size_cm(values)
-    screen = _face(
+    one = np.ones_like(away)
+    screen = _placed(
         0,
         hours=values["hours_screen"],
         distance_cm=away,
         centre_cm=values["screen_top_cm"] - height / 2 * np.cos(np.radians(tilt)),
         size_cm=(width, height),
-        text_mm=values["text_mm"],
+        arcmin=workstation.text_arcmin(height_mm=values["text_mm"], distance_cm=away),
         tilt_deg=tilt,
-        wearers=wearers,
-        n=int(j.points_a_side),
     )
-    one = np.ones_like(away)
-    paper = _face(
+    paper = _placed(
         1,
         hours=values["hours_paper"],
         distance_cm=values["paper_distance_cm"],
         centre_cm=values["paper_centre_cm"],
         size_cm=(PAPER_SIZE_CM[0] * one, PAPER_SIZE_CM[1] * one),
-        text_mm=PAPER_TEXT_MM * one,
-        tilt_deg=None,
-        wearers=wearers,
-        n=int(j.points_a_side),
+        arcmin=workstation.text_arcmin(
+            height_mm=PAPER_TEXT_MM * one, distance_cm=values["paper_distance_cm"]
+        ),
     )
-    people = _face(
+    people = _placed(
         2,
         hours=values["hours_people"],
         distance_cm=values["people_distance_cm"],
         centre_cm=0.0 * one,
-        size_cm=None,
-        text_mm=one,
-        tilt_deg=None,
-        wearers=wearers,
-        n=1,
+        size_cm=(0.0 * one, 0.0 * one),
+        arcmin=people_arcmin() * one,
+        is_far=True,
     )
     return [screen, paper, people]
 
 
-def _face(
+def _placed(
     order: int,
     *,
     hours: Floats,
     distance_cm: Floats,
     centre_cm: Floats,
-    size_cm: tuple[Floats, Floats] | None,
-    text_mm: Floats,
-    tilt_deg: Floats | None,
-    wearers: Wearers,
-    n: int,
-) -> _Part:
-    """Right half of the centred targets of the wearers that spend hours on them."""
+    size_cm: tuple[Floats, Floats],
+    arcmin: Floats,
+    tilt_deg: Floats | None = None,
+    is_far: bool = False,
+) -> Placed:
+    """One centred target of the wearers that spend hours on it."""
     has = np.flatnonzero(hours > 0.0)
-    far = size_cm is None
-    width, height = (np.zeros((len(has), 1, 1)),) * 2
-    if size_cm is not None:
-        width, height = (side[has][:, None, None] for side in size_cm)
-    sides: dict[str, Any] = {"width_cm": width, "height_cm": height}
-    faces = workstation.face_points_mm(
+    return Placed(
+        wearers=has,
+        order=np.full(len(has), order),
+        is_far=is_far,
         distance_cm=distance_cm[has],
         centre_above_eye_cm=centre_cm[has],
-        stop_mm=wearers.stop_mm[has],
+        offset_cm=np.zeros(len(has)),
         tilt_deg=None if tilt_deg is None else tilt_deg[has],
-        n=n,
-        **sides,
-    )
-    row, column = np.indices((n, n))
-    keep = column >= n // 2
-    middle = (column == n // 2)[keep]
-    arcmin = np.full(len(has), people_arcmin())
-    if not far:
-        arcmin = workstation.text_arcmin(height_mm=text_mm[has], distance_cm=distance_cm[has])
-    every = (len(has), int(keep.sum()))
-    return _Part(
-        order=order,
-        wearers=has,
+        width_cm=size_cm[0][has],
+        height_cm=size_cm[1][has],
+        arcmin=arcmin[has],
         hours=hours[has],
-        arcmin=arcmin,
-        is_far=far,
-        forward_mm=faces[0][:, keep],
-        right_mm=faces[1][:, keep],
-        up_mm=faces[2][:, keep],
-        share=np.broadcast_to(np.where(middle, 1.0, 2.0) / n**2, every),
-        row=np.broadcast_to(np.full_like(row[keep], -1) if far else row[keep], every),
-        middle=np.broadcast_to(middle, every),
+        seated_hours=hours[has],
     )

@@ -20,9 +20,10 @@ import numpy as np
 from engine.answer.options import PRESENT
 from engine.case.model import Design
 from engine.kernel.posture import gaze_for_all
-from engine.kernel.search import Views, best_columns, candidates, clearness_of
+from engine.kernel.search import Views, best_columns, candidates, clearness_of, worse_points
 from engine.lenses.kinds import KINDS
-from engine.roster.scene import scene_of_rows, screen_size_cm
+from engine.lenses.lens import Lens
+from engine.roster.scene import one_wearer, scene_of_rows, screen_size_cm
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case.scene import Scene
-    from engine.kernel.posture import PartOfView, View
     from engine.lenses.families import Family
     from engine.lenses.kinds import Kind
     from engine.tables import Judgements
@@ -50,17 +50,19 @@ _MOST_TAKEN = 0.6
 
 @dataclass(frozen=True)
 class Found:
-    """What the search found; hours are (wearers, options), nan where there is no such option.
+    """What the search found; all (wearers, options), nan where there is no such option.
 
     Attributes:
+        sees_to_cm: how far it shows, eyes at rest, straight ahead; infinite without a limit.
         design: (wearers, options) number of the design in `designs`; -1 where none.
         designs: text of each design.
     """
 
     comfortable_h: Floats
-    strained_h: Floats
+    awkward_h: Floats
+    blurred_h: Floats
     not_served_h: Floats
-    reserve_h: Floats
+    sees_to_cm: Floats
     design: Indices
     designs: Sequence[str]
 
@@ -70,14 +72,14 @@ class _Group:
     """Wearers of one family of lenses.
 
     Attributes:
-        known: points of theirs that are comfortable, and still so in reserve, from the search.
+        known: points of theirs that are comfortable, from the search.
     """
 
     kind: Kind
     family: Family
     wearers: Indices
     free_d: Floats
-    known: tuple[Bools, Bools] | None = None
+    known: Bools | None = None
 
 
 def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Found:
@@ -94,7 +96,7 @@ def worn_comfortable_h(scene: Scene, present: Sequence[str], *, judgements: Judg
     hours = np.full(len(present), np.nan)
     for group in search.worn(present):
         points = search.points_of(group.wearers)
-        clear, _ = search.clear(group, points, search.powers(group))
+        clear = search.clear(group, points, search.powers(group))
         seated = not group.kind.may_cover_distance
         hours[group.wearers] = search.sums(clear, points, seated)[group.wearers]
     return hours
@@ -107,9 +109,9 @@ class _Search:
         self.scene, self.judgements = scene, judgements
         self.views = Views(scene, judgements, gaze_for_all(scene, judgements=judgements))
         shape = (len(scene.wearers.add_d), len(OPTIONS))
-        self.hours = {
+        self.found = {
             name: np.full(shape, np.nan)
-            for name in ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+            for name in ("comfortable_h", "awkward_h", "blurred_h", "not_served_h", "sees_to_cm")
         }
         self.design = np.full(shape, -1, dtype=np.intp)
         self.designs: dict[str, int] = {}
@@ -123,7 +125,7 @@ class _Search:
                 self.bare(option, kind)
         for group in self.worn(present):
             self.judge(len(KINDS), group)
-        return Found(**self.hours, design=self.design, designs=tuple(self.designs))
+        return Found(**self.found, design=self.design, designs=tuple(self.designs))
 
     def judge_best(self, option: int, kind: Kind) -> None:
         """Hours through the best design of a kind."""
@@ -139,8 +141,8 @@ class _Search:
             return
         part = _Search(self.scene.of_wearers(can), self.judgements)
         part.judge_best(option, kind)
-        for name, hours in self.hours.items():
-            hours[can, option] = part.hours[name][:, option]
+        for name, values in self.found.items():
+            values[can, option] = part.found[name][:, option]
         number = [self.designs.setdefault(text, len(self.designs)) for text in part.designs]
         self.design[can, option] = np.array([*number, -1])[part.design[:, option]]
 
@@ -153,21 +155,19 @@ class _Search:
             if wearers.size:
                 yield _Group(kind, families[0], wearers, only[wearers, 0])
             return
-        keep: list[tuple[Floats, Floats]] = []
+        keep: list[Floats] = []
         found = candidates(self.views, kind, keep=keep)
         column = best_columns(found, judgements=self.judgements)
         if not len(found.family):
             return
+        every_clear = np.concatenate(keep, axis=1)
         family = np.where(column >= 0, found.family[column], -1)
         for index in np.unique(family[family >= 0]):
             wearers = np.flatnonzero(family == index)
             points = self.points_of(wearers)
-            place = points, column[self.scene.point_wearer[points]]
-            clear, reserve = (
-                np.concatenate([one[part] for one in keep], axis=1)[place] > 0.0 for part in (0, 1)
-            )
+            clear = every_clear[points, column[self.scene.point_wearer[points]]] > 0.0
             free_d = found.free_d[wearers, column[wearers]]
-            yield _Group(kind, families[index], wearers, free_d, (clear, reserve))
+            yield _Group(kind, families[index], wearers, free_d, clear)
 
     def worn(self, present: Sequence[str]) -> Iterator[_Group]:
         """The pairs worn today, each at the wearer's own add and the middle design."""
@@ -184,32 +184,39 @@ class _Search:
                 yield _Group(KINDS[name], family, wearers, free_d)
 
     def judge(self, option: int, group: _Group) -> None:
-        """Hours through the designs of a group, and their texts."""
-        scene, kind = self.scene, group.kind
-        points = self.points_of(group.wearers)
+        """Hours through the designs of a group, how far they show, and their texts."""
+        scene, kind, wearers = self.scene, group.kind, group.wearers
+        points = self.points_of(wearers)
         power = self.powers(group)
-        clear, reserve = group.known or self.clear(group, points, power)
-        usable = clear.copy()
+        clear = self.clear(group, points, power) if group.known is None else group.known
+        sharp, usable = clear.copy(), clear.copy()
         left = np.flatnonzero(~clear)
         if left.size > _MOST_TAKEN * len(clear):
-            usable |= self.usable(group, points, power)
-        elif left.size:
-            usable[left] = self.usable(group, points[left], power[left])
-        total = scene.hours(np.ones(len(scene.target_wearer)))[group.wearers]
+            left = np.arange(len(clear))
+        if left.size:
+            worse = worse_points(self.views, kind, group.family, power[left], points=points[left])
+            for grade, found in zip((sharp, usable), worse, strict=True):
+                grade[left] |= found
+        total = scene.hours(np.ones(len(scene.target_wearer)))[wearers]
         seated = not kind.may_cover_distance
-        comfortable, strained, kept = (
-            self.sums(values, points, seated)[group.wearers]
-            for values in (clear, usable & ~clear, reserve)
+        comfortable, awkward, blurred = (
+            self.sums(values, points, seated)[wearers]
+            for values in (clear, sharp & ~clear, usable & ~sharp)
         )
-        self.hours["comfortable_h"][group.wearers, option] = comfortable
-        self.hours["strained_h"][group.wearers, option] = strained
-        self.hours["reserve_h"][group.wearers, option] = kept
-        lost = np.maximum(total - comfortable - strained, 0.0)
-        self.hours["not_served_h"][group.wearers, option] = lost
-        self.design[group.wearers, option] = [
-            self.text(group.family, float(self.scene.wearers.add_d[wearer]), float(free))
-            for wearer, free in zip(group.wearers, group.free_d, strict=True)
-        ]
+        lost = np.maximum(total - comfortable - awkward - blurred, 0.0)
+        family: Any = group.family
+        adds = [float(add) for add in scene.wearers.add_d[wearers]]
+        designs = list(zip(adds, (float(free) for free in group.free_d), strict=True))
+        found_here = {
+            "comfortable_h": comfortable,
+            "awkward_h": awkward,
+            "blurred_h": blurred,
+            "not_served_h": lost,
+            "sees_to_cm": [_far_cm(kind, family, *design) for design in designs],
+        }
+        for name, values in found_here.items():
+            self.found[name][wearers, option] = values
+        self.design[wearers, option] = [self.text(family, *one) for one in designs]
 
     def points_of(self, wearers: Indices) -> Indices:
         """Every point of some wearers, in order."""
@@ -222,32 +229,16 @@ class _Search:
         """Free power at every point of a group, (points, 1)."""
         return np.repeat(group.free_d, np.diff(self.first_point)[group.wearers])[:, None]
 
-    def clear(self, group: _Group, points: Indices, power: Floats) -> tuple[Bools, Bools]:
-        """Points comfortable, and points still so in reserve."""
-        view, limit_d = self.view("comfortable", group.kind, points), self.limit_d(points)
-        held = clearness_of(self.views, view, group.kind, group.family)
-        full, half = (
-            held.points(
-                power, accommodation_d=share * view.wearers.usable_d, limit_d=share * limit_d
-            )[:, 0]
-            for share in (1.0, self.judgements.reserve_share)
-        )
-        return full, half
-
-    def usable(self, group: _Group, points: Indices, power: Floats) -> Bools:
-        """Points that are at least usable in a strained posture."""
-        view = self.view("strained", group.kind, points)
-        held = clearness_of(self.views, view, group.kind, group.family)
-        limit_d = self.judgements.usable_blur_ratio * self.limit_d(points)
-        return held.points(power, accommodation_d=view.wearers.usable_d, limit_d=limit_d)[:, 0]
-
-    def view(self, grade: str, kind: Kind, points: Indices) -> View | PartOfView:
-        """The view of a grade at some points."""
-        whole = self.views.of(grade, kind)
-        return whole if len(points) == len(self.scene.share) else whole.at(points)
-
-    def limit_d(self, points: Indices) -> Floats:
-        return self.scene.limit_d[self.scene.point_target[points]][:, None]
+    def clear(self, group: _Group, points: Indices, power: Floats) -> Bools:
+        """Points that are comfortable."""
+        whole = self.views.of("comfortable", group.kind)
+        view = whole if len(points) == len(self.scene.share) else whole.at(points)
+        found: Bools = clearness_of(self.views, view, group.kind, group.family).points(
+            power,
+            accommodation_d=view.wearers.usable_d,
+            limit_d=self.scene.limit_d[self.scene.point_target[points]][:, None],
+        )[:, 0]
+        return found
 
     def sums(self, values: Bools, points: Indices, seated_only: bool) -> Floats:
         """Hours of every wearer from some of the points."""
@@ -268,6 +259,13 @@ class _Search:
 def _worn(name: str, add_d: float, judgements: Judgements) -> tuple[Family, float]:
     family, free = KINDS[name].worn(Design(), add_d=add_d, judgements=judgements)
     return family.at_own_add(), free
+
+
+@lru_cache(maxsize=4096)
+def _far_cm(kind: Kind, family: Any, add_d: float, free_d: float) -> float:
+    """How far a design shows, whoever wears it; infinite without a limit."""
+    found = Lens(kind, family, free_d, add_d).sees_to_cm(wearers=one_wearer(add_d=add_d))
+    return np.inf if found is None else found
 
 
 @lru_cache(maxsize=4096)

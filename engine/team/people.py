@@ -37,7 +37,7 @@ DRAWN_A_ROW = 100
 """A band of more people is drawn as this many, each standing for several."""
 AGE_BANDS = (
     (YOUNGEST_YEARS, f"under {YOUNGEST_YEARS:g}"),
-    (50.0, "42 to 49"),
+    (50.0, f"{YOUNGEST_YEARS:g} to 49"),
     (55.0, "50 to 54"),
     (60.0, "55 to 59"),
     (np.inf, "60 and over"),

@@ -29,8 +29,8 @@ MOST_ROWS = 10_000
 """More would take a quarter of an hour and longer on two cores."""
 UTF8 = "a whole text file, saved as CSV in UTF-8"
 BANDS = {
-    "18-41": "under 42",
-    "42-49": "42 to 49",
+    "18-39": "under 40",
+    "40-49": "40 to 49",
     "50-54": "50 to 54",
     "55-59": "55 to 59",
     "60+": "60 and over",
