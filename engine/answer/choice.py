@@ -135,16 +135,16 @@ def choose(plans: Compared, *, day_h: Floats, judgements: Judgements) -> Chosen:
 def _rules(
     plans: Compared, left: Bools, day_h: Floats, judgements: Judgements
 ) -> Iterator[tuple[str, Bools]]:
-    """Each rule with the plans it keeps; `left` is what the rules before it have kept."""
+    """Each rule with the plans it keeps; `left` is what the rules before it have kept.
+
+    What is owned and liked comes back, whatever hours have said of it.
+    """
     near = near_h(day_h, judgements=judgements)
     yield "price", left & _worth_more_pairs(plans, near, judgements)
     yield "no_line", left & ~(plans.has_new_line & ~_brings_more(plans, left, near))
-    most_h = _most(plans.comfortable_h, left)
-    within_hours = left & (plans.comfortable_h >= most_h - near - _TIE)
     kept = _kept(plans, left, day_h, near, judgements)
-    yield "hours", within_hours | kept
-    sharp = within_hours & (plans.sharp_h >= _most(plans.sharp_h, within_hours) - near - _TIE)
-    yield "sharp", sharp | kept
+    yield "hours", left & (plans.comfortable_h >= _most(plans.comfortable_h, left) - near - _TIE)
+    yield "sharp", left & (plans.sharp_h >= _most(plans.sharp_h, left) - near - _TIE)
     yield "owned_and_liked", np.where(kept.any(axis=1, keepdims=True), kept, left)
     yield "new_pairs", _least(plans.new_pairs, left)
     yield "pairs", _least(plans.pairs, left)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.answer import doubt
-from engine.answer.choice import RULES, Chosen, choose
+from engine.answer.choice import RULES, Chosen, choose, near_h
 from engine.answer.plans import Plan, compared, competing, every_plan
 
 if TYPE_CHECKING:
@@ -73,11 +73,23 @@ class Answered:
         )
 
     def in_order(self) -> tuple[Plan, ...]:
-        """Every plan: the one put first, then those that may be, by expected hours."""
+        """Plans to show: the one put first, then those that may be, then the other single pairs.
+
+        Of two pairs only those worth a word: worth their price, or with more hours than the first.
+        """
         first, may = self.plan, {plan.name for plan in self.competing}
-        rest = [plan for plan in self.plans if plan is not first]
-        by_hours = sorted(rest, key=lambda plan: (plan.name not in may, -plan.comfortable_h))
+        shown = [plan for plan in self.plans if plan is not first and self._is_shown(plan)]
+        by_hours = sorted(shown, key=lambda plan: (plan.name not in may, -plan.comfortable_h))
         return (*([] if first is None else [first]), *by_hours)
+
+    def _is_shown(self, plan: Plan) -> bool:
+        if len(plan.options) == 1:
+            return True
+        if self.plan is None or not self.may[self.plans.index(plan)]:
+            return False
+        near = float(near_h(self.case.day_h, judgements=self.judgements))
+        brings_more = plan.comfortable_h > self.plan.comfortable_h + near
+        return brings_more or self.behind_by(plan) != "price"
 
 
 def answered(case: Case, options: Sequence[Option], *, judgements: Judgements) -> Answered:
