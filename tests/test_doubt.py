@@ -1,225 +1,165 @@
-"""How sure: against closed forms, and against solving again."""
+"""How sure and what to measure: against closed forms, and against counting by hand."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from statistics import NormalDist
-from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from engine.answer.doubt import Contest, Doubt, doubt, hours_of_plans, plan_wins
+from engine.answer import doubt
+from engine.answer.doubt import Contest, verdict, worth_measuring
+from engine.answer.held import Desk
 from engine.answer.options import Solver
-from engine.assemble import advise, compete
-from engine.case.results import DependsOn
-from engine.case.scene import scene_of
-from engine.desk import advice
-from engine.kernel.draws import Draws, Spreads, activity_hours, draw, drawn_scene, no_errors
+from engine.answer.recommend import Answered, answered
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.kernel.draws import Draws, Input, Spreads
+from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.tables import Judgements
 from tests import examples
 
 JUDGED = Judgements.standard()
+DRAWS = 256
 
 
-def contest_of(case) -> Contest:
-    solver = Solver(case, scene_of([case], judgements=JUDGED), JUDGED)
-    return compete(solver, solver.options())[0]
-
-
-def only(contest: Contest, *names: str) -> Contest:
-    plans = tuple(plan for name in names for plan in contest.plans if plan.name == name)
-    assert len(plans) == len(names)
-    return replace(contest, plans=plans)
+def solved(case: Case) -> Answered:
+    return answered(case, Solver(case, JUDGED).options(), judgements=JUDGED)
 
 
 @pytest.mark.parametrize("tape_sd_cm", [2.0, 5.0, 9.0])
 @pytest.mark.parametrize("distance_cm", [62.0, 70.0, 85.0])
-def test_chance_of_clear_against_the_normal_distribution(tape_sd_cm, distance_cm):
+def test_chance_of_clear_against_the_normal_distribution(
+    tape_sd_cm: float, distance_cm: float
+) -> None:
     """One distance, one single-vision power, a normal tape error: closed form within 2 %.
 
     Clear between 100/(p + L) and 100/(p - L) where p is the power and L the blur limit, u = 0.
     Source: range formula (far 1/P, near 1/(P + A)); normal distribution of the Python library.
     """
+    target = examples.screen(
+        distance_cm=distance_cm, top_above_eye_cm=0.05, diagonal_in=None, aspect=None,
+        width_cm=2.0, height_cm=2.0, tilt_deg=0.0, text_height_mm=3.2,
+    )  # fmt: skip
     case = examples.case(
-        examples.far(name="sign", distance_cm=distance_cm, text_arcmin=10.0), add_d=2.5
+        target, add_d=2.5, age_years=70, wearer={"turns": "head", "near_test_distance_cm": 40.0}
     )
-    contest = only(contest_of(case), "sv_computer")
-    lens, limit_d = contest.lenses["sv_computer"], float(contest.scene.limit_d[0])
+    case = case.model_copy(update={"origin": {}})
     spreads = replace(Spreads.none(), own_distance=tape_sd_cm)
-    draws = draw(case, count=8000, seed=1, spreads=spreads, judgements=JUDGED)
-    comfortable_h, _ = hours_of_plans(contest, draws)
-    found = float((comfortable_h[:, 0] > 0.0).mean())
+    draws = Draws(case, judgements=JUDGED, spreads=spreads, cubes=32, seed=1)
+    kind = KINDS["sv_computer"]
+    lens = Lens(kind, kind.families(JUDGED)[0], 1.5, 2.5)
+    hours = Desk(draws).comfortable_h(lens, covers_distance=False)[:, 0]
+    limit_d = float(draws.scene(slice(0, 1)).limit_d[0])
     taped = NormalDist(distance_cm, tape_sd_cm)
     near, far = 100.0 / (lens.free_d + limit_d), 100.0 / (lens.free_d - limit_d)
     expected = taped.cdf(far) - taped.cdf(near)
-    assert 0.05 < expected < 1.0
-    assert abs(found - expected) <= 0.02
-
-
-def test_a_forced_tie_reads_toss_up():
-    contest = contest_of(examples.case(examples.screen(), examples.paper()))
-    first = contest.plans[0]
-    option, activities = first.pairs[0]
-    twin = replace(first, name="twin", pairs=((replace(option, option="twin"), activities),))
-    lenses = {**contest.lenses, "twin": contest.lenses[option.option]}
-    found = doubt(replace(contest, plans=(first, twin), lenses=lenses))
-    assert found.verdict == "toss_up"
-    assert abs(found.winner_share - 0.5) <= 1e-12
-
-
-def test_without_errors_the_recommended_plan_always_wins():
-    contest = contest_of(examples.case(examples.screen(), examples.paper()))
-    draws = no_errors(contest.case, count=5, judgements=JUDGED)
-    wins = plan_wins(contest, draws)
-    assert np.array_equal(wins[:, 0], np.ones(5))
-    assert np.array_equal(wins.sum(axis=1), np.ones(5))
-
-
-def test_hours_without_errors_are_those_of_the_search():
-    contest = contest_of(examples.case(examples.screen(), examples.paper(), examples.far()))
-    draws = no_errors(contest.case, count=2, judgements=JUDGED)
-    comfortable_h, reserve_h = hours_of_plans(contest, draws)
-    for column, plan in enumerate(contest.plans):
-        # The residue of adding the same shares in another order.
-        assert abs(comfortable_h[0, column] - plan.hours.comfortable) <= 1e-9
-        assert abs(reserve_h[1, column] - plan.hours.reserve) <= 1e-9
-
-
-def test_same_seed_same_bytes_and_another_seed_other_draws():
-    case = examples.case(examples.screen(), examples.paper())
-    assert advise(case, thorough=True).to_json() == advise(case, thorough=True).to_json()
-    spreads = Spreads.standard()
-    one = draw(case, count=9, seed=1, spreads=spreads, judgements=JUDGED)
-    other = draw(case, count=9, seed=2, spreads=spreads, judgements=JUDGED)
-    assert not np.array_equal(one.lean_cm, other.lean_cm)
-
-
-def test_progress_ends_at_one_and_never_goes_back():
-    told: list[float] = []
-    doubt(contest_of(examples.case()), count=60, progress=told.append)
-    assert told == sorted(told)
-    assert told[-1] == 1.0
-
-
-def test_the_turning_value_turns_the_answer_when_it_is_solved_again():
-    case = examples.case(examples.screen(distance_cm=68), examples.far(distance_cm=150))
-    contest = contest_of(case)
-    found = doubt(contest)
-    assert found.depends_on is not None
-    assert found.depends_on.turns_at is not None
-    moved = _moved_to(contest, found)
-    assert plan_wins(contest, moved)[0, 0] < 0.5
-
-
-def _moved_to(contest: Contest, found: Doubt) -> Draws:
-    """Draws with the deciding input at its turning value and all else as measured."""
-    start = no_errors(contest.case, count=1, judgements=JUDGED)
-    field, value = found.depends_on.field, found.depends_on.turns_at
-    parts = field.split(".")
-    if parts[0] == "targets":
-        target = contest.case.targets[int(parts[1])]
-        name = "own_distance_cm" if parts[2] == "distance_cm" else "own_height_cm"
-        errors = getattr(start, name).copy()
-        errors[:, int(parts[1])] = value - getattr(target, parts[2])
-        return replace(start, **{name: errors})
-    wearers = contest.scene.wearers
-    nominal = {
-        "fit.fitting_height_mm": ("lens_down_mm", float(wearers.fitting_height_mm[0]), -1.0),
-        "wearer.head_zero_deg": ("head_zero_deg", 0.0, 1.0),
-        "wearer.usable_accommodation_d": ("usable_d", float(wearers.usable_d[0]), 1.0),
-        "wearer.blur_tolerance": ("blur", 1.0, 1.0),
-    }
-    name, measured, sign = nominal[field]
-    return replace(start, **{name: getattr(start, name) + sign * (value - measured)})
+    assert 0.05 < expected <= 1.0
+    assert abs(float((hours > case.day_h / 2).mean()) - expected) <= 0.02
 
 
 @pytest.mark.parametrize(
-    ("share", "verdict"),
-    [
-        (JUDGED.firm_share, "firm"),
-        (JUDGED.firm_share - 0.001, "depends"),
-        (JUDGED.depends_share, "depends"),
-        (JUDGED.depends_share - 0.001, "toss_up"),
-    ],
+    ("share", "words"),
+    [(0.0, "firm"), (0.10, "firm"), (0.101, "depends"), (0.40, "depends"), (0.401, "toss_up")],
 )
-def test_verdict_at_its_limits(share, verdict):
-    from engine.answer.doubt import _verdict
-
-    contest = contest_of(examples.case(examples.screen(top_above_eye_cm=-2)))
-    assert contest.plans[0].hours.reserve >= 0.75 * contest.plans[0].hours.comfortable
-    assert _verdict(contest, share) == verdict
+def test_the_verdict_by_how_often_another_is_clearly_better(share: float, words: str) -> None:
+    assert verdict(share, judgements=JUDGED) == words
 
 
-def test_a_plan_that_loses_more_than_a_quarter_in_reserve_is_never_firm():
-    from engine.answer.doubt import _verdict
-
-    contest = contest_of(examples.case(examples.screen(), add_d=1.0, age_years=45))
-    plan = next(plan for plan in contest.plans if plan.name == "general_progressive")
-    assert plan.hours.reserve < 0.75 * plan.hours.comfortable
-    assert _verdict(replace(contest, plans=(plan,)), 1.0) == "depends"
-
-
-def test_no_add_known_is_never_firm():
-    case = examples.case(examples.screen(), add_d=None)
-    assert advise(case, thorough=True).recommendation.verdict != "firm"
+def test_how_often_and_by_how_much_a_rival_is_better() -> None:
+    """Of four draws the best rival wins two, by 0.5 and 1.0 h beyond its price."""
+    net_h = np.array([[5.0, 5.5, 4.0], [5.0, 4.0, 6.0], [5.0, 4.9, 5.0], [5.0, 1.0, 2.0]])
+    found = Contest(net_h)
+    assert found.clearly_better_share == 0.5
+    assert abs(found.expected_loss_h - 1.5 / 4) <= 1e-12
+    alone = Contest(net_h[:, :1])
+    assert (alone.clearly_better_share, alone.expected_loss_h) == (0.0, 0.0)
 
 
-def test_draws_have_the_spreads_of_the_table():
-    case = examples.case(examples.screen(), examples.paper())
-    spreads = Spreads.standard()
-    draws = draw(case, count=20000, seed=3, spreads=spreads, judgements=JUDGED)
-    # Standard error of a standard deviation over 20,000 draws is 0.5 %; four of them.
-    for name, spread in (
-        ("lean_cm", spreads.lean),
-        ("eye_height_cm", spreads.eye_height),
-        ("head_zero_deg", spreads.head_zero),
-        ("usable_d", spreads.usable),
-        ("profile_mm", spreads.profile),
-        ("rotation_centre_mm", spreads.rotation_centre),
-    ):
-        assert abs(getattr(draws, name).std() / spread - 1.0) <= 0.02, name
-    assert 0.28 <= draws.slope.min() < 0.29
-    assert 0.55 < draws.slope.max() <= 0.56
-    low, high = np.quantile(draws.blur, [0.05, 0.95])
-    assert abs(low - 0.66) <= 0.02
-    assert abs(high - 1.52) <= 0.03
-    assert abs(np.corrcoef(draws.usable_d, np.log(draws.blur))[0, 1] + 0.5) <= 0.03
-
-
-def test_a_draw_moves_a_target_as_taped():
-    case = examples.case(examples.far(distance_cm=70, centre_above_eye_cm=-14), add_d=2.5)
-    scene = scene_of([case], judgements=JUDGED)
-    start = no_errors(case, count=1, judgements=JUDGED)
-    farther = drawn_scene(scene, replace(start, own_distance_cm=np.array([[5.0]])))
-    assert abs(farther.demand_d[0] - 100.0 / 75.0) <= 1e-9
-    raised = drawn_scene(scene, replace(start, eye_height_cm=np.array([3.0])))
-    assert abs(raised.up_mm[0] - (-170.0)) <= 1e-9
-    back = drawn_scene(scene, replace(start, lean_cm=np.array([4.0])))
-    assert abs(back.forward_mm[0] - scene.forward_mm[0] - 40.0) <= 1e-9
-
-
-def test_a_deeper_centre_of_rotation_leaves_what_is_asked_of_the_lens():
-    # Straight ahead the lens and the target stay where they are, so the demand does too.
-    case = examples.case(examples.far(distance_cm=70, centre_above_eye_cm=0), add_d=2.5)
-    start = no_errors(case, count=1, judgements=JUDGED)
-    deeper = drawn_scene(
-        scene_of([case], judgements=JUDGED), replace(start, rotation_centre_mm=np.array([2.0]))
+def test_every_plan_that_competes_is_held_against_the_one_put_first() -> None:
+    drive = {"name": "driving home", "hours": 1, "needs": ["driving"]}
+    found = solved(
+        examples.case(
+            examples.screen(),
+            examples.paper(),
+            activities=[examples.activity(6, screen=0.75, papers=0.25), drive],
+            present_pair={"kind": "sv_distance"},
+        )
     )
-    assert abs(deeper.demand_d[0] - 100.0 / 70.0) <= 1e-9
-    assert abs(deeper.wearers.stop_mm[0] - 28.5) <= 1e-9
+    assert found.plan is not None
+    held = found.contest.net_h
+    assert held.shape == (DRAWS, len(found.competing))
+    assert np.array_equal(held[:, 0], found.plan.in_draws_h)
+    rivals = [plan for plan in found.competing if plan is not found.plan]
+    for column, plan in enumerate(rivals, start=1):
+        price = plan.in_draws_h - held[:, column]
+        more = max(plan.new_pairs - found.plan.new_pairs, 0)
+        expected = max(0.05 * found.case.day_h, 0.25, 0.75 * more)
+        assert np.abs(price - expected).max() <= 1e-9
+    assert len({plan.new_pairs for plan in rivals}) > 1
 
 
-def test_drawn_hours_keep_the_length_of_the_day():
+def _invented(*, matters: Any, other: Any) -> tuple[Contest, list[Input]]:
+    """The rival is 2 h better where the first input is over 1, and 2 h worse elsewhere."""
+    rival = 5.0 + np.where(matters > 1.0, 2.0, -2.0)
+    contest = Contest(np.stack([np.full(len(matters), 5.0), rival], axis=1))
+    return contest, [
+        Input("fit.vertex_mm", "mm", other, False),
+        Input("targets.0.distance_cm", "cm", matters, True),
+    ]
+
+
+def test_only_the_input_that_turns_the_answer_is_worth_measuring() -> None:
+    """Known exactly, the rival is taken in a quarter of the draws, for 2 h each: 0.5 h."""
+    matters = (np.arange(DRAWS) + 0.5) / DRAWS * 4.0 / 3.0 - 1.0 / 3.0 + 1.0 / 3.0
+    other = np.random.default_rng(5).permutation(matters)
+    contest, inputs = _invented(matters=matters, other=other)
+    (found,) = worth_measuring(contest, inputs, judgements=JUDGED)
+    assert found.input.field == "targets.0.distance_cm"
+    assert abs(found.worth_h - 0.5) <= 0.1
+    assert found.turns_at is not None
+    assert abs(found.turns_at - 1.0) <= 0.05
+
+
+def test_an_input_that_says_nothing_is_never_asked_for() -> None:
+    chance = np.random.default_rng(6)
+    for _ in range(20):
+        rival = 5.0 + chance.normal(0.0, 2.0, DRAWS)
+        contest = Contest(np.stack([np.full(DRAWS, 5.0), rival], axis=1))
+        noise = Input("fit.vertex_mm", "mm", chance.normal(size=DRAWS), False)
+        worth = worth_measuring(contest, [noise], judgements=replace(JUDGED, measure_worth_h=-1.0))
+        assert abs(worth[0].worth_h) <= 0.25
+    still = Input("fit.vertex_mm", "mm", np.zeros(DRAWS), False)
+    assert not worth_measuring(contest, [still], judgements=JUDGED)
+
+
+def test_chance_seems_to_be_worth_something_and_is_taken_off() -> None:
+    chance = np.random.default_rng(7)
+    net_h = np.stack([np.full(DRAWS, 5.0), chance.normal(5.0, 2.0, DRAWS)], axis=1)
+    assert doubt._by_chance_h(net_h) > 0.01
+
+
+def test_measuring_is_asked_for_what_nobody_measured_and_hardly_for_what_was() -> None:
+    """A desk of which only the kind is known, and the same desk with everything taped."""
+    path = "/targets/0/"
+    names = ("distance_cm", "top_above_eye_cm", "tilt_deg", "text_height_mm")
     case = examples.case(examples.screen(), examples.paper())
-    draws = draw(case, count=50, seed=5, spreads=Spreads.standard(), judgements=JUDGED)
-    hours = activity_hours(case, draws)
-    assert np.abs(hours.sum(axis=(1, 2)) - case.day_h).max() <= 1e-9
-    assert hours[:, 0, 0].std() > 0.1
+    assumed = {f"{path}{name}": "assumed" for name in names}
+    guessed = advise(case.model_copy(update={"origin": {**case.origin, **assumed}}))
+    taped = advise(case.model_copy(update={"origin": {}}))
+    worth = [
+        sum(one.worth_h for one in found.recommendation.measure_next) for found in (guessed, taped)
+    ]
+    assert worth[0] >= worth[1]
+    for one in guessed.recommendation.measure_next:
+        assert one.text.startswith("Measure ")
+        assert ("again" in one.text.split(":")[0]) is not one.assumed
+        assert one.worth_h >= JUDGED.measure_worth_h
 
 
-@pytest.mark.parametrize(("unit", "words"), [("ratio", "0.8 times the usual"), ("cm", "0.8 cm")])
-def test_a_turning_point_is_told_in_words_a_person_uses(unit: str, words: str) -> None:
-    decides = DependsOn(field="wearer.blur_tolerance", turns_at=0.8, unit=unit)
-    told = advice.what_would_change(SimpleNamespace(case=None), SimpleNamespace(depends_on=decides))
-    assert f"at {words} another" in told[0].text
+def test_the_same_case_gives_the_same_bytes() -> None:
+    case = examples.case(examples.screen(), examples.paper())
+    assert advise(case).to_json() == advise(case).to_json()
