@@ -13,7 +13,6 @@ from engine.answer.recommend import answered
 from engine.case.prescription_doubts import doubts
 from engine.case.read import usual_range_flags
 from engine.case.results import (
-    Change,
     FlagResult,
     MoveResult,
     Recommendation,
@@ -173,15 +172,10 @@ def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> 
 def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) -> MoveResult:
     case = plan.case
     target = case.targets[move.index]
-    change = Change(
-        up_cm=round(move.up_cm, 6),
-        farther_cm=round(move.farther_cm, 6),
-        tilt_deg=round(move.tilt_by_deg, 6),
-    )
     sentence = told(
         "move_told",
         target=target.name,
-        change=change_words(change),
+        change=change_words(move.change),
         after_h=reasons.written_h(move.after_h),
         day_h=reasons.written_h(case.day_h),
         plan=reasons.plan_name(plan),
@@ -192,7 +186,7 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
         sentence = f"{sentence} {told('move_best', **values).text}"
     return MoveResult(
         target=target.name,
-        change=change,
+        change=move.change,
         plan=plan.name,
         before_h=move.before_h,
         after_h=move.after_h,

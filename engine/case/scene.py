@@ -213,6 +213,11 @@ def usable_of(case: Case, *, judgements: Judgements) -> tuple[float, Basis]:
     return value, basis  # type: ignore[return-value]
 
 
+def stop_mm_of(case: Case, *, judgements: Judgements) -> float:
+    """How far behind the lens the centre of rotation of the eye is."""
+    return case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+
+
 def taken_add_d(case: Case, *, judgements: Judgements) -> float:
     """The add that is computed with: the prescribed one, none for the young, else nan."""
     add_d = case.wearer.add_d
@@ -261,7 +266,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "vertical_difference_d": wearer.vertical_difference_d,
                 "unaided_power_d": -sum(eye.spherical_equivalent_d for eye in eyes) / 2,
                 "unaided_astigmatism_d": max(abs(eye.cylinder_d) for eye in eyes),
-                "stop_mm": fit.vertex_mm + judgements.stop_beyond_vertex_mm,
+                "stop_mm": stop_mm_of(case, judgements=judgements),
                 "tilt_deg": fit.pantoscopic_deg,
                 "lowest_mm": margin - min(fit.heights_mm),
                 "highest_mm": fit.lens_depth_mm - max(fit.heights_mm) - margin,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.answer.held import Desk
+from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.case.targets import hours_on, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
@@ -64,18 +65,23 @@ class Move:
     """A free change of place of one screen, and what a plan gains by it.
 
     Attributes:
-        up_cm: how much higher (negative: lower). farther_cm: how much farther away.
-        tilt_by_deg: how much more tilted, top away.
         before_h, after_h: expected comfortable hours of the plan.
     """
 
     index: int
     place: Place
-    up_cm: float
-    farther_cm: float
-    tilt_by_deg: float
+    change: Change
     before_h: float
     after_h: float
+
+
+def change_between(now: Place, then: Place) -> Change:
+    """What has to be changed from one place to another, to a hundredth of a micrometre."""
+    return Change(
+        up_cm=round(then.centre_above_eye_cm - now.centre_above_eye_cm, 6),
+        farther_cm=round(then.distance_cm - now.distance_cm, 6),
+        tilt_deg=round(then.tilt_deg - now.tilt_deg, 6),
+    )
 
 
 def places_scene(
@@ -268,9 +274,7 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     return Move(
         index=index,
         place=place,
-        up_cm=place.centre_above_eye_cm - now.centre_above_eye_cm,
-        farther_cm=place.distance_cm - now.distance_cm,
-        tilt_by_deg=place.tilt_deg - now.tilt_deg,
+        change=change_between(now, place),
         before_h=plan.comfortable_h,
         after_h=after_h,
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.case.scene import stop_mm_of
 from engine.case.targets import centre_above_eye_cm, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
 from engine.optics import workstation
@@ -189,11 +190,12 @@ def _by_size(steps: Iterable[float]) -> list[float]:
     return sorted((float(step) for step in steps), key=lambda step: (abs(step), step))
 
 
-def seat_raised(case: Case, *, by_cm: float, stop_mm: float) -> Case:
+def seat_raised(case: Case, *, by_cm: float, judgements: Judgements) -> Case:
     """The case with the eyes higher: what is on the desk stays, so it is lower and farther.
 
     Distances are taped along the line of sight, which grows steeper and longer.
     """
+    stop_mm = stop_mm_of(case, judgements=judgements)
     targets = tuple(_from_higher_eyes(target, by_cm, stop_mm) for target in case.targets)
     return case.model_copy(update={"targets": targets})
 

@@ -16,6 +16,7 @@ from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.moves import (
     DeskMap,
     Move,
+    change_between,
     desk_map,
     expected_shares,
     looked_through,
@@ -29,7 +30,7 @@ from engine.lenses.lens import lens_of, owned_lens
 if TYPE_CHECKING:
     from engine.answer.options import Option
     from engine.case.model import Case, OwnedPair, Target
-    from engine.case.results import OptionResult, Result
+    from engine.case.results import Change, OptionResult, Result
     from engine.tables import Judgements
 
 FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
@@ -43,6 +44,7 @@ class Blocked:
     """A place that would be comfortable but may not be suggested, and the limit it breaks."""
 
     place: Place
+    change: Change
     limit: str
 
 
@@ -65,6 +67,7 @@ class Sight:
         move: the best free move; None where none is worth telling. share_after: the share there.
         blocked: the nearest comfortable place of the map that is not allowed, where the best
             allowed one is not comfortable.
+        is_comfortable, is_comfortable_after: nine tenths of it are, as it stands and once moved.
         is_comfortable_somewhere: on the map, allowed or not.
         figures: (heights, distances) of FIGURE_HEIGHTS_CM and FIGURE_DISTANCES_CM.
     """
@@ -78,6 +81,8 @@ class Sight:
     move: Move | None
     share_after: float
     blocked: Blocked | None
+    is_comfortable: bool
+    is_comfortable_after: bool
     is_comfortable_somewhere: bool
     figures: tuple[tuple[Figure, ...], ...]
 
@@ -144,18 +149,21 @@ def sight(case: Case, result: Result, name: str, index: int, *, judgements: Judg
     now, move = place_of(target, stop_mm=stop_mm), move_of(plan, solver.draws, index)
     here = [now] if move is None else [now, move.place]
     shares = expected_shares(wearers, target, here, lens=option.lens, judgements=judgements)
-    share_after, enough = float(shares[-1]), judgements.desk_enough_share - _ROUNDING
+    share, share_after = float(shares[0]), float(shares[-1])
+    enough = judgements.desk_enough_share - _ROUNDING
     is_short = share_after < enough
     return Sight(
         option=option.name,
         hours_h=plan.comfortable_h,
         now=now,
-        share=float(shares[0]),
+        share=share,
         places=places,
         region=region(case, index, stop_mm=stop_mm, judgements=judgements),
         move=move,
         share_after=share_after,
         blocked=_blocked(places, now, target, stop_mm, judgements) if is_short else None,
+        is_comfortable=share >= enough,
+        is_comfortable_after=not is_short,
         is_comfortable_somewhere=not is_short or bool((places.share >= enough).any()),
         figures=_figures(solver, target, option),
     )
@@ -173,7 +181,7 @@ def _blocked(
     for place in sorted(reached, key=lambda one: _way_cm(now, one)):
         limit = obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
         if limit is not None:
-            return Blocked(place, limit)
+            return Blocked(place, change_between(now, place), limit)
     return None
 
 

@@ -1,4 +1,4 @@
-"""Draw the map of screen places: how much of the screen is comfortable at each place.
+"""Draw the map of screen places: about how much of the screen is comfortable at each place.
 
 SVG text. Bands are told apart by pattern and lightness, their limits are lines with figures; where
 the screen may go is outlined and the rest is veiled. Between four neighbouring places the share is
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from app.draw import svg
 from app.shell import theme
+from engine.desk.region import Column
 
 LEVELS = (0.1, 0.5, 0.9)
 """Limits of the bands, as shares of the screen."""
@@ -35,22 +36,13 @@ class Mark:
     """A place on the map.
 
     Attributes:
-        kind: now, nearest, best or blocked.
+        kind: now, best or blocked.
     """
 
     kind: str
     distance_cm: float
     height_cm: float
     says: str
-
-
-@dataclass(frozen=True)
-class Column:
-    """The allowed heights at one distance."""
-
-    distance_cm: float
-    low_cm: float
-    high_cm: float
 
 
 def desk_map(
@@ -100,15 +92,14 @@ def key(*, name: str = "deskkey", marks: Sequence[Mark] = (), region: bool = Tru
         (f"{patterns(f'{name}{at}')}{_swatch(fill(at, f'{name}{at}'))}", words)
         for at, words in enumerate(BAND_WORDS)
     ]
-    lines = [("", "share of the screen that is comfortable:"), *reversed(bands)]
+    lines = [("", "about what share of the screen is comfortable:"), *reversed(bands)]
     if region:
         outline = (
             f'<rect x="2" y="2" width="30" height="12" fill="none" stroke="{theme.ACCENT}" '
             f'stroke-width="3"/>'
         )
         lines.append((outline, "outlined: where it may go"))
-    words = {"nearest": "nearest place that works", "best": "best allowed place",
-             "blocked": "would work, but is not allowed"}  # fmt: skip
+    words = {"best": "best allowed place", "blocked": "would work, but is not allowed"}
     lines += [(_sign(mark.kind, (17, 8)), words[mark.kind]) for mark in marks if mark.kind in words]
     said = "".join(f"<li>{_little(drawn)}<span>{svg.escaped(text)}</span></li>"
                    for drawn, text in lines)  # fmt: skip
@@ -338,9 +329,8 @@ def _sign(kind: str, where: Point) -> str:
         )
     reach = 8.0
     diamond = [(x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y)]
-    dashes = "" if kind == "nearest" else "3 2"
     return svg.shape(diamond, stroke=theme.PAPER, width=6) + svg.shape(
-        diamond, fill=theme.PAPER, stroke=theme.ACCENT, width=3, dashes=dashes
+        diamond, fill=theme.PAPER, stroke=theme.ACCENT, width=3
     )
 
 

@@ -7,18 +7,18 @@ from typing import Any
 import streamlit as st
 
 from app.draw import result_words
-from app.form import clear_ranges, compute
+from app.form import clear_ranges
 from app.form.compute import Answer
 from app.form.fields import Fields
 from app.form.html import html, listed, quiet, table
 from app.shell import state
 from app.shell.words import hours
-from app.views.desk import searches
+from app.views.desk import kept
 from app.views.desk import words as desk_words
-from app.views.desk.searches import Look
+from app.views.desk.kept import Look
 from engine.case.model import Case, MeasuredRange
 from engine.case.read import allowed_range
-from engine.case.results import OptionResult, Result
+from engine.case.results import Result
 from engine.desk import places
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
@@ -28,9 +28,9 @@ TEXT_MOST_PCT = 200
 
 
 def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
-    """The screen stays, the seat rises, the text grows: each solved again for every lens."""
-    index = look.index
-    case, name = answer.case, look.name(answer.case)
+    """The screen stays, the seat rises, the text grows: the lens held, the best chosen anew."""
+    index, case = look.index, answer.case
+    name = look.screen(case)
     st.header("Other ways to a better day", anchor=False)
     left, right = st.columns(2, gap="large")
     seat = left.slider(
@@ -41,28 +41,23 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     )
     state.keep("desk.seat_cm", seat)
     state.keep("desk.text_pct", text)
-    through = look.option.option
-    rows = [desk_words.way_row("nothing: the screen stays", through, answer)]
-    if look.then is not None:
-        what = f"{name}: {desk_words.short_move(look.sight.suggested)}"
-        rows.append(desk_words.way_row(what, through, look.then))
+    rows = [desk_words.still_row(answer.result, look)]
+    if look.there is not None and look.sight.move is not None:
+        what = f"{name}: {desk_words.short_move(look.sight.move.change)}"
+        rows.append(desk_words.way_row(what, look.there))
     if seat:
-        higher = searches.again(
-            work, ("seat", seat), lambda: searches.seat_raised(case, by_cm=float(seat))
-        )
-        rows.append(desk_words.way_row(f"seat {seat} cm higher", through, higher))
+        desk = places.seat_raised(case, by_cm=float(seat), judgements=Judgements.standard())
+        higher = kept.changed(work, answer, look.name, ("seat", seat), desk)
+        rows.append(desk_words.way_row(f"seat {seat} cm higher", higher))
     if text > 100:
-        larger = searches.again(
-            work,
-            ("text", index, text),
-            lambda: places.text_enlarged(case, index, factor=text / 100),
-        )
-        rows.append(desk_words.way_row(f"{name}: text at {text} %", through, larger))
-    caption = f"Comfortable hours of {hours(case.day_h)} h a day, each row searched anew"
-    lens = f"through {desk_words.lens_words(look.option)}"
+        desk = places.text_enlarged(case, index, factor=text / 100)
+        larger = kept.changed(work, answer, look.name, ("text", index, text), desk)
+        rows.append(desk_words.way_row(f"{name}: text at {text} %", larger))
+    caption = f"Comfortable hours of {hours(case.day_h)} h a day"
+    lens = f"through {desk_words.lens_words(look.options)}"
     headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[1]]
     html(table(caption, headings, rows))
-    quiet(desk_words.fixed_words(answer, name))
+    quiet(desk_words.fixed_words(answer.result, name))
     if seat:
         quiet(desk_words.FOOTREST)
 
@@ -72,7 +67,7 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     case = answer.case
     if len(case.activities) < 2:
         return
-    found = searches.once(work, "stations", lambda: searches.stations_of(case))
+    found = kept.all_stations(work, case)
     if found is None:
         return
     st.header("One lens for every part of the day", anchor=False)
@@ -84,32 +79,17 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     name = result_words.capital(result_words.option_name(option))
     caption = f"{name}: the lens whose worst part is best"
     html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
-    worst = found.stations[0]
-    if worst.share >= Judgements.standard().station_enough_share:
-        listed(
-            [f"{result_words.capital(desk_words.lens_words(option))} serves every part of the day."]
-        )
+    worst, lens = found.stations[0], desk_words.lens_words([option])
+    if found.serves_all:
+        listed([f"{result_words.capital(lens)} serves every part of the day."])
         return
     lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
-    for index in list(searches.screens_of(case, worst.activity))[:1]:
-        lines += _moved_there(work, answer, option, index)
+    if found.screen is not None:
+        look = kept.look_at(work, answer, found.option, found.screen)
+        lines += desk_words.sight_lines(case, look)
     listed(lines)
 
 
-def _moved_there(
-    work: dict[Any, Any], answer: Answer, option: OptionResult, index: int
-) -> list[str]:
-    """What a move of one screen does for the lens of all stations."""
-    look = searches.look_at(work, answer, option.option, index)
-    return desk_words.sight_lines(look.name(answer.case), option, look.sight, look.then)
-
-
-TEST = "Test the answer against measuring errors"
-NOT_TESTED = (
-    "The answer stands on measurements that are each a little wrong. The test takes all of them "
-    "wrong by their usual errors, 300 times, and counts how often the recommended pair is still "
-    "the best."
-)
 LABELS = {
     "trial_add_d": "Trial added power (D)",
     "nearest_clear_cm": "Nearest clear (cm)",
@@ -124,29 +104,10 @@ HOW = (
 )
 
 
-def how_sure(answer: Answer) -> Result:
-    """The verdict in words; a button runs the test. Returns the most thorough result there is."""
+def how_sure(result: Result) -> None:
+    """How sure the answer is, and what to measure."""
     st.header("How sure", anchor=False)
-    place = st.empty()
-    if answer.result.recommendation.verdict == "not_computed":
-        if not place.button(TEST, key="desk-test"):
-            quiet(NOT_TESTED)
-            return answer.result
-        answer = _run(place, answer.case)
-    listed(desk_words.sure_lines(answer.case, answer.result))
-    return answer.result
-
-
-def _run(place: st.delta_generator.DeltaGenerator, case: Case) -> Answer:
-    """The test with its progress."""
-    bar = place.progress(0.0, text="Trying other measurements")
-
-    def told(done: float) -> None:
-        bar.progress(min(1.0, done), text=f"Trying other measurements: {100 * done:.0f} %")
-
-    found = compute.kept_test(state.results(), case, progress=told)
-    place.empty()
-    return found
+    listed(desk_words.sure_lines(result))
 
 
 def calibration(case: Case) -> None:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from app.draw import result_words
-from app.form.compute import Answer
 from app.shell.words import hours
-from app.views.desk.map import Column
-from app.views.desk.searches import Sight, within_reach
-from engine.answer import plans
-from engine.answer.doubt import DRAWS
+from app.views.desk.kept import Look
+from engine.answer.options import PRESENT
 from engine.case.model import Case
-from engine.case.results import OptionResult, PlanResult, Result
-from engine.desk import advice
+from engine.case.results import Change, OptionResult, PlanResult, Result
 from engine.desk.moves import Move
 from engine.desk.places import Place
+from engine.desk.region import Column
+from engine.desk.sight import Way
 from engine.tables import Judgements
 
 _LEAST = 0.5
@@ -27,11 +25,15 @@ FOOTREST = (
 )
 
 
-def lens_words(option: OptionResult) -> str:
-    """A lens inside a sentence."""
-    if option.option == plans.PRESENT:
+def lens_words(options: Sequence[OptionResult]) -> str:
+    """One lens or two inside a sentence."""
+    return " and ".join(_lens_words(option) for option in options)
+
+
+def _lens_words(option: OptionResult) -> str:
+    if option.option == PRESENT:
         return "the present pair"
-    name = result_words.lens_name(option.kind)
+    name = result_words.option_name(option)
     if name.startswith("no "):
         return name
     return f"the {name} lens" if name.startswith("single-vision") else f"the {name}"
@@ -44,9 +46,9 @@ def place_words(place: Place) -> str:
     return f"{place.distance_cm:.0f} cm away, its centre {abs(height):.0f} cm {side} the eyes"
 
 
-def move_words(move: Move, name: str) -> str:
+def move_words(change: Change, name: str) -> str:
     """What to do with the tape: height first, then distance, then tilt."""
-    up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
+    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
     said = []
     if abs(up) > _LEAST:
         said.append(f"{'raise' if up > 0 else 'lower'} {{}} by {abs(up):.0f} cm")
@@ -63,9 +65,9 @@ def move_words(move: Move, name: str) -> str:
     return joined.replace("its top", f"the top of the {name}", 1) if not up and not away else joined
 
 
-def short_move(move: Move) -> str:
+def short_move(change: Change) -> str:
     """The move beside its mark on the map."""
-    up, away, tilt = move.up_cm, move.farther_cm, move.tilt_by_deg
+    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
     said = []
     if abs(up) > _LEAST:
         said.append(f"{abs(up):.0f} cm {'higher' if up > 0 else 'lower'}")
@@ -98,104 +100,104 @@ def limit_words(limit: str) -> str:
     }[limit]
 
 
-def first_words(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> str:
+def first_words(name: str, look: Look) -> str:
     """The page's one line, at most about twenty words."""
-    lens = lens_words(option)
-    if sight.suits:
-        return f"The {name} is comfortable through {lens} where it stands."
-    if sight.best is None and sight.nearest is None:
+    sight, lens = look.sight, lens_words(look.options)
+    if sight.move is not None:
         return (
-            f"The {name} may go nowhere else: {percent(sight.share)} is comfortable through {lens}."
+            f"{result_words.capital(move_words(sight.move.change, name))}: {_gain(sight.move)} h."
         )
-    if sight.nearest is None or then is None:
-        rest = f"; the best gives {percent(sight.best.share)}" if then and sight.best else ""
-        return f"No allowed place makes the {name} comfortable through {lens}{rest}."
-    move = result_words.capital(move_words(sight.nearest, name))
-    if within_reach(then, option.option):
-        return f"{move} and {lens} will do."
-    return f"{move}: comfortable, but another lens gives more."
+    if sight.is_comfortable:
+        return f"The {name} is comfortable through {lens} where it stands."
+    if not sight.region.columns:
+        return f"The {name} may go nowhere else: {_about(sight.share)} is comfortable."
+    return f"No allowed move of the {name} brings a quarter of an hour through {lens}."
 
 
-def stands_words(result: Result, option: str) -> str:
-    """What is recommended as the desk stands, where that is not the lens looked through."""
-    best = chosen_plan(result)
-    if best is None or option in {pair.option for pair in best.pairs}:
+def _gain(move: Move) -> str:
+    return f"{hours(move.after_h)} instead of {hours(move.before_h)}"
+
+
+def _about(share: float) -> str:
+    return f"about {percent(share)}"
+
+
+def stands_words(result: Result, look: Look) -> str:
+    """What to choose as the desk stands, where that is not what is looked through."""
+    best = as_it_stands(result)
+    if best is None or best.plan == look.name:
         return ""
     if len(best.pairs) > 1:
         return "without a move: two pairs"
     return f"without a move: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
 
 
-def sight_lines(name: str, option: OptionResult, sight: Sight, then: Answer | None) -> list[str]:
+def as_it_stands(result: Result) -> PlanResult | None:
+    """The plan to choose where the desk stays as it is."""
+    return result.plans[0] if result.recommendation.plan is not None else None
+
+
+def sight_lines(case: Case, look: Look) -> list[str]:
     """What the map says, in sentences with their numbers."""
-    lens = lens_words(option)
+    sight, name, day_h = look.sight, look.screen(case), hours(case.day_h)
+    seen = lens_words([one for one in look.options if one.option == sight.option])
     lines = [
-        f"It stands {place_words(sight.now)}: {percent(sight.share)} of the {name} is "
-        f"comfortable through {lens}."
+        f"It stands {place_words(sight.now)}: {_about(sight.share)} of the {name} is comfortable "
+        f"through {seen}, and {hours(sight.hours_h)} of {day_h} h of the day."
     ]
-    if sight.suits:
-        return [*lines, "No move is needed for this lens."]
-    if sight.nearest is not None:
+    move = sight.move
+    if move is not None:
+        what = result_words.capital(move_words(move.change, name))
         lines.append(
-            f"{result_words.capital(move_words(sight.nearest, name))}: "
-            f"{percent(sight.nearest.share)} is comfortable there, "
-            f"{place_words(sight.nearest.place)}."
+            f"{what}: {hours(move.after_h)} of {day_h} h "
+            f"instead of {hours(move.before_h)}; {_about(sight.share_after)} of it is comfortable "
+            f"there, {place_words(move.place)}."
         )
-        return [*lines, *(_after(option, then) if then else [])]
-    lines.append(_best_line(name, sight))
-    lines += _after(option, then) if then else []
-    return [*lines, _in_the_way(name, sight)]
+        lines += _there(look)
+    elif sight.is_comfortable:
+        lines.append("No move is needed for this lens.")
+    elif not sight.region.columns:
+        lines.append("No other place is allowed for it.")
+    else:
+        lines.append("No allowed move brings a quarter of an hour more.")
+    if not sight.is_comfortable_after:
+        lines += _in_the_way(name, look)
+    return lines
 
 
-def _after(option: OptionResult, then: Answer) -> list[str]:
-    """What the whole search says once the screen is moved."""
-    new = then.result.option(option.option)
-    day_h = hours(then.case.day_h)
-    said = (
-        f"With the screen there, {lens_words(option)} gives {hours(new.comfortable_h)} "
-        f"of {day_h} h comfortable; now it gives {hours(option.comfortable_h)} h."
-    )
-    best = chosen_plan(then.result)
-    if best is None:
-        return [said]
-    names = plan_words(then.result, best)
-    if within_reach(then, option.option):
-        other = "" if best.plan == option.option else f" (best there: {names})"
-        return [said, f"That is as good as any pair, within a twentieth of the day{other}."]
-    return [said, f"The most of the day there: {names}."]
+def _there(look: Look) -> Iterator[str]:
+    """The plan to choose at the moved desk."""
+    there = look.there
+    if there is None or not there.best:
+        return
+    if [one.option for one in there.best] == [one.option for one in look.options]:
+        yield f"Then {lens_words(look.options)} will do: no other plan is put before it there."
+    else:
+        yield f"The plan to choose there: {best_words(there)}."
 
 
-def _best_line(name: str, sight: Sight) -> str:
-    if sight.suggested is not None:
-        return (
-            f"No allowed place makes nine tenths of it comfortable. The best: "
-            f"{move_words(sight.suggested, name)}, for {percent(sight.suggested.share)} of it."
-        )
-    if sight.best is None:
-        return "No other place is allowed for it."
-    return "No allowed place is better than where it stands."
-
-
-def _in_the_way(name: str, sight: Sight) -> str:
-    if sight.blocked is None:
-        return (
+def _in_the_way(name: str, look: Look) -> Iterator[str]:
+    sight = look.sight
+    if sight.blocked is not None:
+        where = short_move(sight.blocked.change).replace(", ", " and ") or "near where it stands"
+        limit = limit_words(sight.blocked.limit)
+        yield f"What stands in the way: {where} it would be comfortable, but {limit}."
+    elif not sight.is_comfortable_somewhere:
+        yield (
             "What stands in the way is the lens: nowhere on the map, at this tilt, are nine tenths "
             f"of the {name} comfortable through it."
         )
-    where = short_move(sight.blocked.move).replace(", ", " and ") or "near where it stands"
-    limit = limit_words(sight.blocked.limit)
-    return f"What stands in the way: {where} it would be comfortable, but {limit}."
 
 
-def chosen_plan(result: Result) -> PlanResult | None:
-    """The recommended plan."""
-    return result_words.chosen_plan(result)
+def best_words(way: Way) -> str:
+    """The plan to choose at a changed desk, with its hours."""
+    names = " + ".join(result_words.option_name(option) for option in way.best)
+    return f"{names}, {hours(way.best_h)} h"
 
 
 def plan_words(result: Result, plan: PlanResult) -> str:
     """A plan with its hours."""
-    names = " + ".join(result_words.option_name(result.option(pair.option)) for pair in plan.pairs)
-    return f"{names}, {hours(plan.comfortable_h)} h"
+    return f"{result_words.plan_name(plan, result)}, {hours(plan.comfortable_h)} h"
 
 
 def percent(share: float) -> str:
@@ -206,118 +208,37 @@ def percent(share: float) -> str:
 WAY_HEADINGS = ["what changes", "best plan then"]
 
 
-def way_row(what: str, option: str, answer: Answer) -> list[str]:
-    """One way to a better day: hours through the chosen lens, and the best pair then."""
-    found = [one for one in answer.result.options if one.option == option]
-    through = f"{hours(found[0].comfortable_h)} h" if found else "–"
-    best = chosen_plan(answer.result)
-    return [what, through, plan_words(answer.result, best) if best else "none"]
+def way_row(what: str, way: Way) -> list[str]:
+    """One way to a better day: hours with the lenses held, and the plan to choose then."""
+    return [what, f"{hours(way.held_h)} h", best_words(way) if way.best else "none"]
 
 
-def fixed_words(answer: Answer, name: str) -> str:
+def still_row(result: Result, look: Look) -> list[str]:
+    """The same of the desk as it stands."""
+    best = as_it_stands(result)
+    said = plan_words(result, best) if best else "none"
+    return ["nothing: the screen stays", f"{hours(look.sight.hours_h)} h", said]
+
+
+def fixed_words(result: Result, name: str) -> str:
     """The reverse question: the screen stays, which lens?"""
-    best = chosen_plan(answer.result)
+    best = as_it_stands(result)
     if best is None:
         return f"If the {name} stays where it is, no lens can be recommended for this day."
-    others = [
-        one
-        for one in answer.result.options
-        if one.recommendable and one.option not in {pair.option for pair in best.pairs}
-    ]
+    worn = {pair.option for pair in best.pairs}
+    others = [one for one in result.options if one.recommendable and one.option not in worn]
     after = sorted(others, key=lambda one: -one.comfortable_h)[:2]
     rest = "; ".join(
         f"{result_words.option_name(one)}, {hours(one.comfortable_h)} h" for one in after
     )
-    said = f"If the {name} stays where it is: {plan_words(answer.result, best)}"
+    said = f"If the {name} stays where it is: {plan_words(result, best)}"
     return f"{said}. Next: {rest}." if rest else f"{said}."
 
 
-SURE_WORDS = {
-    "firm": "Firm",
-    "depends": "It depends",
-    "toss_up": "A toss-up",
-    "not_computed": "Not tested",
-}
-
-
-def sure_lines(case: Case, result: Result) -> list[str]:
-    """How sure the answer is, what to measure again, and where it would turn."""
-    said = result.recommendation
-    if said.plan is None or said.winner_share is None:
-        return ["There is no recommendation to test."]
-    best = chosen_plan(result)
-    names = plan_words(result, best) if best else said.plan
-    sure = SURE_WORDS[said.verdict]
-    if said.verdict == "depends" and said.depends_on is None:
-        sure = "Not firm"
-    lines = [
-        f"{sure}: {names}. In {DRAWS} trials, each with every measurement off by its usual error, "
-        f"it stays the best in {percent(said.winner_share)}."
-    ]
-    if said.verdict == "toss_up":
-        lines.append("No plan wins clearly: let price, looks and habit decide, or measure better.")
-    if said.verdict != "firm" and best is not None and _is_fragile(best):
-        lines.append(
-            f"On a bad day, with half the focusing and half the tolerance of blur, it keeps "
-            f"{hours(best.reserve_h)} of its {hours(best.comfortable_h)} h: never called firm."
-        )
-    lines += [_turning(case, result)] if said.depends_on else []
-    if result.provisional:
-        lines.append("No add is known: the usual one for the age is used, so nothing is firm.")
-    if said.desk_first is not None:
-        move = said.desk_first
-        lines.append(
-            f"Before any new lens: {_change(move.target, move.field, move.change_cm)}; the pair at "
-            f"hand then gives {hours(move.comfortable_h)} h."
-        )
-    return lines
-
-
-def _is_fragile(plan: PlanResult) -> bool:
-    keeps = 1.0 - Judgements.standard().reserve_loss_share
-    return plan.reserve_h < keeps * plan.comfortable_h - 1e-9
-
-
-def _change(name: str, field: str, change_cm: float) -> str:
-    here = Place(0.0, 0.0, 0.0)
-    far = field == "distance_cm"
-    move = Move(here, 0.0 if far else change_cm, change_cm if far else 0.0, 0.0, 0.0)
-    return move_words(move, name)
-
-
-def _turning(case: Case, result: Result) -> str:
-    decides = result.recommendation.depends_on
-    assert decides is not None
-    words = advice.measurement_words(case, decides.field)
-    now = value_at(case, result, decides.field)
-    is_now = "" if now is None else f" (now {number(now)} {decides.unit})"
-    if decides.turns_at is None:
-        return f"Measure again first: {words}{is_now}. The answer leans most on it."
-    unit = "times the usual" if decides.unit == "ratio" else decides.unit
-    return (
-        f"Measure again first: {words}{is_now}. At {number(decides.turns_at)} {unit} "
-        "another plan would win."
-    )
-
-
-def number(value: float) -> str:
-    """One decimal, none when it is zero, with a typographic minus."""
-    rounded = round(value + 0.0, 1)
-    text = f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
-    return text.replace("-", "−")
-
-
-def value_at(case: Case, result: Result, field: str) -> float | None:
-    """The value a case has at a path, or its answer uses there."""
-    part, *rest = field.split(".")
-    if part == "targets":
-        found = getattr(case.targets[int(rest[0])], rest[1], None)
-    elif part == "fit":
-        found = min(case.fit.heights_mm) if rest[0] == "fitting_height_mm" else None
-    else:
-        usable = result.usable_accommodation_d.value
-        found = usable if rest == ["usable_accommodation_d"] else None
-    return None if found is None else float(found)
+def sure_lines(result: Result) -> list[str]:
+    """How sure the answer is, and what to measure."""
+    said = result_words.sure_lines(result)
+    return [*said, *result_words.next_lines(result)] or ["There is no recommendation to hold."]
 
 
 def edge_words(limits: Sequence[str]) -> str:
