@@ -26,7 +26,7 @@ from engine.case.scene import usable_of
 from engine.case.targets import detail_arcmin
 from engine.desk.moves import best_move
 from engine.desk.places import moved
-from engine.desk.sight import chosen_at
+from engine.desk.screen import chosen_at
 from engine.desk.words import change_words
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg

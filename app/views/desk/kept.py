@@ -10,9 +10,9 @@ from app.form.compute import Answer
 from engine.answer.options import PRESENT
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
-from engine.desk import sight, stations
+from engine.desk import screen, stations
 from engine.desk.places import moved
-from engine.desk.sight import Sight, Way
+from engine.desk.screen import Sight, Way
 from engine.desk.stations import Stations
 from engine.tables import Judgements
 
@@ -66,7 +66,7 @@ def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look
     found = once(
         work,
         ("sight", name, index),
-        lambda: sight.sight(case, result, name, index, judgements=judged),
+        lambda: screen.sight(case, result, name, index, judgements=judged),
     )
     there = None
     if found.move is not None:
@@ -82,7 +82,7 @@ def changed(work: dict[Any, Any], answer: Answer, name: str, what: Any, desk: Ca
     return once(
         work,
         ("way", name, what),
-        lambda: sight.way(answer.case, answer.result, name, desk, judgements=judged),
+        lambda: screen.way(answer.case, answer.result, name, desk, judgements=judged),
     )
 
 

@@ -28,8 +28,8 @@ from app.views.desk import words as desk_words
 from app.views.desk.kept import Look
 from engine.case import targets
 from engine.case.model import Case
-from engine.desk import moves, sight
-from engine.desk.sight import Sight
+from engine.desk import moves, screen
+from engine.desk.screen import Sight
 from engine.errors import InputRefusedError
 
 NOTHING_YET = (
@@ -104,7 +104,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
     case, result = answer.case, answer.result
     plan = plan_taken.in_view(result, state.answers())
     names = kept.names_in_order(result, plan)
-    found = sight.screens(case)
+    found = screen.screens(case)
     if not found:
         quiet(NO_SCREEN)
         return None
@@ -124,13 +124,13 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
         filter_mode=None,
     )
     state.keep("desk.option", chosen)
-    screen = screens[0]
+    chosen_screen = screens[0]
     if right is not None:
         key = state.among("desk.screen", screens)
-        screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
-        state.keep("desk.screen", screen)
+        chosen_screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
+        state.keep("desk.screen", chosen_screen)
     name = plan.plan if chosen == kept.IN_VIEW and plan is not None else chosen
-    look = kept.look_at(work, answer, name, found[screens.index(screen)])
+    look = kept.look_at(work, answer, name, found[screens.index(chosen_screen)])
     _drawn(answer, look)
     return look
 
@@ -176,13 +176,13 @@ def _marks(seen: Sight) -> list[map.Mark]:
 
 
 def _figures(case: Case, look: Look) -> None:
-    headings = ["centre, cm", *[f"{d:.0f} cm away" for d in sight.FIGURE_DISTANCES_CM]]
+    headings = ["centre, cm", *[f"{d:.0f} cm away" for d in screen.FIGURE_DISTANCES_CM]]
     cells = [
         [
             desk_words.signed(height),
             *[f"{100 * one.share:.0f}{'' if one.is_allowed else ' ×'}" for one in row],
         ]
-        for height, row in zip(sight.FIGURE_HEIGHTS_CM, look.sight.figures, strict=True)
+        for height, row in zip(screen.FIGURE_HEIGHTS_CM, look.sight.figures, strict=True)
     ]
     html(table("About what share of the screen is comfortable, %", headings, cells))
     wide, high = targets.size_cm(case.targets[look.index])

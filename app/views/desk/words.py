@@ -13,7 +13,7 @@ from engine.case.results import Change, OptionResult, PlanResult, Result
 from engine.desk.moves import Move
 from engine.desk.places import Place
 from engine.desk.region import Column
-from engine.desk.sight import Way
+from engine.desk.screen import Way
 from engine.tables import Judgements
 
 _LEAST = 0.5
