@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Shares, Views, comfortable_shares, shares
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROWS_AT_ONCE = 32
+_ROWS_AT_ONCE = 24
 """Draws side by side: their arrays then stay in the cache of a core."""
 LOW, HIGH = 10.0, 90.0
 """Percentiles beside a mean: eight times in ten between them."""
@@ -60,23 +61,29 @@ class Desk:
     @cached_property
     def measured(self) -> Views:
         """The case as it was measured."""
-        return Views(self.draws.scene(slice(0, 1)), self.judgements)
+        return self._graded_views(slice(0, 1))
 
     @cached_property
     def first_cube(self) -> tuple[Views, ...]:
         """The draws of the first cube, on which designs are chosen, a part at a time."""
-        last = self.draws.first_cube.stop
-        return tuple(self._views(1, last))
+        parts = self._parts(1, self.draws.first_cube.stop)
+        return tuple(self._graded_views(rows) for rows in parts)
 
     @cached_property
     def all_draws(self) -> tuple[Views, ...]:
         """Every draw, a part at a time; the first cube first."""
-        return (*self.first_cube, *self._views(self.draws.first_cube.stop, len(self.draws)))
+        rest = self._parts(self.draws.first_cube.stop, len(self.draws))
+        others = (Views(self.draws.scene(rows), self.judgements) for rows in rest)
+        return (*self.first_cube, *others)
 
-    def _views(self, start: int, stop: int) -> Iterator[Views]:
+    def _parts(self, start: int, stop: int) -> Iterator[slice]:
         for first in range(start, stop, _ROWS_AT_ONCE):
-            rows = slice(first, min(first + _ROWS_AT_ONCE, stop))
-            yield Views(self.draws.scene(rows), self.judgements)
+            yield slice(first, min(first + _ROWS_AT_ONCE, stop))
+
+    def _graded_views(self, rows: slice) -> Views:
+        """Views of rows in which every grade will be asked for."""
+        scene = self.draws.scene(rows)
+        return Views(scene, self.judgements, gaze_for_all(scene, judgements=self.judgements))
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
         """Hours of each activity through one lens."""

@@ -52,10 +52,11 @@ class Gaze:
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
         """
         self.chin_up_deg = np.atleast_2d(chin_up_deg)
-        zero = scene.wearers.head_zero_deg[scene.point_wearer][:, None]
-        true_chin_up = self.chin_up_deg + _one_if_alike(zero)
-        forward, level, below = _from_moved_eye(scene, true_chin_up, pivot_mm)
-        self.tangent, in_front = _add_angle(below / level, np.radians(true_chin_up))
+        turned = _Turned(scene, self.chin_up_deg, pivot_mm)
+        forward = np.subtract(scene.forward_mm[:, None], turned.eye_forward_mm, order="F")
+        level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
+        below = np.subtract(turned.eye_up_mm, scene.up_mm[:, None], order="F")
+        self.tangent, in_front = _add_angle(below / level, turned.tangent)
         self.in_front = in_front & (forward > 0.0)
         self.sideways = np.abs(scene.right_mm)[:, None] / forward
 
@@ -70,27 +71,30 @@ class Gaze:
         return part
 
 
-def _from_moved_eye(
-    scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
-) -> tuple[Floats, Floats, Floats]:
-    """Forward, level and downward distance in mm of the points from the eye the head has moved."""
-    ahead, below = pivot_mm
-    eye_forward, eye_up = eye_shift_mm(
-        chin_up_deg=chin_up_deg, pivot_ahead_mm=ahead, pivot_below_mm=below
-    )
-    forward = np.subtract(scene.forward_mm[:, None], eye_forward, order="F")
-    level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
-    return forward, level, np.subtract(eye_up, scene.up_mm[:, None], order="F")
+class _Turned:
+    """What turning the head does, (1, postures) or (points, postures): once a wearer, then spread.
+
+    Attributes:
+        eye_forward_mm, eye_up_mm: how far the eye has moved. tangent: of the chin-up.
+    """
+
+    def __init__(self, scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]) -> None:
+        zero, of_point = scene.wearers.head_zero_deg, scene.point_wearer
+        if len(chin_up_deg) > 1:
+            zero, of_point = zero[of_point], np.arange(len(of_point))
+        alike = bool(np.all(zero == zero[:1]))
+        true_chin_up = chin_up_deg + (zero[:1] if alike else zero)[:, None]
+        ahead, below = pivot_mm
+        found = (
+            *eye_shift_mm(chin_up_deg=true_chin_up, pivot_ahead_mm=ahead, pivot_below_mm=below),
+            np.tan(np.radians(true_chin_up)),
+        )
+        spread = found if len(found[0]) == 1 else [side_by_side(one, of_point) for one in found]
+        self.eye_forward_mm, self.eye_up_mm, self.tangent = spread
 
 
-def _one_if_alike(values: Floats) -> Floats:
-    """A column of equal values as one value, (1, 1): what depends on it is computed once."""
-    return values[:1] if values.size and np.all(values == values[0]) else values
-
-
-def _add_angle(tangent: Floats, angle: Floats) -> tuple[Floats, Bools]:
-    """Tangent of a sum of angles, and whether the sum is still within a right angle."""
-    other = np.tan(angle)
+def _add_angle(tangent: Floats, other: Floats) -> tuple[Floats, Bools]:
+    """Tangent of a sum of two angles, by theirs, and whether it is still within a right angle."""
     below_one = 1.0 - tangent * other
     in_front = below_one > _ROUNDING
     return (tangent + other) / np.where(in_front, below_one, 1.0), in_front
