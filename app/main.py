@@ -7,7 +7,6 @@ from pathlib import Path
 import streamlit as st
 
 from app.shell import faults, state, style, words
-from app.shell.page_first import TURNS
 
 VIEWS = Path(__file__).with_name("views")
 
@@ -46,8 +45,7 @@ state.begin()
 state.turn_to(chosen.url_path)
 say_draft_news()
 try:
-    with TURNS.page():
-        chosen.run()
+    chosen.run()
 except Exception as fault:
     faults.log(fault)
     st.error(words.FAULT)

@@ -11,15 +11,16 @@ import pytest
 
 from app.draw import charts, result_words, side_view
 from app.draw import lens as lens_picture
-from app.draw.charts import DayBar
+from app.draw.charts import Bar
 from app.draw.svg import escaped
 from app.form import case_of_answers, questions
 from app.form.presets import main_screens, presets
-from app.shell import theme
+from app.shell import theme, words
 from app.shell.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
 from app.shell.words import chin_words, hours
 from app.views.interview import rows
 from engine import tables
+from engine.case.results import GRADES, Hours
 from engine.case.scene import scene_of
 from tests.invented_result import invented_result
 
@@ -322,25 +323,46 @@ def test_escaping_leaves_no_markup_and_no_markdown():
     assert not set(escaped(HOSTILE + "`*_$:~|\n\x00")) & set("<>![]()`*_$:~|\n\x00")
 
 
+def by_grade(*hours_h: float) -> Hours:
+    """Hours of a day in the order of the grades."""
+    names = ("comfortable_h", "awkward_h", "blurred_h", "not_served_h")
+    return Hours(**dict(zip(names, hours_h, strict=True)))
+
+
+def test_the_key_names_every_grade_of_the_engine_in_its_order():
+    assert [one.replace(" ", "_") for one in theme.GRADES] == list(GRADES)
+    assert set(words.GRADE_MEANING) == set(theme.GRADES)
+    shown = charts.key()
+    assert [shown.index(f">{grade}</span>") for grade in theme.GRADES] == sorted(
+        shown.index(f">{grade}</span>") for grade in theme.GRADES
+    )
+    assert len({charts.fill(grade, "name") for grade in theme.GRADES}) == len(theme.GRADES)
+
+
 def test_day_bars_carry_their_hours_and_marks():
-    bars = [DayBar("office lens", 5.4, 0.6, 0.0, chosen=True), DayBar("other", 0.6, 0.0, 5.4)]
+    bars = [
+        Bar("office lens", by_grade(5.4, 0.4, 0.2, 0.0), chosen=True),
+        Bar("other", by_grade(0.5, 0.5, 0.0, 5.0)),
+    ]
     spec = charts.day_bars(bars)
     found = [row for rows in spec["datasets"].values() for row in rows]
     figures = {row["figure"] for row in found if "figure" in row}
-    assert {"5.4", "0.6"} <= figures
+    assert {"5.4", "0.5", "5"} <= figures
     assert {row["lens"] for row in spec["datasets"]["rules"]} == {"office lens"}
+    assert {row["lens"] for row in spec["datasets"]["dots"]} == {"office lens", "other"}
     assert charts.day_bars(bars[:1])["datasets"]["names"] == [
         {"lens": "office lens", "says": "▸ office lens", "ink": theme.ACCENT}
     ]
     assert charts.alt_text(bars).endswith(
-        "office lens: 5.4 h comfortable, 0.6 h strained, 0 h not served; "
-        "other: 0.6 h comfortable, 0 h strained, 5.4 h not served."
+        "office lens: 5.4 h comfortable, 0.4 h awkward, 0.2 h blurred, 0 h not served; "
+        "other: 0.5 h comfortable, 0.5 h awkward, 0 h blurred, 5 h not served."
     )
 
 
 def test_the_words_of_the_chart_keep_their_ink_in_the_dark_theme():
     # The page's dark theme overrules a chart's configuration, not what an axis says itself.
-    axis = charts.day_bars([DayBar("one", 1.0, 1.0, 1.0)])["layer"][0]["encoding"]["x"]["axis"]
+    bar = Bar("one", by_grade(1.0, 1.0, 1.0, 1.0))
+    axis = charts.day_bars([bar])["layer"][0]["encoding"]["x"]["axis"]
     assert (axis["labelColor"], axis["titleColor"]) == (theme.INK, theme.INK)
 
 
@@ -369,7 +391,8 @@ def _set(name: str) -> str:
         (theme.ACCENT, theme.PAPER),
         (theme.ACCENT, theme.ACCENT_WASH),
         ("#ffffff", theme.COMFORTABLE),
-        (theme.INK, theme.STRAINED),
+        (theme.INK, theme.AWKWARD),
+        (theme.INK, theme.BLURRED),
         (theme.INK, theme.NOT_SERVED),
         (theme.INK, "#ece9e2"),
         *[(theme.INK, band) for band in lens_picture.BANDS],
@@ -406,13 +429,14 @@ def test_the_line_in_view_is_short_and_exact():
     case = case_of_answers.ask(questions.EXAMPLE).case
     line = result_words.recommendation_line(case, invented_result(case))
     assert line.says == "Office lens for the whole day."
-    assert (line.comfortable_h, line.day_h, line.verdict) == (5.4, 6.0, "not yet tested")
+    assert (line.comfortable_h, line.day_h, line.verdict) == (5.4, 6.0, "firm")
+    assert line.counts == ("8 times in 10 between 4.9 and 5.9; as good: single-vision computer")
     assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS
 
 
 def test_the_first_look_is_best_first_and_holds_one_desk_lens():
     case = case_of_answers.ask(questions.EXAMPLE).case
-    names = [row.name for row in rows.first_look(invented_result(case))]
+    names = [row.name for row in rows.first_look(case, invented_result(case))]
     assert names == ["office", "general_progressive"]
 
 

@@ -1,9 +1,9 @@
-"""Draw day bars: how the hours of a day divide into the three grades, by lens.
+"""Draw day bars: how the hours of a day divide into the four grades, by lens.
 
-The grades are told apart by lightness and by mark: comfortable is solid, strained is ruled, not
-served is empty with an outline; the hours are figures in each part. The drawing is described once
-with Altair (building it takes longer than the engine's whole answer); each call fills in rows. Its
-key is SVG text.
+The grades are told apart by lightness and by mark: comfortable is solid, awkward is dotted, blurred
+is ruled, not served is empty with an outline; the hours are figures in each part. The drawing is
+described once with Altair, which takes long to build one; each call fills in rows. Its key is SVG
+text.
 """
 
 from __future__ import annotations
@@ -19,25 +19,30 @@ import altair as alt
 from app.draw import svg
 from app.shell import theme
 from app.shell.words import GRADE_MEANING, hours
+from engine.case.results import Hours
+
+DOTTED, RULED = "awkward", "blurred"
 
 
 def patterns(name: str) -> str:
-    """The ruled fill of the strained grade, under an id of this picture's own."""
-    return (
-        f'<defs><pattern id="{name}-strained" width="6" height="6" patternUnits="userSpaceOnUse">'
-        f'<rect width="6" height="6" fill="{theme.STRAINED}"/>'
-        f'<line x1="3" y1="0" x2="3" y2="6" stroke="{theme.INK}" stroke-width="1.2"/>'
-        f"</pattern></defs>"
+    """The dotted and the ruled fill of two grades, under ids of this picture's own."""
+    dots = f'<circle cx="3" cy="3" r="1.1" fill="{theme.INK}"/>'
+    rules = f'<line x1="3" y1="0" x2="3" y2="6" stroke="{theme.INK}" stroke-width="1.2"/>'
+    found = "".join(
+        f'<pattern id="{name}-{grade}" width="6" height="6" patternUnits="userSpaceOnUse">'
+        f'<rect width="6" height="6" fill="{theme.GRADE_COLOURS[grade]}"/>{mark}</pattern>'
+        for grade, mark in ((DOTTED, dots), (RULED, rules))
     )
+    return f"<defs>{found}</defs>"
 
 
 def fill(grade: str, name: str) -> str:
     """What fills a part of that grade."""
-    return f"url(#{name}-strained)" if grade == "strained" else theme.GRADE_COLOURS[grade]
+    return f"url(#{name}-{grade})" if grade in (DOTTED, RULED) else theme.GRADE_COLOURS[grade]
 
 
 def key(*, name: str = "key") -> str:
-    """The three marks with their words, as HTML that wraps on a narrow page."""
+    """The four marks with their words, as HTML that wraps on a narrow page."""
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
         f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
@@ -65,31 +70,31 @@ RULES_A_DAY = 64
 SMALLEST_FIGURE = 0.07
 """Parts under this share of the day are too narrow for their figure; the alt text gives it."""
 
+_DOTS_AT = (-8, 8)
+"""Rows of dots, in px from the middle of a bar: above and below its figure."""
+
 Spec = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class DayBar:
-    """The hours of one lens."""
+class Bar:
+    """The hours of one plan, under its name."""
 
     label: str
-    comfortable_h: float
-    strained_h: float
-    not_served_h: float
+    hours: Hours
     chosen: bool = False
 
     @property
     def day_h(self) -> float:
         """All hours."""
-        return self.comfortable_h + self.strained_h + self.not_served_h
+        return sum(self.hours.by_grade())
 
     def parts(self) -> list[tuple[str, float]]:
         """Grade and hours, in the order they are drawn."""
-        numbers = (self.comfortable_h, self.strained_h, self.not_served_h)
-        return list(zip(theme.GRADES, numbers, strict=True))
+        return list(zip(theme.GRADES, self.hours.by_grade(), strict=True))
 
 
-def day_bars(bars: Sequence[DayBar]) -> Spec:
+def day_bars(bars: Sequence[Bar]) -> Spec:
     """One bar a lens, in the order given, on the same scale of hours: a Vega-Lite drawing."""
     day = max([bar.day_h for bar in bars], default=1.0) or 1.0
     spans = _spans(bars, day)
@@ -97,7 +102,8 @@ def day_bars(bars: Sequence[DayBar]) -> Spec:
     spec["height"] = ROW_PX * len(bars) + AXIS_PX + (LONE_PX if len(bars) == 1 else 0)
     spec["datasets"] = {
         "parts": spans,
-        "rules": _rules(spans, day),
+        "rules": _marks(spans, day, RULED),
+        "dots": _marks(spans, day, DOTTED),
         "figures": [span for span in spans if span["figure"]],
         "names": [_name(bar) for bar in bars],
     }
@@ -109,17 +115,17 @@ def day_bars(bars: Sequence[DayBar]) -> Spec:
     return spec
 
 
-def alt_text(bars: Sequence[DayBar]) -> str:
+def alt_text(bars: Sequence[Bar]) -> str:
     """The bars in words and numbers."""
     said = [f"{bar.label}: {_says(bar)}" for bar in bars]
     return "Hours of the day by lens. " + "; ".join(said) + "."
 
 
-def _says(bar: DayBar) -> str:
+def _says(bar: Bar) -> str:
     return ", ".join(f"{hours(value)} h {grade}" for grade, value in bar.parts())
 
 
-def _spans(bars: Sequence[DayBar], day: float) -> list[dict[str, Any]]:
+def _spans(bars: Sequence[Bar], day: float) -> list[dict[str, Any]]:
     spans = []
     for bar in bars:
         start = 0.0
@@ -140,17 +146,18 @@ def _spans(bars: Sequence[DayBar], day: float) -> list[dict[str, Any]]:
     return spans
 
 
-def _rules(spans: Sequence[dict[str, Any]], day: float) -> list[dict[str, Any]]:
+def _marks(spans: Sequence[dict[str, Any]], day: float, grade: str) -> list[dict[str, Any]]:
+    """Where the parts of a grade are marked."""
     step = day / RULES_A_DAY
     return [
         {"lens": span["lens"], "at": span["from"] + (index + 0.5) * step}
         for span in spans
-        if span["grade"] == "strained"
+        if span["grade"] == grade
         for index in range(int((span["to"] - span["from"]) / step))
     ]
 
 
-def _name(bar: DayBar) -> dict[str, str]:
+def _name(bar: Bar) -> dict[str, str]:
     return {
         "lens": bar.label,
         "says": f"▸ {bar.label}" if bar.chosen else bar.label,
@@ -169,7 +176,7 @@ def _drawing() -> Spec:
     """The drawing without its rows; it holds nothing of anyone."""
     lens = alt.Y("lens:N", axis=None, scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5))
     drawing = (
-        alt.layer(_solid(lens), _ruled(lens), _figures(lens), _names(lens))
+        alt.layer(_solid(lens), _ruled(lens), *_dotted(lens), *_figures(lens), _names(lens))
         .properties(width="container", background=theme.PAPER)
         .configure_view(strokeWidth=0)
         .configure(font="Source Sans, system-ui, sans-serif", padding=8)
@@ -212,19 +219,32 @@ def _ruled(lens: alt.Y) -> alt.Chart:
     )
 
 
-def _figures(lens: alt.Y) -> alt.LayerChart:
+def _dotted(lens: alt.Y) -> list[alt.Chart]:
+    return [
+        alt.Chart(alt.NamedData("dots"))
+        .mark_circle(size=9, color=theme.INK, opacity=1, yOffset=at)
+        .encode(x="at:Q", y=lens)
+        for at in _DOTS_AT
+    ]
+
+
+def _figures(lens: alt.Y) -> list[alt.Chart]:
+    """The hours; on marks they stand on a ground of their own."""
     base = alt.Chart(alt.NamedData("figures"))
     look: dict[str, Any] = {"fontSize": 15, "fontWeight": 600, "baseline": "middle"}
-    halo = base.mark_text(**look, stroke=theme.STRAINED, strokeWidth=5).encode(
-        x="middle:Q",
-        y=lens,
-        text="figure:N",
-        opacity=alt.condition("datum.grade === 'strained'", alt.value(1), alt.value(0)),
-    )
+    halos = [
+        base.mark_text(**look, stroke=theme.GRADE_COLOURS[grade], strokeWidth=5).encode(
+            x="middle:Q",
+            y=lens,
+            text="figure:N",
+            opacity=alt.condition(f"datum.grade === '{grade}'", alt.value(1), alt.value(0)),
+        )
+        for grade in (DOTTED, RULED)
+    ]
     figure = base.mark_text(**look).encode(
         x="middle:Q", y=lens, text="figure:N", color=alt.Color("ink:N", scale=None)
     )
-    return alt.layer(halo, figure)
+    return [*halos, figure]
 
 
 def _names(lens: alt.Y) -> alt.Chart:

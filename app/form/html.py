@@ -88,10 +88,11 @@ def line_in_view(line: Line | None, *, old: bool, counts: str) -> str:
             f"{hours(line.day_h)} h comfortable</span>"
         )
     word = "out of date" if old else line.verdict
+    small = "; ".join(filter(None, [line.counts, counts]))
     return (
         f'<div class="{" ".join(kinds)}" role="status"><b class="lg-say">{escaped(line.says)}</b>'
         f'{figures}<span class="lg-verdict">{escaped(word)}</span>'
-        f'<span class="lg-counts">{escaped(counts)}</span></div>'
+        f'<span class="lg-counts">{escaped(small)}</span></div>'
     )
 
 

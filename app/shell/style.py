@@ -54,8 +54,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-answer .lg-verdict {{ border: 1px solid var(--lg-ink); padding: 0.05rem 0.5rem;
   white-space: nowrap; }}
 .lg-answer.lg-stop {{ border-left-color: var(--lg-ink); outline: 3px solid var(--lg-ink); }}
-.lg-testing {{ height: 4px; margin-top: -4px; position: relative; }}
-.lg-testing i {{ display: block; height: 4px; background: var(--lg-focus); }}
+.lg-computing {{ height: 4px; margin-top: -4px; position: relative; }}
+.lg-computing i {{ display: block; height: 4px; background: var(--lg-focus); }}
 .lg-answer.lg-old {{
   background: repeating-linear-gradient(135deg, #ffffff 0 10px, #ece9e2 10px 20px); }}
 .lg-answer.lg-empty {{ border-style: dashed; border-left-style: solid; }}

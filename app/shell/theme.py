@@ -1,7 +1,7 @@
-"""The look: one accent, three grade marks, one type scale. Light and dark.
+"""The look: one accent, four grade marks, one type scale. Light and dark.
 
 Colours were chosen by contrast, not by taste alone: text has at least 4.5:1 against its ground
-(tests/test_app_pure.py computes it), every mark has an outline of ink, and the three grades differ
+(tests/test_app_pure.py computes it), every mark has an outline of ink, and the four grades differ
 in lightness and in pattern, so that no one needs to see the hue.
 """
 
@@ -23,12 +23,15 @@ ACCENT_IN_DARK = "#d9a3cd"
 
 COMFORTABLE = "#17626b"
 """Full, dark: solid."""
-STRAINED = "#e3b04b"
-"""Half: ruled with ink."""
+AWKWARD = "#4f949c"
+"""The same hue, lighter: dotted with ink."""
+BLURRED = "#e5b554"
+"""Lighter again: ruled with ink."""
 NOT_SERVED = "#ffffff"
 """Empty, with an outline."""
-GRADES = ("comfortable", "strained", "not served")
-GRADE_COLOURS = dict(zip(GRADES, (COMFORTABLE, STRAINED, NOT_SERVED), strict=True))
+GRADES = ("comfortable", "awkward", "blurred", "not served")
+"""The grades of the engine, in its order, as a person reads them."""
+GRADE_COLOURS = dict(zip(GRADES, (COMFORTABLE, AWKWARD, BLURRED, NOT_SERVED), strict=True))
 
 THEME: dict[str, object] = {
     "theme.font": "sans-serif",

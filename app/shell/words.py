@@ -26,7 +26,8 @@ PAGES = {
 
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
-    "strained": "usable, but only with chin, eyes or blur beyond the easy range",
+    "awkward": "sharp, but only with chin, eyes or head beyond the easy range",
+    "blurred": "not sharp, but still usable",
     "not served": "no posture makes it usable",
 }
 
@@ -77,6 +78,15 @@ def hours(value: float) -> str:
     """Hours as a person would say them: one decimal, and no decimal when it is zero."""
     rounded = round(value + 0.0, 1)
     return f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
+
+
+def range_words(low_h: float, high_h: float) -> str:
+    """Between which hours the comfortable ones are, eight times in ten.
+
+    >>> range_words(6.2, 7.0)
+    '8 times in 10 between 6.2 and 7'
+    """
+    return f"8 times in 10 between {hours(low_h)} and {hours(high_h)}"
 
 
 def chin_words(chin_up_deg: float) -> str:

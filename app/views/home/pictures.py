@@ -161,7 +161,7 @@ def _book(corner: Point) -> str:
     (x, y), (right, _) = _at(corner), _at((corner[0] + 24.0, 0.0))
     return (
         f'<rect x="{x:.1f}" y="{y - 7:.1f}" width="{right - x:.1f}" height="8" rx="1.5" '
-        f'fill="{theme.STRAINED}" stroke="{theme.INK}" stroke-width="1.4"/>'
+        f'fill="{theme.BLURRED}" stroke="{theme.INK}" stroke-width="1.4"/>'
     )
 
 
