@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 _BAR = 24
-_VERDICTS = {
+VERDICTS = {
     "firm": "firm: another plan is hardly ever clearly better",
     "depends": "depends: another plan may be clearly better",
     "toss_up": "toss-up: another plan is as likely to be clearly better",
@@ -59,7 +59,7 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
         hours = f"{plan.comfortable_h:.1f} of {_day_hours(case)} h comfortable"
         yield from _wrapped(f"{case.label}: {_plan_words(result, plan)}")
         yield from _wrapped(f"{hours}; 8 times in 10 between {low:.1f} and {high:.1f}")
-        yield from _wrapped(_VERDICTS[best.verdict])
+        yield from _wrapped(VERDICTS[best.verdict])
     usable = result.usable_accommodation_d
     yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from the {usable.basis}).")
     for reason in best.reasons[: 3 + _SHOWN_AGAINST]:

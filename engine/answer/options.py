@@ -11,6 +11,7 @@ import numpy as np
 from engine.answer import cautions
 from engine.answer.held import HIGH, LOW, Desk, HoursHeld
 from engine.case.results import AsMeasured, OptionResult
+from engine.case.scene import wearers_of
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
 from engine.kernel.search import (
@@ -22,7 +23,7 @@ from engine.kernel.search import (
 )
 from engine.lenses.families import HIGHEST_ADD_D
 from engine.lenses.kinds import KINDS, Kind
-from engine.lenses.lens import Lens, owned_lens
+from engine.lenses.lens import Lens, lens_of, owned_lens
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -36,6 +37,24 @@ if TYPE_CHECKING:
 
 PRESENT = "present_pair"
 """The option that is the pair worn at the desk today; further pairs are owned_2 and so on."""
+
+
+def owned_name(place: int) -> str:
+    """The option of a pair owned, by its place among them from 0.
+
+    >>> owned_name(0), owned_name(1)
+    ('present_pair', 'owned_2')
+    """
+    return PRESENT if place == 0 else f"owned_{place + 1}"
+
+
+def lens_of_option(option: OptionResult, case: Case, *, judgements: Judgements) -> Lens:
+    """The lens of an option that was answered, owned or new."""
+    wearers = wearers_of([case], judgements=judgements)
+    for place, pair in enumerate(case.owned_pairs):
+        if option.option == owned_name(place):
+            return owned_lens(pair, case, wearers=wearers, judgements=judgements)
+    return lens_of(option.kind, option.design, case, wearers=wearers, judgements=judgements)
 
 
 @dataclass(frozen=True)
@@ -101,9 +120,8 @@ class Solver:
         for kind in KINDS.values():
             yield self._best_of(kind)
         for number, pair in enumerate(self.case.owned_pairs):
-            name = PRESENT if number == 0 else f"owned_{number + 1}"
             lens = owned_lens(pair, self.case, wearers=self.wearers, judgements=self.judgements)
-            yield self.option(name, lens, pair=pair)
+            yield self.option(owned_name(number), lens, pair=pair)
 
     def candidates(self, kind: Kind) -> Candidates:
         """Every design of a kind with the hours expected over the first cube."""

@@ -17,7 +17,7 @@ from engine import tables
 from engine.answer import cautions
 from engine.answer.choice import Compared
 from engine.answer.held import HIGH, LOW
-from engine.answer.options import PRESENT
+from engine.answer.options import PRESENT, owned_name
 from engine.case.results import Hours, PairResult, PlanResult, Told
 from engine.case.scene import taken_add_d
 from engine.lenses.kinds import KINDS
@@ -36,6 +36,12 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
 
 _TIE = 1e-9
+_OWNED_NAMES = {
+    PRESENT: "present pair",
+    owned_name(1): "other pair owned",
+    owned_name(2): "third pair owned",
+    owned_name(3): "fourth pair owned",
+}
 _UNSTEADY = ("falls_risk", "vertigo")
 """Conditions that keep a first multifocal from stairs while another pair serves them."""
 _ON_FOOT = {"walking", "stairs"}
@@ -337,9 +343,7 @@ def far_steps(far_cm: Floats | float) -> Floats:
 def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
     """What a person calls an option."""
     name = KINDS[kind].name(audience=audience)
-    if option == PRESENT:
-        return f"present pair ({name})"
-    return f"other pair owned ({name})" if option != kind else name
+    return f"{_OWNED_NAMES[option]} ({name})" if option in _OWNED_NAMES else name
 
 
 def told(identity: str, **values: object) -> Told:

@@ -28,9 +28,10 @@ _PART_OF: dict[str, Part] = {
 }
 _NAMES = ("name", "target", "option", "plan", "row", "base", "id")
 """Keys that name an entry of a list, the first that is there."""
-_HOURS = ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+_HOURS = ("comfortable_h", "awkward_h", "blurred_h", "strained_h", "not_served_h")
+"""Answers of version 1 have strained hours in place of two grades."""
 _ANSWER = ("recommendation", "usable_accommodation_d", "provisional", "stops")
-_NOT_TOLD = ("text", "reasons", "what_would_change")
+_NOT_TOLD = ("text", "reasons", "what_would_change", "measure_next", "expected_loss_h")
 """Sentences: they follow from what is compared."""
 _ANSWER_OF_EACH = {
     "options": ("design", "recommendable", "excluded_by", "covers_distance", *_HOURS),

@@ -48,11 +48,19 @@ class Lens:
 
     def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
         """Added power in D at heights above the fitting point, (heights,); wearers: of one."""
+        return self.at_points_d(0.0 * heights_mm, heights_mm, wearers=wearers)[0]
+
+    def at_points_d(self, x_mm: Floats, y_mm: Floats, *, wearers: Wearers) -> tuple[Floats, Floats]:
+        """Added power and astigmatism in D at points of the lens, (points,) each; wearers: of one.
+
+        x_mm to the wearer's right, y_mm up, both from the fitting point.
+        """
         one = np.ones((1, 1))
-        up = heights_mm[None, :]
-        points = Points(x_mm=0.0 * up, y_mm=up, zone_width=one, down_mm=0.0 * one)
+        across, up = x_mm[None, :], y_mm[None, :]
+        points = Points(x_mm=across, y_mm=up, zone_width=one, down_mm=0.0 * one)
         found = self.family.field(points, wearers.as_columns())
-        return np.broadcast_to(found.power_d(self.free_d), up.shape).ravel()
+        power_d = np.broadcast_to(found.power_d(self.free_d), up.shape)
+        return power_d.ravel(), np.broadcast_to(found.astigmatism_d, up.shape).ravel()
 
     def covers_distance(self, *, wearers: Wearers, judgements: Judgements) -> bool:
         """Whether it may be worn for driving, walking and stairs; wearers: of one."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.gaps import BOX, WORN, gaps, origin_of
@@ -158,7 +157,7 @@ def order_for(
     """
     chosen = _orderable(case, result, option)
     asked, judged = details or OrderDetails(), judgements or Judgements.standard()
-    design = _design(chosen, asked, result)
+    design = _design(chosen, asked)
     writer = LensWriter(case, chosen.kind, design, asked, judged)
     eyes = (writer.eye("right"), writer.eye("left"))
     derived = any(power.derived for power in eyes[0].powers)
@@ -200,6 +199,11 @@ def order_for(
     )
 
 
+def is_made(option: OptionResult) -> bool:
+    """Whether an option is a lens to be made: no pair owned, and not no glasses."""
+    return option.option == option.kind and KINDS[option.kind].is_lens
+
+
 def _orderable(case: Case, result: Result, option: str) -> OptionResult:
     if result.case_digest != case.digest():
         raise OrderRefusedError("the answer belongs to another case; compute it again")
@@ -211,18 +215,15 @@ def _orderable(case: Case, result: Result, option: str) -> OptionResult:
         chosen = result.option(option)
     except KeyError:
         raise OrderRefusedError("there is no such option in this answer") from None
-    if option == PRESENT or not KINDS[chosen.kind].is_lens:
+    if not is_made(chosen):
         raise OrderRefusedError("nothing is made for it: it is worn already")
     return chosen
 
 
-def _design(chosen: OptionResult, details: OrderDetails, result: Result) -> Design:
+def _design(chosen: OptionResult, details: OrderDetails) -> Design:
     if details.design is None:
         return chosen.design
-    paired = [
-        pair.design for plan in result.plans for pair in plan.pairs if pair.option == chosen.option
-    ]
-    if details.design not in (chosen.design, *chosen.equivalent_designs, *paired):
+    if details.design not in (chosen.design, *chosen.equivalent_designs):
         raise InputRefusedError(
             field="design",
             value=details.design.numbers(),
