@@ -5,9 +5,14 @@ Its numbers are made up to be told apart at a glance; they are not an answer to 
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from engine.case.model import Case, Design
 from engine.case.results import (
+    AsGood,
+    AsMeasured,
     ClearRange,
+    Hours,
     OptionResult,
     OptionTarget,
     PairResult,
@@ -24,6 +29,9 @@ from engine.case.results import (
 )
 from tests.kind_table import ROWS
 
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
 LENSES: dict[str, tuple[Design, float, float | None]] = {
     "office": (Design(near_add_d=2.0, degression_d=1.0, power_fall="slow"), 0.9, -4.0),
     "general_progressive": (Design(add_d=2.0, corridor_mm=11.0), 0.45, 9.5),
@@ -33,50 +41,82 @@ LENSES: dict[str, tuple[Design, float, float | None]] = {
 """Kind: design, comfortable share, chin-up of the middle row. All invented."""
 
 
-def invented_result(case: Case) -> Result:
+def invented_result(case: Case, *, progress: Callable[[float], None] | None = None) -> Result:
     """A result of the right form for any case."""
+    if progress is not None:
+        progress(0.5)
     return Result(
         case_digest=case.digest(),
         usable_accommodation_d=Usable(value=0.5, basis="add"),
         flags=(),
         targets=tuple(_asked(target.name, target.distance_cm) for target in case.targets),
         options=tuple(_option(kind, case) for kind in LENSES),
-        plans=(_plan(case),),
+        plans=tuple(_plan(kind, case) for kind in LENSES),
         recommendation=Recommendation(
             plan="office",
-            verdict="not_computed",
+            put_first_by="hours",
+            verdict="firm",
+            clearly_better_share=0.05,
+            expected_loss_h=0.01,
+            as_good=(
+                AsGood(
+                    plan="sv_computer",
+                    comfortable_h=round(0.8 * case.day_h, 3),
+                    behind_by="shows_more",
+                    text="Invented: as good.",
+                ),
+            ),
             reasons=(Told(id="invented", text="Invented reason: the whole screen is clear."),),
         ),
     )
 
 
-def _plan(case: Case) -> PlanResult:
+def _plan(kind: str, case: Case) -> PlanResult:
+    design, share, _ = LENSES[kind]
     activities = tuple(activity.name for activity in case.activities)
+    hours = _hours(share, case)
     return PlanResult(
-        plan="office",
-        pairs=(PairResult(option="office", design=LENSES["office"][0], activities=activities),),
-        comfortable_h=round(0.9 * case.day_h, 3),
-        strained_h=round(0.1 * case.day_h, 3),
-        not_served_h=0.0,
-        reserve_h=round(0.8 * case.day_h, 3),
+        plan=kind,
+        pairs=(PairResult(option=kind, design=design, activities=activities),),
+        **hours,
+        comfortable_range_h=_range(share, case),
+        new_pairs=1,
         swaps=0,
+        as_measured=Hours(**hours),
     )
+
+
+def _hours(share: float, case: Case) -> dict[str, float]:
+    """The rest of the day is awkward."""
+    comfortable_h = round(share * case.day_h, 3)
+    return {
+        "comfortable_h": comfortable_h,
+        "awkward_h": round(case.day_h - comfortable_h, 3),
+        "blurred_h": 0.0,
+        "not_served_h": 0.0,
+    }
+
+
+def _range(share: float, case: Case) -> tuple[float, float]:
+    return round(0.9 * share * case.day_h, 3), round(min(1.1 * share, 1.0) * case.day_h, 3)
 
 
 def _option(kind: str, case: Case) -> OptionResult:
     design, share, chin = LENSES[kind]
+    hours = _hours(share, case)
     return OptionResult(
         option=kind,
         kind=kind,
         design=design,
         equivalent_designs=(design,),
         recommendable=True,
-        comfortable_h=share * case.day_h,
-        strained_h=(1 - share) * case.day_h,
-        not_served_h=0.0,
-        reserve_h=share * case.day_h / 2,
+        **hours,
+        comfortable_range_h=_range(share, case),
         covers_distance=ROWS[kind]["covers_distance"] == "yes",
-        targets=tuple(_seen(target.name, share, chin) for target in case.targets),
+        sees_to_cm=100.0,
+        as_measured=AsMeasured(
+            **hours, targets=tuple(_seen(target.name, share, chin) for target in case.targets)
+        ),
         cautions=(Told(id="invented_caution", text="Invented caution: not for driving."),)
         if kind == "office"
         else (),
@@ -99,7 +139,8 @@ def _seen(name: str, share: float, chin: float | None) -> OptionTarget:
     return OptionTarget(
         target=name,
         comfortable_share=share,
-        strained_share=1 - share,
+        awkward_share=1 - share,
+        blurred_share=0.0,
         not_served_share=0.0,
         one_posture_share=0.7,
         clear_width_cm=40.0,

@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 from app.form import compute
 from app.shell import drafts, words
 from engine.case.model import Case
-from engine.case.results import Result, Told
+from engine.case.results import Change, MeasureNext, MoveResult, Recommendation, Result, Told
 from engine.errors import InputRefusedError
 from tests.invented_result import invented_result
 
@@ -86,7 +86,8 @@ def test_the_first_answer_needs_only_the_age():
     page = typed(opened(), **{"Age (years)": "54"})
     assert "Office lens for the whole day" in said(page)
     assert "<strong>6.3</strong> of 7 h comfortable" in said(page)
-    assert "not yet tested" in said(page)
+    assert '<span class="lg-verdict">firm</span>' in said(page)
+    assert "8 times in 10 between 5&#46;7 and 6&#46;9" in said(page)
 
 
 def test_measured_and_assumed_values_are_counted():
@@ -106,8 +107,8 @@ def test_an_assumed_value_is_shown_in_the_field_and_marked():
 def test_the_example_is_read_with_its_bars_and_its_text():
     page = example()
     chart = page.get("vega_lite_chart")[0].proto
-    assert "office lens: 5.4 h comfortable, 0.6 h strained, 0 h not served" in chart.alt
-    assert "general progressive: 2.7 h comfortable, 3.3 h strained" in chart.alt
+    assert "office lens: 5.4 h comfortable, 0.6 h awkward, 0 h blurred, 0 h not served" in chart.alt
+    assert "general progressive: 2.7 h comfortable, 3.3 h awkward" in chart.alt
     assert "10 measured&#44; 20 assumed" in said(page)
 
 
@@ -138,6 +139,98 @@ def test_choosing_another_lens_redraws_the_picture_and_the_table():
     assert "add &#43;2&#46;00&#44; corridor 11 mm" in said(page)
 
 
+def button(page: AppTest, label: str):
+    """The button with this label."""
+    return next(one for one in page.button if one.label == label)
+
+
+def test_one_click_takes_a_plan_as_good_and_line_picture_and_cautions_follow_it():
+    page = example()
+    assert "as good&#58; single&#45;vision computer" in said(page)
+    assert "Invented caution" in said(page)
+    look = next(one for one in page.radio if one.label == "Look through")
+    assert look.value == "office"
+    page = pressed(page, "Take single-vision computer")
+    assert "Single&#45;vision computer for the whole day" in said(page)
+    assert '<span class="lg-verdict">your choice</span>' in said(page)
+    assert "<strong>4.8</strong> of 6 h comfortable" in said(page)
+    look = next(one for one in page.radio if one.label == "Look through")
+    assert look.value == "sv_computer"
+    assert "Invented caution" not in said(page)
+    assert button(page, "Take single-vision computer").disabled
+    page = pressed(page, "Back to the plan put first: office lens")
+    assert "Office lens for the whole day" in said(page)
+    assert "Invented caution" in said(page)
+
+
+def test_a_lens_only_looked_through_changes_picture_and_cautions_and_takes_no_plan():
+    page = example()
+    next(one for one in page.radio if one.label == "Look through").set_value("general_progressive")
+    page.run()
+    whole(page)
+    assert "Invented caution" not in said(page)
+    assert "Office lens for the whole day" in said(page)
+    page = typed(page, **{"Age (years)": "55"})
+    assert (
+        next(one for one in page.radio if one.label == "Look through").value
+        == "general_progressive"
+    )
+
+
+def test_a_free_move_and_what_to_measure_are_said_where_the_answer_has_them(monkeypatch):
+    def moves(case: Case, **_more: object) -> Result:
+        said = invented_result(case).recommendation
+        free = MoveResult(
+            target="main screen",
+            change=Change(up_cm=-9.0),
+            plan="sv_computer",
+            before_h=2.0,
+            after_h=5.1,
+            put_first=True,
+            text="invented pair: 5.1 of 6 h instead of 2, with the screen lower.",
+        )
+        tape = MeasureNext(
+            field="targets.0.tilt_deg",
+            worth_h=0.3,
+            turns_at=None,
+            unit="deg",
+            assumed=True,
+            text="Measure the invented tilt.",
+        )
+        update = {
+            "moves": (free,),
+            "measure_next": (tape,),
+            "plan": "sv_computer",
+            "put_first_by": "free_move",
+            "as_good": (),
+        }
+        recommendation = said.model_copy(update=update)
+        return invented_result(case).model_copy(update={"recommendation": recommendation})
+
+    monkeypatch.setattr(compute, "answer", moves)
+    page = example()
+    assert '<b class="lg-say">Invented pair&#58; 5&#46;1 of 6 h instead of 2' in said(page)
+    assert "<strong>5.1</strong> of 6 h comfortable" in said(page)
+    assert "<b>Next:</b> Measure the invented tilt" in said(page)
+    page = pressed(page, "Take office lens")
+    assert "Office lens for the whole day" in said(page)
+
+
+def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
+    def none(case: Case, **_more: object) -> Result:
+        why = Told(id="no_add", text="The add is not known: ask for it.")
+        recommendation = Recommendation(plan=None, verdict="not_computed", reasons=(why,))
+        return invented_result(case).model_copy(update={"recommendation": recommendation})
+
+    monkeypatch.setattr(compute, "answer", none)
+    page = example()
+    assert "The add is not known&#58; ask for it" in said(page)
+    assert "lg-stop" in said(page)
+    assert page.get("vega_lite_chart")
+    names = {"Take office lens", "Take single-vision computer"}
+    assert not names & {one.label for one in page.button}
+
+
 def test_a_refused_value_is_named_and_the_last_answer_is_marked_out_of_date():
     page = typed(example(), **{"Age (years)": "540"})
     assert 'role="alert">540 is refused&#59; allowed&#58; 18 to 110 years' in said(page)
@@ -159,7 +252,7 @@ def test_a_name_that_looks_like_an_image_is_refused_and_only_text():
 
 
 def test_a_refusal_of_the_engine_itself_is_named_beside_its_field(monkeypatch):
-    def refuses(case: Case) -> Result:
+    def refuses(case: Case, **_more: object) -> Result:
         raise InputRefusedError(
             field="targets.0.distance_cm", value=case.targets[0].distance_cm, allowed="another"
         )
@@ -171,7 +264,7 @@ def test_a_refusal_of_the_engine_itself_is_named_beside_its_field(monkeypatch):
 
 
 def test_a_stop_takes_the_place_of_the_recommendation(monkeypatch):
-    def stops(case: Case) -> Result:
+    def stops(case: Case, **_more: object) -> Result:
         stop = Told(id="invented_stop", text="Send to an eye clinic today.")
         return invented_result(case).model_copy(update={"stops": (stop,)})
 
@@ -236,7 +329,7 @@ def test_something_looked_at_can_be_added_and_taken_away():
 
 
 def test_a_fault_says_so_without_values(monkeypatch, capsys):
-    def fails(case: Case) -> Result:
+    def fails(case: Case, **_more: object) -> Result:
         raise ZeroDivisionError(f"secret age {case.wearer.age_years}")
 
     monkeypatch.setattr(compute, "answer", fails)
@@ -253,7 +346,7 @@ def test_a_moved_screen_that_cannot_be_seen_is_a_sentence_and_no_fault(monkeypat
     def refused(*_args: object, **_more: object) -> None:
         raise InputRefusedError(field="targets.0.distance_cm", value=9, allowed="10 or more")
 
-    monkeypatch.setattr("app.views.interview.lens_held.held", refused)
+    monkeypatch.setattr("engine.desk.sight.held", refused)
     page = example()
     page.slider[0].set_value(5)
     page.run()

@@ -1,13 +1,15 @@
-"""Rows of the day bars, the line in view once tested, and a lens held while the desk changes."""
+"""Rows of the day bars, the line in view, and a lens held while the desk changes."""
 
 from __future__ import annotations
 
 import pytest
 
 from app.draw import result_words, side_view
-from app.form import case_of_answers, compute, questions
-from app.views.interview import lens_held, picture, rows
-from engine.case.results import DependsOn, DeskFirst, Told
+from app.form import case_of_answers, compute, plan_taken, questions
+from app.views.interview import picture, rows
+from engine.case.model import OwnedPair
+from engine.case.results import Change, MeasureNext, MoreHours, MoveResult
+from engine.desk import sight
 from engine.errors import InputRefusedError
 from tests.invented_result import invented_result
 
@@ -40,15 +42,15 @@ def invented():
 
 def test_two_pairs_are_a_row_that_says_who_wears_what_when(two_parts):
     case, result = two_parts
-    row = next(row for row in rows.first_look(result) if len(row.pairs) == 2)
-    plan = next(plan for plan in result.plans if plan.plan == row.name)
-    assert row.comfortable_h == plan.comfortable_h
+    row = next(row for row in rows.first_look(case, result) if len(row.pairs) == 2)
+    plan = result.plan(row.name)
+    assert row.hours.by_grade() == plan.by_grade()
     (line,) = rows.worn_lines([row])
     assert "for rounds" in line
     assert "for desk" in line
     assert f"{plan.swaps} swap" in line
     assert "Cost" not in line
-    # Whole bar: comfortable, strained and not served make up the day.
+    # Whole bar: the four grades make up the day.
     (bar,) = rows.bars([row], chosen=row.name)
     assert abs(bar.day_h - case.day_h) <= 1e-9
     worn = {name: option.option for option, names in row.pairs for name in names}
@@ -60,7 +62,7 @@ def test_prices_are_told_where_given_and_a_blank_is_not_zero():
     priced = case_of_answers.ask({**TWO_PARTS, "price.office": "250,50", "price.sv_near": "0"}).case
     assert priced.prices == {"office": 250.5, "sv_near": 0.0}
     result = compute.answer(priced)
-    by_name = {row.name: row for row in rows.all_rows(result)}
+    by_name = {row.name: row for row in rows.all_rows(priced, result)}
     assert by_name["office"].cost == 250.5
     assert by_name["sv_near"].cost == 0.0
     assert by_name["general_progressive"].cost is None
@@ -79,64 +81,87 @@ def test_a_price_is_not_counted_as_a_measure():
     assert "price.office" in refused
 
 
-@pytest.mark.parametrize(
-    ("field", "change_cm", "says"),
-    [
-        ("top_above_eye_cm", -9.0, "Lower the main screen by 9 cm: the present glasses then give "
-         "5.1 of 6 h."),
-        ("centre_above_eye_cm", 4.0, "Raise the main screen by 4 cm: the present glasses then "
-         "give 5.1 of 6 h."),
-        ("distance_cm", -7.0, "Move the main screen 7 cm nearer: the present glasses then give "
-         "5.1 of 6 h."),
-    ],
-)  # fmt: skip
-def test_a_free_change_of_desk_takes_the_line(invented, field, change_cm, says):
+def _moved(text="invented pair: 5.1 of 6 h instead of 2, with the screen lower.") -> MoveResult:
+    return MoveResult(target="main screen", change=Change(up_cm=-9.0), plan="general_progressive",
+                      before_h=2.0, after_h=5.1, put_first=True, text=text)  # fmt: skip
+
+
+def test_a_free_change_of_desk_takes_the_line(invented):
     case, result = invented
-    move = DeskFirst(target="main screen", field=field, change_cm=change_cm,
-                     option="present_pair", comfortable_h=5.1)  # fmt: skip
-    line = result_words.recommendation_line(case, _with(result, desk_first=move))
-    assert line.says == says
-    assert line.comfortable_h == 5.1
-    assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS
+    said = _with(result, plan="general_progressive", moves=(_moved(),))
+    line = result_words.recommendation_line(case, said)
+    assert line.says == "Invented pair: 5.1 of 6 h instead of 2, with the screen lower."
+    assert (line.comfortable_h, line.range_h) == (5.1, None)
+    # A move that is not put first leaves the line to the plan.
+    other = _moved().model_copy(update={"put_first": False})
+    line = result_words.recommendation_line(case, _with(result, moves=(other,)))
+    assert line.says == "Office lens for the whole day."
 
 
 def test_the_line_never_has_more_than_twenty_words(two_parts):
     case, result = two_parts
-    name = "a b c d e f g h i j k l m n o p q r"
-    move = DeskFirst(target=name, field="distance_cm", change_cm=-7.0,
-                     option="general_progressive", comfortable_h=5.1)  # fmt: skip
+    long = _moved("a b c d e f g h i j k l m n o p q r s t u v: 5.1 of 6 h instead of 2.")
     double = next(plan.plan for plan in result.plans if len(plan.pairs) == 2)
-    for changes in ({}, {"desk_first": move}, {"plan": double}):
+    for changes in ({}, {"moves": (long,)}, {"plan": double}):
         says = result_words.recommendation_line(case, _with(result, **changes)).says
         assert len(says.split()) <= result_words.LONGEST_LINE_WORDS, says
     assert says.startswith("Two pairs: ")
 
 
 @pytest.mark.parametrize(
-    ("verdict", "decides", "word"),
-    [
-        ("firm", None, "firm"),
-        ("toss_up", None, "toss-up"),
-        ("depends", DependsOn(field="x", turns_at=1.0, unit="D"), "depends on one measurement"),
-        ("depends", None, "not firm"),
-        ("not_computed", None, "not yet tested"),
-    ],
+    ("verdict", "word"), [("firm", "firm"), ("depends", "depends"), ("toss_up", "toss-up")]
 )
-def test_verdicts_in_words(invented, verdict, decides, word):
+def test_verdicts_in_words(invented, verdict, word):
     case, result = invented
-    said = _with(result, verdict=verdict, depends_on=decides)
+    said = _with(result, verdict=verdict)
     assert result_words.recommendation_line(case, said).verdict == word
+    first, numbers = result_words.sure_lines(said)
+    assert first.lower().startswith(f"{word}: ")
+    assert "5 times in 100" in numbers
+    assert "0.01 h a day" in numbers
+    provisional = said.model_copy(update={"provisional": True})
+    assert result_words.recommendation_line(case, provisional).verdict == "provisional"
 
 
-def test_what_decides_a_tested_answer_is_asked_next(invented):
+def test_what_to_measure_is_said_with_how(invented):
     _, result = invented
-    assert result_words.next_words(result, assumed_paths=()) is None
-    decides = DependsOn(field="targets.0.tilt_deg", turns_at=3.0, unit="deg")
-    told = Told(id="turns_at", text="At 3 deg another plan would win.")
-    said = _with(result, verdict="depends", depends_on=decides, what_would_change=(told,))
-    assert result_words.next_words(said, assumed_paths=()) == "At 3 deg another plan would win."
-    assumed = result_words.next_words(said, assumed_paths=("targets.0.tilt_deg",))
-    assert assumed == "At 3 deg another plan would win. It is assumed so far."
+    assert result_words.next_lines(result) == []
+    found = (
+        MeasureNext(field="wearer.usable_accommodation_d", worth_h=0.3, turns_at=1.0, unit="D",
+                    assumed=False, text="Measure it again."),
+        MeasureNext(field="targets.0.tilt_deg", worth_h=0.2, turns_at=None, unit="deg",
+                    assumed=True, text="Measure the tilt."),
+    )  # fmt: skip
+    lines = result_words.next_lines(_with(result, measure_next=found))
+    how = result_words.HOW_TO_MEASURE["usable_accommodation_d"]
+    assert lines == [f"Measure it again. {how}", "Measure the tilt."]
+
+
+def test_the_pages_follow_the_plan_put_first_until_an_offered_one_is_taken(invented):
+    _, result = invented
+    held = plan_taken.taking("sv_computer")
+    assert plan_taken.in_view(result, {}).plan == "office"
+    assert plan_taken.in_view(result, held).plan == "sv_computer"
+    assert plan_taken.in_view(result, plan_taken.taking("")).plan == "office"
+    # Neither as good nor more hours any more: what was taken no longer stands.
+    assert plan_taken.in_view(_with(result, as_good=()), held).plan == "office"
+    more = MoreHours(plan="sv_computer", comfortable_h=5.0, more_h=1.0, new_pairs=1, text="More.")
+    assert plan_taken.in_view(_with(result, as_good=(), more_hours=(more,)), held) is not None
+    assert plan_taken.in_view(_with(result, plan=None, as_good=()), held) is None
+
+
+def test_where_a_move_is_put_first_the_plan_for_the_desk_as_it_stands_can_be_taken(invented):
+    _, result = invented
+    said = _with(result, plan="general_progressive", moves=(_moved(),), as_good=())
+    assert plan_taken.without_move(said) == "office"
+    assert plan_taken.in_view(said, plan_taken.taking("office")).plan == "office"
+    assert plan_taken.without_move(result) is None
+
+
+def test_a_caution_names_its_lens(invented):
+    _, result = invented
+    lines = result_words.caution_lines(result, [result.option("office")])
+    assert lines == ["Office lens: Invented caution: not for driving."]
 
 
 def test_why_a_lens_is_left_out_is_a_sentence_and_never_an_id(two_parts):
@@ -180,38 +205,47 @@ def test_a_held_lens_gives_what_the_engine_gives_for_the_pair_worn_at_that_desk(
 ):
     case, result = two_parts
     option = result.option("general_progressive")
-    moved = lens_held.moved(case, 0, up_cm=up, away_cm=away)
-    found = lens_held.held(moved, rows.option_row(option, result), looked_at="main screen")
-    worn = {"kind": option.kind, "design": option.design.numbers()}
-    again = type(case).model_validate(
-        {**moved.model_dump(by_alias=True), "present_pair": worn, "origin": {}}
-    )
-    there = compute.answer(again).option("present_pair")
-    assert abs(found.comfortable_h - there.comfortable_h) <= 1e-9
-    assert found.through.targets == there.targets
+    pairs = rows.option_row(option, case, result).pairs
+    there = sight.shifted(case, 0, up_cm=up, away_cm=away)
+    found = sight.held(there, pairs, through=option, like=case)
+    worn = OwnedPair(kind=option.kind, design=option.design)
+    again = there.model_copy(update={"owned_pairs": (worn,)})
+    solved = compute.answer(again).option("present_pair")
+    assert abs(found.comfortable_h - solved.comfortable_h) <= 1e-9
+    assert found.through.targets == solved.targets
+
+
+def test_held_where_they_stand_lenses_give_the_hours_of_the_answer(two_parts):
+    case, result = two_parts
+    double = next(plan for plan in result.plans if len(plan.pairs) == 2)
+    row = rows.plan_row(double, case, result)
+    found = sight.held(case, row.pairs, through=row.options[0], like=case)
+    assert abs(found.comfortable_h - double.comfortable_h) <= 1e-9
+    assert found.through.targets == row.options[0].targets
 
 
 def test_a_move_changes_only_its_own_fields_and_impossible_places_are_refused(two_parts):
     case, _ = two_parts
     target = case.targets[0]
-    assert lens_held.moved_fields(target, -9, 0) == {"top_above_eye_cm": -4.0}
-    assert lens_held.moved_fields(target, 0, 3) == {"distance_cm": 68.0}
-    low = lens_held.moved(case, 0, up_cm=-30, away_cm=0)
+    assert sight.shifted_fields(target, up_cm=-9, away_cm=0) == {"top_above_eye_cm": -4.0}
+    assert sight.shifted_fields(target, up_cm=0, away_cm=3) == {"distance_cm": 68.0}
+    low = sight.shifted(case, 0, up_cm=-60, away_cm=0)
     with pytest.raises(InputRefusedError, match="distance_cm"):
-        lens_held.moved(lens_held.moved(low, 0, up_cm=-30, away_cm=0), 0, up_cm=-10, away_cm=0)
+        sight.shifted(low, 0, up_cm=-10, away_cm=0)
 
 
-def test_a_strained_target_is_usable_but_not_sharp(invented):
+def test_an_awkward_target_is_usable_but_not_sharp(invented):
     case, result = invented
-    option = result.option("sv_distance")  # invented: a tenth comfortable, the rest strained
+    option = result.option("sv_distance")  # invented: a tenth comfortable, the rest awkward
     assert all(row.chin_up_deg is None for row in option.targets[0].rows)
     drawn = picture.pair_of_views(case, option, "main screen")
     assert side_view.NOT_SHARP in drawn
     assert side_view.NOT_CLEAR not in drawn
     lost = option.targets[0].model_copy(
-        update={"comfortable_share": 0.0, "strained_share": 0.0, "not_served_share": 1.0}
+        update={"comfortable_share": 0.0, "awkward_share": 0.0, "not_served_share": 1.0}
     )
-    gone = option.model_copy(update={"targets": (lost, *option.targets[1:])})
+    seen = option.as_measured.model_copy(update={"targets": (lost, *option.targets[1:])})
+    gone = option.model_copy(update={"as_measured": seen})
     assert side_view.NOT_CLEAR in picture.pair_of_views(case, gone, "main screen")
 
 
@@ -227,9 +261,18 @@ def test_where_no_lens_serves_the_line_stops_and_the_reasons_are_why_none():
     assert "Why this one" not in groups
 
 
-def test_an_age_alone_has_rows_to_look_at_even_where_nothing_is_advised():
+def test_an_age_alone_from_forty_on_asks_for_the_add_and_still_has_rows_to_look_at():
     case = case_of_answers.ask({"wearer.age_years": "61", "main.distance_cm": "71"}).case
     result = compute.answer(case)
-    assert result.recommendation.plan == "sv_distance"
+    assert result.recommendation.plan is None
+    line = result_words.recommendation_line(case, result)
+    assert (line.verdict, line.stop) == ("stop", True)
+    assert "The add is not known" in line.says
+    assert {row.name for row in rows.first_look(case, result)} == {"sv_distance", "unaided"}
+
+
+def test_an_age_alone_under_forty_is_answered_and_provisional():
+    case = case_of_answers.ask({"wearer.age_years": "31", "main.distance_cm": "71"}).case
+    result = compute.answer(case)
+    assert result.recommendation.plan is not None
     assert result_words.recommendation_line(case, result).verdict == "provisional"
-    assert [row.name for row in rows.first_look(_with(result, plan=None))] == ["sv_distance"]

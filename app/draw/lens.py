@@ -14,12 +14,10 @@ import numpy as np
 
 from app.draw import svg
 from app.shell import theme
+from engine.answer.options import lens_of_option
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.case.scene import wearers_of
-from engine.kernel.posture import power_of
-from engine.lenses.families import Points
-from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 
 WIDTH = 360.0
@@ -239,19 +237,13 @@ def _legend(targets: list[str], below: float) -> list[str]:
 def power_at(option: OptionResult, case: Case) -> PowerAt:
     """Added power and astigmatism of an option's lens at lens points (x, y) in mm."""
     judgements = Judgements.standard()
-    add_d = case.wearer.add_d or 0.0
-    family, free_d = KINDS[option.kind].worn(option.design, add_d=add_d, judgements=judgements)
-    wearer = wearers_of([case], judgements=judgements)
+    lens = lens_of_option(option, case, judgements=judgements)
+    wearers = wearers_of([case], judgements=judgements)
 
     def at(where: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-        x, y = np.array(where, dtype=float).reshape(-1, 2).T
-        columns = np.ones((len(x), 1))
-        points = Points(x_mm=x[:, None], y_mm=y[:, None], zone_width=columns, down_mm=0.0 * columns)
-        spread = wearer.take(np.zeros(len(x), dtype=np.intp)).as_columns()
-        found = family.field(points, spread)
-        power = np.broadcast_to(power_of(found, free_d=free_d * columns), columns.shape)
-        astigmatism = np.broadcast_to(found.astigmatism_d, columns.shape)
-        return list(zip(power[:, 0].tolist(), astigmatism[:, 0].tolist(), strict=True))
+        x_mm, y_mm = np.array(where, dtype=float).reshape(-1, 2).T
+        power_d, astigmatism_d = lens.at_points_d(x_mm, y_mm, wearers=wearers)
+        return list(zip(power_d.tolist(), astigmatism_d.tolist(), strict=True))
 
     return at
 

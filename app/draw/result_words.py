@@ -8,37 +8,39 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from app.shell.words import hours
+from app.shell.words import range_words
 from engine import explain, tables
 from engine.answer import plans
+from engine.answer.options import PRESENT
 from engine.case.model import Case
 from engine.case.results import (
     ClearRange,
-    DeskFirst,
+    MoveResult,
     OptionResult,
     OptionTarget,
     PlanResult,
     Result,
 )
+from engine.lenses.kinds import KINDS
 
 LONGEST_LINE_WORDS = 20
 LEAST_CUT = 6
 """A clause that ends before this word says too little to stand alone."""
 VERDICT_WORDS = {
     "firm": "firm",
-    "depends": "depends on one measurement",
+    "depends": "depends",
     "toss_up": "toss-up",
-    "not_computed": "not yet tested",
+    "not_computed": "no plan",
 }
+TAKEN_VERDICT = "your choice"
 EXCLUDED_WORDS = {
     "line_not_accepted": "A visible line is not accepted.",
     "frame_too_shallow": "The frame is too shallow for any of its corridors.",
 }
 """Exclusions without a caution of the same id."""
-LONGEST_NAME_WORDS = 4
 AGAINST = "against_"
 """How the ids of the reasons against another lens begin."""
-WHY_THIS, WHY_NOT, WHAT_WOULD = "Why this one", "Why not another", "What would change it"
+WHY_THIS, WHY_NOT, HOW_SURE = "Why this one", "Why not another", "How sure"
 WHY_NONE = "Why none"
 HOW_TO_MEASURE = {
     "usable_accommodation_d": "The amplitude gives it, or a clear range taped on the Desk page.",
@@ -48,13 +50,27 @@ HOW_TO_MEASURE = {
 
 @dataclass(frozen=True)
 class Line:
-    """The one line always in view."""
+    """The one line always in view.
+
+    Attributes:
+        range_h: between these the comfortable hours are eight times in ten.
+        as_good: names of the plans as good in hours.
+    """
 
     says: str
     verdict: str
     comfortable_h: float | None
     day_h: float
     stop: bool = False
+    range_h: tuple[float, float] | None = None
+    as_good: tuple[str, ...] = ()
+
+    @property
+    def counts(self) -> str:
+        """The small print of the answer itself: the range, and what is as good."""
+        parts = [range_words(*self.range_h)] if self.range_h is not None else []
+        parts += [f"as good: {', '.join(self.as_good)}"] if self.as_good else []
+        return "; ".join(parts)
 
 
 def lens_name(kind: str) -> str:
@@ -72,71 +88,98 @@ def design_words(option: OptionResult) -> str:
     return explain.design_words(option) or "no added power"
 
 
-def recommendation_line(case: Case, result: Result) -> Line:
-    """The recommendation in at most twenty words, its verdict and its hours."""
-    chosen = chosen_plan(result)
+def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None = None) -> Line:
+    """What to do in at most twenty words, how sure that is, and its hours.
+
+    plan: the one in view, where the user took another than the one put first.
+    """
+    first = result.chosen
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
-    if chosen is None:
+    if first is None:
         told = result.recommendation.reasons
         why = told[0].text if told else "No lens can be recommended for this day."
         return Line(_short(why), "stop", None, case.day_h, stop=True)
-    verdict = verdict_words(result)
-    move = result.recommendation.desk_first
+    if plan is not None and plan.plan != first.plan:
+        return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
+    move = move_first(result)
     if move is not None:
-        return Line(_move_first(move, case), verdict, move.comfortable_h, case.day_h)
-    return Line(_plan_words(chosen, result), verdict, chosen.comfortable_h, case.day_h)
+        says = _short(capital(move.text))
+        return Line(says, verdict_words(result), move.after_h, case.day_h)
+    as_good = tuple(
+        plan_name(result.plan(one.plan), result) for one in result.recommendation.as_good
+    )
+    return _plan_line(first, case, result, verdict=verdict_words(result), as_good=as_good)
+
+
+def _plan_line(
+    plan: PlanResult, case: Case, result: Result, *, verdict: str, as_good: tuple[str, ...] = ()
+) -> Line:
+    return Line(
+        says=_plan_words(plan, result),
+        verdict=verdict,
+        comfortable_h=plan.comfortable_h,
+        day_h=case.day_h,
+        range_h=plan.comfortable_range_h,
+        as_good=as_good,
+    )
+
+
+def move_first(result: Result) -> MoveResult | None:
+    """The free change at the desk that comes before any lens."""
+    return next((move for move in result.recommendation.moves if move.put_first), None)
 
 
 def verdict_words(result: Result) -> str:
-    """How sure the recommendation is, in a few words."""
-    verdict = result.recommendation.verdict
+    """How sure the recommendation is, in a word."""
+    return "provisional" if result.provisional else VERDICT_WORDS[result.recommendation.verdict]
+
+
+def sure_lines(result: Result) -> list[str]:
+    """How sure the recommendation is, in sentences with their numbers."""
+    said = result.recommendation
+    share, loss_h = said.clearly_better_share, said.expected_loss_h
+    if said.plan is None or share is None or loss_h is None:
+        return []
+    lines = [
+        f"{capital(explain.VERDICTS[said.verdict])}.",
+        f"Another plan would be clearly better {round(100 * share)} times in 100; on average that "
+        f"costs {loss_h:.2f} h a day.",
+    ]
     if result.provisional:
-        return "provisional"
-    if verdict == "depends" and result.recommendation.depends_on is None:
-        return "not firm"
-    return VERDICT_WORDS[verdict]
+        lines.append("Provisional: the focusing is the usual one for the age.")
+    return lines
 
 
-def chosen_plan(result: Result) -> PlanResult | None:
-    """The recommended plan."""
-    name = result.recommendation.plan
-    return next((plan for plan in result.plans if plan.plan == name), None)
+def plan_name(plan: PlanResult, result: Result) -> str:
+    """What a plan is called: its pairs."""
+    return " + ".join(option_name(result.option(pair.option)) for pair in plan.pairs)
 
 
 def _plan_words(plan: PlanResult, result: Result) -> str:
-    kinds = [lens_name(result.option(pair.option).kind) for pair in plan.pairs]
-    if len(kinds) == 1:
-        worn = plan.pairs[0].option == plans.PRESENT
-        said = f"keep the present {kinds[0]}" if worn else f"{kinds[0]} for the whole day"
+    options = [result.option(pair.option) for pair in plan.pairs]
+    if len(options) == 1:
+        (option,) = options
+        name = lens_name(option.kind)
+        if option.option == PRESENT:
+            said = f"keep the present {name}"
+        elif plan.new_pairs or not KINDS[option.kind].is_lens:
+            said = f"{name} for the whole day"
+        else:
+            said = f"{option_name(option)} for the whole day"
         return _short(capital(said) + ".")
-    whole = "; ".join(_worn_words(plan, result))
+    whole = "; ".join(worn_words(plan, result))
     if len(whole.split()) > LONGEST_LINE_WORDS - 2:
-        whole = " and ".join(kinds)
+        whole = plan_name(plan, result).replace(" + ", " and ")
     return _short(f"Two pairs: {whole}.")
 
 
-def _worn_words(plan: PlanResult, result: Result) -> list[str]:
+def worn_words(plan: PlanResult, result: Result) -> list[str]:
     """Who wears what when: each pair with the parts of the day it is worn for."""
     return [
         f"{option_name(result.option(pair.option))} for {' and '.join(pair.activities)}"
         for pair in plan.pairs
     ]
-
-
-def _move_first(move: DeskFirst, case: Case) -> str:
-    """What to move, and what the pair at hand gives then: free, so it comes before any lens."""
-    name = " ".join(move.target.split()[:LONGEST_NAME_WORDS])
-    gives = f"{hours(move.comfortable_h)} of {hours(case.day_h)} h"
-    if move.option == plans.PRESENT:
-        then = f"the present glasses then give {gives}"
-    else:
-        then = f"one {lens_name(move.option)} then gives {gives}"
-    amount = f"{abs(move.change_cm):.0f} cm"
-    if move.field == "distance_cm":
-        way = "farther away" if move.change_cm > 0 else "nearer"
-        return f"Move the {name} {amount} {way}: {then}."
-    return f"{'Raise' if move.change_cm > 0 else 'Lower'} the {name} by {amount}: {then}."
 
 
 def capital(text: str) -> str:
@@ -153,19 +196,16 @@ def _short(text: str) -> str:
     whole = [place for place, word in enumerate(kept) if word[-1] in ".,;" and place >= LEAST_CUT]
     if whole:
         return " ".join(kept[: whole[-1] + 1]).rstrip(".,;") + "."
-    return " ".join(kept) + " …"
+    return " ".join(kept) + "…"
 
 
-def next_words(result: Result, *, assumed_paths: Sequence[str]) -> str | None:
-    """What to measure again, once the answer is tested and something decides it."""
-    said, decides = result.recommendation.what_would_change, result.recommendation.depends_on
-    if not said or decides is None:
-        return None
-    parts = [said[0].text]
-    if decides.field in assumed_paths:
-        parts.append("It is assumed so far.")
-    how = HOW_TO_MEASURE.get(decides.field.rsplit(".", 1)[-1])
-    return " ".join([*parts, how] if how else parts)
+def next_lines(result: Result) -> list[str]:
+    """What to measure next, the most worth first, and how where that is not plain."""
+    lines = []
+    for one in result.recommendation.measure_next:
+        how = HOW_TO_MEASURE.get(one.field.rsplit(".", 1)[-1])
+        lines.append(" ".join([one.text, how] if how else [one.text]))
+    return lines
 
 
 def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
@@ -180,12 +220,13 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
 
 
 def reason_groups(result: Result) -> dict[str, list[str]]:
-    """Why this plan, why not the others, what would change it; empty groups are left out."""
+    """Why this plan, how sure, why not the others; empty groups are left out."""
     said = result.recommendation
     groups = {
         WHY_THIS if said.plan else WHY_NONE: [
             one.text for one in said.reasons if not one.id.startswith(AGAINST)
         ],
+        HOW_SURE: sure_lines(result),
         WHY_NOT: [
             *_gathered([one.text for one in said.reasons if one.id.startswith(AGAINST)]),
             *(
@@ -194,7 +235,6 @@ def reason_groups(result: Result) -> dict[str, list[str]]:
                 if option.excluded_by
             ),
         ],
-        WHAT_WOULD: [told.text for told in said.what_would_change],
     }
     return {title: [capital(line) for line in lines] for title, lines in groups.items() if lines}
 
@@ -218,12 +258,13 @@ def _excluding(option: OptionResult) -> list[str]:
 
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
-    """What to mind: of the wearer and the desk first, then of each of these lenses."""
+    """What to mind: of the wearer and the desk first, then of each of these lenses by its name."""
     lines = [capital(told.text) for told in result.cautions]
-    for option in options:
-        lead = f"{capital(option_name(option))}: " if len(options) > 1 else ""
-        lines += [capital(lead + told.text) for told in option.cautions]
-    return lines
+    return lines + [
+        f"{capital(option_name(option))}: {told.text}"
+        for option in options
+        for told in option.cautions
+    ]
 
 
 def equivalent_lines(option: OptionResult) -> list[str]:
@@ -273,7 +314,7 @@ TARGET_HEADINGS = [
     "with focusing at rest, °",
     "head left free, °",
     "eye down, °",
-    "comfortable / strained / not served, %",
+    "comfortable / awkward / blurred / not served, %",
     "in one posture, %",
     "clear from – to, cm",
     "ISO 11226",
@@ -301,7 +342,12 @@ def _seen_through(target: OptionTarget) -> list[str]:
         _degrees(centre.gaze_down_deg),
         " / ".join(
             f"{100 * share:.0f}"
-            for share in (target.comfortable_share, target.strained_share, target.not_served_share)
+            for share in (
+                target.comfortable_share,
+                target.awkward_share,
+                target.blurred_share,
+                target.not_served_share,
+            )
         ),
         f"{100 * target.one_posture_share:.0f}",
         _range(target.clear_range_cm),

@@ -22,7 +22,6 @@ from app.form.case_of_answers import (
 )
 from app.form.presets import NUMBERS, Preset, main_screens, presets
 from app.form.typed import LOADED
-from engine.answer.plans import hours_by_target
 from engine.case.model import (
     DEFAULT_FITTING_HEIGHT_MM,
     Activity,
@@ -33,6 +32,7 @@ from engine.case.model import (
     usual_chart_m,
 )
 from engine.case.prescription import EyePrescription, Prescription
+from engine.case.targets import hours_on
 from engine.files.exchange import Change, case_to_json, changes
 
 SAME = 1e-6
@@ -207,11 +207,10 @@ def _targets(found: _Answers) -> dict[str, str]:
 
 def _main_of(case: Case) -> int:
     """The screen looked at most, else the thing looked at most."""
-    hours = hours_by_target(case.activities)
 
     def weight(at: int) -> tuple[bool, float, int]:
         target = case.targets[at]
-        return target.kind == "screen", hours.get(target.name, 0.0), -at
+        return target.kind == "screen", hours_on(target.name, case.activities), -at
 
     return max(range(len(case.targets)), key=weight)
 

@@ -29,7 +29,9 @@ _FIELDS = {
     "sphere_d": "sphere, D",
     "plan": "recommended",
     "verdict": "how sure",
-    "winner_share": "share of tests won",
+    "clearly_better_share": "how often another plan is clearly better",
+    "put_first_by": "put first by",
+    "comfortable_h": "comfortable, h",
     "value": "usable accommodation, D",
 }
 _CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "recommendation",

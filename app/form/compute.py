@@ -13,6 +13,9 @@ from engine.errors import InputRefusedError
 if TYPE_CHECKING:
     from app.form.case_of_answers import Asking
 
+Progress = Callable[[float], None]
+"""Told the share done, 0 to 1."""
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -22,36 +25,28 @@ class Answer:
     result: Result
 
 
-def answer(case: Case) -> Result:
+def answer(case: Case, *, progress: Progress | None = None) -> Result:
     """The engine's answer. Imported here so that a page without a case opens without it."""
     from engine.assemble import advise
 
-    return advise(case)
+    return advise(case, progress=progress)
 
 
-def tested(case: Case, *, progress: Callable[[float], None]) -> Result:
-    """The engine's answer tested against measuring errors, with a free change of desk."""
-    from engine.assemble import advise
-
-    return advise(case, thorough=True, progress=progress)
-
-
-def kept_answer(kept: dict[str, Any], case: Case) -> Answer:
-    """The answer to a case, computed unless the draft holds it already, tested where it was.
+def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:
+    """The answer to a case, computed unless the draft holds it already.
 
     `kept` lives and dies with the draft; no cache of the page library ever sees a case.
     """
-    for name in ("tested", "answer"):
-        last: Answer | None = kept.get(name)
-        if last is not None and last.case == case:
-            break
-    else:
-        last = Answer(case=case, result=answer(case))
-    kept["answer"] = last
+    last: Answer | None = kept.get("answer")
+    if last is None or last.case != case:
+        last = Answer(case=case, result=answer(case, progress=progress))
+        kept["answer"] = last
     return last
 
 
-def answered(kept: dict[str, Any], asked: Asking) -> tuple[Answer | None, Asking]:
+def answered(
+    kept: dict[str, Any], asked: Asking, *, progress: Progress | None = None
+) -> tuple[Answer | None, Asking]:
     """The answer to what is asked, or the last good one where a value is refused."""
     if asked.missing:
         kept.pop("answer", None)
@@ -59,16 +54,6 @@ def answered(kept: dict[str, Any], asked: Asking) -> tuple[Answer | None, Asking
     if asked.case is None:
         return kept.get("answer"), asked
     try:
-        return kept_answer(kept, asked.case), asked
+        return kept_answer(kept, asked.case, progress=progress), asked
     except InputRefusedError as refusal:
         return kept.get("answer"), asked.with_refusal(refusal)
-
-
-def kept_test(kept: dict[str, Any], case: Case, *, progress: Callable[[float], None]) -> Answer:
-    """Test the answer to a case and keep it in place of the untested one.
-
-    progress: told the share done, 0 to 1.
-    """
-    found = Answer(case=case, result=tested(case, progress=progress))
-    kept["tested"] = kept["answer"] = found
-    return found

@@ -17,7 +17,7 @@ from app.form.change_words import row_of, version_lines
 from app.form.compute import Answer
 from engine.case.model import Case
 from engine.case.read import build_case
-from engine.case.results import RESULTS_VERSION, Result
+from engine.case.results import RESULTS_VERSION
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.case_json import read_object
 from engine.files.exchange import (
@@ -182,15 +182,10 @@ def older_lines(case: Case, result_json: str | None) -> list[str]:
     if stored.get("results_version") == RESULTS_VERSION:
         return []
     try:
-        verdict = stored.get("recommendation", {}).get("verdict")
-        fresh = _answer_like(case, tested=verdict != "not_computed").to_json()
+        fresh = compute.answer(case).to_json()
         return version_lines(version_changes(stored_result=result_json, fresh_result=fresh))
     except (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
         return [ANSWER_UNREADABLE]  # another version, or a hand, may have written anything
-
-
-def _answer_like(case: Case, *, tested: bool) -> Result:
-    return compute.tested(case, progress=lambda _: None) if tested else compute.answer(case)
 
 
 def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:

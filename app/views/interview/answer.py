@@ -1,4 +1,4 @@
-"""Show the interview's answer: the line in view, the day bars, next question and details."""
+"""Show the interview's answer: what may be taken instead, the day bars and details."""
 
 from __future__ import annotations
 
@@ -10,29 +10,80 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers
+from app.form import case_of_answers, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
+from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
-from app.shell.words import GRADE_MEANING
+from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
-from app.views.interview.next_question import next_question
 from app.views.interview.rows import Row
-from engine.case.results import OptionResult
+from engine.case.results import OptionResult, PlanResult
 from engine.optics.workstation import declination_deg, free_chin_up_deg
 
 
-def first_look(answer: Answer) -> tuple[Row, list[Row]]:
-    """Day bars and the choice of a row; returns the chosen row and all that are shown."""
+def offers(answer: Answer, plan: PlanResult) -> None:
+    """Free moves, plans as good and plans with more hours, a button each; what to measure next."""
+    result = answer.result
+    moves = [result_words.capital(move.text) for move in result.recommendation.moves]
+    if moves:
+        listed(moves, title="Free at the desk")
+    _offered("As good in hours", plan_taken.as_good(result), answer, plan)
+    _offered("More hours, at a price", plan_taken.more_hours(result), answer, plan)
+    stays = plan_taken.without_move(result)
+    if stays is not None:
+        hours_h = hours(result.plan(stays).comfortable_h)
+        name = result_words.plan_name(result.plan(stays), result)
+        text = f"{result_words.capital(name)}: {hours_h} h as the desk stands."
+        _offered("Where nothing is moved", [Offered(stays, text)], answer, plan)
+    if result.chosen is not None and plan.plan != result.chosen.plan:
+        st.button(
+            f"Back to the plan put first: {result_words.plan_name(result.chosen, result)}",
+            key="take-first",
+            on_click=state.put,
+            args=(plan_taken.taking(""),),
+        )
+    for sentence in result_words.next_lines(result):
+        html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
+
+
+def _offered(title: str, found: Sequence[Offered], answer: Answer, plan: PlanResult) -> None:
+    if not found:
+        return
+    html(f'<p class="lg-quiet"><b>{escaped(title)}</b></p>')
+    for one in found:
+        said, button = st.columns([5, 2], vertical_alignment="center")
+        html(f'<p class="lg-quiet">{escaped(result_words.capital(one.text))}</p>', place=said)
+        name = result_words.plan_name(answer.result.plan(one.plan), answer.result)
+        button.button(
+            f"Take {name}",
+            key=f"take-{one.plan}",
+            disabled=one.plan == plan.plan,
+            width="stretch",
+            on_click=state.put,
+            args=(plan_taken.taking(one.plan),),
+        )
+
+
+def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]:
+    """Day bars and the choice of a row; returns the chosen row and all that are shown.
+
+    plan: the one in view, which is looked through until another row is picked by hand.
+    """
     st.header("The day through each lens", anchor=False)
     drawn = st.container()
     key_of_grades, more = st.columns([3, 2], vertical_alignment="center")
     every = more.toggle("Show every kind of lens", key=state.seed("view.every", False))
     state.keep("view.every", every)
-    found = rows.all_rows(answer.result) if every else rows.first_look(answer.result)
+    plans = [] if plan is None else [plan]
+    which = rows.all_rows if every else rows.first_look
+    found = which(answer.case, answer.result, plans=plans)
     by_name = {row.name: row for row in found}
-    key = state.among("view.option", list(by_name))
-    bars = rows.bars(found, chosen=state.shown("view.option"))
+    picked = state.held(PICKED) and state.held(LOOKED_THROUGH) in by_name
+    if plan is not None and not picked:
+        state.put({LOOKED_THROUGH: plan.plan})
+    key = state.among(LOOKED_THROUGH, list(by_name))
+    bars = rows.bars(found, chosen=state.shown(LOOKED_THROUGH))
     drawn.vega_lite_chart(
         spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
     )
@@ -47,8 +98,10 @@ def first_look(answer: Answer) -> tuple[Row, list[Row]]:
         key=key,
         format_func=lambda name: by_name[name].label,
         horizontal=True,
+        on_change=state.put,
+        args=({PICKED: True},),
     )
-    state.keep("view.option", chosen)
+    state.keep(LOOKED_THROUGH, chosen)
     return by_name[chosen], found
 
 
@@ -88,27 +141,14 @@ def _desk_so_far(answers: Mapping[str, Any]) -> None:
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
-def ask_next(answer: Answer, asked: case_of_answers.Asking) -> None:
-    """One sentence: what to measure or ask next; what decides a tested answer comes first."""
-    plan = result_words.chosen_plan(answer.result)
-    if plan is None:
-        return
-    sentence = result_words.next_words(answer.result, assumed_paths=asked.assumed_paths)
-    if sentence is None:
-        option = answer.result.option(plan.pairs[0].option)
-        sentence = next_question(answer.case, option, assumed_paths=asked.assumed_paths)
-    if sentence:
-        html(f'<div class="lg-next"><b>Next:</b> {escaped(sentence)}</div>')
-
-
 def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
     cautions = result_words.caution_lines(answer.result, row.options)
     with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
         listed(cautions or ["None fires for this lens and this day."])
-    with st.expander("Reasons, and what would change the answer"):
+    with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
-        groups = {**result_words.reason_groups(answer.result), "The three grades": meanings}
+        groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
         for title, lines in groups.items():
             listed(lines, title=title)
     with st.expander("Head, eyes and power for each thing looked at"):

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep_line, questions
+from app.form import case_of_answers, keep_line, plan_taken, questions
 from app.form.compute import answered
 from app.form.fields import Fields
 from app.form.html import html, line_in_view
 from app.shell import state, words
 from app.views.interview import answer as interview_answer
-from app.views.interview import form, picture, test_run
+from app.views.interview import form, picture
 
 
 def page() -> None:
@@ -22,32 +24,52 @@ def page() -> None:
     with left:
         fields = _questions()
     asked = case_of_answers.ask({**state.answers(), **fields.answers})
-    answer, asked = answered(state.results(), asked)
+    with in_view:
+        line_place, bar = st.empty(), st.empty()
+    _bar(bar, None)
+    answer, asked = answered(state.results(), asked, progress=lambda done: _bar(bar, done))
+    _bar(bar, None)
     homeless = fields.say(asked.refused)
     if answer is not None:
         fields.note(result_words.flag_notes(answer.result, asked.where), asked.brought)
     with left:
         interview_answer.without_field(homeless)
     old = bool(asked.refused) and answer is not None
-    line = result_words.recommendation_line(answer.case, answer.result) if answer else None
+    plan = plan_taken.in_view(answer.result, state.answers()) if answer else None
+    line = (
+        result_words.recommendation_line(answer.case, answer.result, plan=plan) if answer else None
+    )
     kept = keep_line.kept_words(answer, old=old)
     counts = "; ".join(filter(None, [asked.counts, kept]))
-    html(line_in_view(line, old=old, counts=counts), place=in_view)
-    with in_view:
-        test_run.test_when_idle(answer, old=old)
+    html(line_in_view(line, old=old, counts=counts), place=line_place)
     with right:
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
         else:
             if old:
                 interview_answer.out_of_date()
-            row, shown = interview_answer.first_look(answer)
+            if plan is not None:
+                interview_answer.offers(answer, plan)
+            row, shown = interview_answer.first_look(answer, plan)
             picture.picture(answer, row, asked)
-            interview_answer.ask_next(answer, asked)
     if answer is not None and not answer.result.stops:
         interview_answer.for_the_optician(answer, row, shown)
     keep_line.panel(answer, old=old)
     interview_answer.draft_foot()
+
+
+def _bar(place: Any, done: float | None) -> None:
+    """A bar under the answer that fills while it is computed; empty when nothing is."""
+    if done is None:
+        bar = '<div class="lg-computing"></div>'
+    else:
+        percent = round(100 * done)
+        bar = (
+            '<div class="lg-computing" role="progressbar" aria-label="Computing the answer" '
+            f'aria-valuemin="0" aria-valuemax="100" aria-valuenow="{percent}">'
+            f'<i style="width:{percent}%"></i></div>'
+        )
+    html(bar, place=place)
 
 
 def _questions() -> Fields:

@@ -11,12 +11,11 @@ from app.form.compute import Answer
 from app.form.fields import guarded, refusal_words
 from app.form.html import alert, html, svg
 from app.shell import state
-from app.shell.page_first import TURNS
 from app.shell.words import chin_words, hours
-from app.views.interview import lens_held
-from app.views.interview.rows import Row
+from app.views.interview.rows import Row, usable
 from engine.case.model import Case
 from engine.case.results import OptionResult
+from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
 
@@ -40,13 +39,13 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
             svg(pair_of_views(answer.case, option, looked_at))
             return
         try:
-            case = lens_held.moved(answer.case, index, up_cm=up, away_cm=away)
-            with TURNS.page():
-                found = lens_held.held(case, row, looked_at=looked_at)
+            there = sight.shifted(answer.case, index, up_cm=up, away_cm=away)
+            through = row.seen_through(looked_at, there)
+            found = sight.held(there, row.pairs, through=through, like=answer.case)
         except InputRefusedError as refusal:
             html(alert(refusal_words(refusal)))
             return
-        svg(pair_of_views(case, found.through, looked_at))
+        svg(pair_of_views(there, found.through, looked_at))
         said = escaped(moved_words(answer, row, found, looked_at))
         html(f'<p class="lg-quiet lg-moved">{said}</p>')
     _take(answer.case, asked, index, up, away)
@@ -74,7 +73,7 @@ def slot_of(asked: Asking, index: int) -> str:
 
 def _take(case: Case, asked: Asking, index: int, up: int, away: int) -> None:
     slot = slot_of(asked, index)
-    fields = lens_held.moved_fields(case.targets[index], up, away)
+    fields = sight.shifted_fields(case.targets[index], up_cm=up, away_cm=away)
     back = {f"move.{slot}.up": 0, f"move.{slot}.away": 0}
     taken = {f"{slot}.{name}": f"{value:g}" for name, value in fields.items()}
     left, right = st.columns(2, gap="medium")
@@ -94,14 +93,14 @@ def _take(case: Case, asked: Asking, index: int, up: int, away: int) -> None:
     )
 
 
-def moved_words(answer: Answer, row: Row, found: lens_held.Held, looked_at: str) -> str:
+def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> str:
     """Chin and hours through the held lens, there and here."""
     before = _centre(row.seen_through(looked_at, answer.case), looked_at)
     after = _centre(found.through, looked_at)
     day = hours(answer.case.day_h)
     return (
         f"There, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
-        f"Where it stands: {before}, {hours(row.comfortable_h)} h."
+        f"Where it stands: {before}, {hours(row.hours.comfortable_h)} h."
     )
 
 
@@ -110,7 +109,7 @@ def _centre(option: OptionResult, looked_at: str) -> str:
     chin = next(row.chin_up_deg for row in target.rows if row.row == "centre")
     if chin is not None:
         return chin_words(chin)
-    return side_view.NOT_SHARP if lens_held.usable(target) else side_view.NOT_CLEAR
+    return side_view.NOT_SHARP if usable(target) else side_view.NOT_CLEAR
 
 
 def pair_of_views(case: Case, option: OptionResult, looked_at: str) -> str:
@@ -131,7 +130,7 @@ def pair_of_views(case: Case, option: OptionResult, looked_at: str) -> str:
         chin_up_deg=centre.chin_up_deg,
         drawn_deg=centre.free_chin_up_deg,
         clear_rows=tuple(row.row for row in through.rows if row.chin_up_deg is not None),
-        usable=lens_held.usable(through),
+        usable=usable(through),
     )
     panels = [
         side_view.side_view(

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.draw import result_words
-from app.draw.charts import DayBar
-from engine.answer import plans
+from app.draw.charts import Bar
 from engine.case.model import Case
-from engine.case.results import OptionResult, PlanResult, Result
+from engine.case.results import Expected, OptionResult, OptionTarget, PlanResult, Result
 from engine.lenses.kinds import KINDS
 
 MOST_TWO_PAIRS = 3
@@ -22,15 +21,13 @@ class Row:
     Attributes:
         name: of the option or the plan.
         pairs: each lens with the parts of the day it is worn for.
+        hours: of the day by grade, as expected.
     """
 
     name: str
     label: str
     pairs: tuple[tuple[OptionResult, tuple[str, ...]], ...]
-    comfortable_h: float
-    strained_h: float
-    not_served_h: float
-    reserve_h: float
+    hours: Expected
     swaps: int = 0
     cost: float | None = None
 
@@ -46,88 +43,72 @@ class Row:
         return worn[0] if worn else self.options[0]
 
 
-def option_row(option: OptionResult, result: Result) -> Row:
+def option_row(option: OptionResult, case: Case, result: Result) -> Row:
     """One pair for the whole day."""
     plan = next((plan for plan in result.plans if plan.plan == option.option), None)
+    whole_day = tuple(activity.name for activity in case.activities)
     return Row(
         name=option.option,
         label=result_words.option_name(option),
-        pairs=((option, plan.pairs[0].activities if plan else ()),),
-        comfortable_h=option.comfortable_h,
-        strained_h=option.strained_h,
-        not_served_h=option.not_served_h,
-        reserve_h=option.reserve_h,
+        pairs=((option, whole_day),),
+        hours=option,
         cost=plan.cost if plan else None,
     )
 
 
-def plan_row(plan: PlanResult, result: Result) -> Row:
-    """A plan of two pairs."""
+def plan_row(plan: PlanResult, case: Case, result: Result) -> Row:
+    """A plan of one pair or two."""
+    if len(plan.pairs) == 1:
+        return option_row(result.option(plan.pairs[0].option), case, result)
     pairs = tuple((result.option(pair.option), pair.activities) for pair in plan.pairs)
     return Row(
         name=plan.plan,
-        label=" + ".join(result_words.option_name(option) for option, _ in pairs),
+        label=result_words.plan_name(plan, result),
         pairs=pairs,
-        comfortable_h=plan.comfortable_h,
-        strained_h=plan.strained_h,
-        not_served_h=plan.not_served_h,
-        reserve_h=plan.reserve_h,
+        hours=plan,
         swaps=plan.swaps,
         cost=plan.cost,
     )
 
 
-def first_look(result: Result) -> list[Row]:
-    """Present pair, best general, best office or computer lens, best two pairs, and the advised.
+def first_look(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) -> list[Row]:
+    """What is owned, best general, best office or computer lens, best two pairs, and these plans.
 
     Most comfortable hours first; every lens where none of these was computed.
     """
-    present = [option for option in result.options if option.option == plans.PRESENT]
-    new = [option for option in result.options if option not in present]
+    owned = [option for option in result.options if option.option != option.kind]
+    new = [option for option in result.options if option not in owned]
     general = [option for option in new if KINDS[option.kind].has_corridor]
-    desk = [option_row(option, result) for option in new if _is_for_the_desk(option)]
-    rows = [option_row(option, result) for option in (*present, *general)]
-    rows += sorted(desk, key=_best_first)[:1] + _two_pairs(result, most=1)
-    chosen = result_words.chosen_plan(result)
-    if chosen is not None:
-        pairs, only = len(chosen.pairs), chosen.pairs[0].option
-        rows.append(
-            plan_row(chosen, result) if pairs > 1 else option_row(result.option(only), result)
-        )
-    return sorted({row.name: row for row in rows}.values(), key=_best_first) or all_rows(result)
+    desk = [option_row(one, case, result) for one in new if KINDS[one.kind].is_office_or_computer]
+    rows = [option_row(option, case, result) for option in (*owned, *general)]
+    rows += sorted(desk, key=_best_first)[:1] + _two_pairs(case, result, most=1)
+    chosen = [] if result.chosen is None else [result.chosen]
+    rows += [plan_row(plan, case, result) for plan in (*chosen, *plans)]
+    by_name = {row.name: row for row in rows}
+    return sorted(by_name.values(), key=_best_first) or all_rows(case, result)
 
 
-def _is_for_the_desk(option: OptionResult) -> bool:
-    return KINDS[option.kind].is_office_or_computer
+def all_rows(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) -> list[Row]:
+    """Every lens, the best plans of two pairs and these plans, most comfortable hours first."""
+    rows = [option_row(option, case, result) for option in result.options]
+    rows += _two_pairs(case, result, most=MOST_TWO_PAIRS)
+    rows += [plan_row(plan, case, result) for plan in plans]
+    return sorted({row.name: row for row in rows}.values(), key=_best_first)
 
 
-def all_rows(result: Result) -> list[Row]:
-    """Every lens and the best plans of two pairs, most comfortable hours first."""
-    rows = [option_row(option, result) for option in result.options]
-    return sorted(rows + _two_pairs(result, most=MOST_TWO_PAIRS), key=_best_first)
-
-
-def _two_pairs(result: Result, *, most: int) -> list[Row]:
-    """Plans of two pairs; the advised one stands first in the result, then the most hours."""
-    return [plan_row(plan, result) for plan in result.plans if len(plan.pairs) > 1][:most]
+def _two_pairs(case: Case, result: Result, *, most: int) -> list[Row]:
+    """Plans of two pairs; the one put first stands first in the result, then the most hours."""
+    doubles = [plan for plan in result.plans if len(plan.pairs) > 1]
+    return [plan_row(plan, case, result) for plan in doubles[:most]]
 
 
 def _best_first(row: Row) -> tuple[float, float]:
-    return -round(row.comfortable_h, 3), -round(row.reserve_h, 3)
+    return -round(row.hours.comfortable_h, 3), -round(row.hours.awkward_h, 3)
 
 
-def bars(rows: Sequence[Row], *, chosen: str) -> list[DayBar]:
+def bars(rows: Sequence[Row], *, chosen: str) -> list[Bar]:
     """Day bars of these rows."""
-    return [
-        DayBar(
-            label=row.label,
-            comfortable_h=row.comfortable_h,
-            strained_h=row.strained_h,
-            not_served_h=row.not_served_h,
-            chosen=row.name == chosen,
-        )
-        for row in rows
-    ]
+    return [Bar(row.label, row.hours, chosen=row.name == chosen) for row in rows]
 
 
 def worn_lines(rows: Sequence[Row]) -> list[str]:
@@ -150,3 +131,8 @@ def _worn_line(row: Row) -> str:
 def money(amount: float) -> str:
     """A price in the user's own currency."""
     return f"{amount:.0f}" if amount == int(amount) else f"{amount:.2f}"
+
+
+def usable(target: OptionTarget) -> bool:
+    """Whether most of a target can be used, sharp or not."""
+    return target.not_served_share < 0.5

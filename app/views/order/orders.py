@@ -18,42 +18,36 @@ from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.views.order.typed_order import LAB
-from engine.answer.options import PRESENT
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
-from engine.case.results import OptionResult, Result
+from engine.case.results import OptionResult, PlanResult, Result
 from engine.collection.as_worn import rerun
 from engine.errors import InputRefusedError
-from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
-from engine.order.make import order_for
+from engine.lenses.kinds import POWER_FALL_WORDS
+from engine.order.make import is_made, order_for
 from engine.order.types import Order, OrderDetails
 
 
-def orderable(result: Result) -> list[OptionResult]:
-    """The lenses that can be made: those of the recommendation first, then the most hours."""
-    plan = result_words.chosen_plan(result)
-    advised = [pair.option for pair in plan.pairs] if plan else []
-    made = [one for one in result.options if one.option != PRESENT and KINDS[one.kind].is_lens]
+def orderable(result: Result, *, plan: PlanResult | None) -> list[OptionResult]:
+    """The lenses that can be made: those of the plan first, then the most hours."""
+    worn = options_of(plan)
+    made = [one for one in result.options if is_made(one)]
     return sorted(
         made,
         key=lambda one: (
-            advised.index(one.option) if one.option in advised else len(advised),
+            worn.index(one.option) if one.option in worn else len(worn),
             -round(one.comfortable_h, 3),
         ),
     )
 
 
-def advised(result: Result) -> list[str]:
-    """Options of the recommended plan."""
-    plan = result_words.chosen_plan(result)
-    return [pair.option for pair in plan.pairs] if plan else []
+def options_of(plan: PlanResult | None) -> list[str]:
+    """Options of a plan."""
+    return [] if plan is None else [pair.option for pair in plan.pairs]
 
 
-def designs(result: Result, option: OptionResult) -> dict[str, Design]:
-    """The designs that can be ordered of one option, by their words; the recommended one first."""
-    plan = result_words.chosen_plan(result)
-    paired = [pair.design for pair in plan.pairs if pair.option == option.option] if plan else []
-    found = [*paired, option.design, *option.equivalent_designs]
-    return {_design_words(option, one): one for one in found}
+def designs(option: OptionResult) -> dict[str, Design]:
+    """The designs that can be ordered of one option, by their words; the one answered first."""
+    return {_design_words(option, one): one for one in (option.design, *option.equivalent_designs)}
 
 
 def _design_words(option: OptionResult, design: Design) -> str:
@@ -147,12 +141,11 @@ def with_readings(values: Mapping[str, Any], *, today: date) -> dict:
 
 def rekeyed(kept: dict[str, Any], extensions: Mapping[str, Any]) -> None:
     """Keep the answers of a draft for the case with other foreign data."""
-    for name in ("answer", "tested"):
-        last: Answer | None = kept.get(name)
-        if last is not None:
-            case = last.case.model_copy(update={"extensions": dict(extensions)})
-            result = last.result.model_copy(update={"case_digest": case.digest()})
-            kept[name] = Answer(case, result)
+    last: Answer | None = kept.get("answer")
+    if last is not None:
+        case = last.case.model_copy(update={"extensions": dict(extensions)})
+        result = last.result.model_copy(update={"case_digest": case.digest()})
+        kept["answer"] = Answer(case, result)
 
 
 def kept_order(case: Case) -> KeptOrder | None:

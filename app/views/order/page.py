@@ -7,14 +7,15 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep, keep_line
+from app.form import case_of_answers, keep, keep_line, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
+from app.form.plan_taken import ORDERED_BY_HAND
 from app.shell import state, words
 from app.views.order import downloads, form, orders, typed_order, whole_order
 from app.views.order.words import state_words
 from engine.case.model import Case
-from engine.case.results import OptionResult
+from engine.case.results import OptionResult, PlanResult
 from engine.errors import InputRefusedError
 from engine.order.types import Order, OrderDetails, OrderRefusedError
 
@@ -24,8 +25,6 @@ NOTHING_YET = (
 FIRST = "Nothing to order yet: the Interview comes first."
 OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
 WHY_NOT = "No order is made from this answer."
-CHOSEN = "order.option_chosen"
-"""Until a lens is chosen by hand, the recommended one stands."""
 
 
 def page() -> None:
@@ -42,13 +41,14 @@ def page() -> None:
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
-    choices = orders.orderable(answer.result)
+    plan = plan_taken.in_view(answer.result, state.answers())
+    choices = orders.orderable(answer.result, plan=plan)
     if answer.result.stops or answer.result.provisional or not choices:
         _no_order(in_view, answer)
         return
     left, right = st.columns([5, 7], gap="large")
     with left:
-        option, details, fields, refused = _asked(answer, choices, asked)
+        option, details, fields, refused = _asked(answer, plan, choices, asked)
         worn = form.old_pair(fields)
     reference, refusal = _reference(fields)
     if refusal is not None:
@@ -88,13 +88,16 @@ def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> Non
 
 
 def _asked(
-    answer: Answer, choices: list[OptionResult], asked: case_of_answers.Asking
+    answer: Answer,
+    plan: PlanResult | None,
+    choices: list[OptionResult],
+    asked: case_of_answers.Asking,
 ) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
     """The lens, its design and every field; what was typed, read."""
-    result, case = answer.result, answer.case
+    case = answer.case
     st.header("What is ordered", anchor=False)
-    option = _option(answer, choices)
-    found = orders.designs(result, option)
+    option = _option(answer, plan, choices)
+    found = orders.designs(option)
     name = typed_order.widget("design", option.option)
     design = next(iter(found))
     fields = form.OrderFields(option)
@@ -111,24 +114,27 @@ def _asked(
     return option, read.details, fields, {**asked.refused, **read.refused}
 
 
-def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
-    advised = orders.advised(answer.result)
+def _option(answer: Answer, plan: PlanResult | None, choices: list[OptionResult]) -> OptionResult:
+    worn, first = orders.options_of(plan), answer.result.chosen
+    taken = plan is not None and first is not None and plan.plan != first.plan
     by_name = {one.option: one for one in choices}
-    if not set(advised) & set(by_name):
-        quiet("The answer keeps the present pair: nothing needs to be made.")
-    if len(advised) > 1:
-        quiet("The answer is two pairs: order each by itself, measured in its own frame.")
-    move = answer.result.recommendation.desk_first
-    if move is not None:
+    if plan is not None and taken:
+        name = result_words.plan_name(plan, answer.result)
+        quiet(f"The plan taken in the Interview: {name}.")
+    if worn and not set(worn) & set(by_name):
+        quiet("Everything in this plan is owned already: nothing needs to be made.")
+    if sum(name in by_name for name in worn) > 1:
+        quiet("The plan is two pairs: order each by itself, measured in its own frame.")
+    if result_words.move_first(answer.result) is not None:
         quiet("The answer moves the desk first; a lens is ordered only if that is not done.")
 
     def said(name: str) -> str:
-        mark = " (recommended)" if name in advised else ""
+        mark = f" ({'taken' if taken else 'recommended'})" if name in worn else ""
         return result_words.capital(result_words.option_name(by_name[name])) + mark
 
-    first = choices[0].option
-    if not state.held(CHOSEN) and state.shown("order.option", first) != first:
-        state.put({"order.option": first})
+    leading = choices[0].option
+    if not state.held(ORDERED_BY_HAND) and state.shown("order.option", leading) != leading:
+        state.put({"order.option": leading})
     key = state.among("order.option", list(by_name))
     chosen = st.selectbox(
         "Lens to order",
@@ -137,7 +143,7 @@ def _option(answer: Answer, choices: list[OptionResult]) -> OptionResult:
         format_func=said,
         filter_mode=None,
         on_change=state.put,
-        args=({CHOSEN: True},),
+        args=({ORDERED_BY_HAND: True},),
     )
     state.keep("order.option", chosen)
     return by_name[chosen]
