@@ -48,12 +48,18 @@ def owned_name(place: int) -> str:
     return PRESENT if place == 0 else f"owned_{place + 1}"
 
 
+def pair_of_option(option: OptionResult, case: Case) -> OwnedPair | None:
+    """The pair owned that an option is; None for a new one and for no glasses."""
+    names = [owned_name(place) for place in range(len(case.owned_pairs))]
+    return case.owned_pairs[names.index(option.option)] if option.option in names else None
+
+
 def lens_of_option(option: OptionResult, case: Case, *, judgements: Judgements) -> Lens:
     """The lens of an option that was answered, owned or new."""
     wearers = wearers_of([case], judgements=judgements)
-    for place, pair in enumerate(case.owned_pairs):
-        if option.option == owned_name(place):
-            return owned_lens(pair, case, wearers=wearers, judgements=judgements)
+    pair = pair_of_option(option, case)
+    if pair is not None:
+        return owned_lens(pair, case, wearers=wearers, judgements=judgements)
     return lens_of(option.kind, option.design, case, wearers=wearers, judgements=judgements)
 
 

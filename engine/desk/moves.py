@@ -218,17 +218,30 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgem
 
 def plan_h(plan: Plan, desk: Desk, *, first_cube_only: bool = False) -> Floats:
     """Comfortable hours of a plan in each draw at another desk, its lenses held, (draws,)."""
+    lenses = [(option.lens, option.result.covers_distance) for option in plan.options]
+    return held_h(lenses, plan.worn, desk, first_cube_only=first_cube_only)
+
+
+def held_h(
+    lenses: Sequence[tuple[Lens, bool]],
+    worn: Sequence[int],
+    desk: Desk,
+    *,
+    first_cube_only: bool = False,
+) -> Floats:
+    """Comfortable hours through held lenses in each draw at a desk, (draws,).
+
+    lenses: each with whether it covers distance. worn: for each activity, which of them.
+    """
     total: Floats = np.zeros(1)
-    for place, option in enumerate(plan.options):
-        worn = np.array(plan.worn) == place
-        if not worn.any():
+    for place, (lens, covers_distance) in enumerate(lenses):
+        wears = np.array(worn) == place
+        if not wears.any():
             continue
         hours = desk.comfortable_h(
-            option.lens,
-            covers_distance=option.result.covers_distance,
-            first_cube_only=first_cube_only,
+            lens, covers_distance=covers_distance, first_cube_only=first_cube_only
         )
-        total = total + hours[:, worn].sum(axis=1)
+        total = total + hours[:, wears].sum(axis=1)
     return total
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.answer.options import PRESENT, Solver
+from engine.answer.options import Solver, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
 from engine.case.targets import hours_on
@@ -25,11 +25,10 @@ from engine.desk.moves import (
 )
 from engine.desk.places import Place, obstacle, place_of
 from engine.desk.region import Region, region
-from engine.lenses.lens import lens_of, owned_lens
 
 if TYPE_CHECKING:
     from engine.answer.options import Option
-    from engine.case.model import Case, OwnedPair, Target
+    from engine.case.model import Case, Target
     from engine.case.results import Change, OptionResult, Result
     from engine.tables import Judgements
 
@@ -122,21 +121,8 @@ def held_plan(solver: Solver, result: Result, name: str) -> Plan:
 
 
 def _held(solver: Solver, told: OptionResult) -> Option:
-    case, wearers, judged = solver.case, solver.wearers, solver.judgements
-    pair = _owned(case, told.option)
-    if pair is not None:
-        lens = owned_lens(pair, case, wearers=wearers, judgements=judged)
-    else:
-        lens = lens_of(told.kind, told.design, case, wearers=wearers, judgements=judged)
-    return solver.option(told.option, lens, pair=pair)
-
-
-def _owned(case: Case, option: str) -> OwnedPair | None:
-    """The pair owned that an option is."""
-    if option == PRESENT:
-        return case.owned_pairs[0]
-    number = option.removeprefix("owned_")
-    return case.owned_pairs[int(number) - 1] if number != option else None
+    lens = lens_of_option(told, solver.case, judgements=solver.judgements)
+    return solver.option(told.option, lens, pair=pair_of_option(told, solver.case))
 
 
 def sight(case: Case, result: Result, name: str, index: int, *, judgements: Judgements) -> Sight:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
 from pydantic import ValidationError
 
 from engine.answer.options import Solver, lens_of_option
 from engine.case.model import Target
 from engine.case.read import refusals
+from engine.desk.moves import held_h
 from engine.kernel.draws import Draws, height_field
 from engine.tables import Judgements
 
@@ -81,12 +81,13 @@ def held(
     """
     judged = judgements or Judgements.standard()
     solver = Solver(there, judged, like=Draws(like, judgements=judged))
-    total_h = 0.0
-    for option, activities in pairs:
-        lens = lens_of_option(option, there, judgements=judged)
-        hours = solver.desk.comfortable_h(lens, covers_distance=option.covers_distance)
-        worn = np.array([activity.name in activities for activity in there.activities])
-        total_h += float(hours[:, worn].sum(axis=1).mean())
+    lenses = [
+        (lens_of_option(option, there, judgements=judged), option.covers_distance)
+        for option, _ in pairs
+    ]
+    pair_of = {name: at for at, (_, activities) in enumerate(pairs) for name in activities}
+    worn = [pair_of[activity.name] for activity in there.activities]
+    total_h = float(held_h(lenses, worn, solver.desk).mean())
     lens = lens_of_option(through, there, judgements=judged)
     targets = solver.closeup.targets(lens, solver.desk.measured_shares(lens))
     measured = through.as_measured.model_copy(update={"targets": targets})
