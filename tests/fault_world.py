@@ -19,10 +19,10 @@ from engine.case.results import OptionResult
 from engine.case.scene import Scene, Wearers, scene_of
 from engine.collection.as_worn import Rerun, rerun_scene
 from engine.collection.complaints import Complaint, SeenTarget
-from engine.kernel.details import Chosen
-from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, power_of
+from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
 from engine.lenses.families import Family, Field, Points
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.optics.accommodation import clear_range_cm
 from engine.tables import Judgements
 
@@ -98,6 +98,15 @@ class Faulty:
     def plus_d(self, *, add_d: Any, free_d: Any) -> Any:
         return self.inner.plus_d(add_d=add_d, free_d=free_d)
 
+    def at_own_add(self) -> Family:
+        return replace(self, inner=self.inner.at_own_add())
+
+    def later(self, *, add_d: Any, free_d: Any, judgements: Judgements) -> Any:
+        return self.inner.later(add_d=add_d, free_d=free_d, judgements=judgements)
+
+    def is_like(self, design: Design) -> bool:
+        return self.inner.is_like(design)
+
 
 @dataclass(frozen=True)
 class World:
@@ -105,7 +114,7 @@ class World:
 
     case: Case
     scene: Scene
-    chosen: Chosen
+    lens: Lens
     covers: bool
 
     @classmethod
@@ -114,7 +123,7 @@ class World:
         return cls(
             case=actual,
             scene=_wearer(scene_of([actual], judgements=STANDARD), fault),
-            chosen=_lens(case, option, fault),
+            lens=_lens(case, option, fault),
             covers=option.covers_distance,
         )
 
@@ -122,7 +131,7 @@ class World:
         return rerun_scene(
             case=self.case,
             scene=self.scene,
-            chosen=self.chosen,
+            lens=self.lens,
             covers_distance=self.covers,
             judgements=STANDARD,
         )
@@ -160,7 +169,7 @@ def _wearer(scene: Scene, fault: Fault) -> Scene:
     )
 
 
-def _lens(case: Case, option: OptionResult, fault: Fault) -> Chosen:
+def _lens(case: Case, option: OptionResult, fault: Fault) -> Lens:
     kind = KINDS[option.kind]
     design = _design(option, fault)
     family, free_d = kind.worn(design, add_d=case.wearer.add_d or 0.0, judgements=STANDARD)
@@ -174,7 +183,7 @@ def _lens(case: Case, option: OptionResult, fault: Fault) -> Chosen:
     # Martin's formulas, against the tilt it was ordered with.
     power_d += mean_d * (math.sin(more[0]) ** 2 - math.sin(more[1]) ** 2) / 3.0
     astigmatism_d += abs(mean_d * (math.tan(more[0]) ** 2 - math.tan(more[1]) ** 2))
-    return Chosen(kind, Faulty(family, power_d, astigmatism_d, fault.side_mm), free_d)
+    return Lens(kind, Faulty(family, power_d, astigmatism_d, fault.side_mm), free_d)
 
 
 def _design(option: OptionResult, fault: Fault) -> Design:
@@ -265,26 +274,26 @@ def _range(world: World, index: int) -> tuple[float | None, float | None]:
     points = np.flatnonzero((scene.point_target == index) & scene.middle)
     point = points[len(points) // 2]
     chin = chin_ups_deg(low=-45.0, high=30.0, judgements=STANDARD)
-    lens = world.chosen.kind.is_lens
+    lens = world.lens.kind.is_lens
     view = View(
         scene.points_at(np.array([point])),
         chin_up_deg=chin,
         band=any_posture(STANDARD),
         through_lens=lens,
     )
-    field = world.chosen.family.field(view.points, view.wearers)
-    free = np.array([[world.chosen.free_d]])
+    field = world.lens.family.field(view.points, view.wearers)
+    free = np.array([[world.lens.free_d]])
     demand = scene.demand_d[[point]][:, None]
     usable_d = view.wearers.usable_d
     blur = blur_of(field, free_d=free, demand_d=demand, accommodation_d=usable_d)
-    usable = np.broadcast_to(view.usable(world.chosen.kind, field), (1, len(chin)))
+    usable = np.broadcast_to(view.usable(world.lens.kind, field), (1, len(chin)))
     blur = np.where(usable, np.broadcast_to(blur, usable.shape), np.inf)
     limit = float(scene.limit_d[index])
     away = np.abs(chin - scene.free_chin_up_deg[point])
     at = int(np.lexsort((away, np.maximum(blur[0], limit)))[0])
     if not np.isfinite(blur[0, at]):
         return None, None
-    power = np.broadcast_to(power_of(field, free_d=free), usable.shape)[0, at]
+    power = np.broadcast_to(field.power_d(free), usable.shape)[0, at]
     astigmatism = np.broadcast_to(field.astigmatism_d, usable.shape)[0, at]
     room = math.sqrt(max(limit**2 - (astigmatism / 2) ** 2, 0.0))
     near, far = clear_range_cm(
@@ -334,7 +343,7 @@ def _answers(
 
 
 def _tilt_astigmatism(world: World) -> float:
-    family = world.chosen.family
+    family = world.lens.family
     return family.astigmatism_d if isinstance(family, Faulty) else 0.0
 
 

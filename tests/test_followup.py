@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from engine import tables
-from engine.case.results import ClearRange, DeskFirst, OptionResult
+from engine.case.results import Change, ClearRange, MoveResult, OptionResult
 from engine.collection.complaints import (
     Complaint,
     SeenTarget,
@@ -40,13 +40,25 @@ SCALES: list[Callable[[str], float]] = [
 KINDS = ("office", "general_progressive", "sv_computer", "bifocal_ft28", "sv_distance")
 
 
+MOVE = MoveResult(
+    target="main screen",
+    change=Change(up_cm=-7.0, tilt_deg=5.0),
+    plan="present_pair",
+    before_h=3.0,
+    after_h=6.0,
+    put_first=True,
+    text="",
+)
+
+
 def option(name: str = "office") -> OptionResult:
     return answered(TABLE)[1].option(name)
 
 
-def sheet(name: str = "office", *, move: DeskFirst | None = None) -> WearerSheet:
+def sheet(name: str = "office", *, move: MoveResult | None = None) -> WearerSheet:
     case, result = answered(TABLE)
-    recommendation = result.recommendation.model_copy(update={"desk_first": move})
+    moves = () if move is None else (move,)
+    recommendation = result.recommendation.model_copy(update={"moves": moves})
     return wearer_sheet(
         case=case,
         result=result.model_copy(update={"recommendation": recommendation}),
@@ -202,10 +214,7 @@ def said_on(one: WearerSheet) -> list[str]:
 @pytest.mark.parametrize("scale", SCALES)
 @pytest.mark.parametrize("name", KINDS)
 def test_the_sheet_reads_at_about_age_12(name: str, scale: Callable[[str], float]) -> None:
-    move = DeskFirst(
-        target="screen", field="top_above_eye_cm", change_cm=-7, option="x", comfortable_h=6
-    )
-    assert scale(" ".join(said_on(sheet(name, move=move)))) <= GRADE_OF_AGE_12
+    assert scale(" ".join(said_on(sheet(name, move=MOVE)))) <= GRADE_OF_AGE_12
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -250,30 +259,36 @@ def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
     case, result = answered(TABLE)
     of_option = {name: changed.pop(name) for name in ("sees_to_cm",) if name in changed}
     first = option().targets[0].model_copy(update=changed)
-    shown = option().model_copy(update={"targets": (first, *option().targets[1:]), **of_option})
+    targets = (first, *option().targets[1:])
+    measured = option().as_measured.model_copy(update={"targets": targets})
+    shown = option().model_copy(update={"as_measured": measured, **of_option})
     moved = case.targets[0].model_copy(update={"distance_cm": distance_cm})
     case = case.model_copy(update={"targets": (moved, *case.targets[1:])})
     return wearer_sheet(case=case, result=result, option=shown).looks[0].says
 
 
 @pytest.mark.parametrize(
-    ("comfortable", "strained", "promised", "said"),
+    ("comfortable", "awkward", "blurred", "promised", "said"),
     [
-        (1.0, 0.0, True, ""),
-        (0.6, 0.4, True, "For some of it"),
-        (0.6, 0.2, True, "Part of it will not be clear."),
-        (0.5, 0.5, True, "For some of it"),
-        (0.49, 0.51, False, "Most of it takes effort."),
-        (0.38, 0.62, False, "Most of it takes effort."),
-        (0.3, 0.3, False, "Part of it will not be clear."),
-        (0.3, 0.19, False, "Most of it will not be clear"),
-        (0.0, 0.49, False, "It will not be clear"),
+        (1.0, 0.0, 0.0, True, ""),
+        (0.6, 0.4, 0.0, True, "For some of it you have to lift your chin"),
+        (0.6, 0.0, 0.4, True, "Some of it is a bit blurred."),
+        (0.6, 0.2, 0.2, True, "Some of it is a bit blurred."),
+        (0.6, 0.1, 0.1, True, "Part of it will not be clear."),
+        (0.5, 0.5, 0.0, True, "For some of it"),
+        (0.49, 0.51, 0.0, False, "Most of it is clear, but you have to lift your chin"),
+        (0.38, 0.12, 0.5, False, "Most of it is clear, but you have to lift your chin"),
+        (0.38, 0.11, 0.51, False, "Much of it is a bit blurred."),
+        (0.3, 0.2, 0.1, False, "Part of it will not be clear."),
+        (0.3, 0.1, 0.09, False, "Most of it will not be clear"),
+        (0.0, 0.3, 0.19, False, "It will not be clear"),
     ],
 )
 def test_the_sheet_promises_nothing_that_most_of_a_target_does_not_get(
-    comfortable: float, strained: float, promised: bool, said: str
+    comfortable: float, awkward: float, blurred: float, promised: bool, said: str
 ) -> None:
-    found = " ".join(look(comfortable_share=comfortable, strained_share=strained))
+    shares = {"comfortable_share": comfortable, "awkward_share": awkward, "blurred_share": blurred}
+    found = " ".join(look(**shares))
     assert ("You see it clearly" in found) is promised
     assert ("head level" in found or "chin drop" in found or "chin has" in found) is promised
     assert said in found
@@ -281,7 +296,7 @@ def test_the_sheet_promises_nothing_that_most_of_a_target_does_not_get(
 
 def test_a_range_on_the_sheet_ends_at_the_far_limit() -> None:
     clear = ClearRange(near=40.0, far=530.0)
-    all_of_it = {"comfortable_share": 1.0, "strained_share": 0.0, "clear_range_cm": clear}
+    all_of_it = {"comfortable_share": 1.0, "awkward_share": 0.0, "clear_range_cm": clear}
     within = " ".join(look(**all_of_it, sees_to_cm=89.0))
     assert f"from {length(40.0)} to {length(89.0)}" in within
     beyond = " ".join(look(**all_of_it, sees_to_cm=60.0))
@@ -291,20 +306,22 @@ def test_a_range_on_the_sheet_ends_at_the_far_limit() -> None:
 
 
 def test_the_sheet_says_what_issue_and_record_ask_for() -> None:
-    move = DeskFirst(
-        target="main screen", field="top_above_eye_cm", change_cm=-7, option="x", comfortable_h=6
-    )
-    text = " ".join(said_on(sheet(move=move)))
+    text = " ".join(said_on(sheet(move=MOVE)))
     for words in (
         "Point your nose",
         "both hands",
         "16 January 2030",
         "13 February 2030",
-        "main screen 7 cm lower",
+        "First move main screen 7 cm lower and its top 5 degrees farther back.",
         "the same day",
-        "It will not be clear",
     ):
         assert words in text
+    assert "It will not be clear" in " ".join(said_on(sheet("sv_computer")))
+
+
+def test_a_move_that_does_not_come_first_is_not_on_the_sheet() -> None:
+    assert sheet(move=MOVE.model_copy(update={"put_first": False})).desk is None
+    assert sheet(move=MOVE).desk is not None
 
 
 PROMISES = re.compile(r"pain.free|less pain|no more|relie|cure|heal|neck|ache|guarantee", re.I)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.case.targets import look_hours
 from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Shares, Views, comfortable_shares, shares
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from engine.case.model import Case
     from engine.kernel.draws import Draws
     from engine.lenses.lens import Lens
 
@@ -140,14 +142,8 @@ class Desk:
         return np.array([activity.hours for activity in self.case.activities])
 
     def _graded_h(self, found: Shares, rows: slice, covers_distance: bool) -> Floats:
-        """Mean comfortable, awkward and blurred hours of each activity, (3, activities)."""
-        parts = (found.comfortable, found.awkward, found.blurred)
-        shape = (-1, len(self.case.targets))
-        hours = [
-            self._of_activities(part.reshape(shape), rows, covers_distance, idle=not at)
-            for at, part in enumerate(parts)
-        ]
-        return np.stack([one.mean(axis=0) for one in hours])
+        looked_h = self.draws.activity_hours[rows]
+        return graded_h(self.case, found, looked_h=looked_h, covers_distance=covers_distance)
 
     def _shares(self, lens: Lens, parts: tuple[Views, ...]) -> Shares:
         found = [
@@ -159,22 +155,54 @@ class Desk:
             blurred=np.concatenate([one.blurred for one in found]),
         )
 
-    def _of_activities(
-        self, by_target: Floats, rows: slice, covers_distance: bool, *, idle: bool = True
-    ) -> Floats:
-        """Hours of each activity, (rows, activities), from shares of targets, (rows, targets).
-
-        An activity that needs clear distance gets none from a pair without it; one without anything
-        to look at goes to one grade (idle: to this one) in a pair with it.
-        """
+    def _of_activities(self, by_target: Floats, rows: slice, covers_distance: bool) -> Floats:
         looked_h = self.draws.activity_hours[rows]
-        hours: Floats = np.einsum("rat,rt->ra", looked_h, by_target)
-        for place, activity in enumerate(self.case.activities):
-            if activity.needs and not covers_distance:
-                hours[:, place] = 0.0
-            elif not activity.looks:
-                hours[:, place] = activity.hours if idle else 0.0
-        return hours
+        return activities_h(
+            self.case, by_target, looked_h=looked_h, covers_distance=covers_distance
+        )
+
+
+def graded_h(case: Case, found: Shares, *, looked_h: Floats, covers_distance: bool) -> Floats:
+    """Mean comfortable, awkward and blurred hours of each activity, (3, activities).
+
+    found: shares of the targets of every row, (rows * targets,). looked_h: hours on each target in
+    each activity, (rows, activities, targets).
+    """
+    parts = (found.comfortable, found.awkward, found.blurred)
+    hours = [
+        activities_h(
+            case,
+            part.reshape(-1, len(case.targets)),
+            looked_h=looked_h,
+            covers_distance=covers_distance,
+            idle=not at,
+        )
+        for at, part in enumerate(parts)
+    ]
+    return np.stack([one.mean(axis=0) for one in hours])
+
+
+def looked_h(case: Case) -> Floats:
+    """Hours on each target in each activity as they were told, (1, activities, targets)."""
+    by_name = [look_hours(activity) for activity in case.activities]
+    return np.array([[[one.get(t.name, 0.0) for t in case.targets] for one in by_name]])
+
+
+def activities_h(
+    case: Case, by_target: Floats, *, looked_h: Floats, covers_distance: bool, idle: bool = True
+) -> Floats:
+    """Hours of each activity, (rows, activities), from shares of targets, (rows, targets).
+
+    An activity that needs clear distance gets none from a pair without it; one without anything
+    to look at goes to one grade (idle: to this one) in a pair with it.
+    """
+    hours: Floats = np.einsum("rat,rt->ra", looked_h, by_target)
+    for place, activity in enumerate(case.activities):
+        if activity.needs and not covers_distance:
+            hours[:, place] = 0.0
+        elif not activity.looks:
+            hours[:, place] = activity.hours if idle else 0.0
+    return hours
 
 
 def _everybody(views: Views, free_d: float) -> Floats:

@@ -13,11 +13,14 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
 from engine import tables
+from engine.answer.held import graded_h, looked_h
+from engine.case.results import AsMeasured
 from engine.case.scene import scene_of
-from engine.case.targets import look_hours
-from engine.kernel.details import Chosen, Closeup
+from engine.case.targets import hours_on
+from engine.kernel.details import Closeup
 from engine.kernel.search import Views, shares
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens, lens_of
 from engine.optics.spectacles import prentice_prism_pd
 from engine.order.lens import strongest_meridian_d, with_added_power
 from engine.tables import Judgements
@@ -27,7 +30,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case, Design
     from engine.case.results import OptionResult, OptionTarget
     from engine.case.scene import Scene
-    from engine.kernel.search import Shares
 
 WITHIN_MM = 1.0
 """A fitting cross may be off by this (ANSI Z80.1-2015)."""
@@ -80,14 +82,15 @@ class WornEffect(_Part):
 
 @dataclass(frozen=True)
 class Rerun:
-    """Hours, far limit and targets of one design on one case."""
+    """One design on one case if nothing else is off: hours, targets and far limit."""
 
-    comfortable_h: float
-    strained_h: float
-    not_served_h: float
-    reserve_h: float
+    as_measured: AsMeasured
     sees_to_cm: float | None
-    targets: tuple[OptionTarget, ...]
+
+    @property
+    def targets(self) -> tuple[OptionTarget, ...]:
+        """The targets through it."""
+        return self.as_measured.targets
 
 
 def rerun(
@@ -107,28 +110,29 @@ def rerun(
     return rerun_scene(
         case=case,
         scene=scene,
-        chosen=_chosen(case, kind, design, judged),
+        lens=lens_of(kind, design, case, wearers=scene.wearers, judgements=judged),
         covers_distance=covers_distance,
         judgements=judged,
     )
 
 
 def rerun_scene(
-    *, case: Case, scene: Scene, chosen: Chosen, covers_distance: bool, judgements: Judgements
+    *, case: Case, scene: Scene, lens: Lens, covers_distance: bool, judgements: Judgements
 ) -> Rerun:
-    """The same for a scene and a design that the caller has made."""
-    views = Views(scene, judgements)
-    found = shares(views, chosen.kind, chosen.family, np.array([chosen.free_d]))
+    """The same for a scene and a lens that the caller has made."""
+    found = shares(Views(scene, judgements), lens.kind, lens.family, np.array([lens.free_d]))
     names = tuple(target.name for target in case.targets)
-    targets = Closeup(scene, names, judgements).targets(chosen, found)
-    hours = _hours(case, names, found, covers_distance)
+    hours = graded_h(case, found, looked_h=looked_h(case), covers_distance=covers_distance)
+    comfortable, awkward, blurred = (float(one) for one in hours.sum(axis=1))
     return Rerun(
-        comfortable_h=hours[0],
-        strained_h=hours[1],
-        not_served_h=hours[2],
-        reserve_h=hours[3],
-        sees_to_cm=chosen.sees_to_cm(wearers=scene.wearers),
-        targets=targets,
+        as_measured=AsMeasured(
+            comfortable_h=comfortable,
+            awkward_h=awkward,
+            blurred_h=blurred,
+            not_served_h=max(case.day_h - comfortable - awkward - blurred, 0.0),
+            targets=Closeup(scene, names, judgements).targets(lens, found),
+        ),
+        sees_to_cm=lens.sees_to_cm(wearers=scene.wearers),
     )
 
 
@@ -149,12 +153,16 @@ def worn_effect(
     made = design or option.design
     asked = {"case": case, "kind": option.kind, "design": made, "judgements": judged}
     covers = option.covers_distance
-    ordered = rerun(**asked, covers_distance=covers)  # type: ignore[arg-type]
+    before = rerun(**asked, covers_distance=covers)  # type: ignore[arg-type]
     eyes = [
         rerun(**asked, covers_distance=covers, below_mm=eye.below_mm)  # type: ignore[arg-type]
         for eye in (right, left)
     ]
-    worn = min(eyes, key=lambda one: (round(one.comfortable_h, 6), -one.not_served_h))
+    ordered = before.as_measured
+    worn = min(
+        (one.as_measured for one in eyes),
+        key=lambda one: (round(one.comfortable_h, 6), -one.not_served_h),
+    )
     apart_mm = _narrower_mm(option.kind, right, left)
     off = max(abs(value) for eye in (right, left) for value in (eye.below_mm, eye.right_mm))
     added_d = _added_ahead_d(case, option.kind, made, judged)
@@ -203,31 +211,6 @@ def _findings(right: CrossError, left: CrossError, judgements: Judgements) -> li
     return found or ["nothing"]
 
 
-def _chosen(case: Case, kind: str, design: Design, judgements: Judgements) -> Chosen:
-    lens = KINDS[kind]
-    add_d = case.wearer.add_d or 0.0
-    family, free_d = lens.worn(design, add_d=add_d, judgements=judgements)
-    return Chosen(lens, family, free_d)
-
-
-def _hours(
-    case: Case, names: tuple[str, ...], found: Shares, covers_distance: bool
-) -> tuple[float, float, float, float]:
-    """Comfortable, strained, not served and reserve hours of the day, as the plans count them."""
-    parts = (found.comfortable, found.strained, found.not_served, found.reserve)
-    total = np.zeros(len(parts))
-    for activity in case.activities:
-        if activity.needs and not covers_distance:
-            total += activity.hours * np.array([0.0, 0.0, 1.0, 0.0])
-        elif not activity.looks:
-            total += activity.hours * np.array([1.0, 0.0, 0.0, 1.0])
-        for name, spent in look_hours(activity).items():
-            if not activity.needs or covers_distance:
-                total += spent * np.array([part[names.index(name)] for part in parts])
-    comfortable, strained, not_served, reserve = (float(value) for value in total)
-    return comfortable, strained, not_served, reserve
-
-
 def _effect(
     case: Case,
     before: OptionTarget,
@@ -242,7 +225,7 @@ def _effect(
     change = None if was is None or now is None else now - was
     distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
     worn_for = [one for one in case.activities if covers_distance or not one.needs]
-    spent_h = sum(look_hours(one).get(before.target, 0.0) for one in worn_for)
+    spent_h = hours_on(before.target, worn_for)
     stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
     narrower_cm = apart_mm * (distance_cm * MM_PER_CM + stop_mm) / stop_mm / MM_PER_CM
     return TargetEffect(
@@ -274,8 +257,8 @@ def _effect_words(change: float | None, now: float | None) -> str:
 def _added_ahead_d(case: Case, kind: str, design: Design, judgements: Judgements) -> float:
     """What the pair adds to the distance power at the fitting point."""
     wearers = scene_of([case], judgements=judgements).wearers
-    chosen = _chosen(case, kind, design, judgements)
-    return float(chosen.power_above_d(np.zeros(1), wearers=wearers)[0])
+    lens = lens_of(kind, design, case, wearers=wearers, judgements=judgements)
+    return float(lens.power_above_d(np.zeros(1), wearers=wearers)[0])
 
 
 def _imbalance_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.desk.words import change_words
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import CM_PER_INCH, day_words
 
 if TYPE_CHECKING:
     from engine.case.model import Case
-    from engine.case.results import ClearRange, DeskFirst, OptionResult, OptionTarget, Result
+    from engine.case.results import ClearRange, MoveResult, OptionResult, OptionTarget, Result
     from engine.collection.followup import Dates
 
 CLEAR_SHARE = 0.999
@@ -60,7 +61,7 @@ def wearer_sheet(
     """The sheet for one pair."""
     judged = judgements or Judgements.standard()
     kinds = tables.by_id("lens_kinds")
-    move = result.recommendation.desk_first
+    move = next((one for one in result.recommendation.moves if one.put_first), None)
     come_back = (
         []
         if dates is None
@@ -95,12 +96,13 @@ def _look(
 ) -> Look:
     """How to look at one thing; of its middle nothing is promised that most of it does not get."""
     centre = next(row for row in target.rows if row.row == "centre")
-    usable_share = target.comfortable_share + target.strained_share
+    sharp_share = target.comfortable_share + target.awkward_share
+    usable_share = sharp_share + target.blurred_share
     if centre.chin_up_deg is None or usable_share < MOST_SHARE:
         return Look(target.target, (_say(_unclear(target)),))
     part = _part(option.kind, centre.drop_mm, judgements)
     if target.comfortable_share < MOST_SHARE:
-        says = [part, _say("most_effort")]
+        says = [part, _say("most_effort" if sharp_share >= MOST_SHARE else "most_blurred")]
         if usable_share < CLEAR_SHARE:
             says.append(_say("part_clear"))
         return Look(target.target, tuple(says))
@@ -113,7 +115,9 @@ def _look(
     if usable_share < CLEAR_SHARE:
         says.append(_say("part_clear"))
     elif target.comfortable_share < judgements.wearer_effort_share:
-        says.append(_say("part_effort"))
+        much = (1.0 - target.comfortable_share) / 2
+        parts = (("part_effort", target.awkward_share), ("part_blurred", target.blurred_share))
+        says += [_say(identity) for identity, share in parts if share >= much]
     return Look(target.target, tuple(says))
 
 
@@ -180,15 +184,8 @@ def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _desk(move: DeskFirst) -> str:
-    ways = {
-        "distance_cm": ("away from you", "nearer to you"),
-        "tilt_deg": ("so that its top leans back", "so that its top leans forward"),
-    }
-    up, down = ways.get(move.field, ("higher", "lower"))
-    way = up if move.change_cm > 0 else down
-    amount = f"{abs(move.change_cm):.0f} {'degrees' if move.field == 'tilt_deg' else 'cm'}"
-    return _say("desk", target=move.target, change=f"{amount} {way}")
+def _desk(move: MoveResult) -> str:
+    return _say("desk", target=move.target, change=change_words(move.change))
 
 
 def length(distance_cm: float) -> str:
