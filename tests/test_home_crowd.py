@@ -22,3 +22,12 @@ def test_zones_of_the_pairs_worn_differ_as_designs_do() -> None:
     width = np.log(crowd.scene.wearers.zone_width)
     assert abs(float(width.std()) - 0.2) <= 0.0001
     assert abs(float(width.mean())) <= 1e-9, "as many wider as narrower; residue of the sum"
+
+
+def test_half_of_the_crowd_turns_the_eyes() -> None:
+    case = build_case(case_content(invented()))
+    judged = Judgements.standard()
+    crowd = crowd_of(case, age="55_59", glasses="general_progressive", people=60, judgements=judged)
+    share = crowd.scene.wearers.eyes_first
+    assert set(share) == {0.0, judged.eye_turner_eye_share}
+    assert int((share > 0.0).sum()) == 30

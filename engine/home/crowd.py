@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from engine import tables
-from engine.case.scene import scene_of
+from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import least_distance_cm, size_cm
 from engine.desk import places
 from engine.home.answers import lens_of_answer
 from engine.home.text import number
 from engine.kernel.details import window_middles
-from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
+from engine.kernel.draws import SLOPE_LOPSIDED, Spreads, assumed_spread
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, window_samples
-from engine.kernel.search import Views, clear_shares
+from engine.kernel.search import Views, comfortable_shares
 from engine.lenses.kinds import BARE_EYES, Kind, UsualEyes
 from engine.units import round_half_up
 
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 SEED = 7
 """Any seed does; a fixed one gives the same answer to the same answers."""
 _OF_WEARER = ("add", "old", "sphere", "bare", "tilt", "height", "slip", "zone", "profile", "slope",
-              "worn")  # fmt: skip
+              "worn", "turns")  # fmt: skip
 _DISTANCE_FIELDS = ("distance_cm",)
 _HEIGHT_FIELDS = ("top_above_eye_cm", "centre_above_eye_cm")
 
@@ -102,7 +102,7 @@ def crowd_of(
         for at, (add, one) in enumerate(zip(add_d, sphere, strict=True))
     )
     scene = scene_of(cases, judgements=judgements)
-    fitted = _as_fitted(lots, judgements.free_posture_slope)
+    fitted = _as_fitted(lots, judgements)
     scene = replace(scene, wearers=replace(scene.wearers, **fitted))
     worn_add_d = np.maximum(add_d - lots["old"] * number("old_pair_weaker_d"), 0.25)
     return Crowd(
@@ -151,12 +151,7 @@ def _person(case: Case, lot: dict[str, float], add_d: float, sphere_d: float) ->
 
 def _off(field: str, lot: float, *, part: str = "fit") -> float:
     """An error of an assumed value, evenly over twice its spread."""
-    row = next(
-        row
-        for row in tables.rows("assumed_spreads")
-        if row["applies_to"] == part and row["id"] == field
-    )
-    return (2.0 * lot - 1.0) * float(row["spread"])
+    return (2.0 * lot - 1.0) * assumed_spread(field, part)
 
 
 def _moved(target: Target, origin: Mapping[str, str], at: int, lot: dict[str, float]) -> Target:
@@ -187,15 +182,18 @@ def in_reach(target: Target) -> Target:
     return target.model_copy(update={"distance_cm": max(target.distance_cm, least)})
 
 
-def _as_fitted(lots: dict[str, Floats], slope: float) -> dict[str, Floats]:
-    """What a made and worn pair differs in; spreads as for the doubt of an answer."""
+def _as_fitted(lots: dict[str, Floats], judgements: Judgements) -> dict[str, Floats]:
+    """What a pair made and worn, and a wearer, differ in; spreads as for the draws of an answer."""
+    leads = lots["turns"] < judgements.eye_turner_share
     spreads = Spreads.standard()
     centred = {name: 2.0 * lot - 1.0 for name, lot in lots.items()}
     return {
         "lens_down_mm": spreads.slip * lots["slip"],
         "zone_width": np.exp(np.sqrt(3.0) * spreads.zone_width * centred["zone"]),
         "profile_down_mm": spreads.profile * centred["profile"],
-        "slope": slope + spreads.slope * (centred["slope"] + SLOPE_LOPSIDED),
+        "eyes_first": np.where(leads, judgements.eye_turner_eye_share, 0.0),
+        "slope": judgements.free_posture_slope
+        + spreads.slope * (centred["slope"] + SLOPE_LOPSIDED),
     }
 
 
@@ -295,7 +293,7 @@ def worn_shares(crowd: Crowd, scene: Scene, *, judgements: Judgements) -> Floats
     found = np.full((len(crowd.worn_add_d), count), np.nan)
     for part, worn in _parts(crowd, seen):
         views = Views(part, judgements)
-        (clear,) = clear_shares(views, worn.kind, worn.family, worn.free_d, with_reserve=False)
+        clear = comfortable_shares(views, worn.kind, worn.family, worn.free_d)
         found[worn.which] = clear.reshape(-1, count)
     return found
 
@@ -336,7 +334,10 @@ def best_move(
     at = crowd.names.index(target)
     tried = [(0, 0, before)]
     for lower, farther in _allowed(case, at, judgements):
-        moved = tuple(_moved_desk(one, at, lower, farther) for one in crowd.cases)
+        moved = tuple(
+            _moved_desk(one, at, lower, farther, stop_mm=stop_mm_of(one, judgements=judgements))
+            for one in crowd.cases
+        )
         scene = scene_of(moved, judgements=judgements)
         scene = _as_worn(crowd, scene)
         shares = worn_shares(crowd, scene, judgements=judgements)
@@ -352,15 +353,11 @@ def best_move(
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
     """Moves of a screen, lower and farther, to places that `places.obstacle` lets pass."""
     target = case.targets[at]
-    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    stop_mm = stop_mm_of(case, judgements=judgements)
     now = places.place_of(target, stop_mm=stop_mm)
     for lower in STEPS_CM:
         for farther in sorted({sign * step for step in STEPS_CM for sign in (-1, 1)}):
-            place = places.Place(
-                centre_above_eye_cm=now.centre_above_eye_cm - lower,
-                distance_cm=now.distance_cm + farther,
-                tilt_deg=now.tilt_deg,
-            )
+            place = _shifted(now, lower, farther)
             moved = bool(lower or farther)
             if (
                 moved
@@ -369,13 +366,15 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
                 yield lower, farther
 
 
-def _moved_desk(case: Case, at: int, lower: int, farther: int) -> Case:
+def _moved_desk(case: Case, at: int, lower: int, farther: int, *, stop_mm: float) -> Case:
     """A person with one screen alone, at its new place."""
-    target = case.targets[at]
-    field = "top_above_eye_cm" if target.top_above_eye_cm is not None else "centre_above_eye_cm"
-    height, distance = getattr(target, field) - lower, target.distance_cm + farther
-    here = in_reach(target.model_copy(update={field: height, "distance_cm": distance}))
+    place = _shifted(places.place_of(case.targets[at], stop_mm=stop_mm), lower, farther)
+    here = in_reach(places.moved(case, at, place).targets[at])
     return case.model_copy(update={"targets": (here,)})
+
+
+def _shifted(now: places.Place, lower: int, farther: int) -> places.Place:
+    return replace(now.raised(-lower), distance_cm=now.distance_cm + farther)
 
 
 def _as_worn(crowd: Crowd, scene: Scene) -> Scene:

@@ -11,7 +11,7 @@ from engine import tables
 from engine.home.answers import lens_of_answer
 from engine.home.crowd import Range, range_of, worn_shares
 from engine.home.text import number
-from engine.kernel.search import Views, best_columns, candidates, clear_shares
+from engine.kernel.search import Views, best_columns, candidates, comfortable_shares
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def _best_shares(views: Views, kind: Kind, count: int, judgements: Judgements) -
         which = (columns >= 0) & (found.family[columns] == family)
         part = Views(views.scene.of_wearers(which), judgements)
         free_d = _free_of(found, which, columns)
-        (clear,) = clear_shares(part, kind, found.families[family], free_d, with_reserve=False)
+        clear = comfortable_shares(part, kind, found.families[family], free_d)
         shares[which] = clear.reshape(-1, count)
     return shares
 
