@@ -135,14 +135,6 @@ class Plan:
         known = [cost for cost in costs if cost is not None]
         return sum(known) if prices and len(known) == len(costs) else None
 
-    @property
-    def shows(self) -> float:
-        """What it shows beyond the tasks of the day: steps of distance, or of hours unswapped."""
-        if self.if_not_swapped_h is not None:
-            return self.if_not_swapped_h
-        far_cm = self.options[0].result.sees_to_cm
-        return float(far_steps(np.inf if far_cm is None else far_cm))
-
     def worn_for(self, place: int) -> tuple[Activity, ...]:
         """The activities one of its pairs is worn for."""
         pairs = zip(self.case.activities, self.worn, strict=True)
@@ -310,16 +302,20 @@ def compared(case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judge
         ),
         own_cautions=np.array([[len(_own_cautions(plan)) for plan in plans]]),
         cost=np.array([[np.nan if plan.cost is None else plan.cost for plan in plans]]),
-        shows=np.array([[_steps(plan, step_h) for plan in plans]]),
+        shows=np.array([[_shows(plan, step_h) for plan in plans]]),
         complexity=np.array(
             [[max(one.lens.kind.complexity for one in plan.options) for plan in plans]]
         ),
     )
 
 
-def _steps(plan: Plan, step_h: float) -> float:
+def _shows(plan: Plan, step_h: float) -> float:
+    """What it shows beyond the tasks of the day: steps of distance, or of hours if not swapped."""
     unswapped_h = plan.if_not_swapped_h
-    return plan.shows if unswapped_h is None else np.floor(unswapped_h / step_h + _TIE)
+    if unswapped_h is not None:
+        return float(np.floor(unswapped_h / step_h + _TIE))
+    far_cm = plan.options[0].result.sees_to_cm
+    return sum(far_cm is None or far_cm >= step for step in _FAR_STEPS_CM)
 
 
 def _own_cautions(plan: Plan) -> set[str]:
