@@ -315,7 +315,7 @@ def _shows(plan: Plan, step_h: float) -> float:
     if unswapped_h is not None:
         return float(np.floor(unswapped_h / step_h + _TIE))
     far_cm = plan.options[0].result.sees_to_cm
-    return sum(far_cm is None or far_cm >= step for step in _FAR_STEPS_CM)
+    return float(far_steps(np.inf if far_cm is None else far_cm))
 
 
 def _own_cautions(plan: Plan) -> set[str]:
