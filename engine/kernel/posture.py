@@ -85,12 +85,13 @@ class _Turned:
         alike = bool(np.all(zero == zero[:1]))
         true_chin_up = chin_up_deg + (zero[:1] if alike else zero)[:, None]
         ahead, below = pivot_mm
-        found = (
+        found: tuple[Floats, ...] = (
             *eye_shift_mm(chin_up_deg=true_chin_up, pivot_ahead_mm=ahead, pivot_below_mm=below),
             np.tan(np.radians(true_chin_up)),
         )
-        spread = found if len(found[0]) == 1 else [side_by_side(one, of_point) for one in found]
-        self.eye_forward_mm, self.eye_up_mm, self.tangent = spread
+        if len(true_chin_up) > 1:
+            found = tuple(side_by_side(one, of_point) for one in found)
+        self.eye_forward_mm, self.eye_up_mm, self.tangent = found
 
 
 def _add_angle(tangent: Floats, other: Floats) -> tuple[Floats, Bools]:
