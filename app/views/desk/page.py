@@ -69,15 +69,16 @@ def page() -> None:
 
 def _answer() -> Answer | None:
     """The answer to the interview's case with the taped ranges of the draft."""
-    held_here, values = state.results(), {**state.answers(), **sections.shown_ranges()}
-    asked, held = case_of_answers.ask(values), held_here.get("answer")
-    if asked.missing or (asked.case is None and held is None):
+    results, values = state.results(), {**state.answers(), **sections.shown_ranges()}
+    asked, last = case_of_answers.ask(values), results.get("answer")
+    found = asked.case or (None if last is None else last.case)
+    if asked.missing or found is None:
         return None
     if asked.case is None:
         flag(OUT_OF_DATE)
-    case = clear_ranges.into_case(asked.case or held.case, values)
+    case = clear_ranges.into_case(found, values)
     try:
-        return kept_answer(held_here, case)
+        return kept_answer(results, case)
     except InputRefusedError:
         html(alert(REFUSED))
         return None
