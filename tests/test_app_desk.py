@@ -36,6 +36,7 @@ LONGEST_S = 120
 SVG = "{http://www.w3.org/2000/svg}"
 JUDGED = Judgements.standard()
 HOSTILE = "x![a](http://example.invalid/a)<img src=//example.invalid/b>"
+ANSWERS: dict[str, Answer] = {}
 TALL = {
     **questions.EXAMPLE,
     "main.preset": "screen_24",
@@ -47,6 +48,13 @@ TALL = {
     "other0.preset": "",
 }
 """A screen far too high over a deep desk: there is room to lower it."""
+SHOP = {
+    **questions.EXAMPLE,
+    "part0.name": "shop counter",
+    "part0.hours": "2",
+    "part0.slots": ["other0"],
+}
+"""Two parts of a day, served best by two pairs."""
 
 
 @pytest.fixture(autouse=True)
@@ -62,8 +70,11 @@ def case_of(answers):
 
 
 def answer_of(answers) -> Answer:
-    case = case_of(answers)
-    return Answer(case, compute.answer(case))
+    key = repr(sorted(answers.items(), key=str))
+    if key not in ANSWERS:
+        case = case_of(answers)
+        ANSWERS[key] = Answer(case, compute.answer(case))
+    return ANSWERS[key]
 
 
 def seen(found: Answer, name: str, index: int = 0):
@@ -80,15 +91,21 @@ def test_every_lens_made_again_gives_the_hours_of_the_answer():
 
 
 def test_two_pairs_made_again_give_the_hours_of_the_answer():
-    found = answer_of(
-        {**questions.EXAMPLE, "present.kind": "", "prescription": "R +2.00 add +2.50"}
-    )
+    found = answer_of(SHOP)
     plans = [one for one in found.result.plans if len(one.pairs) == 2]
     assert plans
     for plan in plans[:3]:
         there = seen(found, plan.plan)
         assert abs(there.hours_h - plan.comfortable_h) <= 1e-9
         assert there.option in {pair.option for pair in plan.pairs}
+
+
+def test_every_plan_the_recommendation_names_is_among_the_plans():
+    said_of = answer_of(SHOP).result.recommendation
+    names = [said_of.plan, *(one.plan for one in (*said_of.as_good, *said_of.more_hours))]
+    assert len(names) > 2
+    for name in names:
+        assert answer_of(SHOP).result.plan(name).plan == name
 
 
 def test_the_move_shown_is_the_one_the_recommendation_tells():
@@ -190,7 +207,7 @@ def test_every_limit_of_the_engine_has_its_words():
 
 def test_the_line_in_view_stays_short():
     found = answer_of(TALL)
-    for option in found.result.options:
+    for option in found.result.options[:5]:
         look = desk_kept.look_at({}, found, option.option, 0)
         said = desk_words.first_words("main screen", look)
         assert len(said.split()) <= 20, said
@@ -440,7 +457,7 @@ def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
     first = desk_words.lens_words([found.result.option(found.result.recommendation.plan)])
     assert f"through {first}" in said(page)
     page = whole(chooser.set_value("bifocal_desk").run())
-    assert "through the desk bifocal" in said(page)
+    assert "through the intermediate/near bifocal" in said(page)
     assert draft_of(page).values["desk.option"] == "bifocal_desk"
 
 
@@ -480,16 +497,10 @@ def test_a_changed_desk_answers_as_the_case_so_changed():
 
 
 def test_several_stations_name_the_lens_for_all_and_the_one_to_change():
-    answers = {
-        **questions.EXAMPLE,
-        "part0.name": "shop counter",
-        "part0.hours": "2",
-        "part0.slots": ["other0"],
-    }
-    case = case_of(answers)
+    case = case_of(SHOP)
     found = stations(case, judgements=JUDGED)
     worst = found.stations[0]
-    page = opened(answers)
+    page = opened(SHOP)
     read = " ".join(said(page).split())
     assert "One lens for every part of the day" in [one.value for one in page.header]
     assert f"{worst.activity} {hours(worst.hours)} {100 * worst.share:.0f} %" in read
@@ -532,7 +543,7 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
 
 
 def test_a_stop_takes_the_whole_page(monkeypatch):
-    def stops(case):
+    def stops(case, **_):
         stop = Told(id="invented_stop", text="Send to an eye clinic today.")
         return invented_result(case).model_copy(update={"stops": (stop,), "options": ()})
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from engine.answer.choice import near_h
 from engine.answer.options import PRESENT
 from engine.answer.plans import option_name, told
+from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on
 from engine.lenses.kinds import KINDS
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from engine.case.results import OptionResult, OptionTarget, RowResult, Told
 
 _TIE = 1e-9
-_MOST_NAMED = 3
-"""So many plans are named as good, or with more hours."""
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -47,7 +46,7 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
     else:
         found = [told("enough_hours", **values)]
     because = _because(answered.rule or "", plan)
-    if because and _as_good(answered):
+    if because and answered.as_good:
         found.append(told("decided", option=plan_name(plan), because=because))
     found += _posture(case, plan)
     return tuple(found)
@@ -59,7 +58,7 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
     if first is None:
         return ()
     found = []
-    for plan in _as_good(answered)[:_MOST_NAMED]:
+    for plan in answered.as_good[:MOST_NAMED]:
         rule = answered.behind_by(plan)
         sentence = told(
             "as_good",
@@ -87,7 +86,7 @@ def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
     for plan in sorted(better, key=lambda plan: (plan.new_pairs, -plan.comfortable_h)):
         if all(plan.comfortable_h > one.comfortable_h + _near_h(answered) for one in found):
             found.append(plan)
-    return tuple(_more_hours(plan, first) for plan in found[:_MOST_NAMED])
+    return tuple(_more_hours(plan, first) for plan in found[:MOST_NAMED])
 
 
 def _more_hours(plan: Plan, first: Plan) -> MoreHours:
@@ -146,21 +145,6 @@ def at_hand_is_enough(
 
 def _near_h(answered: Answered) -> float:
     return float(near_h(answered.case.day_h, judgements=answered.judgements))
-
-
-def _as_good(answered: Answered) -> list[Plan]:
-    most_h = max(plan.comfortable_h for plan in answered.competing)
-    first, near = answered.plan, _near_h(answered)
-    return sorted(
-        (
-            plan
-            for plan in answered.competing
-            if plan is not first
-            and plan.comfortable_h >= most_h - near - _TIE
-            and (first is None or plan.comfortable_h <= first.comfortable_h + near + _TIE)
-        ),
-        key=lambda plan: (len(plan.options), -plan.comfortable_h),
-    )
 
 
 def _because(rule: str, first: Plan) -> str:

@@ -25,6 +25,11 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
 
 
+_TIE = 1e-9
+MOST_NAMED = 3
+"""So many plans are named as good, or with more hours."""
+
+
 @dataclass(frozen=True)
 class Answered:
     """The plans of a case and the one put first.
@@ -72,10 +77,30 @@ class Answered:
             judgements=self.judgements,
         )
 
+    @cached_property
+    def as_good(self) -> tuple[Plan, ...]:
+        """The other plans within what counts as near of the most hours, and of the one put first.
+
+        Single pairs first, then by hours.
+        """
+        first = self.plan
+        if first is None:
+            return ()
+        near = float(near_h(self.case.day_h, judgements=self.judgements)) + _TIE
+        most_h = max(plan.comfortable_h for plan in self.competing)
+        found = (
+            plan
+            for plan in self.competing
+            if plan is not first and most_h - near <= plan.comfortable_h
+            if plan.comfortable_h <= first.comfortable_h + near
+        )
+        return tuple(sorted(found, key=lambda plan: (len(plan.options), -plan.comfortable_h)))
+
     def in_order(self) -> tuple[Plan, ...]:
         """Plans to show: the one put first, then those that may be, then the other single pairs.
 
-        Of two pairs only those worth a word: worth their price, or with more hours than the first.
+        Of two pairs only those worth a word: named as good, worth their price, or with more hours
+        than the first.
         """
         first, may = self.plan, {plan.name for plan in self.competing}
         shown = [plan for plan in self.plans if plan is not first and self._is_shown(plan)]
@@ -83,7 +108,7 @@ class Answered:
         return (*([] if first is None else [first]), *by_hours)
 
     def _is_shown(self, plan: Plan) -> bool:
-        if len(plan.options) == 1:
+        if len(plan.options) == 1 or plan in self.as_good[:MOST_NAMED]:
             return True
         if self.plan is None or not self.may[self.plans.index(plan)]:
             return False
