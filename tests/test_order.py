@@ -304,11 +304,20 @@ def refused(found: dict[str, Any], *, option: str = "office") -> str:
     return caught.value.reason
 
 
-def test_a_provisional_answer_never_gives_an_order() -> None:
+def test_an_answer_without_an_add_never_gives_an_order() -> None:
     found = content()
     for side in ("right", "left"):
         found["wearer"][side].pop("add_d")
-    assert "provisional" in refused(found, option="sv_distance")
+    assert "no add is known" in refused(found, option="sv_distance")
+
+
+def test_who_needs_no_add_by_the_prescriber_gets_an_order() -> None:
+    found = content()
+    found["wearer"] |= {"age_years": 30}
+    for side in ("right", "left"):
+        found["wearer"][side]["add_d"] = 0.0
+    made = order(found, option="sv_distance")
+    assert made.kind == "sv_distance"
 
 
 def test_a_stop_never_gives_an_order() -> None:

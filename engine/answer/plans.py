@@ -245,9 +245,11 @@ def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> B
     if np.isnan(taken_add_d(case, judgements=judgements)):
         return np.zeros(len(plans), dtype=bool)
     may = np.array([_may(case, plan) for plan in plans], dtype=bool)
-    disliked = np.array([len(p.options) == 1 and p.options[0].is_disliked for p in plans])
+    disliked = np.array(
+        [len(p.options) == 1 and p.options[0].is_disliked for p in plans], dtype=bool
+    )
     may = _unless_nothing_left(may, disliked)
-    risky = np.array([_walks_in_risk(case, plan) for plan in plans])
+    risky = np.array([_walks_in_risk(case, plan) for plan in plans], dtype=bool)
     return _unless_nothing_left(may, risky)
 
 

@@ -120,6 +120,11 @@ class Answered:
 def answered(case: Case, options: Sequence[Option], *, judgements: Judgements) -> Answered:
     """Put one of all plans first."""
     plans = every_plan(case, options)
+    if not plans:
+        none = np.full(1, -1)
+        return Answered(
+            case, judgements, (), np.zeros(0, dtype=bool), Chosen(none, none, none[:, None])
+        )
     may = competing(case, plans, judgements=judgements)
     chosen = choose(
         compared(case, plans, may=may, judgements=judgements),

@@ -151,7 +151,7 @@ def order_for(
     details: what an order needs beyond the case; each part left out is named in `missing`.
 
     Raises
-        OrderRefusedError: the answer stops, is provisional, is of another case, or the option is
+        OrderRefusedError: the answer stops, has no add, is of another case, or the option is
             nothing that is made.
         InputRefusedError: another design was asked for that is not as good.
     """
@@ -209,8 +209,8 @@ def _orderable(case: Case, result: Result, option: str) -> OptionResult:
         raise OrderRefusedError("the answer belongs to another case; compute it again")
     if result.stops:
         raise OrderRefusedError(result.stops[0].text)
-    if result.provisional or case.wearer.add_d is None:
-        raise OrderRefusedError("the answer is provisional: no add is known")
+    if case.wearer.add_d is None:
+        raise OrderRefusedError("no add is known, and none is ordered from the age alone")
     try:
         chosen = result.option(option)
     except KeyError:
