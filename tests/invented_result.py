@@ -5,6 +5,7 @@ Its numbers are made up to be told apart at a glance; they are not an answer to 
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 from engine.case.model import Case, Design
@@ -165,3 +166,31 @@ def _asked(name: str, distance_cm: float) -> TargetResult:
         text_arcmin=16.0,
         rules_of_thumb=RulesOfThumb(half_add=rule, reader_minus_075=rule),
     )
+
+
+def first_edition(text: str) -> str:
+    """An answer as version 1 of the numbers wrote it: three grades, a reserve, a test."""
+    content = json.loads(text)
+    content["results_version"] = "1"
+    for one in content["options"]:
+        one["targets"] = one.pop("as_measured")["targets"]
+        for target in one["targets"]:
+            target["strained_share"] = target.pop("awkward_share") + target.pop("blurred_share")
+        del one["sees_to_cm"]
+    for one in content["plans"]:
+        del one["as_measured"], one["new_pairs"], one["if_not_swapped_h"]
+    for one in content["options"] + content["plans"]:
+        one["strained_h"] = one.pop("awkward_h") + one.pop("blurred_h")
+        one["reserve_h"] = one["comfortable_h"] / 2
+        del one["comfortable_range_h"]
+    said = content["recommendation"]
+    content["recommendation"] = {
+        "plan": said["plan"],
+        "verdict": "not_computed",
+        "winner_share": 0.4,
+        "depends_on": {"field": "fit.vertex_mm", "turns_at": 12.0, "unit": "mm"},
+        "desk_first": None,
+        "reasons": said["reasons"],
+        "what_would_change": [],
+    }
+    return json.dumps(content)

@@ -29,7 +29,7 @@ from engine.files.store_file import StoreFullError
 from engine.home.answers import answers_from
 from engine.home.case import case_content, visit_file
 from engine.team import secret
-from tests.invented_result import invented_result
+from tests.invented_result import first_edition, invented_result
 from tests.test_app_rows import TWO_PARTS
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -421,6 +421,17 @@ def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
     assert "Comfortable, h: +0.7 at most, in 1 place." in said(page)
     page = press(page, "Read")
     assert "at most, in 1 place" not in said(page)
+
+
+def test_an_answer_of_the_first_edition_opens_and_says_what_is_recommended_now():
+    case = case_of_answers.ask(questions.EXAMPLE, label="old").case
+    stored = json.loads(first_edition(invented_result(case).to_json()))
+    stored["recommendation"]["plan"] = "sv_computer"
+    lines = keep.older_lines(case, json.dumps(stored))
+    assert lines[0].startswith("This answer was kept with version 1 of the numbers")
+    assert "Recommended: single-vision computer before, office lens now." in lines
+    assert "How sure: not held against others before, firm now." in lines
+    assert not any("winner" in line or "depends on" in line.lower() for line in lines), lines
 
 
 def test_a_damaged_or_foreign_store_is_a_sentence_and_the_answers_stay(store_path):

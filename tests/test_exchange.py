@@ -10,6 +10,7 @@ import pytest
 
 from engine.case.model import Case
 from engine.case.read import build_case, read_case
+from engine.case.results import RESULTS_VERSION
 from engine.errors import InputRefusedError
 from engine.files.case_json import case_content
 from engine.files.exchange import (
@@ -25,7 +26,7 @@ from engine.files.exchange import (
     version_changes,
 )
 from engine.files.store import Store
-from tests.invented_result import invented_result
+from tests.invented_result import first_edition, invented_result
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
 CASE = read_case(CASES[0])
@@ -243,13 +244,14 @@ def test_another_version_of_the_numbers_says_what_changed_and_by_how_much() -> N
     stored = edited(RESULT, "results_version", to="0")
     stored = edited(stored, "options", 0, "comfortable_h", to=1.0)
     stored = edited(stored, "options", 1, "comfortable_h", to=2.5)
-    stored = edited(stored, "options", 0, "targets", 0, "rows", 1, "chin_up_deg", to=-9.5)
-    stored = edited(stored, "recommendation", "verdict", to="firm")
+    seen = ("as_measured", "targets", 0, "rows", 1, "chin_up_deg")
+    stored = edited(stored, "options", 0, *seen, to=-9.5)
+    stored = edited(stored, "recommendation", "verdict", to="toss_up")
     fresh = edited(RESULT, "options", 0, "comfortable_h", to=1.25)
     fresh = edited(fresh, "options", 1, "comfortable_h", to=2.4)
-    fresh = edited(fresh, "options", 0, "targets", 0, "rows", 1, "chin_up_deg", to=-7.5)
+    fresh = edited(fresh, "options", 0, *seen, to=-7.5)
     found = version_changes(stored_result=stored, fresh_result=fresh)
-    assert (found.stored_version, found.fresh_version) == ("0", "1")
+    assert (found.stored_version, found.fresh_version) == ("0", RESULTS_VERSION)
     assert not found.same_version
     by_name = {shift.quantity: shift for shift in found.shifts}
     assert set(by_name) == {"comfortable_h", "chin_up_deg"}
@@ -259,7 +261,8 @@ def test_another_version_of_the_numbers_says_what_changed_and_by_how_much() -> N
     paths = [one.path for one in found.changes]
     assert ("recommendation", "verdict") in paths
     name = CASE.targets[0].name
-    assert ("options", "office", "targets", name, "rows", "centre", "chin_up_deg") in paths
+    centre = ("options", "office", "as_measured", "targets", name, "rows", "centre", "chin_up_deg")
+    assert centre in paths
 
 
 def test_the_same_version_of_the_numbers_gives_no_change() -> None:
@@ -273,6 +276,23 @@ def test_what_an_older_version_kept_need_not_fit_todays_form() -> None:
     stored = edited(stored, "options", 0, "formerly", to=[1, "x", {"y": None}])
     found = version_changes(stored_result=stored, fresh_result=RESULT)
     assert {one.path[-1] for one in found.changes} == {"stops", "formerly"}
+
+
+def test_an_answer_of_the_first_edition_can_be_compared_by_what_both_have() -> None:
+    old = first_edition(RESULT)
+    with pytest.raises(InputRefusedError):
+        result_from_json(old)
+    found = version_changes(stored_result=old, fresh_result=RESULT)
+    assert (found.stored_version, found.fresh_version) == ("1", RESULTS_VERSION)
+    told = changes(
+        old_case=case_to_json(CASE), new_case=case_to_json(CASE),
+        old_result=old, new_result=RESULT,
+    )  # fmt: skip
+    paths = [one.path for one in told]
+    assert ("options", "office", "strained_h") in paths
+    assert ("options", "office", "awkward_h") in paths
+    assert ("recommendation", "verdict") in paths
+    assert ("recommendation", "plan") not in paths
 
 
 def in_earlier_words(text: str) -> str:

@@ -39,6 +39,8 @@ _CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "re
 _PAIRS = "owned_pairs"
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
+_LINES_TOLD = (("plan",), ("verdict",))
+_VERDICTS = {"toss_up": "toss-up", "not_computed": "not held against others"}
 _LONGEST = 60
 _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
@@ -124,6 +126,8 @@ def _value(value: Any) -> str:
         text = "; ".join(said)
         return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
     text = str(value)
+    if text in _VERDICTS:
+        return _VERDICTS[text]
     return _measurement(text) if _PATH.fullmatch(text) else _name(text)
 
 
@@ -148,7 +152,7 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
         return [f"{lead} Nothing in it changes."]
     lines = [lead]
     for change in found.changes:
-        if change.path[0] == "recommendation" and len(change.path) == 2:
+        if change.path[0] == "recommendation" and change.path[1:] in _LINES_TOLD:
             what_, old, new, _ = row_of(change)
             lines.append(f"{capital(what_)}: {old} before, {new} now.")
     for shift in found.shifts[:most]:
