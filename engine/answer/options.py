@@ -246,3 +246,13 @@ def _most_h(views: Views, kind: Kind) -> float:
 def by_name(options: Sequence[Option]) -> dict[str, Option]:
     """Options by name."""
     return {option.name: option for option in options}
+
+
+def redesigned(
+    option: OptionResult, design: Design, case: Case, *, judgements: Judgements
+) -> OptionResult:
+    """A new lens of an answer with another design, and everything told of that one."""
+    solver = Solver(case, judgements)
+    lens = lens_of(option.kind, design, case, wearers=solver.wearers, judgements=judgements)
+    equivalents = tuple(one for one in (option.design, *option.equivalent_designs) if one != design)
+    return solver.option(option.option, lens, equivalents=equivalents).result

@@ -24,7 +24,7 @@ def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) 
     if old:
         quiet("No sheet is given out while a value is refused.")
         return
-    made = orders.made_option(answer.case, option, order.design)
+    made = orders.made_option(answer.case, option, order.design, kept=state.results())
     told = wearer_sheet(case=answer.case, result=answer.result, option=made)
     left, right = st.columns(2)
     with left:

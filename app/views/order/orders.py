@@ -18,13 +18,14 @@ from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.views.order.typed_order import LAB
+from engine.answer.options import redesigned
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, PlanResult, Result
-from engine.collection.as_worn import rerun
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
 from engine.order.types import Order, OrderDetails
+from engine.tables import Judgements
 
 
 def orderable(result: Result, *, plan: PlanResult | None) -> list[OptionResult]:
@@ -54,15 +55,22 @@ def _design_words(option: OptionResult, design: Design) -> str:
     return result_words.design_words(option.model_copy(update={"design": design}))
 
 
-def made_option(case: Case, option: OptionResult, design: Design) -> OptionResult:
-    """The option as it is with another of its designs: hours and targets computed for that one."""
+def made_option(
+    case: Case, option: OptionResult, design: Design, *, kept: dict[str, Any] | None = None
+) -> OptionResult:
+    """The option as it is with another of its designs: hours, targets and cautions of that one.
+
+    kept: where the last one is kept, with the draft.
+    """
     if design == option.design:
         return option
-    again = rerun(
-        case=case, kind=option.kind, design=design, covers_distance=option.covers_distance
-    )
-    update: dict[str, Any] = {"design": design, **vars(again)}
-    return option.model_copy(update=update)
+    held = {} if kept is None else kept
+    asked = (case.digest(), option.option, design)
+    if held.get("made", (None,))[0] != asked:
+        again = redesigned(option, design, case, judgements=Judgements.standard())
+        held["made"] = (asked, again)
+    found: OptionResult = held["made"][1]
+    return found
 
 
 def order_of(

@@ -43,7 +43,7 @@ def page() -> None:
         return
     plan = plan_taken.in_view(answer.result, state.answers())
     choices = orders.orderable(answer.result, plan=plan)
-    if answer.result.stops or answer.result.provisional or not choices:
+    if answer.result.stops or answer.case.wearer.add_d is None or not choices:
         _no_order(in_view, answer)
         return
     left, right = st.columns([5, 7], gap="large")
@@ -71,15 +71,15 @@ def page() -> None:
 
 
 def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:
-    """A stop or a provisional answer never prints an order."""
+    """A stop, or an answer without an add, never prints an order."""
     line = result_words.recommendation_line(answer.case, answer.result)
     html(line_in_view(line, old=False, counts="no order"), place=in_view)
     html(alert(WHY_NOT))
     if answer.result.stops:
         stopped(answer.result)
-    elif answer.result.provisional:
+    elif answer.case.wearer.add_d is None:
         quiet(
-            "The answer is provisional: no add is known, and none is ordered from the age alone. "
+            "No add is known, and none is ordered from the age alone. "
             "Type the prescription in the Interview; then this page asks for the rest."
         )
     else:
@@ -197,7 +197,7 @@ def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: boo
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
         return line_in_view(line, old=old, counts=_label())
-    made = orders.made_option(answer.case, option, order.design)
+    made = orders.made_option(answer.case, option, order.design, kept=state.results())
     says = (
         f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     )
