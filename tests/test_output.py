@@ -427,7 +427,7 @@ def test_a_full_device_is_told_by_its_name(tmp_path: Path) -> None:
     assert asked("roster", "IN.csv", "/dev/full", cwd=tmp_path) == (2, said)
     case = ROOT / "tests" / "cases" / "eye_level_27in.json"
     with Path("/dev/full").open("wb") as full:
-        found = asked("advise", "--quick", case, cwd=tmp_path, out=full.fileno())
+        found = asked("advise", case, cwd=tmp_path, out=full.fileno())
     assert found == (2, "standard output: No space left on device\n")
 
 

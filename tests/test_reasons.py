@@ -60,7 +60,7 @@ def test_the_hours_against_a_lens_are_those_of_its_row(result: Result) -> None:
     for told in said:
         row = rows[told.values["option"]]
         assert row not in chosen(result)
-        for name in ("comfortable_h", "strained_h", "not_served_h", "reserve_h"):
+        for name in ("comfortable_h", "awkward_h", "blurred_h", "not_served_h"):
             assert abs(float(told.values[name]) - getattr(row, name)) <= WRITTEN_H
             assert f"{told.values[name]} h" in told.text
 
@@ -102,7 +102,7 @@ def test_a_line_that_is_not_accepted_is_not_counted_among_what_may_be_recommende
 
 def test_hours_that_another_design_brings_are_no_reason_to_ask_for_more_plus() -> None:
     # With the add raised by 0.25 or 0.50 D no office lens gives this desk more than the 6.0 h that
-    # one at the prescribed add gives already, though another was chosen for its reserve.
+    # one at the prescribed add gives already, though another was chosen for its errors.
     result = answer(next(path for path in CASES if path.stem == "eye_level_27in"))
     assert [one.option for one in chosen(result)] == ["office"]
     assert chosen(result)[0].comfortable_h <= 5.5
