@@ -216,19 +216,19 @@ def test_the_power_change_of_an_office_lens_is_never_passed():
     assert "Every line that can be checked passed" in text
     assert "The power change of an office lens is not among the lines that can pass." in text
     for side in ("Right", "Left"):
-        assert f"{side} power change not checkable 1.00 – not a verified quantity" in text
+        assert f"{side} power change not checkable 1.25 – not a verified quantity" in text
 
 
 def test_the_range_test_is_held_against_the_computed_range():
     page = pair()
     assert "For an office lens this is the only check of its power change." in said(page)
     assert "Hold print of the wearer's size 65 cm away, 12 cm below eye level" in said(page)
-    assert "Computed: from 41 cm to 99 cm." in said(page)
-    page = taped(page, "79")
-    # 1/0.79 - 1/0.99 = 0.256 D, just over a quarter; at 80 cm it is 0.24 D.
-    assert "Main screen, does not agree: farthest clear 79 cm, computed 99 cm" in said(page)
-    page = taped(page, "80")
-    assert "Main screen, agrees: farthest clear 80 cm" in said(page)
+    assert "Computed: from 49 cm to 169 cm." in said(page)
+    page = taped(page, "118")
+    # 1/1.18 - 1/1.69 = 0.256 D, just over a quarter; at 120 cm it is 0.24 D.
+    assert "Main screen, does not agree: farthest clear 118 cm, computed 169 cm" in said(page)
+    page = taped(page, "120")
+    assert "Main screen, agrees: farthest clear 120 cm" in said(page)
     page = taped(page, "9")
     assert "9 is refused; allowed: 10 to 2000 cm" in said(page)
 
@@ -275,7 +275,7 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     page = typed(pair(), **{"Collected on": "2030-01-01"})
     text = said(page)
     assert "First contact: 15 January 2030" in text
-    assert "Main screen: is it clear all over, from 41 cm to 99 cm?" in text
+    assert "Main screen: is it clear all over, from 49 cm to 169 cm?" in text
     assert "Keep, adjust, remake, change kind, or prescriber?" not in text
     next(one for one in page.radio if one.label == "Contact").set_value("late")
     page.run()

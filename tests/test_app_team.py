@@ -107,7 +107,7 @@ def policy_row(page: AppTest) -> str:
 
 def computed(**texts: str) -> AppTest:
     """The page with the invented team computed."""
-    page = typed(opened(), **{"42_to_49,_at_a_monitor": str(PEOPLE)}, **texts)
+    page = typed(opened(), **{"40_to_49,_at_a_monitor": str(PEOPLE)}, **texts)
     return pressed(page, "Compute for 80 people")
 
 
@@ -193,7 +193,7 @@ def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
         return team_work.Found(team_work.Asked(rows.good, present), kept)
 
     monkeypatch.setattr(team_work, "searched", searched)
-    page = typed(opened(), **{"42_to_49,_at_a_monitor": str(PEOPLE)})
+    page = typed(opened(), **{"40_to_49,_at_a_monitor": str(PEOPLE)})
     draft = next(iter(drafts.BOOK._drafts.values()))
     draft.results["team.session"] = shown_before
     pressed(page, "Compute for 80 people")
@@ -285,7 +285,7 @@ def test_a_file_is_read_with_its_rows_numbered_as_written():
 
 
 def test_the_young_are_counted_and_bands_stand_for_their_people():
-    counts = {("18-41", "monitor"): "7", ("60+", "laptop"): "120"}
+    counts = {("18-39", "monitor"): "7", ("60+", "laptop"): "120"}
     hours = {"hours_screen": "6", "hours_paper": "0"}
     frame = team_file.banded(counts, sizes=team_file.SIZE_ASSUMED_IN, hours=hours)
     found = team_file.checked(frame)

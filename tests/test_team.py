@@ -46,7 +46,7 @@ def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def three_bands() -> Team:
-    """100 under 42; 50 of whom a pair brings 2 h; 30 whose screen alone brings 1 h, a pair 1.5."""
+    """100 under 40; 50 of whom a pair brings 2 h; 30 whose screen alone brings 1 h, a pair 1.5."""
     return team_with(
         weight=[100.0, 50.0, 30.0],
         group=[0, 4, 6],
@@ -62,7 +62,7 @@ def by_hand(policy: str) -> tuple[float, float, float, float, float]:
     """Helped, hours gained, pairs, least and most cost at full uptake, from the bands above."""
     return {
         "nothing": (0.0, 0.0, 0.0, 0.0, 0.0),
-        # everyone over 42 is tested and gets one; 0.5 h is not enough to count as help
+        # everyone over 40 is tested and gets one; 0.5 h is not enough to count as help
         "general_for_all": (
             30.0,
             50 * 0.5 + 30 * 1.0,

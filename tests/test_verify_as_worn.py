@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from engine.answer.options import redesigned
 from engine.case.results import ClearRange
 from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
 from engine.collection.mock_desk import RangeStep, compare_range, range_steps
@@ -32,6 +33,18 @@ def test_rerun_without_a_change_is_the_answer_itself() -> None:
         assert max(abs(one - other) for one, other in hours) <= CLOSE
         assert again.targets == option.targets
         assert again.sees_to_cm == option.sees_to_cm
+
+
+def test_another_design_of_an_option_is_answered_like_the_option() -> None:
+    case, result = answered(TABLE)
+    option = result.option("general_progressive")
+    other = option.design.model_copy(update={"corridor_mm": 14.0})
+    assert option.design.corridor_mm != 14.0
+    made = redesigned(option, other, case, judgements=STANDARD)
+    assert made.design == other
+    assert made.comfortable_h < option.comfortable_h - 0.1
+    back = redesigned(made, option.design, case, judgements=STANDARD)
+    assert back == option.model_copy(update={"equivalent_designs": back.equivalent_designs})
 
 
 def test_a_low_general_progressive_costs_chin_and_hours() -> None:

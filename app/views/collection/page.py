@@ -96,10 +96,10 @@ def _made(answer: Answer) -> Made | None:
 def _draft_order(answer: Answer) -> Order | None:
     values = state.answers()
     name = values.get("order.option")
-    options = {one.option: one for one in orders.orderable(answer.result)}
+    options = {one.option: one for one in orders.orderable(answer.result, plan=None)}
     if name not in options:
         return None
-    designs = orders.designs(answer.result, options[name])
+    designs = orders.designs(options[name])
     chosen = values.get(typed_order.widget("design", name))
     read = typed_order.read_details(
         values,
