@@ -264,8 +264,7 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     target, wearers = case.targets[index], draws.wearers.take(np.zeros(1, dtype=np.intp))
     stop_mm = float(wearers.stop_mm[0])
     now = place_of(target, stop_mm=stop_mm)
-    allowed = moves(target, stop_mm=stop_mm, judgements=judgements)
-    tried = [place for place in allowed if _is_simple(now, place)]
+    tried = moves(target, stop_mm=stop_mm, judgements=judgements)
     option = looked_through(plan, target.name)
     if not tried or option is None:
         return None
@@ -313,14 +312,6 @@ def _size(one: Place, other: Place) -> float:
     up = other.centre_above_eye_cm - one.centre_above_eye_cm
     away = other.distance_cm - one.distance_cm
     return float(np.hypot(up, away) + abs(other.tilt_deg - one.tilt_deg) / 2)
-
-
-def _is_simple(now: Place, then: Place) -> bool:
-    """Whether it is a change of height, distance or tilt, or of height and tilt together."""
-    up = abs(then.centre_above_eye_cm - now.centre_above_eye_cm) > _ROUNDING
-    away = abs(then.distance_cm - now.distance_cm) > _ROUNDING
-    tilted = abs(then.tilt_deg - now.tilt_deg) > _ROUNDING
-    return (up or away or tilted) and not (away and (up or tilted))
 
 
 def looked_through(plan: Plan, target: str) -> Option | None:

@@ -129,31 +129,20 @@ def _lowest_deg(target: Target, place: Place, stop_mm: float) -> float:
 
 
 def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Place]:
-    """Allowed places in the order they are tried: height alone, then distance, then tilt.
+    """Allowed places by one change: a height, a distance, a tilt, or height and tilt together.
 
     Within each the smallest change comes first.
     """
     now = place_of(target, stop_mm=stop_mm)
     most = judgements.desk_move_max_cm
-    steps = np.arange(-most, most + STEP_CM / 2, STEP_CM)
-    tried = [
-        replace(now, centre_above_eye_cm=now.centre_above_eye_cm + up) for up in _by_size(steps)
-    ]
+    steps = _by_size(np.arange(-most, most + STEP_CM / 2, STEP_CM))
+    tried = [now.raised(up) for up in steps[1:]]
+    tried += [replace(now, distance_cm=now.distance_cm + away) for away in steps[1:]]
     tried += [
-        replace(
-            now,
-            distance_cm=now.distance_cm + away,
-            centre_above_eye_cm=now.centre_above_eye_cm + up,
-        )
-        for away in _by_size(steps)
-        if abs(away) > _ROUNDING
-        for up in _by_size(steps[::2])
-    ]
-    tried += [
-        replace(now, tilt_deg=tilt, centre_above_eye_cm=now.centre_above_eye_cm + up)
+        replace(now, tilt_deg=tilt).raised(up)
         for tilt in sorted(TILTS_DEG, key=lambda one: abs(one - now.tilt_deg))
         if abs(tilt - now.tilt_deg) > _ROUNDING
-        for up in _by_size(steps)
+        for up in steps
     ]
     return [
         place
