@@ -7,40 +7,44 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from engine.answer.options import Solver
-from engine.assemble import advise, compete
-from engine.case.scene import scene_of
+from engine.answer.held import Desk
+from engine.answer.options import PRESENT, Solver
+from engine.answer.plans import Plan
+from engine.case.scene import wearers_of
 from engine.case.targets import size_cm
 from engine.desk import moves, places
-from engine.desk.advice import stations
+from engine.desk.moves import best_move
 from engine.desk.places import Place
-from engine.kernel.search import Views, clear_shares
+from engine.desk.stations import stations
+from engine.kernel.draws import Draws
+from engine.kernel.search import Views, comfortable_shares
+from engine.lenses.lens import owned_lens
 from engine.tables import Judgements
 from tests import examples
 
 JUDGED = Judgements.standard()
+GENERATE = (Phase.explicit, Phase.reuse, Phase.generate)
+"""Without looking for a smaller example of what fails: one example takes half a second."""
 STOP_MM = 26.5
 SCREEN_HEIGHT_CM = 24 * 2.54 * 9 / math.hypot(16, 9)
 
 
-def solver_of(case) -> Solver:
-    return Solver(case, scene_of([case], judgements=JUDGED), JUDGED)
-
-
 def lens_of(case, option: str):
-    solver = solver_of(case)
-    return next(one.lens for one in solver.options() if one.solved.option == option)
+    return next(one.lens for one in Solver(case, JUDGED).options() if one.name == option)
 
 
-def day_hours(cases, lens):
-    """Return the comfortable hours of the day of each case through one lens held, (cases,)."""
-    scene = scene_of(cases, judgements=JUDGED)
-    free_d = np.full(len(cases), lens.free_d)
-    share = clear_shares(Views(scene, JUDGED), lens.kind, lens.family, free_d, with_reserve=False)
-    return scene.hours(share[0], seated_only=not lens.kind.may_cover_distance)
+def wearers_in(case):
+    return wearers_of([case], judgements=JUDGED)
+
+
+def measured_h(case, lens) -> float:
+    """Return the comfortable hours of the day as measured, through one lens held."""
+    desk = Desk(Draws(case, judgements=JUDGED, cubes=1))
+    held = desk.hours(lens, covers_distance=False)
+    return float(held.as_measured_h[0].sum())
 
 
 def target(**more):
@@ -162,7 +166,7 @@ def desks():
             ),
             examples.paper(),
             add_d=add,
-            present_pair={"kind": "general_progressive"},
+            owned_pairs=[{"kind": "general_progressive"}],
         ),
         distance=st.floats(45, 95),
         top=st.floats(-25, 20),
@@ -176,15 +180,15 @@ def desks():
 
 
 @given(case=desks())
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12, deadline=None, phases=GENERATE)
 def test_nothing_silly_or_harmful_is_ever_suggested(case):
     """Every suggested place is measured again here, by plain geometry."""
-    lens = lens_of(case, "general_progressive")
-    screen, wearers = case.targets[0], scene_of([case], judgements=JUDGED).wearers
-    for suggest in (moves.nearest_comfortable, moves.best_place):
-        move = suggest(wearers, screen, lens=lens, judgements=JUDGED)
-        if move is not None:
-            _assert_harmless(screen, move)
+    solver = Solver(case, JUDGED)
+    lens = owned_lens(case.owned_pairs[0], case, wearers=solver.wearers, judgements=JUDGED)
+    plan = Plan(case, (solver.option(PRESENT, lens, pair=case.owned_pairs[0]),), (0,))
+    move = best_move(plan, solver.draws)
+    if move is not None:
+        _assert_harmless(case.targets[0], move)
 
 
 def _assert_harmless(screen, move):
@@ -193,11 +197,11 @@ def _assert_harmless(screen, move):
     assert 50 - 1e-6 <= place.distance_cm <= 90 + 1e-6
     assert place.centre_above_eye_cm + half <= 1e-6
     assert place.centre_above_eye_cm - half >= 3 - screen.desk_below_eye_cm - 1e-6
-    assert math.hypot(move.up_cm, move.farther_cm) <= 30 + 1e-6
-    assert place.tilt_deg <= 20 + 1e-6 or move.tilt_by_deg == 0.0
-    assert move.up_cm >= -1e-6 or not screen.laptop
+    assert math.hypot(move.change.up_cm, move.change.farther_cm) <= 30 + 1e-6
+    assert place.tilt_deg <= 20 + 1e-6 or move.change.tilt_deg == 0.0
+    assert move.change.up_cm >= -1e-6 or not screen.laptop
     arcmin = 2 * math.degrees(math.atan(screen.text_height_mm / 20 / place.distance_cm)) * 60
-    assert arcmin >= 16 - 1e-6
+    assert arcmin >= 16 - 1e-6 or move.change.farther_cm <= 1e-6
 
 
 TAPED = {"trial_add_d": 2.0, "nearest_clear_cm": 35, "farthest_clear_cm": 58}
@@ -205,18 +209,46 @@ TAPED = {"trial_add_d": 2.0, "nearest_clear_cm": 35, "farthest_clear_cm": 58}
 
 @pytest.mark.parametrize("measured_ranges", [[], [TAPED]])
 def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
+    """At each place: a quarter, a half and a quarter of 8 cm higher, of there, and 8 cm lower."""
     case = examples.case(examples.screen(), measured_ranges=measured_ranges)
-    lens, scene = lens_of(case, "office"), scene_of([case], judgements=JUDGED)
-    found = moves.desk_map(scene.wearers, case.targets[0], lens=lens, judgements=JUDGED)
-    assert found.share.shape == (60, 25)
-    for i, j in ((20, 5), (35, 12), (50, 20)):
-        place = Place(float(found.heights_cm[i]), float(found.distances_cm[j]), 5.0)
-        moved = places.moved(case, 0, place)
-        hours = day_hours([moved], lens)
-        assert abs(found.share[i, j] - hours[0] / case.day_h) <= 1e-9
+    lens = lens_of(case, "office")
+    found = moves.desk_map(wearers_in(case), case.targets[0], lens=lens, judgements=JUDGED)
+    assert found.share.shape == (46, 25)
+    for i, j in ((15, 5), (26, 12), (38, 20)):
+        shares = []
+        for up_cm in (-8.0, 0.0, 8.0):
+            height_cm = float(found.heights_cm[i]) + up_cm
+            moved = places.moved(case, 0, Place(height_cm, float(found.distances_cm[j]), 5.0))
+            shares.append(measured_h(moved, lens) / case.day_h)
+        expected = shares[0] / 4 + shares[1] / 2 + shares[2] / 4
+        assert abs(found.share[i, j] - expected) <= 1e-9
 
 
-@settings(max_examples=25)
+def test_the_smoothed_share_is_near_the_share_expected_over_the_draws():
+    """What the map shows stands for the hours: off by less than a fifth of the screen anywhere.
+
+    Of a progressive of add 2.00 at these 25 places 0.10 on average, 0.18 at most; of an office lens
+    0.02 and 0.07; of single vision 0.01 and 0.06.
+    """
+    case = examples.case(examples.screen(top_above_eye_cm=0))
+    lens, wearers = lens_of(case, "general_progressive"), wearers_in(case)
+    draws = Draws(case, judgements=JUDGED)
+    tried = [
+        Place(height, distance, 5.0)
+        for height in (-38.0, -30.0, -22.0, -14.0, -6.0)
+        for distance in (52.0, 60.0, 68.0, 76.0, 84.0)
+    ]
+    smoothed = moves.expected_shares(wearers, case.targets[0], tried, lens=lens, judgements=JUDGED)
+    off = []
+    for place, share in zip(tried, smoothed, strict=True):
+        desk = Desk(Draws(places.moved(case, 0, place), judgements=JUDGED, like=draws))
+        drawn_h = desk.comfortable_h(lens, covers_distance=True, first_cube_only=True)
+        off.append(abs(float(drawn_h.sum(axis=1).mean()) / case.day_h - share))
+    assert float(np.mean(off)) <= 0.12
+    assert max(off) <= 0.2
+
+
+@settings(max_examples=25, deadline=None)
 @given(
     height_cm=st.floats(-60, 30),
     distance_cm=st.floats(40, 100),
@@ -228,16 +260,14 @@ def test_chin_ups_left_out_of_the_map_change_nothing(height_cm, distance_cm, sph
     assume(abs(height_cm) < 0.9 * distance_cm)
     eyes = {side: examples.eye(sphere_d=sphere_d) for side in ("right", "left")}
     case = examples.case(examples.screen(), wearer=eyes)
-    place, wearers = Place(height_cm, distance_cm, 5.0), solver_of(case).scene.wearers
+    place, wearers = Place(height_cm, distance_cm, 5.0), wearers_in(case)
     lens = lens_of(case, option)
-    found = moves.comfortable_shares(
-        wearers, case.targets[0], [place], lens=lens, judgements=JUDGED
-    )
+    found = moves.measured_shares(wearers, case.targets[0], [place], lens=lens, judgements=JUDGED)
     whole = moves.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
-    share = clear_shares(
-        Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d]), with_reserve=False
+    share = comfortable_shares(
+        Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d])
     )
-    assert abs(found[0] - share[0][0]) <= 1e-12
+    assert abs(found[0] - share[0]) <= 1e-12
 
 
 def test_height_is_tried_before_distance_before_tilt():
@@ -251,57 +281,9 @@ def test_height_is_tried_before_distance_before_tilt():
     assert set(kinds) == {0, 1, 2}
 
 
-def test_lower_the_screen_and_the_present_glasses_do():
-    case = examples.case(
-        examples.screen(top_above_eye_cm=2, distance_cm=62, text_height_mm=4.0),
-        present_pair={"kind": "general_progressive", "design": {"corridor_mm": 11}},
-        add_d=1.75,
-        age_years=52,
-    )
-    first = advise(case, thorough=True).recommendation.desk_first
-    assert first is not None
-    assert first.option == "present_pair"
-    assert first.field == "top_above_eye_cm"
-    assert first.change_cm < 0
-    moved = case.targets[0].model_copy(
-        update={"top_above_eye_cm": case.targets[0].top_above_eye_cm + first.change_cm}
-    )
-    again = advise(case.model_copy(update={"targets": (moved,)}))
-    best_h = max(one.comfortable_h for one in again.options if one.recommendable)
-    assert abs(again.option("present_pair").comfortable_h - first.comfortable_h) <= 1e-6
-    assert again.option("present_pair").comfortable_h >= best_h - max(0.25, 0.05 * case.day_h)
-
-
-def test_bring_the_screen_nearer_and_the_present_readers_do():
-    # Readers of +2.00 focus an eye at rest at 50 cm; the screen stands at 68 cm. The same readers
-    # could be ordered anew, which must not hide the pair at hand.
-    case = examples.case(
-        examples.screen(top_above_eye_cm=-2, distance_cm=68),
-        present_pair={"kind": "sv_near", "design": {"add_d": 2.0}},
-    )
-    first = advise(case, thorough=True).recommendation.desk_first
-    assert first is not None
-    assert (first.option, first.field) == ("present_pair", "distance_cm")
-    nearer = case.targets[0].model_copy(update={"distance_cm": 68.0 + first.change_cm})
-    assert 50.0 <= nearer.distance_cm < 68.0
-    again = advise(case.model_copy(update={"targets": (nearer,)}))
-    assert abs(again.option("present_pair").comfortable_h - first.comfortable_h) <= 1e-6
-    assert advise(case).option("present_pair").comfortable_h == 0.0
-
-
-def test_a_screen_that_cannot_move_is_not_moved():
-    fixed = examples.case(
-        examples.screen(top_above_eye_cm=2, distance_cm=62, text_height_mm=4.0, movable=False),
-        present_pair={"kind": "general_progressive", "design": {"corridor_mm": 11}},
-        add_d=1.75,
-        age_years=52,
-    )
-    assert advise(fixed, thorough=True).recommendation.desk_first is None
-
-
 def test_a_raised_seat_lowers_everything_on_the_desk():
     case = examples.case(examples.screen(desk_below_eye_cm=45), examples.paper(), examples.far())
-    raised = places.seat_raised(case, by_cm=4, stop_mm=STOP_MM)
+    raised = places.seat_raised(case, by_cm=4, judgements=JUDGED)
     assert [one.top_above_eye_cm for one in raised.targets] == [2, None, None]
     assert raised.targets[0].desk_below_eye_cm == 49
     assert raised.targets[1].centre_above_eye_cm == -34
@@ -316,8 +298,7 @@ def test_larger_text_never_lowers_hours():
     case = examples.case(examples.screen(text_height_mm=2.6))
     larger = places.text_enlarged(case, 0, factor=1.5)
     lens = lens_of(case, "general_progressive")
-    before, after = day_hours([case, larger], lens)
-    assert after > before
+    assert measured_h(larger, lens) > measured_h(case, lens)
 
 
 def test_the_station_that_stands_in_the_way_is_named():
@@ -330,20 +311,20 @@ def test_the_station_that_stands_in_the_way_is_named():
         ],
         add_d=2.5,
     )
-    solver = solver_of(case)
-    options = solver.options()
-    found = stations(case, options)
+    options = Solver(case, JUDGED).options()
+    found = stations(case, options, judgements=JUDGED)
     assert found is not None
+    assert found == stations(case, judgements=JUDGED)
     shares = [station.share for station in found.stations]
     assert shares == sorted(shares)
-    compete(solver, options)
+    assert found.serves_all == (shares[0] >= JUDGED.station_enough_share)
+    seen = {"office": 0, "standing": 1}
+    assert found.screen == seen[found.stations[0].activity]
     for option in options:
         if option.result.recommendable:
-            worst = min(
-                option.solved.hours_in(activity).comfortable / activity.hours
-                for activity in case.activities
-            )
-            assert worst <= shares[0] + 1e-9
+            hours = option.hours.comfortable_h.mean(axis=0)
+            spent = [activity.hours for activity in case.activities]
+            assert min(hours / spent) <= shares[0] + 1e-9
 
 
 def test_moved_keeps_the_size_of_the_letters():
