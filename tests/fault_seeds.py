@@ -9,14 +9,17 @@ import csv
 import itertools
 import json
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from engine.case.model import Case
+from engine.answer.options import redesigned
+from engine.case.model import Case, Design
 from engine.case.results import OptionResult
 from engine.collection.complaints import Complaint, RankedCause, rank_causes
+from engine.tables import Judgements
 from tests.fault_world import Fault, notes
 from tests.orders import answered, content
 
@@ -106,6 +109,16 @@ THIRD = {
     "third E": (60, 2.25, 0.0, (66, 6, 24), (36, -24), False),
     "third F": (64, 2.50, -2.25, (55, 0, 22), (44, -30), False),
 }
+_ORDERED = {
+    # corridor, degression of the office lens, and powers of the desk bifocal's upper part and of
+    # the computer pair, as the first edition of the answer chose them.
+    "third A": (11.0, 1.25, 0.75, 0.75, 0.75),
+    "third B": (12.5, 1.50, 0.75, 1.00, 1.25),
+    "third C": (11.0, 1.75, 1.00, 0.75, 1.25),
+    "third D": (11.0, 2.00, 0.75, 1.25, 1.50),
+    "third E": (11.0, 2.25, 1.00, 1.25, 1.25),
+    "third F": (11.0, 2.25, 0.75, 1.75, 1.75),
+}
 SERVED = 0.4
 """A pair is only taken where its record serves the main target to this share."""
 
@@ -173,11 +186,32 @@ def _record(name: str, kind: str, *, strong: bool) -> tuple[Case, OptionResult |
         sphere = -8.0 if name in minus else 7.0
         for side in ("right", "left"):
             asked["wearer"][side] |= {"sphere_d": sphere, "cylinder_d": 0.0}
-    case, result = answered(json.dumps(asked))
-    option = next((one for one in result.options if one.option == kind), None)
+    case, option = option_held_out(json.dumps(asked), name, kind)
     if option is None or option.targets[0].comfortable_share < SERVED:
         return case, None
     return case, option
+
+
+@lru_cache(maxsize=64)
+def option_held_out(asked: str, name: str, kind: str) -> tuple[Case, OptionResult | None]:
+    """The option; of the third set with the design that was held out with it."""
+    case, result = answered(asked)
+    option = next((one for one in result.options if one.option == kind), None)
+    if option is None or name not in THIRD:
+        return case, option
+    design = _held_out_design(name, option)
+    return case, redesigned(option, design, case, judgements=Judgements.standard())
+
+
+def _held_out_design(name: str, option: OptionResult) -> Design:
+    corridor_mm, near_d, degression_d, upper_d, screen_d = _ORDERED[name]
+    numbers: dict[str, dict[str, Any]] = {
+        "general_progressive": {"corridor_mm": corridor_mm},
+        "office": {"near_add_d": near_d, "degression_d": degression_d, "power_fall": "slow"},
+        "bifocal_desk": {"upper_add_d": upper_d},
+        "sv_computer": {"add_d": screen_d},
+    }
+    return option.design.model_copy(update=numbers.get(option.kind, {}))
 
 
 def kept_records() -> list[dict[str, str]]:

@@ -4,7 +4,9 @@ How this came about, so that the figure can be judged. The table of causes and i
 committed before any fault was seeded. On the first set they then placed 86 % of 130 records. The
 table was amended once; the second set, held back until then, gave 90 % (89 to 91 % over four draws
 of the reading errors). Its misses were looked at, the table amended a second time and frozen, and a
-third set of desks invented and run: that is the figure tested here and the one to quote.
+third set of desks invented and run: that is the figure tested here and the one to quote. Its lenses
+are held as the first edition of the answer ordered them (91 %, 90 to 91 % over four draws). With the
+lenses that the second edition orders at the same desks it is 89 % (31 of 271 missed; 89 to 90 %).
 
 The engine stands on both sides: it makes the symptom and foretells the record. So this says that
 the table undoes what the model does, under reading errors. It does not say how often a real
@@ -20,8 +22,14 @@ import pytest
 
 from engine.collection import complaints
 from engine.collection.complaints import rank_causes
-from tests.fault_seeds import THIRD, Record, kept_records, records, third_case
-from tests.orders import answered
+from tests.fault_seeds import (
+    THIRD,
+    Record,
+    kept_records,
+    option_held_out,
+    records,
+    third_case,
+)
 
 HELD_OUT_SCALE, HELD_OUT_SEED = 0.95, 31
 
@@ -63,8 +71,8 @@ def test_without_its_points_the_table_finds_nothing(
     monkeypatch.setattr(complaints.tables, "rows", without_points)
     hits = 0
     for record in held_out:
-        case, result = answered(json.dumps(_asked(record)))
-        option = result.option(record.kind)
+        case, option = option_held_out(json.dumps(_asked(record)), record.case, record.kind)
+        assert option is not None
         ranked = rank_causes(case=case, option=option, complaint=record.complaint)
         hits += record.fault.cause in [cause.id for cause in ranked[:3]]
     assert hits <= 0.35 * len(held_out)
