@@ -12,10 +12,17 @@ from engine.answer import cautions as caution_case
 from engine.answer import cautions as caution_option
 from engine.case.model import Design
 from engine.case.read import build_case
-from engine.case.results import ClearRange, OptionResult, OptionTarget, RowResult, Scales
+from engine.case.results import (
+    AsMeasured,
+    ClearRange,
+    OptionResult,
+    OptionTarget,
+    RowResult,
+    Scales,
+)
 from engine.case.scene import wearers_of
-from engine.kernel.details import Chosen
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.tables import Judgements
 
 STANDARD = Judgements.standard()
@@ -82,7 +89,8 @@ def seen(target="screen", *, chin=0.0, gaze=10.0, imbalance=None):
     return OptionTarget(
         target=target,
         comfortable_share=1.0,
-        strained_share=0.0,
+        awkward_share=0.0,
+        blurred_share=0.0,
         not_served_share=0.0,
         one_posture_share=1.0,
         clear_width_cm=40.0,
@@ -100,7 +108,7 @@ def sees_to_cm(kind, design):
     family, free_d = made.worn(Design(**design), add_d=2.0, judgements=STANDARD)
     bare = isnan(free_d)
     wearers = wearers_of([case()], judgements=STANDARD)
-    return None if bare else Chosen(made, family, free_d).sees_to_cm(wearers=wearers)
+    return None if bare else Lens(made, family, free_d).sees_to_cm(wearers=wearers)
 
 
 def option(kind, *, targets=(), covers=None, **design):
@@ -110,12 +118,19 @@ def option(kind, *, targets=(), covers=None, **design):
         design=design,
         recommendable=True,
         comfortable_h=1.0,
-        strained_h=0.0,
+        comfortable_range_h=(1.0, 1.0),
+        awkward_h=0.0,
+        blurred_h=0.0,
         not_served_h=0.0,
-        reserve_h=1.0,
         covers_distance=KINDS[kind].may_cover_distance if covers is None else covers,
         sees_to_cm=sees_to_cm(kind, design),
-        targets=tuple(targets),
+        as_measured=AsMeasured(
+            comfortable_h=1.0,
+            awkward_h=0.0,
+            blurred_h=0.0,
+            not_served_h=0.0,
+            targets=tuple(targets),
+        ),
     )
 
 

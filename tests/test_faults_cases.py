@@ -31,7 +31,7 @@ from engine.case.model import (
 )
 from engine.case.prescription import EyePrescription, Prism
 from engine.case.read import read_case
-from engine.case.results import PLACES, Result
+from engine.case.results import GRADES, HOURS_PLACES, Result
 from engine.errors import InputRefusedError
 from engine.explain import explain
 from engine.files.case_json import case_from_json, case_to_json
@@ -41,17 +41,15 @@ from tests.made_cases import Made, made_case
 
 SUM_H = 1e-9
 """Room for the last bits of a sum: at most 12 x 12 x 81 shares of a day of up to 24 h."""
-ROUNDED_H = 1.5 * 10.0**-PLACES + SUM_H
-"""Three figures, each rounded to PLACES, are off by half of the last place each."""
-HOURS = ("comfortable_h", "strained_h", "not_served_h")
-SHARES = ("comfortable_share", "strained_share", "not_served_share")
+ROUNDED_H = 2.0 * 10.0**-HOURS_PLACES + SUM_H
+"""Four figures, each rounded to HOURS_PLACES, are off by half of the last place each."""
+HOURS = tuple(f"{grade}_h" for grade in GRADES)
+SHARES = tuple(f"{grade}_share" for grade in GRADES)
 FEW = 70
 PART = 500
 PARTS = 20
 LEAST_ANSWERED = 0.5
 """At least half must be answers: a maker of refusals alone would test little."""
-EVERY = 10
-"""Every tenth is also tested against measuring errors, which takes ten times as long."""
 
 
 def numbers(value: Any, at: str = "") -> Iterator[tuple[str, float]]:
@@ -71,7 +69,11 @@ def check_hours(case: Case, result: Result) -> None:
         parts = [getattr(one, name) for name in HOURS]
         assert min(parts) >= 0.0
         assert abs(sum(parts) - case.day_h) <= SUM_H
-        assert -SUM_H <= one.reserve_h <= one.comfortable_h + SUM_H
+        low_h, high_h = one.comfortable_range_h
+        assert 0.0 <= low_h <= high_h <= case.day_h + SUM_H
+        parts = [getattr(one.as_measured, name) for name in HOURS]
+        assert min(parts) >= -SUM_H
+        assert abs(sum(parts) - case.day_h) <= SUM_H
     for option in result.options:
         for seen in option.targets:
             parts = [getattr(seen, name) for name in SHARES]
@@ -91,7 +93,11 @@ def check_plans(case: Case, result: Result) -> None:
     assert len(set(names)) == len(names)
     assert best.plan is None or best.plan in names
     assert best.plan is not None or best.verdict == "not_computed"
-    assert best.winner_share is None or 0.0 <= best.winner_share <= 1.0
+    assert (best.plan is None) == (best.verdict == "not_computed")
+    assert best.plan is None or 0.0 <= best.clearly_better_share <= 1.0
+    assert best.plan is None or best.expected_loss_h >= 0.0
+    named = [one.plan for one in (*best.as_good, *best.more_hours, *best.moves)]
+    assert set(named) <= {*names}
 
 
 def check_stop(case: Case, result: Result) -> None:
@@ -158,7 +164,7 @@ def try_case(made: Made, number: int, path: Path, capsys: pytest.CaptureFixture[
     try:
         case = read_case(path)
         assert not made.sure, "this must be refused"
-        result = advise(case, thorough=number % EVERY == 0)
+        result = advise(case)
     except InputRefusedError as refusal:
         check_refusal(refusal, path, capsys)
         return "refused"

@@ -9,7 +9,6 @@ import pytest
 from app.form import case_of_answers, questions
 from engine import explain
 from engine.case.model import Design
-from engine.case.results import OptionResult
 from engine.lenses.kinds import KINDS
 from tests.caution_cases import case, option, told_of
 from tests.test_lenses import orders
@@ -17,11 +16,7 @@ from tests.test_lenses import orders
 
 def words(kind: str, design: Design) -> str:
     """A design as it is told."""
-    lens = OptionResult(
-        option=kind, kind=kind, design=design, recommendable=True, comfortable_h=1.0,
-        strained_h=0.0, not_served_h=0.0, reserve_h=1.0, covers_distance=False, targets=(),
-    )  # fmt: skip
-    return explain.design_words(lens)
+    return explain.design_words(option(kind).model_copy(update={"design": design}))
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -21,6 +21,7 @@ from engine.case.scene import (
     Scene,
     Wearers,
     calibration_of,
+    scene_of,
     scene_of_targets,
     usable_of,
     wearers_of,
@@ -33,6 +34,7 @@ from engine.case.targets import (
     text_height_mm,
     tilt_deg,
 )
+from engine.errors import InputRefusedError
 from engine.optics.accommodation import STANDARD_TEST_DISTANCE_CM
 
 if TYPE_CHECKING:
@@ -345,7 +347,18 @@ class Draws:
         return hours
 
     def scene(self, rows: slice = slice(None)) -> Scene:
-        """The scene of some rows, a wearer a row."""
+        """The scene of some rows, a wearer a row.
+
+        Raises
+            InputRefusedError: a target that cannot stand where it was taped.
+        """
+        try:
+            return self._scene(rows)
+        except InputRefusedError:
+            scene_of([self.case], judgements=self.judgements)  # names the field of the case
+            raise
+
+    def _scene(self, rows: slice) -> Scene:
         which = np.arange(len(self))[rows]
         wearers = self.wearers.take(which)
         seated = [not activity.needs for activity in self.case.activities]
