@@ -143,6 +143,19 @@ def test_a_roster_may_have_no_row_that_can_be_computed() -> None:
     assert len(answer(frame).rows.row) == 0
 
 
+def test_a_screen_that_only_just_stands_there_is_answered_though_a_draw_reaches_the_glasses() -> (
+    None
+):
+    screen = examples.screen(
+        width_cm=60, height_cm=90, distance_cm=25, tilt_deg=80, top_above_eye_cm=10
+    )
+    del screen["diagonal_in"], screen["aspect"]
+    case = examples.case(screen)
+    assert scene_of([case], judgements=STANDARD).demand_d.max() > 20.0
+    for option in advise(case).options:
+        assert abs(sum(option.by_grade()) - case.day_h) <= 1e-9
+
+
 def test_assumed_values_at_the_edge_of_what_can_be_are_drawn_all_the_same() -> None:
     """Low down, ten centimetres nearer is no place for the screen, and small text may not be none.
 

@@ -377,8 +377,13 @@ def _placed(
     )
 
 
-def scene_of_targets(wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements) -> Scene:
+def scene_of_targets(
+    wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements, keeps_off_mm: float = 0.0
+) -> Scene:
     """The scene of targets placed before wearers: the one builder of all scenes.
+
+    keeps_off_mm: a point nearer to the lens is taken as so far from it; 0 refuses one that reaches
+    it.
 
     Raises
         InputRefusedError: a centre that would not be in front of the eye.
@@ -412,9 +417,10 @@ def scene_of_targets(wearers: Wearers, parts: Sequence[Placed], *, judgements: J
     is_far = of_targets([np.full(len(part.wearers), part.is_far) for part in parts])
     forward, right, up = (of_points(name) for name in ("forward_mm", "right_mm", "up_mm"))
     of_point = target_wearer[point_target]
-    demand_d = workstation.demand_d(
-        eye_to_point_mm=np.sqrt(forward**2 + right**2 + up**2), stop_mm=wearers.stop_mm[of_point]
-    )
+    away_mm, stop_mm = np.sqrt(forward**2 + right**2 + up**2), wearers.stop_mm[of_point]
+    if keeps_off_mm:
+        away_mm = np.maximum(away_mm, stop_mm + keeps_off_mm)
+    demand_d = workstation.demand_d(eye_to_point_mm=away_mm, stop_mm=stop_mm)
     noticeable_d = wearers.blur_tolerance[target_wearer] * judgements.blur_limit_base_d
     return Scene(
         wearers=wearers,

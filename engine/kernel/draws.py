@@ -34,7 +34,6 @@ from engine.case.targets import (
     text_height_mm,
     tilt_deg,
 )
-from engine.errors import InputRefusedError
 from engine.optics.accommodation import STANDARD_TEST_DISTANCE_CM
 
 if TYPE_CHECKING:
@@ -165,6 +164,7 @@ class Draws:
         self.case, self.judgements = case, judgements
         self.spreads = spreads_of(case) if spreads is None else spreads
         self.cubes, self.seed = cubes, seed
+        self._is_checked = False
         self._even: dict[int, Floats] = {} if like is None else like._even
         self._target_rank: list[int] = (
             _ranks(_target_keys(case)) if like is None else like._target_rank
@@ -352,13 +352,7 @@ class Draws:
         Raises
             InputRefusedError: a target that cannot stand where it was taped.
         """
-        try:
-            return self._scene(rows)
-        except InputRefusedError:
-            scene_of([self.case], judgements=self.judgements)  # names the field of the case
-            raise
-
-    def _scene(self, rows: slice) -> Scene:
+        self._check_places()
         which = np.arange(len(self))[rows]
         wearers = self.wearers.take(which)
         seated = [not activity.needs for activity in self.case.activities]
@@ -367,7 +361,15 @@ class Draws:
             self._placed(index, which, hours[:, :, index], hours[:, seated, index])
             for index in range(len(self.case.targets))
         ]
-        return scene_of_targets(wearers, parts, judgements=self.judgements)
+        return scene_of_targets(
+            wearers, parts, judgements=self.judgements, keeps_off_mm=KEEPS_OFF_MM
+        )
+
+    def _check_places(self) -> None:
+        """Refuse what cannot stand as it was taped, by its field; a draw of it is never refused."""
+        if not self._is_checked:
+            scene_of([self.case], judgements=self.judgements)
+            self._is_checked = True
 
     def _placed(self, index: int, which: Indices, hours: Floats, seated: Floats) -> Placed:
         """One target in some rows: its own errors first, then the eyes that sit elsewhere."""
@@ -478,6 +480,8 @@ def stand_in_front(
 
 NEAREST_CM = 20.0
 """No target is drawn nearer."""
+KEEPS_OFF_MM = 10.0
+"""Nor any part of one nearer to the lens."""
 
 
 def _after_measured(values: Floats) -> Floats:
