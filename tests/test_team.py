@@ -10,9 +10,10 @@ import pytest
 
 from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
-from engine.roster.answer import Settings
+from engine.roster.answer import Settings, answer
 from engine.roster.rows import columns
-from engine.team.people import DRAWN_A_ROW, PEOPLE, Team, expanded, team_of
+from engine.roster.search import OPTIONS
+from engine.team.people import DRAWN_A_ROW, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
 from engine.team.policies import (
     POLICIES,
     Assumptions,
@@ -25,6 +26,7 @@ from engine.team.policies import (
 )
 from engine.team.sensitivity import SAMPLE_PEOPLE, ends_of, moves
 from engine.team.tables import policy_table, published
+from tests.roster_examples import roster
 from tests.team_examples import team, team_with
 
 EXACT = 1e-9
@@ -267,6 +269,19 @@ def test_a_table_of_bands_becomes_people_of_whom_each_is_drawn() -> None:
     assert found.young.sum() == 15
     assert len(np.unique(found.present[~found.young])) > 20, "people of a band differ"
     assert (found.present[found.young] == 0.0).all()
+
+
+def test_the_pair_for_the_screen_is_chosen_as_for_a_row_and_not_by_most_hours() -> None:
+    frame, settings = roster(40, seed=1), Settings()
+    found = team_of(frame, settings=settings, assumed_present="", with_desk=False)
+    rows = answer(frame, settings=settings)
+    columns_of = [OPTIONS.index(name) for name in SCREEN_PAIRS]
+    hours = np.nan_to_num(rows.hours["comfortable_h"])
+    chosen, _ = rows.put_first(SCREEN_PAIRS)
+    assert set(chosen) <= {*columns_of}
+    assert np.array_equal(found.screen_pair[:, 0], hours[np.arange(40), chosen])
+    given_up_h = hours[:, columns_of].max(axis=1) - found.screen_pair[:, 0]
+    assert given_up_h.max() > 0.05, "somebody gets the one that shows more"
 
 
 def test_a_large_band_is_drawn_as_fewer_people_who_stand_for_it() -> None:

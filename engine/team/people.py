@@ -44,7 +44,8 @@ AGE_BANDS = (
 )
 """Groups of the tables: below this age, and its name."""
 SCREEN_PAIRS = tuple(name for name, kind in KINDS.items() if kind.is_office_or_computer)
-"""What counts as a pair for the screen; the one with more hours is taken."""
+"""What counts as a pair for the screen; of each person the one to put first is taken."""
+_GENERAL = next(name for name, kind in KINDS.items() if kind.has_corridor)
 HOURS = ("present", "general", "screen_pair", "present_moved", "screen_pair_moved")
 REF = "ref"
 
@@ -57,7 +58,7 @@ class Team:
         row: number of the row each comes from. ref: pseudonym. weight: people each stands for.
         group: number in `groups`, the one partition that is ever shown.
         present, general, screen_pair: through the pair worn today, the best general progressive,
-            the better of office lens and computer pair; 0 gained for the young.
+            the office lens or computer pair to put first; 0 gained for the young.
         present_moved, screen_pair_moved: with the screen at its best height first.
         day_h: hours looked at something.
         young: too young for an add.
@@ -250,20 +251,26 @@ def _joined(
 def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
     """Comfortable hours by person and draw; 0 for the young, who gain nothing."""
     source = moved if name.endswith("_moved") else now
-    columns = {
-        "present": (PRESENT,),
-        "general": tuple(name for name, kind in KINDS.items() if kind.has_corridor),
-        "screen_pair": SCREEN_PAIRS,
-    }[name.removesuffix("_moved")]
-    which = [OPTIONS.index(one) for one in columns]
-    of_wearer = np.nan_to_num(source.hours["comfortable_h"][:, which], nan=0.0).max(axis=1)
     starts = np.searchsorted(source.drawn.row, np.arange(len(source.computed)))
     count = np.diff(np.append(starts, len(source.drawn.row)))
     found = np.zeros((len(source.rows.row), draws))
     at = starts[:, None] + np.minimum(np.arange(draws), (count - 1)[:, None])
     if len(starts):
-        found[source.computed] = of_wearer[at]
+        taken = _option_taken(source, name.removesuffix("_moved"))
+        hours = np.nan_to_num(source.hours["comfortable_h"], nan=0.0)[at, taken[:, None]]
+        found[source.computed] = np.where(taken[:, None] >= 0, hours, 0.0)
     return found
+
+
+def _option_taken(source: Answer, name: str) -> Indices:
+    """The option of each computed row that a name of HOURS means, (rows,); -1 where there is none.
+
+    A pair for the screen is one of two kinds, chosen as for a row of a roster.
+    """
+    if name == "screen_pair":
+        return source.put_first(SCREEN_PAIRS)[0]
+    only = {"present": PRESENT, "general": _GENERAL}[name]
+    return np.full(len(source.computed), OPTIONS.index(only), dtype=np.intp)
 
 
 def _day(now: Answer) -> Floats:

@@ -14,6 +14,7 @@ import numpy as np
 
 from engine.errors import InputRefusedError
 from engine.roster.answer import LOW_SHARE
+from engine.tables import Judgements
 from engine.units import parse_number
 
 if TYPE_CHECKING:
@@ -41,8 +42,8 @@ PRICES = {
     "contribution": "fixed contribution",
     "setup": "setting the policy up",
 }
-EARNS_H = 0.75
-"""A pair has to be carried and swapped: it must earn this much (second_pair_earns_h)."""
+EARNS_H = Judgements.standard().second_pair_earns_h
+"""A pair has to be carried and swapped: it must earn this much, unless the user says another."""
 _SMALLEST_H = 0.02
 
 
