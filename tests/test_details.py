@@ -11,9 +11,10 @@ import pytest
 
 from engine.assemble import advise
 from engine.case.results import OptionTarget, Result
-from engine.kernel.details import Chosen, Closeup, window_middles
+from engine.kernel.details import Closeup, window_middles
 from engine.lenses.families import General
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.lenses.surfaces import general_surface
 from engine.optics.spectacles import lens_side_mm
 from tests import examples
@@ -112,7 +113,7 @@ def test_postures_lie_half_a_window_inside_what_is_clear() -> None:
     assert printed is not None
     edge = replace(desk.J, window_deg=0.0)
     (target,) = Closeup(desk.scene(looked_at), ("seen",), edge).targets(
-        Chosen(KINDS["general_progressive"], family, 0.0),
+        Lens(KINDS["general_progressive"], family, 0.0),
         desk.graded(looked_at, "general_progressive", family),
     )
     nearest = desk.centre(target).chin_up_deg

@@ -17,15 +17,18 @@ from engine.case.read import build_case
 from engine.case.results import Result
 from engine.case.scene import scene_of
 from engine.errors import InputRefusedError
-from engine.kernel.details import Chosen, Closeup
+from engine.kernel.details import Closeup
 from engine.kernel.search import Views, shares
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.tables import Judgements
 from tests import examples, kind_table
 
 STANDARD = Judgements.standard()
 EXACT = 1e-9
 """Room for the last bits of sums of some hundred shares of up to 24 h."""
+OPTIMISM_H = 0.06
+"""What choosing a design on the draws it is judged on brings at most, measured."""
 STEP_DEG = STANDARD.scan_step_deg
 FEW = settings(max_examples=12, deadline=None)
 """A whole answer takes some tens of milliseconds; each property asks for two or more."""
@@ -117,13 +120,19 @@ def test_the_hours_of_every_option_and_plan_are_the_day(content: dict[str, Any])
     result = advise(case)
     assert result.options
     for one in (*result.options, *result.plans):
-        total = one.comfortable_h + one.strained_h + one.not_served_h
-        assert abs(total - case.day_h) <= EXACT
-        assert min(one.comfortable_h, one.strained_h, one.not_served_h) >= 0.0
-        assert one.reserve_h <= one.comfortable_h + EXACT
+        for hours in (one, one.as_measured):
+            assert abs(sum(hours.by_grade()) - case.day_h) <= EXACT
+            assert min(hours.by_grade()) >= 0.0
+        low_h, high_h = one.comfortable_range_h
+        assert 0.0 <= low_h <= high_h <= case.day_h + EXACT
     for option in result.options:
         for seen in option.targets:
-            parts = (seen.comfortable_share, seen.strained_share, seen.not_served_share)
+            parts = (
+                seen.comfortable_share,
+                seen.awkward_share,
+                seen.blurred_share,
+                seen.not_served_share,
+            )
             assert abs(sum(parts) - 1.0) <= EXACT
             assert 0.0 <= seen.one_posture_share <= 1.0 + EXACT
 
@@ -138,18 +147,9 @@ def test_larger_text_never_lowers_hours(content: dict[str, Any], factor: float) 
                 target[name] *= factor
     before, after = answer(content), answer(larger)
     for option in before.options:
-        now = after.option(option.option)
-        # The best design is the one with the largest sum of both, within its tie of 0.02 h or
-        # the half hour a longer corridor is worth.
-        worth = (
-            STANDARD.corridor_score_h
-            if option.kind == "general_progressive"
-            else STANDARD.same_score_h
-        )
-        assert (
-            now.comfortable_h + now.reserve_h
-            >= option.comfortable_h + option.reserve_h - worth - EXACT
-        )
+        # The best design is one of those within its tie of 0.10 h.
+        least_h = option.comfortable_h - STANDARD.same_design_h - OPTIMISM_H
+        assert after.option(option.option).comfortable_h >= least_h
 
 
 @SOME
@@ -172,7 +172,8 @@ def test_larger_text_never_lowers_hours_of_a_design(
         found.append(shares(Views(scene, STANDARD), KINDS[kind], family, powers[:, -1]))
     before, after = found
     assert (after.comfortable >= before.comfortable - EXACT).all()
-    assert (after.reserve >= before.reserve - EXACT).all()
+    sharp = [one.comfortable + one.awkward for one in (before, after)]
+    assert (sharp[1] >= sharp[0] - EXACT).all()
     assert (after.not_served <= before.not_served + EXACT).all()
 
 
@@ -182,7 +183,7 @@ SMOOTH_KINDS = kind_table.kinds(lined="no", is_lens="yes")
 def _rows(case: Case, kind: str, family: Any, free_d: float) -> dict[str, float | None]:
     scene = scene_of([case], judgements=STANDARD)
     names = tuple(target.name for target in case.targets)
-    chosen = Chosen(KINDS[kind], family, free_d)
+    chosen = Lens(KINDS[kind], family, free_d)
     part = shares(Views(scene, STANDARD), KINDS[kind], family, np.array([free_d]))
     (seen,) = Closeup(scene, names, STANDARD).targets(chosen, part)
     return {row.row: row.chin_up_deg for row in seen.rows}
@@ -268,8 +269,9 @@ def test_the_order_of_targets_changes_nothing(content: dict[str, Any], random: A
     for option in here.options:
         other = there.option(option.option)
         assert other.design == option.design
-        for name in ("comfortable_h", "strained_h", "not_served_h", "reserve_h"):
-            assert abs(getattr(other, name) - getattr(option, name)) <= EXACT
+        for hours, shuffled_h in ((option, other), (option.as_measured, other.as_measured)):
+            pairs = zip(hours.by_grade(), shuffled_h.by_grade(), strict=True)
+            assert max(abs(one - again) for one, again in pairs) <= EXACT
         by_name = {seen.target: seen for seen in other.targets}
         for seen in option.targets:
             rows = [row.chin_up_deg for row in by_name[seen.target].rows]
@@ -282,7 +284,7 @@ def test_what_a_tape_cannot_tell_changes_little(content: dict[str, Any], off_cm:
     """0.4 mm at every distance, and an answer with 0.1 cm more places, is the same desk.
 
     Points of a screen can cross a limit: a point is 1/81 of a target, and a row of a lined lens
-    or of the middle of a progressive 9 of them. Half an hour of a day is more than that moves.
+    or of the middle of a progressive 9 of them. Over all draws a twentieth of a day is more.
     """
     moved = copy.deepcopy(content)
     for target in moved["targets"]:
@@ -293,8 +295,7 @@ def test_what_a_tape_cannot_tell_changes_little(content: dict[str, Any], off_cm:
         if KINDS[option.kind].is_lined:
             continue
         other = there.option(option.option)
-        moved_h = other.comfortable_h + other.reserve_h
-        assert abs(moved_h - option.comfortable_h - option.reserve_h) <= 0.1 * day_h
+        assert abs(other.comfortable_h - option.comfortable_h) <= 0.05 * day_h
     for before, after in zip(here.targets, there.targets, strict=True):
         assert abs(after.demand_d - before.demand_d) <= 0.01
         assert abs(after.declination_deg - before.declination_deg) <= 0.1
@@ -361,5 +362,4 @@ def test_extreme_values_are_computed_or_refused_never_lost(data: st.DataObject) 
     result = advise(case)
     assert not re.search(r"\b(NaN|Infinity)\b", result.to_json())
     for option in result.options:
-        total = option.comfortable_h + option.strained_h + option.not_served_h
-        assert abs(total - case.day_h) <= EXACT
+        assert abs(sum(option.by_grade()) - case.day_h) <= EXACT

@@ -44,7 +44,9 @@ FAR = {
 }
 
 
-def made(*targets: dict[str, Any], activities: list[dict[str, Any]] | None = None) -> Case:
+def made(
+    *targets: dict[str, Any], activities: list[dict[str, Any]] | None = None, **wearer: Any
+) -> Case:
     """An invented wearer before these things, an hour on each."""
     looks = [{"target": target["name"], "share": 1 / len(targets)} for target in targets]
     return build_case(
@@ -55,6 +57,7 @@ def made(*targets: dict[str, Any], activities: list[dict[str, Any]] | None = Non
                 "age_years": 55,
                 "right": {"sphere_d": -1.0, "cylinder_d": -0.5, "axis_deg": 180, "add_d": 2.0},
                 "left": {"sphere_d": -1.5, "add_d": 2.0},
+                **wearer,
             },
             "targets": list(targets),
             "activities": activities or [{"name": "desk", "hours": len(targets), "looks": looks}],
@@ -131,7 +134,16 @@ def test_a_far_target_is_one_point_in_no_row() -> None:
     one = scene(FAR)
     assert (len(one.share), one.share[0], one.row[0]) == (1, 1.0, -1)
     assert bool(one.is_far[0])
-    assert abs(one.demand_d[0] - 0.25) <= 1e-9
+    # 4 m away, seen by eyes refracted at a chart 6 m away.
+    assert abs(one.demand_d[0] - (1 / 4 - 1 / 6)) <= 1e-9
+
+
+def test_a_far_target_beyond_the_chart_is_seen_through_too_much_power() -> None:
+    """A chart nearer than the target leaves the distance lens too strong for it."""
+    near_chart = scene(FAR, chart_distance_m=3.0)
+    assert abs(near_chart.demand_d[0] - (1 / 4 - 1 / 3)) <= 1e-9
+    screen = scene(SCREEN, chart_distance_m=3.0)
+    assert np.abs(screen.demand_d - scene(SCREEN).demand_d).max() <= 1e-12
 
 
 def test_the_free_posture_takes_its_share_of_the_declination() -> None:

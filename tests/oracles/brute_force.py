@@ -64,14 +64,15 @@ def points(face: Face, stop_mm: float, a_side: int) -> list[Vector]:
 
 def shares(
     face: Face, person: Person, lens: Lens, *, limit_d: float, judgements: Judgements
-) -> tuple[float, float]:
-    """Share of the points comfortable, and strained."""
+) -> tuple[float, float, float]:
+    """Share of the points comfortable, awkward and blurred."""
     cells = points(face, person.stop_mm, int(judgements.points_a_side))
-    counts = {"comfortable": 0, "strained": 0, "not served": 0}
+    counts = dict.fromkeys(("comfortable", "awkward", "blurred", "not served"), 0)
     for cell in cells:
         demand_d = 1e3 / (float(np.linalg.norm(cell)) - person.stop_mm)
         counts[grade(cell, demand_d, person, lens, limit_d, judgements)] += 1
-    return counts["comfortable"] / len(cells), counts["strained"] / len(cells)
+    comfortable, awkward, blurred, _ = (count / len(cells) for count in counts.values())
+    return comfortable, awkward, blurred
 
 
 def grade(
@@ -84,13 +85,16 @@ def grade(
 ) -> str:
     """The best grade some run of postures earns."""
     j = judgements
+    easy = j.comfortable_head_turn_deg, j.comfortable_eye_sideways_deg
+    most = j.strained_head_turn_deg, j.strained_eye_sideways_deg
     limits = (
-        ("comfortable", j.comfortable_head_turn_deg, j.comfortable_eye_sideways_deg, 1.0),
-        ("strained", j.strained_head_turn_deg, j.strained_eye_sideways_deg, j.usable_blur_ratio),
+        ("comfortable", "comfortable", easy, 1.0),
+        ("awkward", "strained", most, 1.0),
+        ("blurred", "strained", most, j.usable_blur_ratio),
     )
-    for name, head_deg, eye_deg, ratio in limits:
-        chin = (getattr(j, f"{name}_chin_up_min_deg"), getattr(j, f"{name}_chin_up_max_deg"))
-        gaze = (getattr(j, f"{name}_gaze_down_min_deg"), getattr(j, f"{name}_gaze_down_max_deg"))
+    for name, band, (head_deg, eye_deg), ratio in limits:
+        chin = (getattr(j, f"{band}_chin_up_min_deg"), getattr(j, f"{band}_chin_up_max_deg"))
+        gaze = (getattr(j, f"{band}_gaze_down_min_deg"), getattr(j, f"{band}_gaze_down_max_deg"))
         in_a_row = 0
         for chin_up_deg in scanned(j):
             seen = look(tuple(map(float, cell)), chin_up_deg, head_deg, person)

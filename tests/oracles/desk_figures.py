@@ -14,10 +14,11 @@ import numpy as np
 from engine.case.read import build_case
 from engine.case.results import OptionTarget, RowResult
 from engine.case.scene import Scene, scene_of
-from engine.kernel.details import Chosen, Closeup
+from engine.kernel.details import Closeup
 from engine.kernel.search import Shares, Views, shares
 from engine.lenses.families import Family, General, SingleVision
 from engine.lenses.kinds import KINDS
+from engine.lenses.lens import Lens
 from engine.tables import Judgements
 
 J = Judgements.standard()
@@ -111,7 +112,7 @@ def told(desk: Desk, kind: str, family: Family, free_d: float = 0.0) -> OptionTa
     """What is printed beside the grade."""
     closeup = Closeup(scene(desk), ("seen",), J)
     found = graded(desk, kind, family, free_d)
-    return closeup.targets(Chosen(KINDS[kind], family, free_d), found)[0]
+    return closeup.targets(Lens(KINDS[kind], family, free_d), found)[0]
 
 
 def chin_up(desk: Desk, corridor_mm: float, *, relaxed: bool = False) -> float | None:
