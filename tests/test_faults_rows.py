@@ -14,15 +14,16 @@ from pathlib import Path
 import pytest
 
 from engine.__main__ import main
+from engine.answer.choice import RULES
+from engine.roster.answer import HOURS
 from engine.roster.file import QUANTILES, header
 from engine.roster.rows import columns
 from engine.roster.search import OPTIONS
 from engine.units import parse_number
 from tests.made_rows import made_rows
 
-ROUNDED_H = 0.0016
-"""Three means written to three places are off by half of the last place each, and a bit."""
-PARTS_OF_DAY = ("comfortable_h", "strained_h", "not_served_h")
+ROUNDED_H = 0.0021
+"""Four means written to three places are off by half of the last place each, and a bit."""
 FEW = 200
 PART = 500
 PARTS = 20
@@ -42,16 +43,19 @@ def check_computed(found: dict[str, str], cells: list[str]) -> None:
     whole, options = day_h(cells), 0
     assert found["most_hours"] in OPTIONS
     assert 0.0 < float(found["most_hours_share"]) <= 1.0
+    first = found["put_first"]
+    assert (found["put_first_by"] in RULES) if first else (found["put_first_by"] == "")
+    assert first in ("", *OPTIONS)
+    assert first == "" or float(found[f"{first}_comfortable_h"]) >= 0.0
     for option in OPTIONS:
-        texts = [found[f"{option}_{name}"] for name in (*PARTS_OF_DAY, "reserve_h")]
+        texts = [found[f"{option}_{name}"] for name in HOURS]
         assert all(texts) or not any(texts)
         if not any(texts):
             continue
         options += 1
-        *parts, reserve = map(float, texts)
-        assert min(*parts, reserve) >= 0.0
+        parts = [float(text) for text in texts]
+        assert min(parts) >= 0.0
         assert abs(sum(parts) - whole) <= ROUNDED_H
-        assert reserve <= parts[0] + ROUNDED_H
         spread = [found[f"{option}_comfortable_h_{name}"] for name in QUANTILES]
         assert all(spread) or not any(spread)
         if any(spread):
@@ -65,7 +69,7 @@ def check_refused(found: dict[str, str]) -> None:
     for problem in found["problems"].split(" | "):
         assert re.match(rf"(whole row|{'|'.join(columns())}): .+; allowed: .+", problem)
     assert found["ref"] == ""
-    assert not any(found[f"{option}_{name}"] for option in OPTIONS for name in PARTS_OF_DAY)
+    assert not any(found[f"{option}_{name}"] for option in OPTIONS for name in HOURS)
 
 
 def check_row(found: dict[str, str], cells: list[str]) -> None:

@@ -178,6 +178,11 @@ def test_no_glasses_are_kept_by_a_myope_and_not_by_whose_eyes_are_unknown() -> N
     assert put_first(sphere_d="", **light)[0] == PRESENT
 
 
+def test_where_nothing_serves_nothing_is_put_first() -> None:
+    """Letters of half a millimetre are legible through no lens."""
+    assert put_first(text_mm="0.5", screen_distance_cm="150", screen_top_cm="5") == ("", "")
+
+
 def test_a_line_is_only_put_first_for_who_wears_one() -> None:
     """Some lined lens has the most hours, and nobody was asked whether a line is accepted."""
     frame = roster(300, seed=1)

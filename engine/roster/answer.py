@@ -134,16 +134,18 @@ class Answer:
         starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
         draws = np.diff(np.append(starts, len(self.drawn.row)))
         shape = len(starts), len(OPTIONS)
-        comfortable, sharp, low, far = (np.zeros(shape) for _ in range(4))
+        comfortable, sharp, served, low, far = (np.zeros(shape) for _ in range(5))
         same = np.zeros((*shape, len(OPTIONS)), dtype=bool)
         for count in np.unique(draws):
             rows = np.flatnonzero(draws == count)
             wearers = starts[rows][:, None] + np.arange(count)
-            in_draws = np.nan_to_num(self.hours["comfortable_h"][wearers])
-            awkward = np.nan_to_num(self.hours["awkward_h"][wearers])
+            in_draws, awkward, blurred = (
+                np.nan_to_num(self.hours[f"{grade}_h"][wearers]) for grade in GRADES[:-1]
+            )
             design = self.design[wearers]
             comfortable[rows] = in_draws.mean(axis=1)
             sharp[rows] = (in_draws + awkward).mean(axis=1)
+            served[rows] = (in_draws + awkward + blurred).mean(axis=1)
             low[rows] = np.percentile(in_draws, LOW, axis=1)
             seen = np.sort(np.nan_to_num(self.sees_to_cm[wearers], posinf=np.inf), axis=1)
             far[rows] = seen[:, (count - 1) // 2]
@@ -154,6 +156,7 @@ class Answer:
         chosen = pairs_put_first(
             comfortable_h=comfortable,
             sharp_h=sharp,
+            served_h=served,
             low_h=low,
             sees_to_cm=far,
             is_same_design=same,

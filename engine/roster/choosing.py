@@ -35,6 +35,7 @@ def pairs_put_first(
     *,
     comfortable_h: Floats,
     sharp_h: Floats,
+    served_h: Floats,
     low_h: Floats,
     sees_to_cm: Floats,
     is_same_design: Bools,
@@ -47,8 +48,9 @@ def pairs_put_first(
     """Choose one option for each row; plans are numbered in the order of OPTIONS.
 
     Parameters
-        comfortable_h, sharp_h, low_h: (rows, options) expected, with the awkward ones, and the
-            10th percentile; nan where there is no such option.
+        comfortable_h, sharp_h, served_h: (rows, options) expected, with the awkward ones, and with
+            the blurred ones too; 0 where there is no such option.
+        low_h: (rows, options) 10th percentile of the comfortable ones.
         sees_to_cm: (rows, options) infinite without a limit.
         is_same_design: (rows, options, options) two have the same numbers in every draw.
         present: (rows,) kind worn today, "" where none is known.
@@ -57,7 +59,7 @@ def pairs_put_first(
     """
     shape = comfortable_h.shape
     kinds = [KINDS.get(name) for name in OPTIONS]
-    may = (sharp_h > 0.0) & np.isin(OPTIONS, among)
+    may = (served_h > 0.0) & np.isin(OPTIONS, among)
     may &= ~np.array([kind is not None and kind.is_lined for kind in kinds])
     may[:, OPTIONS.index(BARE_EYES.id)] &= knows_eyes
     for later, earlier in itertools.product(range(len(OPTIONS)), repeat=2):
@@ -74,9 +76,9 @@ def pairs_put_first(
     return choose(
         Compared(
             may=may,
-            comfortable_h=np.nan_to_num(comfortable_h),
-            sharp_h=np.nan_to_num(sharp_h),
-            low_h=np.nan_to_num(low_h),
+            comfortable_h=comfortable_h,
+            sharp_h=sharp_h,
+            low_h=low_h,
             new_pairs=np.broadcast_to(np.array(is_new), shape),
             pairs=none + 1,
             is_kept=np.broadcast_to(np.array(is_bare), shape),
@@ -85,7 +87,7 @@ def pairs_put_first(
             is_worn_happily=none.astype(bool),
             own_cautions=none,
             cost=np.full(shape, np.nan),
-            shows=far_steps(np.nan_to_num(sees_to_cm, posinf=np.inf)),
+            shows=far_steps(sees_to_cm),
             complexity=of_options,
         ),
         day_h=day_h,
