@@ -125,7 +125,7 @@ def test_twenty_sessions_type_different_days_in_every_round():
 
 def test_a_step_is_answered_by_its_own_line_only():
     steps = [step for each in interview(3, rounds=1) for step in each]
-    lines = [f"{step.says} {step.hours} comfortable not yet tested {step.counts}" for step in steps]
+    lines = [f"{step.says} {step.hours} comfortable firm {step.counts}" for step in steps]
     for at, step in enumerate(steps):
         assert [step.answered_by(line) for line in lines] == [
             at == one for one in range(len(lines))

@@ -1,7 +1,7 @@
 """How fast the Desk page draws its map anew in a real Chromium, and what of that is computing.
 
-The map is drawn anew for a lens not looked at before: 60 by 25 places, the nearest place that
-works, and the whole search there. The floor is the same page drawing a lens it holds already.
+The map is drawn anew for a lens not looked at before: 46 by 25 places, the best move, and the plan
+to choose there. The floor is the same page drawing a lens it holds already.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import partial
 
 from app.form import case_of_answers, compute, questions
 from app.form.compute import Answer
-from app.views.desk import map, searches
+from app.views.desk import kept, map
 from app.views.desk.map import Mark
 from tests.bench._row import Row, table
 from tests.browser.harness import Browser, Served, browser, start_app
@@ -46,7 +46,7 @@ def measure() -> list[Row]:
     """Rows of the table."""
     picture_ms, engine_ms = _picture_ms(), _engine_ms()
     new_ms, held_ms = _redraws_ms()
-    computed = "map, place and search computed"
+    computed = "map, move and plan there computed"
     return [
         _row("desk map drawn as a picture", picture_ms, computed, engine_ms, MOST_PICTURE_MS),
         _row("lens chosen to map redrawn, lens new", new_ms, computed, engine_ms, MOST_REDRAW_MS),
@@ -65,16 +65,15 @@ def _example() -> Answer:
 
 
 def _engine_ms() -> float:
-    """The map, the nearest or best place, and the whole search there, for one lens."""
+    """The map, the best move, and the plan to choose there, for one lens."""
     found = _example()
-    names = [one.option for one in searches.options_in_order(found.result)][:4]
-    return statistics.median(_ms(partial(searches.look_at, {}, found, name, 0)) for name in names)
+    names = kept.names_in_order(found.result, None)[:4]
+    return statistics.median(_ms(partial(kept.look_at, {}, found, name, 0)) for name in names)
 
 
 def _picture_ms() -> float:
-    found = _example()
-    sight = searches.sight(found.case, found.result.option("present_pair"), 0)
-    columns = searches.region(found.case, 0)
+    sight = kept.look_at({}, _example(), "present_pair", 0).sight
+    columns = sight.region.columns
     marks = [Mark("now", sight.now.distance_cm, sight.now.centre_above_eye_cm, "now")]
 
     def draw() -> None:

@@ -32,7 +32,6 @@ SESSIONS = 20
 THINK_S = (3.0, 9.0)
 NO_THINK = (0.0, 0.0)
 ROUNDS_ALONE, ROUNDS_TOGETHER = 3, 2
-UNTESTED = "not yet tested"
 TYPE = """
 const [place, value, parts] = arguments, done = arguments[arguments.length - 1];
 const words = () => {
@@ -83,16 +82,12 @@ class Session(Protocol):
     def think(self, seconds: float) -> None:
         """Change nothing."""
 
-    def tested(self) -> float:
-        """Seconds until the answer on the page has been tested against measuring errors."""
-
 
 @dataclass
 class Timed:
-    """What one session saw: seconds of each update and of the last answer's test."""
+    """What one session saw: seconds of each update."""
 
     updates_s: list[float] = field(default_factory=list)
-    tested_s: list[float] = field(default_factory=list)
     failures: list[str] = field(default_factory=list)
 
 
@@ -116,12 +111,6 @@ class ByProtocol:
             raise AssertionError(f"{step}: {visitor.faults}")
         return time.perf_counter() - began
 
-    def tested(self) -> float:
-        """Seconds until the line no longer says that it is not tested."""
-        began = time.perf_counter()
-        self.visitor.wait(lambda: UNTESTED not in self.visitor.line(), "a tested answer")
-        return time.perf_counter() - began
-
 
 class InBrowser:
     """A session in Chromium."""
@@ -140,14 +129,6 @@ class InBrowser:
     def think(self, seconds: float) -> None:
         """Look at the page."""
         time.sleep(seconds)
-
-    def tested(self) -> float:
-        """Seconds until the line no longer says that it is not tested."""
-        began = time.perf_counter()
-        self.page.wait_for(
-            lambda: UNTESTED not in self.page.text(".lg-answer"), "a test", seconds=PATIENCE_S
-        )
-        return time.perf_counter() - began
 
 
 def measure(
@@ -209,14 +190,6 @@ def _compared(name: str, many: Sequence[Timed], one: Sequence[Timed]) -> Iterato
         "the other sessions, median",
         _median_ms(_all(many[:-1])),
     )
-    tested = [t.tested_s for t in many], [t.tested_s for t in one]
-    yield Row(
-        f"last value to tested answer, {name}",
-        1e-3 * _median_ms([s for each in tested[0] for s in each]),
-        "s",
-        alone,
-        1e-3 * _median_ms([s for each in tested[1] for s in each]),
-    )
 
 
 def run(
@@ -236,7 +209,6 @@ def run(
             for step in [step for each in rounds[place] for step in each]:
                 session.think(dice.uniform(*think_s))
                 told[place].updates_s.append(session.answer(step))
-            told[place].tested_s.append(session.tested())
             busy.discard(place)
             while busy:
                 session.think(0.2)
