@@ -116,7 +116,7 @@ def test_every_judgement_is_used() -> None:
         ("comfortable_chin_up_max_deg", 12.0),
         ("window_deg", 8.0),
         ("usable_blur_ratio", 3.0),
-        ("reserve_share", 1.0),
+        ("eye_turner_eye_share", 1.0),
         ("comfortable_head_turn_deg", 0.0),
         ("usable_fraction", 0.1),
     ],
@@ -175,7 +175,8 @@ def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) ->
     assert all(name.isidentifier() for name in names), "values are named, never numbered"
     filled = tables.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
     assert "{" not in filled
-    assert filled.endswith((".", "?"))
+    is_clause = identity.startswith("because_")
+    assert filled.endswith((".", "?")) is not is_clause, "a sentence ends, a clause is put in one"
     for name in names:
         less = {other: "7" for other in names if other != name}
         with pytest.raises(TableError, match=name):
