@@ -182,7 +182,10 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
         before_h=reasons.written_h(move.before_h),
     ).text
     if best is not None:
-        values = {"best": reasons.plan_name(best), "best_h": reasons.written_h(best.comfortable_h)}
+        values = {
+            "best": reasons.at_start(reasons.plan_name(best)),
+            "best_h": reasons.written_h(best.comfortable_h),
+        }
         sentence = f"{sentence} {told('move_best', **values).text}"
     return MoveResult(
         target=target.name,

@@ -64,7 +64,7 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
             "as_good",
             plan=plan_name(plan),
             hours_h=written_h(plan.comfortable_h),
-            first=plan_name(first),
+            first=at_start(plan_name(first)),
             because=_because(rule, first) or "nothing parts them",
         )
         found.append(
@@ -206,6 +206,11 @@ def plan_option_name(option: OptionResult) -> str:
 def plan_name(plan: Plan) -> str:
     """What the optician calls a plan."""
     return " + ".join(plan_option_name(option.result) for option in plan.options)
+
+
+def at_start(text: str) -> str:
+    """A name as it begins a sentence."""
+    return text[:1].upper() + text[1:]
 
 
 def written_h(hours: float) -> str:

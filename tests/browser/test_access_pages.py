@@ -15,7 +15,7 @@ from tests.browser import access, seen, walk
 from tests.browser.conftest import forget_cases
 from tests.browser.harness import DESKTOP, Browser, Served, browser
 from tests.browser.test_cases import type_into_label
-from tests.browser.walk import fill, turn_to, wait_tested
+from tests.browser.walk import fill, turn_to, wait_answered
 
 PAGES = {
     "Interview": "The day through each lens",
@@ -43,7 +43,7 @@ def filled(served: Served) -> Iterator[Browser]:
     forget_cases(served)
     with browser(size=DESKTOP) as page:
         walk.example(page, served)
-        wait_tested(page)
+        wait_answered(page)
         for distance in ("65", "66"):
             fill(page, {"Distance": distance})
             type_into_label(page, "A12")

@@ -14,7 +14,7 @@ from engine.home.answers import answers_from
 from engine.home.case import visit_file
 from tests.browser import walk
 from tests.browser.harness import Browser, Served
-from tests.browser.walk import answer, box, keys, retype, tab_to, upload, wait_tested
+from tests.browser.walk import answer, box, keys, retype, tab_to, upload, wait_answered
 from tests.test_app_cases import HOME
 
 LABEL = "Label of your choice"
@@ -23,7 +23,7 @@ LABEL = "Label of your choice"
 def save_example(page: Browser, served: Served, label: str) -> None:
     """The invented wearer, saved by keyboard."""
     walk.example(page, served)
-    wait_tested(page)
+    wait_answered(page)
     tab_to(page, LABEL, most=120)
     keys(page, label)
     page.settle()
@@ -46,7 +46,7 @@ def test_save_change_compare_and_open_by_keyboard(keeping, shared):
     retype(shared, "Distance", "70")
     shared.wait_for_text("unsaved changes since")
     assert "unsaved changes since" in answer(shared)
-    wait_tested(shared)
+    wait_answered(shared)
     tab_to(shared, "Save", most=120)
     keys(shared, Keys.ENTER)
     shared.wait_for_text("Case A12: saved")

@@ -22,7 +22,7 @@ def begun(page: Browser, served: Served) -> str:
     """Three answers and the line they come to."""
     page.enter(served, until="Type the age and the add")
     fill(page, {"Age": "56", "Add, or the whole": "2.25", "Distance": "71"})
-    return walk.wait_tested(page)
+    return walk.wait_answered(page)
 
 
 def test_back_and_forward_through_every_page_by_the_menu_of_a_phone(served: Served) -> None:
@@ -81,7 +81,7 @@ def test_a_reload_in_the_middle_of_each_form_keeps_what_was_typed(
         if title == "Desk":
             open_folds(page)
         put(page, name, text)
-        said = walk.wait_tested(page) if title == "Interview" else ""
+        said = walk.wait_answered(page) if title == "Interview" else ""
         page.driver.refresh()
         page.wait_for_text(HEADINGS[title])
         page.wait_for(page.idle, "an idle page")

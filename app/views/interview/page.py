@@ -48,9 +48,9 @@ def page() -> None:
         else:
             if old:
                 interview_answer.out_of_date()
+            row, shown = interview_answer.first_look(answer, plan)
             if plan is not None:
                 interview_answer.offers(answer, plan)
-            row, shown = interview_answer.first_look(answer, plan)
             picture.picture(answer, row, asked)
     if answer is not None and not answer.result.stops:
         interview_answer.for_the_optician(answer, row, shown)
