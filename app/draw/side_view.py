@@ -14,6 +14,7 @@ from app.shell import theme
 from app.shell.words import chin_words
 from engine.case import targets
 from engine.case.model import Case, Target
+from engine.case.scene import stop_mm_of
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
 
@@ -285,7 +286,7 @@ def seen(target: Target, *, case: Case) -> Seen:
     The taped distance runs to the lens plane, ahead of the centre of rotation. A target off to the
     side is drawn at its horizontal distance; a page without a tilt is held square to the sight.
     """
-    stop_mm = case.fit.vertex_mm + Judgements.standard().stop_beyond_vertex_mm
+    stop_mm = stop_mm_of(case, judgements=Judgements.standard())
     above = targets.centre_above_eye_cm(target, stop_mm=stop_mm)
     reach = target.distance_cm + stop_mm / MM_PER_CM
     ahead = sqrt(max(reach * reach - above * above, 1.0))

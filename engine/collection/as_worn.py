@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from engine import tables
 from engine.answer.held import graded_h, looked_h
 from engine.case.results import AsMeasured
-from engine.case.scene import scene_of
+from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import hours_on
 from engine.kernel.details import Closeup
 from engine.kernel.search import Views, shares
@@ -226,7 +226,7 @@ def _effect(
     distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
     worn_for = [one for one in case.activities if covers_distance or not one.needs]
     spent_h = hours_on(before.target, worn_for)
-    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    stop_mm = stop_mm_of(case, judgements=judgements)
     narrower_cm = apart_mm * (distance_cm * MM_PER_CM + stop_mm) / stop_mm / MM_PER_CM
     return TargetEffect(
         target=before.target,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from engine.case.scene import wearers_of
+from engine.case.scene import stop_mm_of, wearers_of
 from engine.case.targets import centre_above_eye_cm, detail_arcmin
 from engine.optics.accommodation import blur_limit_d
 from engine.tables import Judgements
@@ -74,7 +74,7 @@ def range_steps(
     """
     steps: list[RangeStep] = []
     borne_d: list[float] = []
-    stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+    stop_mm = stop_mm_of(case, judgements=judgements)
     found = {target.target: target.clear_range_cm for target in option.targets}
     for target in case.targets:
         clear = found[target.name]

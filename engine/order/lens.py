@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from engine.case.prescription import EyePrescription, format_eye, meridian_power_d
+from engine.case.scene import stop_mm_of
 from engine.lenses.kinds import KINDS
 from engine.optics.spectacles import near_centration_mm, pantoscopic_centre_drop_mm, vertex_power_d
 from engine.order.types import SIDES, EyeOrder, Height, NearCentration, OrderRefusedError, ZonePower
@@ -125,7 +126,7 @@ class LensWriter:
     ) -> None:
         self.case, self.kind, self.design, self.details = case, kind, design, details
         self.judgements, self._zones = judgements, KINDS[kind].zones(design)
-        self.stop_mm = case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
+        self.stop_mm = stop_mm_of(case, judgements=judgements)
 
     def eye(self, side: Side) -> EyeOrder:
         """One lens."""

@@ -15,6 +15,7 @@ from app.views.home.sheet import desk_table, visit_sheet
 from app.views.home.typed_answers import Reading
 from engine.case.model import Case
 from engine.case.read import build_case
+from engine.case.scene import stop_mm_of
 from engine.case.targets import centre_above_eye_cm, size_cm, tilt_deg
 from engine.home.answers import STEPS, HomeAnswers
 from engine.home.case import case_content, visit_file
@@ -107,7 +108,7 @@ def _picture(answers: HomeAnswers, result: HomeResult) -> None:
 
 def _seen(case: Case, at: int) -> Seen:
     judged, target = Judgements.standard(), case.targets[at]
-    stop_mm = case.fit.vertex_mm + judged.stop_beyond_vertex_mm
+    stop_mm = stop_mm_of(case, judgements=judged)
     above = centre_above_eye_cm(target, stop_mm=stop_mm)
     reach = target.distance_cm + stop_mm / 10.0
     return Seen(
