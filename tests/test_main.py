@@ -22,9 +22,9 @@ from tests import examples
 CASES = Path(__file__).parent / "cases"
 EXAMPLE = CASES / "eye_level_27in.json"
 REFUSAL = re.compile(r".+: .+ is refused; allowed: .+\n")
-HOURS_OF_AN_OPTION = re.compile(r" ([\d.]+)/([\d.]+)/([\d.]+) +([\d.]+) r$", re.MULTILINE)
-HALF_A_TENTH = 0.05 + 0.0005 + 1e-9
-"""A tenth is printed for a person, and the answer has three places."""
+HOURS_OF_AN_OPTION = re.compile(r" ([\d.]+)/([\d.]+)/([\d.]+)/([\d.]+)$", re.MULTILINE)
+HALF_A_TENTH = 0.05 + 0.005 + 1e-9
+"""A tenth is printed for a person, and the answer has two places of an hour."""
 WIDTH = 80
 
 
@@ -160,10 +160,16 @@ def test_explain_fits_a_terminal_and_says_the_numbers(
     assert main(["advise", str(path)]) == 0
     answer = json.loads(capsys.readouterr().out)
     plan = next(p for p in answer["plans"] if p["plan"] == answer["recommendation"]["plan"])
-    assert f"{plan['comfortable_h']:.1f} of " in text
+    said = re.search(
+        r"([\d.]+) of [\d.]+ h comfortable; 8 times in 10 between ([\d.]+) and ([\d.]+)", text
+    )
+    assert said is not None
+    written = (plan["comfortable_h"], *plan["comfortable_range_h"])
+    for value, number in zip(said.groups(), written, strict=True):
+        assert abs(float(value) - number) <= HALF_A_TENTH
     shown = [tuple(map(float, found)) for found in HOURS_OF_AN_OPTION.findall(text)]
     for hours, option in zip(shown, answer["options"], strict=True):
-        names = ("comfortable_h", "strained_h", "not_served_h", "reserve_h")
+        names = ("comfortable_h", "awkward_h", "blurred_h", "not_served_h")
         for value, name in zip(hours, names, strict=True):
             assert abs(value - option[name]) <= HALF_A_TENTH
     for target in answer["targets"]:
