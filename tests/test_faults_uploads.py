@@ -265,10 +265,16 @@ def test_a_kept_answer_of_any_shape_is_answered_anew(wrong: dict[str, Any]) -> N
 
 
 def test_what_a_huge_file_has_to_tell_is_bounded() -> None:
-    many = {f"x{n}": n for n in range(3_000)}
-    found = keep.read_file(as_json(record(recommendation=many)))
-    assert len(found.lines) == keep.MOST_LINES + 1
-    assert found.lines[-1].endswith("more lines.")
+    many = [{"plan": f"x{n}", "option": f"x{n}", "comfortable_h": float(n)} for n in range(3_000)]
+    names = {f"x{n}": n for n in range(3_000)}
+    for huge in ({"recommendation": names}, {"plans": many}, {"options": many}):
+        found = keep.read_file(as_json(record(**huge)))
+        assert 1 <= len(found.lines) <= keep.MOST_LINES + 1
+        assert max(len(line) for line in found.lines) <= keep.LONGEST_LINE + 1
+    told = keep._bounded(["y" * 2 * keep.LONGEST_LINE] * 3_000)
+    assert len(told) == keep.MOST_LINES + 1
+    assert told[-1] == f"{3_000 - keep.MOST_LINES} more lines."
+    assert max(len(line) for line in told) == keep.LONGEST_LINE + 1
 
 
 def test_a_key_twice_among_a_hundred_thousand_is_found_at_once() -> None:
