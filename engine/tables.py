@@ -70,18 +70,18 @@ class Judgements:
 
     comfortable_chin_up_min_deg: float
     comfortable_chin_up_max_deg: float
-    strained_chin_up_min_deg: float
-    strained_chin_up_max_deg: float
+    awkward_chin_up_min_deg: float
+    awkward_chin_up_max_deg: float
     far_chin_up_within_deg: float
     comfortable_gaze_down_min_deg: float
     comfortable_gaze_down_max_deg: float
     far_gaze_down_min_deg: float
-    strained_gaze_down_min_deg: float
-    strained_gaze_down_max_deg: float
+    awkward_gaze_down_min_deg: float
+    awkward_gaze_down_max_deg: float
     comfortable_head_turn_deg: float
     comfortable_eye_sideways_deg: float
-    strained_head_turn_deg: float
-    strained_eye_sideways_deg: float
+    awkward_head_turn_deg: float
+    awkward_eye_sideways_deg: float
     scan_chin_up_min_deg: float
     scan_chin_up_max_deg: float
     scan_step_deg: float
@@ -95,7 +95,7 @@ class Judgements:
     usable_fraction: float
     blur_limit_base_d: float
     imbalance_comfortable_pd: float
-    imbalance_strained_pd: float
+    imbalance_awkward_pd: float
     legible_arcmin: float
     illegible_arcmin: float
     stop_beyond_vertex_mm: float

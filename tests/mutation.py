@@ -326,14 +326,14 @@ def checks_of_posture(module: ModuleType) -> Iterator[Callable[[], None]]:  # no
     yield partial(tests.test_lens_points_are_those_of_plain_vectors, -6.0, 35.0)
     yield partial(tests.test_lens_points_are_those_of_plain_vectors, 4.0, 0.0)
     yield tests.test_an_error_of_the_head_zero_is_added_to_what_is_read
-    for band in (module_of("kernel.posture").comfortable, module_of("kernel.posture").strained):
+    for band in (module_of("kernel.posture").comfortable, module_of("kernel.posture").awkward):
         yield partial(tests.test_the_gaze_shared_by_all_grades_is_that_of_each, band, 2.0)
     yield tests.test_a_part_of_a_view_is_the_view_of_a_part
     yield tests.test_what_lies_behind_a_right_angle_is_not_seen
     yield tests.test_no_glasses_bend_nothing_and_cut_nothing
     yield partial(tests.test_a_lens_that_sits_lower_is_met_higher_up, {"lens_down_mm": 3.0}, 3.0)
     yield tests.test_what_a_band_allows_at_its_edges
-    for band, low_deg, high_deg in (("comfortable", -5.0, 35.0), ("strained", -15.0, 45.0)):
+    for band, low_deg, high_deg in (("comfortable", -5.0, 35.0), ("awkward", -15.0, 45.0)):
         yield partial(
             tests.test_how_far_up_and_down_the_eye_may_turn,
             getattr(module_of("kernel.posture"), band),

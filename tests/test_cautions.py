@@ -166,7 +166,7 @@ def test_number_at_just_under_and_just_over(identity):
         ("text_small", "legible_arcmin", 25.0),
         ("text_not_served", "illegible_arcmin", 25.0),
         ("imbalance_felt", "imbalance_comfortable_pd", 0.5),
-        ("imbalance_double", "imbalance_strained_pd", 0.5),
+        ("imbalance_double", "imbalance_awkward_pd", 0.5),
         ("frame_too_shallow", "corridor_to_height_mm", 9.0),
     ],
 )

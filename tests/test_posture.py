@@ -16,11 +16,11 @@ from engine.kernel.posture import (
     Band,
     View,
     any_posture,
+    awkward,
     blur_of,
     chin_ups_deg,
     comfortable,
     gaze_for_all,
-    strained,
     view_for_windows,
     window_samples,
 )
@@ -199,7 +199,7 @@ def test_an_error_of_the_head_zero_is_added_to_what_is_read() -> None:
     assert np.abs(off.gaze_down_deg - true.gaze_down_deg).max() <= 1e-9
 
 
-@pytest.mark.parametrize("band", [comfortable, strained], ids=["comfortable", "strained"])
+@pytest.mark.parametrize("band", [comfortable, awkward], ids=["comfortable", "awkward"])
 @pytest.mark.parametrize("head_zero_deg", [0.0, 2.0])
 def test_the_gaze_shared_by_all_grades_is_that_of_each(
     band: Callable[..., Band], head_zero_deg: float
@@ -217,13 +217,13 @@ def test_the_gaze_shared_by_all_grades_is_that_of_each(
 
 def test_a_part_of_a_view_is_the_view_of_a_part() -> None:
     one = scene(sphere_d=0.0, left_sphere_d=1.5)
-    view = View(one, chin_up_deg=np.arange(-20.0, 2.1, 0.5), band=strained(J), through_lens=True)
+    view = View(one, chin_up_deg=np.arange(-20.0, 2.1, 0.5), band=awkward(J), through_lens=True)
     which = np.array([3, 11, 40])
     part, kind = view.at(which), KINDS["general_progressive"]
     small = View(
         one.points_at(which),
         chin_up_deg=np.arange(-20.0, 2.1, 0.5),
-        band=strained(J),
+        band=awkward(J),
         through_lens=True,
     )
     general = General(12.5)
@@ -258,7 +258,7 @@ def test_what_a_band_allows_at_its_edges() -> None:
     gaze = view.gaze_down_deg[middle]
     assert gaze[1] < -5.0  # chin down by 25 leaves the eye looking up: not allowed either
     assert list(view.allowed[middle]) == [False, False, bool(gaze[2] >= -5.0), True, False]
-    wide = View(one, chin_up_deg=np.array([-40.5, 15.0, 15.5]), band=strained(J), through_lens=True)
+    wide = View(one, chin_up_deg=np.array([-40.5, 15.0, 15.5]), band=awkward(J), through_lens=True)
     assert list(wide.allowed[middle]) == [False, True, False]
 
 
@@ -273,7 +273,7 @@ def test_the_eye_may_turn_sideways_as_far_as_the_grade_says() -> None:
 
 
 @pytest.mark.parametrize(
-    ("band", "low_deg", "high_deg"), [(comfortable, -5.0, 35.0), (strained, -15.0, 45.0)]
+    ("band", "low_deg", "high_deg"), [(comfortable, -5.0, 35.0), (awkward, -15.0, 45.0)]
 )
 def test_how_far_up_and_down_the_eye_may_turn(
     band: Callable[..., Band], low_deg: float, high_deg: float

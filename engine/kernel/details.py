@@ -217,7 +217,7 @@ class _Through:
 
     def _clear_eye_turn_deg(self, point: int, at: int) -> float:
         """How far the eye can turn sideways from the middle before the point blurs, to 30 deg."""
-        most = self.closeup.judgements.strained_eye_sideways_deg
+        most = self.closeup.judgements.awkward_eye_sideways_deg
         turns = np.arange(0.0, most + _ROUNDING, _SIDEWAYS_STEP_DEG)
         view = View(
             self.scene.points_at(np.full(len(turns), point)),

@@ -145,18 +145,18 @@ def comfortable(judgements: Judgements) -> Band:
     )
 
 
-def strained(judgements: Judgements) -> Band:
+def awkward(judgements: Judgements) -> Band:
     """The limits of what is sharp or usable with effort: the awkward and the blurred grade."""
     j = judgements
-    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    gaze = (j.awkward_gaze_down_min_deg, j.awkward_gaze_down_max_deg)
     return Band(
-        chin_up_deg=(j.strained_chin_up_min_deg, j.strained_chin_up_max_deg),
+        chin_up_deg=(j.awkward_chin_up_min_deg, j.awkward_chin_up_max_deg),
         far_within_deg=None,
         gaze_down_deg=gaze,
         far_gaze_down_deg=gaze,
-        head_turn_deg=j.strained_head_turn_deg,
-        eye_sideways_deg=j.strained_eye_sideways_deg,
-        imbalance_pd=j.imbalance_strained_pd,
+        head_turn_deg=j.awkward_head_turn_deg,
+        eye_sideways_deg=j.awkward_eye_sideways_deg,
+        imbalance_pd=j.imbalance_awkward_pd,
         pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
     )
 
@@ -164,17 +164,17 @@ def strained(judgements: Judgements) -> Band:
 def any_posture(judgements: Judgements) -> Band:
     """The limits of what is printed beside a grade: any chin-up, eyes within reach."""
     j = judgements
-    gaze = (j.strained_gaze_down_min_deg, j.strained_gaze_down_max_deg)
+    gaze = (j.awkward_gaze_down_min_deg, j.awkward_gaze_down_max_deg)
     return Band(
         chin_up_deg=(j.scan_chin_up_min_deg, j.scan_chin_up_max_deg),
         far_within_deg=None,
         gaze_down_deg=gaze,
         far_gaze_down_deg=gaze,
         head_turn_deg=j.comfortable_head_turn_deg,
-        eye_sideways_deg=j.strained_eye_sideways_deg,
+        eye_sideways_deg=j.awkward_eye_sideways_deg,
         imbalance_pd=np.inf,
         pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
-        most_head_turn_deg=j.strained_head_turn_deg,
+        most_head_turn_deg=j.awkward_head_turn_deg,
     )
 
 
@@ -363,7 +363,7 @@ def gaze_for_all(scene: Scene, *, judgements: Judgements) -> Gaze:
     """The gaze at the chin-up angles of every grade."""
     angles = [
         band_chin_ups_deg(scene, band=band(judgements), judgements=judgements)
-        for band in (comfortable, strained)
+        for band in (comfortable, awkward)
     ]
     low, high = (pick(pick(one) for one in angles) for pick in (min, max))
     chin_up = chin_ups_deg(low=low, high=high, judgements=judgements)

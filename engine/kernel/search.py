@@ -16,8 +16,8 @@ import numpy as np
 from engine.kernel.posture import (
     PartOfView,
     View,
+    awkward,
     comfortable,
-    strained,
     view_for_windows,
     window_samples,
 )
@@ -169,7 +169,7 @@ class Views:
     def of(self, grade: str, kind: Kind) -> View:
         """The view of a grade through lenses, or bare for no glasses."""
         if (grade, kind.is_lens) not in self._made:
-            band = (comfortable if grade == "comfortable" else strained)(self.judgements)
+            band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
             if grade == "comfortable" and self.chin_up_within_deg is not None:
                 band = replace(band, chin_up_deg=self.chin_up_within_deg)
             self._made[grade, kind.is_lens] = view_for_windows(
@@ -271,7 +271,7 @@ def worse_points(
 
     powers: (points, 1), of those points. Returns (points,) each; the second holds the first.
     """
-    whole = views.of("strained", kind)
+    whole = views.of("awkward", kind)
     view = whole if len(points) == len(views.scene.share) else whole.at(points)
     held = clearness_of(views, view, kind, family)
     limit_d = view.scene.limit_d[view.scene.point_target][:, None]

@@ -86,11 +86,11 @@ def grade(
     """The best grade some run of postures earns."""
     j = judgements
     easy = j.comfortable_head_turn_deg, j.comfortable_eye_sideways_deg
-    most = j.strained_head_turn_deg, j.strained_eye_sideways_deg
+    most = j.awkward_head_turn_deg, j.awkward_eye_sideways_deg
     limits = (
         ("comfortable", "comfortable", easy, 1.0),
-        ("awkward", "strained", most, 1.0),
-        ("blurred", "strained", most, j.usable_blur_ratio),
+        ("awkward", "awkward", most, 1.0),
+        ("blurred", "awkward", most, j.usable_blur_ratio),
     )
     for name, band, (head_deg, eye_deg), ratio in limits:
         chin = (getattr(j, f"{band}_chin_up_min_deg"), getattr(j, f"{band}_chin_up_max_deg"))
