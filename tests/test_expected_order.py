@@ -26,6 +26,7 @@ from engine.case.model import Case
 from engine.case.read import read_case
 from engine.case.results import OptionResult, Result
 from engine.case.scene import scene_of
+from engine.examples import EXAMPLES
 from engine.kernel import posture
 from engine.kernel.details import Closeup
 from engine.kernel.search import Views, shares
@@ -107,7 +108,7 @@ def test_the_surfaces_here_dip_as_those_of_the_table_do() -> None:
 
 @cache
 def _case(name: str) -> Case:
-    return read_case(CASES / f"{name}.json")
+    return read_case(EXAMPLES / f"{name}.json")
 
 
 @cache
@@ -126,7 +127,7 @@ def _label(row: Row) -> str:
 def test_the_table_is_whole() -> None:
     assert len(TABLE) == 64
     assert len(NAMES) == 8
-    assert {path.stem for path in CASES.glob("*.json")} >= set(NAMES)
+    assert {path.stem for path in EXAMPLES.glob("*.json")} >= set(NAMES)
     for name in NAMES:
         options = {row["option"] for row in TABLE if row["case"] == name}
         assert {option.option for option in _answer(name).options} >= options

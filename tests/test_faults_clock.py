@@ -36,7 +36,7 @@ ADELAIDE = "ACST-9:30ACDT,M10.1.0,M4.1.0/3"
 HONOLULU = "HST10"
 KIRITIMATI = "<+14>-14"
 NOON = datetime(2026, 5, 4, 12, 0, tzinfo=UTC)
-CASE = "tests/cases/low_24in.json"
+CASE = "engine/examples/low_24in.json"
 
 
 def in_zone(zone: str, *command: str) -> str:
