@@ -62,8 +62,7 @@ def _example(asked: argparse.Namespace) -> str:
     path = examples.path_of(asked.name)
     if asked.case:
         return path.read_text(encoding="utf-8")
-    case = read_case(path)
-    return explain(case, advise(case))
+    return _explain(argparse.Namespace(case=path, quick=False))
 
 
 def _in_a_line(name: str) -> str:
