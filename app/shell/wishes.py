@@ -28,7 +28,7 @@ RULES = f"""
   :root {{ --lg-paper: {theme.THEME["theme.dark.secondaryBackgroundColor"]};
     --lg-ink: {theme.THEME["theme.dark.textColor"]}; --lg-soft: #b9c0c7;
     --lg-accent: {theme.ACCENT_IN_DARK}; }}
-  .lg-picture, .lg-pair {{ --lg-paper: {theme.PAPER}; --lg-ink: {theme.INK};
+  .lg-picture, .lg-pair, .lg-scroll:has(svg) {{ --lg-paper: {theme.PAPER}; --lg-ink: {theme.INK};
     --lg-soft: {theme.SOFT_INK}; --lg-accent: {theme.ACCENT}; }}
   .lg-answer.lg-old {{
     background: repeating-linear-gradient(135deg, #1f252b 0 10px, #2b323a 10px 20px); }}

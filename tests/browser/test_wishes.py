@@ -62,7 +62,7 @@ const light = (r, g, b) => { const [x, y, z] = [r, g, b].map(v => v / 255)
   return 0.2126 * x + 0.7152 * y + 0.0722 * z; };
 return [...document.querySelectorAll('[data-testid=stMain] :is(div, p, li, ul, td, th, table)')]
   .filter(e => e.innerText && e.getBoundingClientRect().width > 20
-    && !e.closest('svg, .lg-picture, .lg-pair, [data-testid=stVegaLiteChart]'))
+    && !e.closest('svg, .lg-picture, .lg-pair, .lg-scroll:has(svg), [data-testid=stVegaLiteChart]'))
   .map(e => [getComputedStyle(e).backgroundColor.match(/[\\d.]+/g).map(Number), e])
   .filter(([c]) => c.length === 3 || c[3] > 0.5)
   .filter(([c]) => light(...c) > arguments[0]).map(([, e]) => e.outerHTML.slice(0, 120));
