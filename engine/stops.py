@@ -7,6 +7,7 @@ again until the program is on its way out. Nothing slow to load is imported here
 
 from __future__ import annotations
 
+import atexit
 import signal
 import sys
 from contextlib import contextmanager
@@ -59,6 +60,7 @@ def heed() -> None:
     signal.signal(signal.SIGTERM, _on_request)
     if hasattr(signal, "SIGALRM"):
         signal.signal(signal.SIGALRM, _raise)
+        atexit.register(_disarm)  # an interpreter that ends slowly is killed by an alarm left set
     sys.unraisablehook = _swallowed
     _STATE.heeded = True
 
@@ -72,8 +74,13 @@ def too_late() -> None:
     """From here on heed no stop: what is asked for is as good as done, and is said to be."""
     if _STATE.heeded:
         _STATE.too_late = True
-        if hasattr(signal, "setitimer"):
-            signal.setitimer(signal.ITIMER_REAL, 0.0)
+        _disarm()
+
+
+def _disarm() -> None:
+    """Call off the next raising of a stop."""
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
 
 
 @contextmanager

@@ -84,6 +84,27 @@ def test_a_stop_that_was_swallowed_comes_again_but_disturbs_no_tidying() -> None
     assert run(SWALLOWED) == (0, "tidied\n143\n", "")
 
 
+ENDS_SLOWLY = """
+import signal, time
+from engine import stops
+class Slow:
+    def __del__(self):
+        end = time.monotonic() + 3 * stops.AGAIN_S
+        while time.monotonic() < end:
+            pass
+kept = Slow()
+stops.heed()
+try:
+    signal.raise_signal(signal.SIGTERM)
+except stops.Stopped:
+    print(stops.asked().status, flush=True)
+"""
+
+
+def test_an_interpreter_that_ends_slowly_is_not_killed_by_its_own_alarm() -> None:
+    assert run(ENDS_SLOWLY) == (0, "143\n", "")
+
+
 IGNORED = """
 import signal
 from engine import stops
