@@ -17,9 +17,12 @@ FIRST_PORT = 8610
 PORTS_TRIED = 50
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Read the command line, find a port, serve until Ctrl-C."""
-    asked = _parser().parse_args(arguments)
+def main(arguments: list[str] | None = None, *, program: str = "python -m app") -> int:
+    """Read the command line, find a port, serve until Ctrl-C.
+
+    `program` is what the help calls it.
+    """
+    asked = _parser(program).parse_args(arguments)
     port = free_port(asked.port)
     if port is None:
         print(words.no_port(first=asked.port, tried=PORTS_TRIED), file=sys.stderr)
@@ -32,8 +35,8 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="python -m app", description=words.COMMAND_HELP)
+def _parser(program: str) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog=program, description=words.COMMAND_HELP)
     parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
     parser.add_argument("--open", action="store_true", help=words.OPEN_HELP)
     return parser

@@ -15,12 +15,25 @@ if TYPE_CHECKING:
 
 REFUSED = 2
 """Exit status of a refusal: one line on standard error, nothing on standard output."""
+PROGRAM = "python -m engine"
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
+def start(arguments: Sequence[str] | None = None, *, program: str = PROGRAM, also: str = "") -> int:
+    """Run one command as the whole of a process, and return its exit status.
+
+    `program` is what its help calls it, and `also` what else its help says.
+    """
+    stops.heed()
+    sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+    status = main(arguments, program=program, also=also)
+    stops.too_late()
+    return status
+
+
+def main(arguments: Sequence[str] | None = None, *, program: str = PROGRAM, also: str = "") -> int:
     """Run one command and return its exit status; a stop is told in a sentence."""
     try:
-        return _run(arguments)
+        return _run(arguments, program=program, also=also)
     except BaseException as error:
         how = stops.asked() or (stops.INTERRUPTED if isinstance(error, KeyboardInterrupt) else None)
         if how is None:  # a stop that a module being loaded made an error of is still a stop
@@ -30,12 +43,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return how.status
 
 
-def _run(arguments: Sequence[str] | None) -> int:
+def _run(arguments: Sequence[str] | None, *, program: str, also: str) -> int:
     from engine import commands
     from engine.errors import LevelgazeError
 
     try:
-        commands.run(arguments)
+        commands.run(arguments, program=program, also=also)
     except LevelgazeError as error:
         sys.stderr.write(f"{' '.join(str(error).split())}\n")
         return REFUSED
@@ -46,8 +59,4 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 
 if __name__ == "__main__":
-    stops.heed()
-    sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
-    status = main()
-    stops.too_late()
-    sys.exit(status)
+    sys.exit(start())

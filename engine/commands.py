@@ -9,6 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from engine import examples
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.explain import explain
@@ -21,14 +22,16 @@ LARGEST_COPY_BYTES = 2_000_000_000
 """Of a copy that is brought back: it is read into memory."""
 
 
-def run(arguments: Sequence[str] | None = None) -> None:
+def run(arguments: Sequence[str] | None = None, *, program: str, also: str = "") -> None:
     """Run one command and print what it says.
+
+    `program` is what the help calls it, and `also` what else the help says.
 
     Raises
         LevelgazeError: it is refused, or what is kept cannot be used.
         OSError: a file cannot be read or written; its name is that of the command line.
     """
-    asked = _parser().parse_args(arguments)
+    asked = _parser(program, also).parse_args(arguments)
     _print(asked.run(asked))
 
 
@@ -53,6 +56,22 @@ def _explain(asked: argparse.Namespace) -> str:
     return explain(case, advise(case))
 
 
+def _example(asked: argparse.Namespace) -> str:
+    if asked.name is None:
+        return "".join(f"{_in_a_line(name)}\n" for name in examples.names())
+    path = examples.path_of(asked.name)
+    if asked.case:
+        return path.read_text(encoding="utf-8")
+    return _explain(argparse.Namespace(case=path))
+
+
+def _in_a_line(name: str) -> str:
+    case = read_case(examples.path_of(name))
+    add_d = max(case.wearer.right.add_d or 0.0, case.wearer.left.add_d or 0.0)
+    looked_at = ", ".join(target.name for target in case.targets)
+    return f"{name:<20}{case.wearer.age_years:g} years, add {add_d:+.2f}: {looked_at}"
+
+
 def _backup(asked: argparse.Namespace) -> str:
     from engine.files.store import Store, counted_cases
     from engine.files.store_file import StoreMissingError, default_path
@@ -71,12 +90,26 @@ def _restore(asked: argparse.Namespace) -> str:
     return restored(asked.file.read_bytes()).words() + "\n"
 
 
-def _parser() -> argparse.ArgumentParser:
+class _Version(argparse.Action):
+    """Print what is installed, and end."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from engine import installed
+
+        _print(installed.told())
+        parser.exit()
+
+
+def _parser(program: str, also: str) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="python -m engine",
-        description="Which lens lets a presbyope see a day of work, clear and with a level head.",
+        prog=program,
+        description="Which lens lets a presbyope see a day of work, clear and with a level head. "
+        + also,
         epilog="A refused input ends with status 2 and one line: field, value, allowed range. "
         "Ctrl-C ends with status 130, a request to end with 143; no file is changed then.",
+    )
+    parser.add_argument(
+        "--version", action=_Version, nargs=0, help="tell what is installed, and where cases lie"
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for name, work, text in (
@@ -86,6 +119,11 @@ def _parser() -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=text, description=text)
         command.add_argument("case", type=Path, metavar="CASE.json", help="the case, UTF-8 JSON")
         command.set_defaults(run=work)
+    text = "print the answer to an invented wearer; without a name, list the wearers"
+    command = commands.add_parser("example", help=text, description=text)
+    command.add_argument("name", nargs="?", metavar="NAME", help="one of the list")
+    command.add_argument("--case", action="store_true", help="print the case itself, as JSON")
+    command.set_defaults(run=_example)
     add_roster(commands)
     for name, work, text in (
         ("backup", _backup, "save a copy of all kept cases as a file of its own"),

@@ -7,22 +7,26 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
-from typing import TYPE_CHECKING
 
 from engine.errors import InputRefusedError
-
-if TYPE_CHECKING:
-    from datetime import date
 
 CM_PER_INCH = 2.54
 """Exact by definition (international inch, 1959)."""
 MM_PER_CM = 10.0
+DAY_RULE = "a day such as 2 Jan 2030 or 2030-01-02"
 
 _MINUS_SIGNS = "\u2212\u2013\u2014\u2012\ufe63\uff0d"
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 _LENGTH = re.compile(r"(?P<number>.*?)\s*(?P<unit>cm|mm|m|inches|inch|in|\"|”|''|′′)?")
 """The double prime of inches is two single ones here: plain_text folds it into them."""
+_DAY = re.compile(r"(\d{1,2})\.? ([A-Za-z]{3,9})\.?,? (\d{4})")
+_ISO_DAY = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
+_MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
 _CM_PER = {"": 1.0, "cm": 1.0, "mm": 0.1, "m": 100.0}
 
 
@@ -109,6 +113,40 @@ def day_words(day: date) -> str:
     '2 January 2030'
     """
     return f"{day.day} {day:%B %Y}"
+
+
+def parse_day(text: str, *, field: str) -> date:
+    """Read a day whose month is a word, or one that begins with the year.
+
+    Parameters
+        text: what the user wrote; a day such as 3/4/2030 is refused, for it has two readings.
+        field: named in the refusal.
+
+    Raises
+        InputRefusedError: the text is no such day.
+
+    >>> str(parse_day("2 Jan 2030", field="day")), str(parse_day("2030-01-02", field="day"))
+    ('2030-01-02', '2030-01-02')
+    """
+    refuse_folded_digits(text, field=field)
+    plain = plain_text(text)
+    worded, iso = _DAY.fullmatch(plain), _ISO_DAY.fullmatch(plain)
+    try:
+        if iso:
+            return date(*map(int, iso.groups()))
+        if worded:
+            return date(int(worded[3]), _month(worded[2]), int(worded[1]))
+    except ValueError:
+        pass
+    raise InputRefusedError(field=field, value=text, allowed=DAY_RULE)
+
+
+def _month(word: str) -> int:
+    """Return the number of a month by its name, or by its first three letters or more."""
+    found = [at for at, name in enumerate(_MONTHS, start=1) if name.startswith(word.lower())]
+    if len(found) != 1:
+        raise ValueError(word)
+    return found[0]
 
 
 def chin_words(*, chin_up_deg: float) -> str:

@@ -7,17 +7,16 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.results import Result
+from engine.examples import EXAMPLES
 from engine.order.make import order_for
 from engine.order.types import Order, OrderDetails
 
-CASES = Path(__file__).parent / "cases"
 FIT = {
     "vertex_mm": 13.0,
     "pantoscopic_deg": 9.0,
@@ -46,7 +45,7 @@ STRONG = {"sphere_d": -6.5, "cylinder_d": -1.25, "axis_deg": 10, "add_d": 2.0}
 
 def content(name: str = "eye_level_27in") -> dict[str, Any]:
     """A case with everything about the frame measured."""
-    found: dict[str, Any] = json.loads((CASES / f"{name}.json").read_text("utf-8"))
+    found: dict[str, Any] = json.loads((EXAMPLES / f"{name}.json").read_text("utf-8"))
     found["wearer"] |= {"pd_right_mm": 31.0, "pd_left_mm": 32.5, "near_test_distance_cm": 40.0}
     found["fit"] = dict(FIT)
     found["origin"] = {f"/fit/{name}": "measured" for name in FIT}

@@ -15,6 +15,7 @@ from app.form.typed import LOADED
 from app.shell import drafts, words
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
+from engine.examples import EXAMPLES
 from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
     bundle,
@@ -34,7 +35,7 @@ from tests.test_app_rows import TWO_PARTS
 
 ROOT = Path(__file__).resolve().parents[1]
 MAIN = ROOT / "app" / "main.py"
-CASES = sorted((ROOT / "tests" / "cases").glob("*.json"))
+CASES = sorted(EXAMPLES.glob("*.json"))
 HOME = {
     "flags": [],
     "age": "50_54",

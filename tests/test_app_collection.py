@@ -124,7 +124,7 @@ def test_a_day_is_read_or_refused():
     today = date(2030, 1, 1)
     assert typed_pair.read_day(" ", otherwise=today) == today
     assert typed_pair.read_day("2030-01-31", otherwise=today) == date(2030, 1, 31)
-    with pytest.raises(InputRefusedError, match="2030-01-31"):
+    with pytest.raises(InputRefusedError, match="2030-01-02"):
         typed_pair.read_day("31.1.30", otherwise=today)
 
 
@@ -283,7 +283,7 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     page = picked(page, "How it ended", "desk")
     assert "Code desk. Next: check again in two weeks." in said(page)
     page = typed(page, **{"Collected on": "1.1.2030"})
-    assert "allowed: a day such as 2030-01-31" in said(page)
+    assert "allowed: a day such as 2 Jan 2030 or 2030-01-02" in said(page)
     assert "First contact: 15 January 2030" in said(page)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,13 +16,13 @@ from engine.case.read import read_case
 from engine.case.scene import scene_of
 from engine.case.targets import text_height_mm
 from engine.desk.places import Place, moved
+from engine.examples import EXAMPLES
 from engine.kernel.draws import IN_A_CUBE, Draws, Spreads, assumed_spread, normal_of, stand_in_front
 from engine.tables import Judgements
 from tests import examples
 
 JUDGED = Judgements.standard()
-CASES = Path(__file__).parent / "cases"
-EIGHT = sorted(path.stem for path in CASES.glob("*.json"))
+EIGHT = sorted(path.stem for path in EXAMPLES.glob("*.json"))
 MOST_MEAN_H, MOST_H = 0.05, 0.10
 """How far the mean of 256 draws may be from that of 20,000, on average and at most."""
 
@@ -242,7 +241,7 @@ def _means_h(case: Case, *, cubes: int, seeds: list[int]) -> Any:
 
 def test_the_mean_of_256_draws_is_near_that_of_many() -> None:
     """2,048 draws stand for many here; their own mean is good to 0.03 h (measured)."""
-    case = read_case(CASES / "low_24in.json")
+    case = read_case(EXAMPLES / "low_24in.json")
     many = _means_h(case, cubes=32, seeds=[99])
     off_h = np.abs(_means_h(case, cubes=4, seeds=[20260101, 1, 2, 3, 4]) - many)
     assert off_h.mean() <= MOST_MEAN_H
@@ -252,7 +251,7 @@ def test_the_mean_of_256_draws_is_near_that_of_many() -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("name", EIGHT)
 def test_the_mean_of_256_draws_is_near_that_of_20_000(name: str) -> None:
-    case = read_case(CASES / f"{name}.json")
+    case = read_case(EXAMPLES / f"{name}.json")
     many = _means_h(case, cubes=313, seeds=[99])
     off_h = np.abs(_means_h(case, cubes=4, seeds=[20260101, 1, 2, 3, 4]) - many)
     assert off_h.mean() <= MOST_MEAN_H

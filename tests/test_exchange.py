@@ -12,6 +12,7 @@ from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.case.results import RESULTS_VERSION
 from engine.errors import InputRefusedError
+from engine.examples import EXAMPLES
 from engine.files.case_json import case_content
 from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
@@ -28,7 +29,7 @@ from engine.files.exchange import (
 from engine.files.store import Store
 from tests.invented_result import first_edition, invented_result
 
-CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
+CASES = sorted(EXAMPLES.glob("*.json"))
 CASE = read_case(CASES[0])
 RESULT = result_to_json(invented_result(CASE))
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,10 +13,11 @@ from fhir.resources.bundle import Bundle
 from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.errors import InputRefusedError
+from engine.examples import EXAMPLES
 from engine.files.case_json import case_content
 from engine.files.fhir import UCUM_CODES, bundle, case_from_bundle
 
-CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
+CASES = sorted(EXAMPLES.glob("*.json"))
 
 
 def full_case() -> Case:

@@ -11,7 +11,6 @@ import json
 import math
 from collections.abc import Callable
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -24,6 +23,7 @@ from engine.case.model import Case
 from engine.case.prescription import EyePrescription, Prescription, Prism
 from engine.case.read import read_case
 from engine.errors import InputRefusedError
+from engine.examples import EXAMPLES
 from engine.files import fhir
 from engine.files.fhir import (
     FhirExtraMissingError,
@@ -33,7 +33,6 @@ from engine.files.fhir import (
     set_aside,
 )
 
-CASES = Path(__file__).parent / "cases"
 LENS = {
     "product": {
         "coding": [
@@ -47,7 +46,7 @@ LENS = {
 
 
 def case_with(right: EyePrescription, left: EyePrescription) -> Case:
-    case = read_case(CASES / "low_24in.json")
+    case = read_case(EXAMPLES / "low_24in.json")
     return case.model_copy(
         update={"wearer": case.wearer.model_copy(update={"right": right, "left": left})}
     )
@@ -110,7 +109,7 @@ def test_what_is_written_is_what_the_standard_asks_for() -> None:
 
 
 def test_nobody_is_named_and_no_label_is_sent() -> None:
-    case = read_case(CASES / "low_24in.json").model_copy(update={"label": "Quillfeather"})
+    case = read_case(EXAMPLES / "low_24in.json").model_copy(update={"label": "Quillfeather"})
     text = json.dumps(prescription_to_fhir(case))
     assert "Quillfeather" not in text
     placeholder = {
@@ -182,7 +181,7 @@ def test_what_is_not_taken_over_is_listed() -> None:
     assert "VisionPrescription.patient" in left
     assert "VisionPrescription.lensSpecification.1.note" in left
     assert "invented" not in " ".join(left).replace("VisionPrescription", "")
-    assert set_aside(prescription_to_fhir(read_case(CASES / "low_24in.json"))) == ()
+    assert set_aside(prescription_to_fhir(read_case(EXAMPLES / "low_24in.json"))) == ()
 
 
 def lens(**values: Any) -> Callable[[dict[str, Any]], None]:

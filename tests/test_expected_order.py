@@ -25,6 +25,7 @@ from engine.case.model import Case, Design
 from engine.case.read import read_case
 from engine.case.results import OptionTarget
 from engine.case.scene import scene_of
+from engine.examples import EXAMPLES
 from engine.kernel import posture
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
@@ -105,7 +106,7 @@ def test_the_surfaces_here_dip_as_those_of_the_table_do() -> None:
 
 @cache
 def _case(name: str) -> Case:
-    return read_case(CASES / f"{name}.json")
+    return read_case(EXAMPLES / f"{name}.json")
 
 
 def _desk(name: str, judgements: Judgements | None = None) -> Desk:
@@ -155,7 +156,7 @@ def _label(row: Row) -> str:
 def test_the_table_is_whole() -> None:
     assert len(TABLE) == 64
     assert len(NAMES) == 8
-    assert {path.stem for path in CASES.glob("*.json")} >= set(NAMES)
+    assert {path.stem for path in EXAMPLES.glob("*.json")} >= set(NAMES)
 
 
 @pytest.mark.parametrize("place", range(len(TABLE)), ids=lambda at: _label(TABLE[at]))

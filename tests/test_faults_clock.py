@@ -25,6 +25,7 @@ from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.team import law as team_law
 from app.views.team.words import law_list
+from engine import units
 from engine.collection.followup import follow_up_dates
 from engine.errors import InputRefusedError
 from engine.files.store import StaleError, Store
@@ -36,7 +37,7 @@ ADELAIDE = "ACST-9:30ACDT,M10.1.0,M4.1.0/3"
 HONOLULU = "HST10"
 KIRITIMATI = "<+14>-14"
 NOON = datetime(2026, 5, 4, 12, 0, tzinfo=UTC)
-CASE = "tests/cases/low_24in.json"
+CASE = "engine/examples/low_24in.json"
 
 
 def in_zone(zone: str, *command: str) -> str:
@@ -219,8 +220,42 @@ def test_follow_up_days_are_counted_in_days(collected: date) -> None:
 
 @pytest.mark.parametrize("text", ["9999-12-31", "9999-11-20", "0000-01-01", "2030-02-29", "soon"])
 def test_a_day_after_which_there_are_no_days_is_refused(text: str) -> None:
-    with pytest.raises(InputRefusedError, match="a day such as 2030-01-31"):
+    with pytest.raises(InputRefusedError, match="a day such as 2 Jan 2030"):
         typed_pair.read_day(text, otherwise=date(2030, 1, 1))
+
+
+@pytest.mark.parametrize(
+    "text", ["2026-11-28", "28 Nov 2026", "28 november 2026", "28. Nov. 2026", " 28 Nov, 2026 "]
+)
+def test_a_day_is_read_where_it_has_one_reading(text: str) -> None:
+    assert units.parse_day(text, field="day") == date(2026, 11, 28)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("03/04/2026", "3.4.2026", "3-4-2026", "4 3 2026", "20260403", "2026-4-3", "2026-W14-5"),
+        *(
+            "31 Feb 2026",
+            "2026-02-30",
+            "3 Ju 2026",
+            "3 Junk 2026",
+            "3 Apr 26",
+            "3 Apr",
+            "",
+            "0 May 2026",
+        ),
+    ],
+)
+def test_a_day_with_two_readings_or_none_is_refused(text: str) -> None:
+    with pytest.raises(InputRefusedError, match=r"day: .* 2 Jan 2030 or 2030-01-02"):
+        units.parse_day(text, field="day")
+
+
+def test_every_day_of_a_year_is_read_as_it_is_written() -> None:
+    for at in range(366):
+        day = date(2028, 1, 1) + timedelta(days=at)
+        assert units.parse_day(units.day_words(day), field="day") == day
 
 
 def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
@@ -234,7 +269,7 @@ def test_a_slip_refused_by_a_clock_ahead_says_which_day_the_computer_has(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(team_law, "_today", lambda: date(2099, 1, 1))
-    with pytest.raises(InputRefusedError, match="by this computer it is 2099-01-01"):
+    with pytest.raises(InputRefusedError, match="by this computer it is 1 January 2099"):
         team_law._date("2028-03-01")
     monkeypatch.setattr(team_law, "_today", lambda: date(1970, 1, 1))
     assert team_law._date("2028-03-01") == date(2028, 3, 1)

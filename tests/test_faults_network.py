@@ -15,7 +15,7 @@ import pytest
 from tests.roster_examples import roster, with_unknowns, written
 
 ROOT = Path(__file__).resolve().parent.parent
-CASE = "tests/cases/low_24in.json"
+CASE = "engine/examples/low_24in.json"
 ALONE = ["unshare", "--user", "--map-root-user", "--net"]
 FORBIDDEN = (
     "no namespace without a network can be made here (unshare -rn), so nothing is known of the"

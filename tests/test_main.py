@@ -16,11 +16,11 @@ from engine.__main__ import main
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.case.results import RESULTS_VERSION
+from engine.examples import EXAMPLES
 from engine.explain import explain
 from tests import examples
 
-CASES = Path(__file__).parent / "cases"
-EXAMPLE = CASES / "eye_level_27in.json"
+EXAMPLE = EXAMPLES / "eye_level_27in.json"
 REFUSAL = re.compile(r".+: .+ is refused; allowed: .+\n")
 HOURS_OF_AN_OPTION = re.compile(r" ([\d.]+)/([\d.]+)/([\d.]+)/([\d.]+)$", re.MULTILINE)
 HALF_A_TENTH = 0.05 + 0.005 + 1e-9
@@ -150,7 +150,7 @@ def test_real_processes_refuse_in_one_line_and_answer_in_the_same_bytes(tmp_path
     assert answer["recommendation"]["plan"] == "office"
 
 
-@pytest.mark.parametrize("path", sorted(CASES.glob("*.json")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.json")), ids=lambda path: path.stem)
 def test_explain_fits_a_terminal_and_says_the_numbers(
     path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

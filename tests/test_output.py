@@ -19,6 +19,7 @@ import pytest
 
 from engine.case.read import LARGEST_BYTES, read_case
 from engine.errors import InputRefusedError
+from engine.examples import path_of
 from engine.files import output
 from engine.files.output import check_readable, refuse_same_file, write_new, written_whole
 from engine.files.store import Store
@@ -425,7 +426,7 @@ def test_a_full_device_is_told_by_its_name(tmp_path: Path) -> None:
     roster(tmp_path / "IN.csv")
     said = "/dev/full: No space left on device\n"
     assert asked("roster", "IN.csv", "/dev/full", cwd=tmp_path) == (2, said)
-    case = ROOT / "tests" / "cases" / "eye_level_27in.json"
+    case = path_of("eye_level_27in")
     with Path("/dev/full").open("wb") as full:
         found = asked("advise", case, cwd=tmp_path, out=full.fileno())
     assert found == (2, "standard output: No space left on device\n")
@@ -450,6 +451,6 @@ def test_the_module_needs_nothing_that_windows_lacks(
     target = tmp_path / "OUT.csv"
     with written_whole(target, field="OUT") as out:
         out.write("text")
-    case = ROOT / "tests" / "cases" / "musician.json"
+    case = path_of("musician")
     assert read_case(case).label == "musician"
     assert output._mode_of(target)

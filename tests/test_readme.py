@@ -8,10 +8,12 @@ import re
 import subprocess
 import sys
 import tomllib
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
+from engine import __version__
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.explain import explain
@@ -131,6 +133,19 @@ def test_every_link_and_path_leads_somewhere(page: str) -> None:
     for path in re.findall(r"`((?:engine|app|tests|reference_tables|\.ci)/[\w./-]+)`", text):
         assert (ROOT / path).exists(), path
     assert not re.search(r"(?<![\w.])/(?:work|tmp|home|root|opt)\b", text)
+
+
+def test_the_news_begin_with_this_version_and_go_back_day_by_day() -> None:
+    news = README.split("\n## News\n")[1].split("\n## ")[0]
+    told = re.findall(
+        r"^- (\d+)\.(\d+)\.(\d+), (\d{1,2} [A-Z][a-z]{2} \d{4}): \w", news, re.MULTILINE
+    )
+    assert len(told) == news.count("\n- ")
+    assert ".".join(told[0][:3]) == __version__
+    versions = [tuple(map(int, numbers)) for *numbers, _ in told]
+    days = [datetime.strptime(day, "%d %b %Y") for *_, day in told]
+    assert versions == sorted(set(versions), reverse=True)
+    assert days == sorted(days, reverse=True)
 
 
 def test_the_cautions_and_the_licence_are_there() -> None:

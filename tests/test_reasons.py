@@ -11,9 +11,10 @@ from engine.answer.plans import option_name
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.case.results import OptionResult, Result, Told
+from engine.examples import EXAMPLES
 from tests import examples
 
-CASES = sorted((Path(__file__).parent / "cases").glob("*.json"))
+CASES = sorted(EXAMPLES.glob("*.json"))
 WRITTEN_H = 0.05 + 1e-9
 """Hours are written with one decimal."""
 

@@ -535,6 +535,29 @@ def test_a_semicolon_file_with_decimal_commas_is_the_same_roster(
     assert answered(path, tmp_path / "a.csv") == answered(source, tmp_path / "b.csv")
 
 
+def test_an_answer_with_decimal_commas_is_the_same_table(
+    source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plain, commas = tmp_path / "plain.csv", tmp_path / "commas.csv"
+    assert main(["roster", str(source), str(plain)]) == 0
+    assert main(["roster", str(source), str(commas), "--decimal-comma"]) == 0
+    capsys.readouterr()
+    wanted = pd.read_csv(plain)
+    assert len(wanted.select_dtypes("float").columns), "no number to write"
+    pd.testing.assert_frame_equal(pd.read_csv(commas, sep=";", decimal=","), wanted)
+
+
+def test_a_template_with_decimal_commas_is_read_as_the_plain_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["roster", "--template", "--decimal-comma"]) == 0
+    path, plain = tmp_path / "in.csv", tmp_path / "plain.csv"
+    path.write_text(capsys.readouterr().out, encoding="utf-8")
+    plain.write_text(template_csv(), encoding="utf-8")
+    assert ";" in path.read_text(encoding="utf-8")
+    assert answered(path, tmp_path / "a.csv") == answered(plain, tmp_path / "b.csv")
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [

@@ -11,11 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from engine.examples import path_of
 from engine.files.store import Store
 from tests.test_output import heed_interrupt, roster, started_in_two, workers_of
 
 ROOT = Path(__file__).parent.parent
-CASE = ROOT / "tests" / "cases" / "eye_level_27in.json"
+CASE = path_of("eye_level_27in")
 WAYS = [
     (signal.SIGINT, 130, "Stopped; no file was changed.\n"),
     (signal.SIGTERM, 143, "Ended from outside; no file was changed.\n"),
@@ -139,7 +140,7 @@ def and_then(owner, name):
         return found
     setattr(owner, name, work)
 
-def made_another_error(*_):
+def made_another_error(*_, **__):
     try:
         signal.raise_signal(signal.SIGTERM)
     except BaseException:

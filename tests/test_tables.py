@@ -15,6 +15,7 @@ from engine import tables
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.errors import TableError
+from engine.examples import path_of
 from engine.tables import Judgements
 
 ROOT = Path(__file__).parent.parent
@@ -123,7 +124,7 @@ def test_every_judgement_is_used() -> None:
 )
 def test_a_changed_judgement_changes_the_answer(name: str, value: float) -> None:
     """Told on the case of the early presbyope, who has accommodation and a frame to spare."""
-    case = read_case(ROOT / "tests" / "cases" / "early_presbyope.json")
+    case = read_case(path_of("early_presbyope"))
     if name == "usable_fraction":
         case = case.model_copy(
             update={"wearer": case.wearer.model_copy(update={"amplitude_d": 3.0})}
@@ -184,7 +185,7 @@ def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) ->
 
 
 def test_the_told_text_is_the_sentence_filled() -> None:
-    answer = advise(read_case(ROOT / "tests" / "cases" / "eye_level_27in.json"))
+    answer = advise(read_case(path_of("eye_level_27in")))
     assert answer.recommendation.reasons
     for reason in answer.recommendation.reasons:
         assert reason.text == tables.sentence(reason.id, reason.values)

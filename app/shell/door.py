@@ -28,7 +28,7 @@ FOLDER_BYTES = 12
 FOREIGN = {b"cross-site", b"same-site"}
 """What a browser says of a request that a page of another site, or of another port, began."""
 AGAIN = (
-    b"<!doctype html><meta charset=utf-8><title>Levelgaze</title>"
+    b"<!doctype html><html lang=en><meta charset=utf-8><title>Levelgaze</title>"
     b"<script>location.replace(location.href)</script>"
 )
 """A browser holds the pass back when a page elsewhere, or a file, led here: come once more."""

@@ -16,6 +16,7 @@ import webbrowser
 from pathlib import Path
 
 LEADS_ON = """<!doctype html>
+<html lang="en">
 <meta charset="utf-8">
 <meta name="referrer" content="no-referrer">
 <meta http-equiv="refresh" content="1; url={shown}">

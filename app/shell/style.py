@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.shell import internals as at
-from app.shell import theme
+from app.shell import theme, wishes
 
 _RINGED = ", ".join(
     f"{place}:has({inner}:focus-visible)"
@@ -153,5 +153,5 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
 @media (prefers-reduced-motion: reduce) {{
   * {{ transition: none !important; animation: none !important; }}
 }}
-</style>
+{wishes.RULES}</style>
 """

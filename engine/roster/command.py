@@ -84,6 +84,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     command.add_argument("--seed", type=int, default=Settings.seed, help="of the draws")
     command.add_argument("--chunk-rows", type=int, default=CHUNK_ROWS, help="rows in memory")
+    command.add_argument(
+        "--decimal-comma", action="store_true", help="write 7,5 for 7.5, and ; between cells"
+    )
     command.add_argument("--processes", type=int, default=1, help="processes of this machine")
     command.add_argument(
         "--scheduler", help="address of a Dask scheduler of yours (extra `cluster`)"
@@ -93,11 +96,12 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 def run(asked: argparse.Namespace) -> str:
     """Run the command and return its last line; what it takes is loaded only now."""
+    from engine.roster.decimal_comma import with_decimal_commas
     from engine.roster.file import run_file
     from engine.roster.rows import template_csv
 
     if asked.template:
-        return template_csv()
+        return with_decimal_commas(template_csv()) if asked.decimal_comma else template_csv()
     if asked.source is None or asked.target is None:
         raise InputRefusedError(field="roster", value="nothing", allowed="IN.csv OUT.csv")
     for name, most in (("draws", 1000), ("chunk_rows", 100_000), ("processes", 64)):
@@ -110,6 +114,7 @@ def run(asked: argparse.Namespace) -> str:
             chunk_rows=asked.chunk_rows,
             mapper=mapper,
             progress=_progress(asked.source),
+            decimal_comma=asked.decimal_comma,
         )
     return _told(done)
 

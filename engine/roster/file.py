@@ -19,6 +19,7 @@ from engine.answer.choice import RULES
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
+from engine.roster.decimal_comma import with_decimal_commas
 from engine.roster.rows import CELLS, Problem, check_header
 from engine.roster.search import OPTIONS
 from engine.stops import held_back
@@ -161,11 +162,13 @@ def run_file(
     chunk_rows: int = CHUNK_ROWS,
     mapper: Mapper = map,
     progress: Callable[[int], None] | None = None,
+    decimal_comma: bool = False,
 ) -> Written:
     """Answer a roster; the counts of the whole file are returned.
 
     mapper: runs the task over the chunks, lazily and in order, like the builtin map.
     progress: told the number of rows done after every chunk.
+    decimal_comma: write 7,5 for 7.5, and semicolons between the cells.
 
     Raises
         InputRefusedError: the source cannot be read as a roster, or is the target.
@@ -174,12 +177,13 @@ def run_file(
     check_readable(source, field="IN")
     refuse_same_file(source, target, field="OUT")
     task = partial(write_chunk, settings=settings or Settings())
+    shaped = with_decimal_commas if decimal_comma else str
     done = Written("", 0, 0, 0)
     frames = chunks(source, chunk_rows=chunk_rows)
     with written_whole(target, field="OUT") as out:
-        out.write(",".join(header()) + "\n")
+        out.write(shaped(",".join(header()) + "\n"))
         for written in mapper(task, frames):
-            out.write(written.text)
+            out.write(shaped(written.text))
             done += written
             if progress is not None:
                 progress(done.computed + done.refused + done.young)

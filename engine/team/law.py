@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.errors import InputRefusedError
+from engine.units import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -131,7 +132,7 @@ class EmployerSlip(BaseModel):
     >>> print(slip.text())
     Tested: yes
     Special pair for the screen needed: yes
-    Next test: 2028-03-01
+    Next test: 1 March 2028
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
@@ -145,7 +146,7 @@ class EmployerSlip(BaseModel):
         return (
             f"Tested: {_yes(self.tested)}\n"
             f"Special pair for the screen needed: {_yes(self.special_pair_needed)}\n"
-            f"Next test: {self.retest_date.isoformat()}"
+            f"Next test: {day_words(self.retest_date)}"
         )
 
 

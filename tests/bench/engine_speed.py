@@ -25,6 +25,7 @@ from scipy.optimize import minimize_scalar
 from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.scene import Scene, scene_of
+from engine.examples import path_of
 from engine.kernel.draws import IN_A_CUBE
 from engine.kernel.search import Views, candidates, shares
 from engine.lenses import surfaces
@@ -106,7 +107,7 @@ def _bare_least_squares() -> Callable[[], object]:
 
 def _cold_s() -> tuple[float, float]:
     """Seconds of `python -m engine advise`, and of the imports no answer can do without."""
-    case = ROOT / "tests" / "cases" / "two_screens.json"
+    case = path_of("two_screens")
     whole = ["-m", "engine", "advise", str(case)]
     bare = ["-c", "import numpy, pydantic"]
     times: list[tuple[float, float]] = [(_run_s(whole), _run_s(bare)) for _ in range(3)]

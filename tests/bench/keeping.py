@@ -17,6 +17,7 @@ from pathlib import Path
 from statistics import median
 
 from engine.case.read import read_case
+from engine.examples import path_of
 from engine.files.exchange import case_to_json, result_to_json
 from engine.files.store import Store
 from tests.bench._row import Row, table
@@ -26,7 +27,7 @@ ROUNDS = 200
 LISTED = 10_000
 MOST_TIMES_RAW = 3.0
 MOST_LIST_MS = 100.0
-CASE = Path(__file__).resolve().parent.parent / "cases" / "two_screens.json"
+CASE = path_of("two_screens")
 
 
 def measure() -> list[Row]:

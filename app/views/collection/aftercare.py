@@ -27,6 +27,7 @@ from engine.collection.wearer_page import wearer_sheet
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.types import Order
+from engine.units import day_words
 
 STAGES = {"first": "first contact", "late": "four to six weeks"}
 SEEN_LABELS = {
@@ -44,7 +45,7 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
     left, right = st.columns([5, 7], gap="large")
     with left:
         today = date.today()
-        text = fields.text(COLLECTED, "Collected on (year-month-day)", assumed=today)
+        text = fields.text(COLLECTED, "Collected on (as 2 Jan 2030)", assumed=day_words(today))
         dates = _dates(fields, text, today)
         stage = fields.either("collection.stage", "Contact", list(STAGES), words=STAGES.get)
         codes = outcome_codes()

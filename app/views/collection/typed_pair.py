@@ -17,7 +17,7 @@ from engine.collection.followup import follow_up_dates
 from engine.collection.verify import EyeReading, Readings, lens_class
 from engine.errors import InputRefusedError
 from engine.order.types import SIDES, EyeOrder, Order
-from engine.units import parse_length_cm
+from engine.units import DAY_RULE, parse_day, parse_length_cm
 
 COLLECTED = "collection.collected"
 YES, NO = "complaint.yes", "complaint.no"
@@ -162,10 +162,9 @@ def read_day(text: str, *, otherwise: date) -> date:
     """
     if not text.strip():
         return otherwise
+    found = parse_day(text, field=COLLECTED)
     try:
-        found = date.fromisoformat(text.strip())
         follow_up_dates(collected=found)
-        return found
-    except (ValueError, OverflowError):
-        allowed = "a day such as 2030-01-31"
-        raise InputRefusedError(field=COLLECTED, value=text, allowed=allowed) from None
+    except OverflowError:
+        raise InputRefusedError(field=COLLECTED, value=text, allowed=DAY_RULE) from None
+    return found

@@ -13,9 +13,9 @@ from app.shell import state
 from app.views.team import words as team_words
 from engine.errors import InputRefusedError
 from engine.team.law import LINES, cards, countries, evidence, may_hold, slip_of
+from engine.units import day_words, parse_day
 
 NOT_SAID = "not said"
-DATE_RULE = "a date written year-month-day, such as 2028-03-01"
 
 
 def evidence_of_all() -> None:
@@ -67,7 +67,7 @@ def slip(fields: Fields) -> None:
     choices = [NOT_SAID, "yes", "no"]
     tested = fields.either("team.slip.tested", "Tested", choices, place=left)
     needed = fields.either("team.slip.needed", "Special pair needed", choices, place=middle)
-    text = fields.text("team.slip.date", "Next test (year-month-day)", place=right).strip()
+    text = fields.text("team.slip.date", "Next test (as 2 Jan 2030)", place=right).strip()
     if not text:
         return
     try:
@@ -107,15 +107,10 @@ def _content(tested: str, needed: str, text: str) -> dict[str, object]:
 
 
 def _date(text: str) -> date:
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        found = None
-    if found is None or len(text) != len("2028-03-01"):
-        raise InputRefusedError(field="team.slip.date", value=text, allowed=DATE_RULE)
+    found = parse_day(text, field="team.slip.date")
     today = _today()
     if found < today:
-        allowed = f"a day that is still to come; by this computer it is {today.isoformat()}"
+        allowed = f"a day that is still to come; by this computer it is {day_words(today)}"
         raise InputRefusedError(field="team.slip.date", value=text, allowed=allowed)
     return found
 
