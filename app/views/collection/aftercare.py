@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import streamlit as st
 
@@ -19,7 +20,7 @@ from app.views.collection.checks import plain
 from app.views.collection.typed_pair import COLLECTED, NO, SEEN, YES, seen_widget
 from app.views.order.sheets import wearer_page
 from engine.case.model import Case
-from engine.case.results import OptionResult
+from engine.case.results import OptionResult, PlanResult
 from engine.collection import complaints
 from engine.collection.complaints import Complaint, RankedCause, checks_in_order, rank_causes
 from engine.collection.followup import Dates, follow_up_dates, follow_up_questions, outcome_codes
@@ -39,17 +40,27 @@ SEEN_LABELS = {
 FIRST = 3
 
 
-def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order) -> None:
-    """Dates, questions and the code of how it ended."""
+def follow_up(
+    fields: Fields,
+    answer: Answer,
+    option: OptionResult,
+    order: Order,
+    plan: PlanResult | None,
+    kept: dict[str, Any],
+) -> None:
+    """Dates, questions and the code of how it ended.
+
+    kept: where what was last good of this pair is kept.
+    """
     st.header("Follow-up", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
         today = date.today()
         text = fields.text(COLLECTED, "Collected on (as 2 Jan 2030)", assumed=day_words(today))
-        dates = _dates(fields, text, today)
+        dates = _dates(fields, text, today, kept)
         stage = fields.either("collection.stage", "Contact", list(STAGES), words=STAGES.get)
         codes = outcome_codes()
-        state.among("collection.outcome", ["", *codes])
+        state.among(fields.naming("collection.outcome"), ["", *codes])
         said = {"": "open", **{name: capital(row["meaning"]) for name, row in codes.items()}}
         ended = fields.choice("collection.outcome", "How it ended", list(said), words=said.get)
         if ended:
@@ -59,7 +70,9 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
         quiet("To ask, with the numbers of the record:")
         stage_ = "late" if stage == "late" else "first"
         listed([capital(one.text) for one in follow_up_questions(option=option, stage=stage_)])
-        told = wearer_sheet(case=answer.case, result=answer.result, option=option, dates=dates)
+        told = wearer_sheet(
+            case=answer.case, result=answer.result, option=option, dates=dates, plan=plan
+        )
         st.download_button(
             "Wearer's sheet with these dates",
             wearer_page(told, case=answer.case, option=option).encode(),
@@ -69,8 +82,7 @@ def follow_up(fields: Fields, answer: Answer, option: OptionResult, order: Order
         )
 
 
-def _dates(fields: Fields, text: str, today: date) -> Dates:
-    kept = state.results()
+def _dates(fields: Fields, text: str, today: date, kept: dict[str, Any]) -> Dates:
     try:
         day = typed_pair.read_day(text, otherwise=today)
         kept["collected"] = day
@@ -80,7 +92,9 @@ def _dates(fields: Fields, text: str, today: date) -> Dates:
     return follow_up_dates(collected=day)
 
 
-def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) -> str | None:
+def complaint(
+    fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
+) -> str | None:
     """What is complained of, and the causes that fit, the cheapest check first.
 
     Returns what to do at once where a sign of an urgent eye is told, else None.
@@ -97,9 +111,9 @@ def complaint(fields: Fields, case: Case, option: OptionResult, order: Order) ->
     told, refused = typed_pair.read_complaint(fields.answers, case.targets)
     fields.say(refused)
     if told is None:
-        told = state.results().get("complaint")
+        told = kept.get("complaint")
     else:
-        state.results()["complaint"] = told
+        kept["complaint"] = told
     with right:
         if refused and told is not None:
             flag("Out of date: as told before a value was refused.")

@@ -38,8 +38,11 @@ OFFICE = (
 )
 
 
-def lensmeter(fields: Fields, order: Order) -> Verification:
-    """Fields at the left, every line with its outcome at the right."""
+def lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
+    """Fields at the left, every line with its outcome at the right.
+
+    kept: where what was last good of this pair is kept.
+    """
     st.header("Lensmeter and marks", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
@@ -56,14 +59,14 @@ def lensmeter(fields: Fields, order: Order) -> Verification:
     stated, refused = typed_pair.with_verification(fields.answers, order)
     read = typed_pair.read_lenses(fields.answers, order)
     fields.say({**refused, **read.refused})
-    found = verify(order=stated, readings=_last_good(read.readings), standard=standard)
+    found = verify(order=stated, readings=_last_good(read.readings, kept), standard=standard)
     with right:
         _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or read.refused))
     return found
 
 
 def _standard(fields: Fields) -> Standard:
-    state.among("collection.standard", list(STANDARDS))
+    state.among(fields.naming("collection.standard"), list(STANDARDS))
     chosen = fields.choice("collection.standard", "Tolerances", list(STANDARDS))
     return next(one for one in STANDARDS if one == chosen)
 
@@ -75,8 +78,7 @@ def _verification_fields(fields: Fields) -> None:
         fields.text(widget(side, "verification"), label, place=place)
 
 
-def _last_good(readings: Readings | None) -> Readings:
-    kept = state.results()
+def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
     if readings is not None:
         kept["readings"] = readings
     found: Readings = kept.get("readings") or Readings()
@@ -140,7 +142,9 @@ def plain(text: str) -> str:
     return "".join(letter if letter not in "[]()<>*_`~$#!|\\" else " " for letter in text)
 
 
-def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
+def crosses(
+    fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
+) -> None:
     """The pupil against the cross by eye, and what it does to the day."""
     st.header("As worn: cross before the pupil", anchor=False)
     left, right = st.columns([5, 7], gap="large")
@@ -152,7 +156,7 @@ def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> N
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:
-        effect = _effect(case, option, order, both, refused=bool(refused))
+        effect = _effect(case, option, order, both, kept, refused=bool(refused))
         if effect is None:
             quiet("Type where the crosses stand; a field left empty counts as zero.")
         else:
@@ -160,10 +164,15 @@ def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> N
 
 
 def _effect(
-    case: Case, option: OptionResult, order: Order, both: Any, *, refused: bool
+    case: Case,
+    option: OptionResult,
+    order: Order,
+    both: Any,
+    kept: dict[str, Any],
+    *,
+    refused: bool,
 ) -> WornEffect | None:
     """Computed once for the same crosses; the last good one where a value is refused."""
-    kept = state.results()
     if refused:
         return kept["worn"][1] if "worn" in kept else None
     if both is None:
