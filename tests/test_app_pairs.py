@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import case_of_answers, questions
+from app.form import case_of_answers, pair_records, questions
 from app.form.case_of_answers import EXTENSIONS
 from app.form.typed import LOADED
 from app.shell import drafts
@@ -72,7 +72,7 @@ def test_a_laboratorys_list_serves_both_pairs_until_the_second_has_its_own():
     both = {typed_order.LAB: first, "order2.lab": second}
     assert pairs.of_pair(both, "2")[typed_order.LAB] == second
     kept = orders.typed_under(
-        {typed_order.LAB: first, "order2.office.lab_design": "a"}, orders.ORDERS["2"]
+        {typed_order.LAB: first, "order2.office.lab_design": "a"}, pair_records.ORDERS["2"]
     )
     assert kept == {"order2.office.lab_design": "a", "order2.lab": first}
 
@@ -90,11 +90,11 @@ def test_keeping_pair_two_leaves_what_is_kept_of_pair_one():
     both = orders.with_order(
         values, order=other, case=answer.case, today=date(2030, 1, 3), pair="2"
     )
-    assert both[orders.ORDER] == first[orders.ORDER]
+    assert both[pair_records.ORDER] == first[pair_records.ORDER]
     case = case_from_json(case_to_json(answer.case.model_copy(update={"extensions": both})))
     found = [orders.kept_order(case, pair=pair) for pair in pairs.PAIRS]
     assert [one.order.label for one in found if one] == ["A1", "A1-2"]
-    back = orders.typed_before({EXTENSIONS: both}, orders.ORDERS["2"])
+    back = orders.typed_before({EXTENSIONS: both}, pair_records.ORDERS["2"])
     assert back == {"order2.tint": "grey", "fit2.lens_width_mm": "54"}
 
 
@@ -102,13 +102,13 @@ def test_readings_of_each_pair_are_kept_apart():
     values = {"collection.right.height_mm": "20", "collection2.right.height_mm": "22"}
     found = orders.with_readings(values, today=date(2030, 1, 2))
     both = orders.with_readings({**values, EXTENSIONS: found}, today=date(2030, 1, 3), pair="2")
-    assert both[orders.COLLECTION]["typed"] == {"collection.right.height_mm": "20"}
-    assert both[orders.COLLECTIONS["2"]]["typed"] == {"collection2.right.height_mm": "22"}
+    assert both[pair_records.COLLECTION]["typed"] == {"collection.right.height_mm": "20"}
+    assert both[pair_records.COLLECTIONS["2"]]["typed"] == {"collection2.right.height_mm": "22"}
 
 
 def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     page = pressed(opened({**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
-    first = draft_of(page).values[EXTENSIONS][orders.ORDER]
+    first = draft_of(page).values[EXTENSIONS][pair_records.ORDER]
     page = pair_two(page)
     assert field(page, "Lens width").value == ""
     assert field(page, "Effective diameter").value == ""
@@ -118,8 +118,8 @@ def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     assert "pair 2, reference interview-2" in said(page)
     page = pressed(page, "Keep this order with the case")
     held = draft_of(page).values
-    assert held[EXTENSIONS][orders.ORDER] == first
-    second = held[EXTENSIONS][orders.ORDERS["2"]]["order"]
+    assert held[EXTENSIONS][pair_records.ORDER] == first
+    second = held[EXTENSIONS][pair_records.ORDERS["2"]]["order"]
     assert (first["order"]["kind"], second["kind"]) == ("office", "general_progressive")
     wide = [
         next(one["value"] for one in order["worn"] if one["name"] == "lens_width_mm")
@@ -138,8 +138,8 @@ def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     assert field(page, "Right: height").value == ""
     page = pressed(typed(page, **{"Right: height": "22"}), "Keep these readings with the case")
     kept = draft_of(page).values[EXTENSIONS]
-    assert orders.COLLECTION not in kept
-    assert kept[orders.COLLECTIONS["2"]]["typed"]["collection2.right.height_mm"] == "22"
+    assert pair_records.COLLECTION not in kept
+    assert kept[pair_records.COLLECTIONS["2"]]["typed"]["collection2.right.height_mm"] == "22"
     assert case_of_answers.ask(draft_of(page).values).case.fit.lens_width_mm == 52.0
 
 

@@ -17,7 +17,7 @@ from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.collection.as_worn import WornEffect, worn_effect
-from engine.collection.mock_desk import compare_range, range_steps
+from engine.collection.mock_desk import STRAIGHT_AHEAD, compare_range, range_steps
 from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
 from engine.lenses.kinds import KINDS
@@ -110,8 +110,14 @@ CROSS_HOW = (
 )
 
 
-def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
-    """One place after the other; both taped ends against the computed range."""
+def range_test(
+    fields: Fields, case: Case, option: OptionResult, order: Order
+) -> dict[str, dict[str, float]]:
+    """One place after the other; both taped ends against the computed range.
+
+    Returns the taped ends by target, which a complaint need not ask again.
+    """
+    at_targets: dict[str, dict[str, float]] = {}
     st.header("Range test at a mock desk", anchor=False)
     if KINDS[order.kind].has_degression:
         quiet("For an office lens this is the only check of its power change.")
@@ -128,6 +134,8 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
             fields.text(taped_widget(number, name), label, place=place)
         taped, refused = typed_pair.read_taped(fields.answers, number)
         fields.say(refused)
+        if taped and step.target != STRAIGHT_AHEAD:
+            at_targets[step.target] = taped
         found = compare_range(
             step=step, nearest_cm=taped.get("nearest_cm"), farthest_cm=taped.get("farthest_cm")
         )
@@ -135,6 +143,7 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
             for one in found:
                 kind = "lg-done" if one.agrees else "lg-flag"
                 html(f'<div class="{kind}">{escaped(collection_words.finding_words(one))}</div>')
+    return at_targets
 
 
 def plain(text: str) -> str:

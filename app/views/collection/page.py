@@ -8,7 +8,7 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep_line, plan_taken
+from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.fields import Fields
 from app.form.html import alert, empty_line, html, line_in_view, quiet
@@ -17,6 +17,7 @@ from app.views.collection import aftercare, checks
 from app.views.collection import words as collection_words
 from app.views.order import orders, pairs, typed_order, which
 from engine.case.results import OptionResult
+from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
 from engine.order.types import Order, OrderRefusedError
 
@@ -47,7 +48,7 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["collection"], anchor=False)
-    for key in (*orders.ORDERS.values(), *orders.COLLECTIONS.values()):
+    for key in (*pair_records.ORDERS.values(), *pair_records.COLLECTIONS.values()):
         before = orders.typed_before(state.answers(), key)
         if before:
             state.put(before)
@@ -71,14 +72,16 @@ def page() -> None:
         plan_taken.in_view(main.result, state.answers()),
     )
     found, stop = checks.lensmeter(fields, made.order, own), None
+    foretold = None
     if made.option is None:
         html(alert("Today's answer to this case has no such lens; the rest needs it."))
     else:
-        checks.range_test(fields, made.answer.case, made.option, made.order)
+        taped = checks.range_test(fields, made.answer.case, made.option, made.order)
         checks.crosses(fields, made.answer.case, made.option, made.order, own)
-        aftercare.follow_up(fields, made.answer, made.option, made.order, plan, own)
-        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order, own)
-    _keep(pair)
+        foretold = aftercare.follow_up(fields, made.answer, made.option, made.order, plan, own)
+        read = aftercare.Read(found, taped)
+        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order, read, own)
+    _keep(pair, foretold)
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
     html(html_line, place=in_view)
@@ -152,20 +155,20 @@ def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
     return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
 
 
-def _keep(pair: str) -> None:
-    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(orders.COLLECTIONS[pair])
+def _keep(pair: str, foretold: Foretold | None) -> None:
+    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(pair_records.COLLECTIONS[pair])
     st.button(
         "Keep these readings with the case",
         key="keep-readings",
         on_click=_put_readings,
-        args=(pair,),
+        args=(pair, foretold),
     )
     if isinstance(kept, dict):
         quiet(f"Readings of pair {pair} kept with the case on {kept.get('kept_on', '')}.")
 
 
-def _put_readings(pair: str) -> None:
-    found = orders.with_readings(state.answers(), today=date.today(), pair=pair)
+def _put_readings(pair: str, foretold: Foretold | None) -> None:
+    found = orders.with_readings(state.answers(), today=date.today(), pair=pair, foretold=foretold)
     state.put({case_of_answers.EXTENSIONS: found})
     orders.rekeyed(state.results(), found)
 

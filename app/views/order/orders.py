@@ -17,12 +17,14 @@ from pydantic import ValidationError
 from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
+from app.form.pair_records import COLLECTIONS, ORDERS
 from app.form.plan_taken import ORDERED_BY_HAND, SECOND_BY_HAND
 from app.views.order import pairs
 from app.views.order.typed_order import LAB
 from engine.answer.options import redesigned
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, PlanResult, Result
+from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
@@ -101,10 +103,6 @@ def checked_reference(text: str, *, otherwise: str) -> str:
     return text
 
 
-ORDER, COLLECTION = "levelgaze_order", "levelgaze_collection"
-ORDERS = {"1": ORDER, "2": "levelgaze_order_2"}
-COLLECTIONS = {"1": COLLECTION, "2": "levelgaze_collection_2"}
-"""Under which key of a case the order and the readings of each pair are kept."""
 PREFIXES = {
     ORDERS["1"]: ("order.",),
     ORDERS["2"]: ("order2.", "fit2."),
@@ -155,10 +153,14 @@ def with_order(
     return {**(values.get(EXTENSIONS) or {}), ORDERS[pair]: content}
 
 
-def with_readings(values: Mapping[str, Any], *, today: date, pair: str = "1") -> dict:
+def with_readings(
+    values: Mapping[str, Any], *, today: date, pair: str = "1", foretold: Foretold | None = None
+) -> dict:
     """The foreign data of a draft with the readings and the follow-up of one pair in it."""
     key = COLLECTIONS[pair]
-    content = {"kept_on": today.isoformat(), "typed": typed_under(values, key)}
+    content: dict[str, Any] = {"kept_on": today.isoformat(), "typed": typed_under(values, key)}
+    if foretold is not None:
+        content["foretold"] = foretold.model_dump()
     return {**(values.get(EXTENSIONS) or {}), key: content}
 
 

@@ -7,7 +7,7 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep, keep_line, plan_taken
+from app.form import case_of_answers, keep, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
@@ -31,7 +31,7 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["order"], anchor=False)
-    for key in orders.ORDERS.values():
+    for key in pair_records.ORDERS.values():
         before = orders.typed_before(state.answers(), key)
         if before:
             state.put(before)
