@@ -311,7 +311,7 @@ def test_a_failed_reading_comes_before_any_guess_and_is_told_as_settled():
     text = said(page)
     assert "Send the pair back" not in text
     assert "Check first" in text
-    assert "settled, it is not so: power, axis and height of both eyes passed" in text
+    assert "settled, it is not so: power, cylinder, height passed in both eyes" in text
 
 
 def test_the_range_test_fills_what_a_complaint_needs():

@@ -80,7 +80,9 @@ def test_the_sign_of_a_failed_add_says_which_way(difference: float, cause: str) 
 
 def test_what_passed_in_full_is_ruled_out_and_checked_no_more() -> None:
     passed = settled(check("sphere", "pass"), check("height", "pass", side="left"))
-    assert set(passed.ruled_out) == {"one_eye_power"}
+    assert passed.ruled_out == {"one_eye_power": "power, height passed in both eyes"}
+    without = settled(check("sphere", "pass"), check("axis", "not_judged"), kind="sv_computer")
+    assert without.ruled_out == {"one_eye_power": "power passed in both eyes"}
     last = ranked("office", by=passed)[-1]
     assert (last.id, last.shown) == ("one_eye_power", False)
     assert "one_eye_power" not in [one.id for one in checks_in_order((last,))]

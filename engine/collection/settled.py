@@ -57,7 +57,10 @@ def settled_by(
         if not covers_distance:
             _put(shown, cause, _failed(checks, ("sphere",), plus=plus))
     if _all_passed(checks, ONE_EYE):
-        ruled_out["one_eye_power"] = "power, axis and height of both eyes passed"
+        read = [_WORDS[one.quantity] for one in checks if one.quantity in ONE_EYE]
+        judged = [_WORDS[name] for name in ONE_EYE if _all_passed(checks, (name,))]
+        said = ", ".join(word for word in dict.fromkeys(read) if word in judged)
+        ruled_out["one_eye_power"] = f"{said} passed in both eyes"
     if _all_passed(checks, PRISM) and KINDS[kind].is_single_vision:
         ruled_out["prism_missing"] = "prism passed, and it is the same all over this lens"
     if crosses is not None:
