@@ -662,3 +662,21 @@ def test_what_an_answer_depends_on_is_told_in_words():
     field = ("recommendation", "depends_on", "field")
     moved = change_words.Change("answer", field, "wearer.usable_accommodation_d", "fit.vertex_mm")
     assert change_words.row_of(moved)[1:3] == ["usable accommodation", "vertex"]
+
+
+def test_from_ten_reports_on_kept_cases_shows_how_predictions_held():
+    heading = "Predicted and reported"
+    told = {"foretold": {"predicted_h": 6.0, "reported_h": 5.0}}
+    for number in range(9):
+        case = build_case(json.loads(CASES[0].read_text("utf-8")))
+        pairs = {"levelgaze_collection": told}
+        if number == 8:  # the tenth is the second pair of the ninth wearer
+            assert heading not in [one.value for one in opened_page("cases").header]
+            pairs["levelgaze_collection_2"] = told
+        case = case.model_copy(update={"label": f"R{number}", "extensions": pairs})
+        with Store() as store:
+            store.save(label=f"R{number}", case_json=case_to_json(case))
+    page = opened_page("cases")
+    assert heading in [one.value for one in page.header]
+    text = " ".join(one.value for one in page.markdown)
+    assert "10 pairs of glasses" in text

@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import case_of_answers, keep, questions
+from app.form import case_of_answers, keep, pair_records, questions
 from app.form.typed import Typed
 from app.shell import drafts
 from app.views.collection import typed_pair
@@ -299,6 +299,45 @@ def test_a_complaint_names_the_cheapest_check_first():
     assert "Check first: Push the frame up" in said(page)
 
 
+def test_a_failed_reading_comes_before_any_guess_and_is_told_as_settled():
+    page = typed(pair(**GENERAL), **PERFECT | {"Right: power": "+0.87 DS"})
+    send_back = "Send the pair back before anything else: right power, strongest meridian off by"
+    assert send_back in said(page)
+    page = several(page, "and yes", ["leans_in"])
+    text = said(page)
+    assert "Settled by a reading: Power, axis or height wrong in one eye: right power" in text
+    assert "Check first" not in text
+    page = typed(page, **{"Right: power": "+0.50 DS"})
+    text = said(page)
+    assert "Send the pair back" not in text
+    assert "Check first" in text
+    assert "settled, it is not so: power, cylinder, height passed in both eyes" in text
+
+
+def test_the_range_test_fills_what_a_complaint_needs():
+    page = taped(pair(), "100")
+    assert "Farthest clear: 100 cm, from the range test." in said(page)
+    assert "the causes that fit appear here" in said(page)
+    labels = [one.label for one in page.text_input]
+    assert labels.count("main screen: farthest clear (cm)") == 1
+    assert labels.count("main screen: nearest clear (cm)") == 2
+    page = several(page, "and yes", ["leans_in"])
+    assert "the farthest clear distance is nearer than the record says" in said(page)
+
+
+def test_what_the_wearer_reports_is_held_against_the_prediction_and_kept():
+    page = typed(pair(), **{"Hours a day that": "4,5"})
+    text = said(page)
+    predicted = text.split("Predicted ")[1].split(" h,")[0]
+    assert f"Predicted {predicted} h, you say about 4.5 h." in text
+    page = pressed(page, "Keep these readings with the case")
+    kept = draft_of(page).values[case_of_answers.EXTENSIONS][pair_records.COLLECTION]["foretold"]
+    assert kept["reported_h"] == 4.5
+    assert abs(kept["predicted_h"] - float(predicted)) <= 0.05
+    page = typed(page, **{"Hours a day that": "25"})
+    assert "25 is refused; allowed: 0 to 24" in said(page)
+
+
 def test_a_sign_of_an_urgent_eye_stands_alone():
     page = several(pair(), "and yes", ["leans_in", "painful_red_eye"])
     text = said(page)
@@ -327,7 +366,7 @@ def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
     again = opened(later, view="collection")
     text = said(again)
     assert "Order A12, kept with the case on" in text
-    assert "Readings kept with the case on" in text
+    assert "Readings of pair 1 kept with the case on" in text
     power = [one for one in again.text_input if one.label == "Right: power read"]
     assert power[0].value == "+2.75"
     assert orders.kept_order(case) is not None

@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.draw import result_words
-from app.form import case_of_answers, compute, plan_taken, questions
+from app.form import case_of_answers, compute, pair_records, plan_taken, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
 from app.views.order import orders, typed_order
@@ -336,7 +336,7 @@ def test_an_order_kept_with_the_earlier_word_for_the_power_fall_comes_back():
     assert back is not None
     assert (back.order, back.same_case) == (made, True)
     values = {case_of_answers.EXTENSIONS: again.extensions}
-    assert orders.typed_before(values, orders.ORDER) == {name: chosen}
+    assert orders.typed_before(values, pair_records.ORDER) == {name: chosen}
 
 
 def test_the_answer_stays_when_only_foreign_data_changes():
@@ -354,11 +354,11 @@ def test_the_answer_stays_when_only_foreign_data_changes():
 
 def test_damaged_foreign_data_is_no_order():
     answer, _, found = kept_example()
-    for bad in (1, {}, {"order": {}}, {**found[orders.ORDER], "order": {"label": "x"}}):
-        case = answer.case.model_copy(update={"extensions": {orders.ORDER: bad}})
+    for bad in (1, {}, {"order": {}}, {**found[pair_records.ORDER], "order": {"label": "x"}}):
+        case = answer.case.model_copy(update={"extensions": {pair_records.ORDER: bad}})
         assert orders.kept_order(case) is None
-    empty = {case_of_answers.EXTENSIONS: {orders.ORDER: {"typed": [1]}}}
-    assert orders.typed_before(empty, orders.ORDER) == {}
+    empty = {case_of_answers.EXTENSIONS: {pair_records.ORDER: {"typed": [1]}}}
+    assert orders.typed_before(empty, pair_records.ORDER) == {}
 
 
 def test_only_the_chosen_design_of_a_list_is_kept():
@@ -369,7 +369,7 @@ def test_only_the_chosen_design_of_a_list_is_kept():
         "order.letter.age": True,
         "pd": "3",
     }
-    found = orders.typed_under(values, orders.ORDER)
+    found = orders.typed_under(values, pair_records.ORDER)
     assert found == {"order.lab": [{"design": "b"}], "order.office.lab_design": "b"}
 
 
@@ -563,12 +563,12 @@ def test_the_letter_holds_only_what_is_ticked():
 def test_the_order_is_kept_with_the_case_and_told():
     page = pressed(complete(), "Keep this order with the case")
     assert "Kept with the case on" in said(page)
-    kept = draft_of(page).values[case_of_answers.EXTENSIONS][orders.ORDER]
+    kept = draft_of(page).values[case_of_answers.EXTENSIONS][pair_records.ORDER]
     assert Order.model_validate(kept["order"]).eyes[0].powers[0].power == EyePrescription(
         sphere_d=2.5
     )
     page = typed(page, **{"Tint": "grey"})
-    assert "is another one" in said(page)
+    assert "Another order of pair 1 was kept" in said(page)
 
 
 def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():

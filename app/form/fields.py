@@ -32,15 +32,17 @@ def two_to_a_row(*, wrap: bool = True) -> Iterator[Any]:
 class Fields:
     """Draws fields, gathers their answers, and keeps a place under each for a refusal."""
 
-    def __init__(self) -> None:
+    def __init__(self, naming: Callable[[str], str] = str) -> None:
+        """Take what turns the name of a field into the one under which the draft holds it."""
         self.answers: dict[str, Any] = {}
+        self.naming = naming
         self._places: dict[str, Any] = {}
 
     def text(self, name: str, label: str, *, assumed: object = None, place: Any = st) -> str:
         """A measured value or a name, as text; empty means the assumed value stands."""
         value = place.text_input(
             label,
-            key=state.seed(name, ""),
+            key=state.seed(self.naming(name), ""),
             placeholder="" if assumed is None else f"{assumed} assumed",
             live=PAUSE,
             autocomplete="off",
@@ -63,7 +65,7 @@ class Fields:
         value = place.selectbox(
             label,
             options,
-            key=state.seed(name, options[0]),
+            key=state.seed(self.naming(name), options[0]),
             format_func=words,
             filter_mode=None,
             on_change=state.put if then else None,
@@ -83,7 +85,11 @@ class Fields:
     ) -> str:
         """One of two or three, all in view."""
         value = place.radio(
-            label, options, key=state.seed(name, options[0]), format_func=words, horizontal=True
+            label,
+            options,
+            key=state.seed(self.naming(name), options[0]),
+            format_func=words,
+            horizontal=True,
         )
         self._places[name] = place.empty()
         return self._keep(name, value)
@@ -100,14 +106,18 @@ class Fields:
     ) -> list[str]:
         """Any number of a list; none of them is the default."""
         value = place.multiselect(
-            label, options, key=state.seed(name, []), format_func=words, placeholder=none
+            label,
+            options,
+            key=state.seed(self.naming(name), []),
+            format_func=words,
+            placeholder=none,
         )
         self._places[name] = place.empty()
         return list(self._keep(name, value))
 
     def tick(self, name: str, label: str, *, place: Any = st) -> bool:
         """Yes or no."""
-        return self._keep(name, place.checkbox(label, key=state.seed(name, False)))
+        return self._keep(name, place.checkbox(label, key=state.seed(self.naming(name), False)))
 
     def say(self, refused: Mapping[str, InputRefusedError]) -> list[str]:
         """Name each refused value beside its field; return those without a field on the page."""
@@ -133,7 +143,7 @@ class Fields:
 
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
-        return state.keep(name, value)
+        return state.keep(self.naming(name), value)
 
 
 def guarded(draw: Callable[P, None]) -> Callable[P, None]:

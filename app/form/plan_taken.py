@@ -12,8 +12,8 @@ TAKEN = "view.plan"
 """The plan that was taken, in a draft; empty while the one put first stands."""
 LOOKED_THROUGH, PICKED = "view.option", "view.option_picked"
 """What is looked through in the picture; until it is picked by hand, it follows the plan."""
-ORDERED_BY_HAND = "order.option_chosen"
-"""Until a lens to order is chosen by hand, it follows the plan too."""
+ORDERED_BY_HAND, SECOND_BY_HAND = "order.option_chosen", "order2.option_chosen"
+"""Until the lens of pair one or two is chosen by hand, it follows the plan too."""
 
 
 @dataclass(frozen=True)
@@ -53,4 +53,4 @@ def in_view(result: Result, held: Mapping[str, Any]) -> PlanResult | None:
 
 def taking(plan: str) -> dict[str, Any]:
     """What a draft holds once a plan is taken: picture and order follow it."""
-    return {TAKEN: plan, PICKED: False, ORDERED_BY_HAND: False}
+    return {TAKEN: plan, PICKED: False, ORDERED_BY_HAND: False, SECOND_BY_HAND: False}

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from engine import tables
 from engine.case.targets import size_cm
+from engine.collection.settled import Settled
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 CM_PER_M = 100.0
 
 _URGENT = "urgent_eye"
+_PLACE = {True: 0, None: 1, False: 2}
+"""What a reading shows comes first, what it rules out last."""
 
 
 class _Part(BaseModel):
@@ -62,6 +65,8 @@ class RankedCause:
     Attributes:
         signs_for, signs_against: signs found that speak for it, and against it.
         remedy_step: adjust, desk, coach, remake, prescriber or urgent.
+        shown: True where a reading shows it, False where the readings rule it out, None while open.
+        settled: the reading that settled it.
     """
 
     id: str
@@ -74,6 +79,8 @@ class RankedCause:
     remedy: str
     remedy_step: str
     source: str
+    shown: bool | None = None
+    settled: str = ""
 
 
 def questions(how: str) -> dict[str, str]:
@@ -92,13 +99,15 @@ def rank_causes(
     option: OptionResult,
     complaint: Complaint,
     office_reference_stated: bool | None = None,
+    settled: Settled | None = None,
     judgements: Judgements | None = None,
 ) -> tuple[RankedCause, ...]:
     """Every cause that fits this kind of lens, the most points first, then the cheapest check.
 
     option: what the record says of the pair that was ordered. office_reference_stated: whether
-    the order names the laboratory's reference; None where not known. A sign of an urgent eye
-    stands alone.
+    the order names the laboratory's reference; None where not known. settled: what readings have
+    settled; a cause that one shows comes before any guess, one that is ruled out comes last. A sign
+    of an urgent eye stands alone.
 
     Raises
         InputRefusedError: an answer to a question that is not in the table, or an unknown target.
@@ -112,11 +121,13 @@ def rank_causes(
         judgements=judged,
     )
     ranked = [
-        _scored(row, signs, judged)
+        _scored(row, signs, judged, option=option, settled=settled or Settled())
         for row in tables.rows("complaint_causes")
         if _fits_kind(row["lens_kinds"], option.kind)
     ]
-    ranked.sort(key=lambda cause: (-cause.points, cause.check_minutes, cause.id))
+    ranked.sort(
+        key=lambda cause: (_PLACE[cause.shown], -cause.points, cause.check_minutes, cause.id)
+    )
     urgent = [cause for cause in ranked if cause.id == _URGENT]
     if urgent and urgent[0].signs_for:
         return (urgent[0],)
@@ -124,8 +135,11 @@ def rank_causes(
 
 
 def checks_in_order(ranked: Sequence[RankedCause], *, first: int = 3) -> tuple[RankedCause, ...]:
-    """The first few causes, the cheapest check first."""
-    return tuple(sorted(ranked[:first], key=lambda cause: (cause.check_minutes, -cause.points)))
+    """The first few causes: those a reading shows, then the cheapest check; none ruled out."""
+    likely = [cause for cause in ranked if cause.shown is not False][:first]
+    return tuple(
+        sorted(likely, key=lambda cause: (_PLACE[cause.shown], cause.check_minutes, -cause.points))
+    )
 
 
 def signs_of(
@@ -150,7 +164,12 @@ def signs_of(
 
 
 def _scored(
-    row: Mapping[str, str], signs: Mapping[str, bool], judgements: Judgements
+    row: Mapping[str, str],
+    signs: Mapping[str, bool],
+    judgements: Judgements,
+    *,
+    option: OptionResult,
+    settled: Settled,
 ) -> RankedCause:
     points = 0.0
     supports: list[str] = []
@@ -171,12 +190,25 @@ def _scored(
         points=points,
         signs_for=tuple(supports),
         signs_against=tuple(opposes),
-        check=row["check"],
+        check=row["check"] if _has_part(row["part"], option) else row["check_otherwise"],
         check_minutes=float(row["check_minutes"]),
         remedy=row["remedy"],
         remedy_step=row["remedy_step"],
         source=row["source"],
+        shown=True
+        if row["id"] in settled.shown
+        else False
+        if row["id"] in settled.ruled_out
+        else None,
+        settled=settled.shown.get(row["id"], settled.ruled_out.get(row["id"], "")),
     )
+
+
+def _has_part(part: str, option: OptionResult) -> bool:
+    """Whether a lens has the part that a check needs."""
+    if part == "distance":
+        return option.covers_distance
+    return part != "corridor" or option.design.corridor_mm is not None
 
 
 def _fits_kind(kinds: str, kind: str) -> bool:

@@ -6,17 +6,18 @@ Complaints go to `complaints`.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from engine import tables
 from engine.tables import Judgements
 from engine.units import chin_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from engine.case.results import OptionResult, OptionTarget
 
@@ -44,6 +45,35 @@ class Question(BaseModel):
     id: str
     target: str
     text: str
+
+
+class Foretold(BaseModel):
+    """Comfortable hours a day as they were predicted, and as the wearer reports them."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    predicted_h: float = Field(ge=0, le=24)
+    reported_h: float = Field(ge=0, le=24)
+
+    @property
+    def says(self) -> str:
+        """Both in one line.
+
+        >>> Foretold(predicted_h=6.42, reported_h=6).says
+        'Predicted 6.4 h, you say about 6 h.'
+        """
+        return f"Predicted {self.predicted_h:.1f} h, you say about {self.reported_h:g} h."
+
+
+def foretold_in(extensions: Mapping[str, Any], keys: Sequence[str]) -> tuple[Foretold, ...]:
+    """Read what was kept with a case under these keys; what cannot be read is left out."""
+    found = []
+    for key in keys:
+        content = extensions.get(key)
+        if isinstance(content, dict) and "foretold" in content:
+            with suppress(ValidationError):
+                found.append(Foretold.model_validate(content["foretold"]))
+    return tuple(found)
 
 
 def follow_up_dates(*, collected: date, judgements: Judgements | None = None) -> Dates:

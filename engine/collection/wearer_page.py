@@ -16,7 +16,14 @@ from engine.units import CM_PER_INCH, day_words
 
 if TYPE_CHECKING:
     from engine.case.model import Case
-    from engine.case.results import ClearRange, MoveResult, OptionResult, OptionTarget, Result
+    from engine.case.results import (
+        ClearRange,
+        MoveResult,
+        OptionResult,
+        OptionTarget,
+        PlanResult,
+        Result,
+    )
     from engine.collection.followup import Dates
 
 CLEAR_SHARE = 0.999
@@ -48,6 +55,7 @@ class WearerSheet:
     come_back: tuple[str, ...]
     warning: str
     warnings: tuple[str, ...]
+    when: tuple[str, ...] = ()
 
 
 def wearer_sheet(
@@ -56,12 +64,18 @@ def wearer_sheet(
     result: Result,
     option: OptionResult,
     dates: Dates | None = None,
+    plan: PlanResult | None = None,
     judgements: Judgements | None = None,
 ) -> WearerSheet:
-    """The sheet for one pair."""
+    """The sheet for one pair.
+
+    plan: the pairs that share the day; where this is one of several, the sheet says when to wear
+    which.
+    """
     judged = judgements or Judgements.standard()
     kinds = tables.by_id("lens_kinds")
     move = next((one for one in result.recommendation.moves if one.put_first), None)
+    when = _when(plan, option, result)
     come_back = (
         []
         if dates is None
@@ -80,11 +94,31 @@ def wearer_sheet(
         limits=_limits(option),
         safety=_safety(case, option),
         handling=(_say("nose"), _say("hands"), _say("sit")),
-        first_days=(_say("first"), _say("settle")),
+        first_days=(_say("first_of_two" if when else "first"), _say("settle")),
         come_back=tuple(come_back),
         warning=_say("warn_lead"),
         warnings=(_say("warn_sudden"), _say("warn_double"), _say("warn_red"), _say("warn_hurt")),
+        when=when,
     )
+
+
+def _when(plan: PlanResult | None, option: OptionResult, result: Result) -> tuple[str, ...]:
+    """What this pair is worn for and what another is; nothing where it serves the day alone."""
+    worn = () if plan is None else plan.pairs
+    if len(worn) < 2 or option.option not in [pair.option for pair in worn]:
+        return ()
+    kinds, names = tables.by_id("lens_kinds"), {one.option: one.kind for one in result.options}
+    said = []
+    for pair in sorted(worn, key=lambda one: one.option != option.option):
+        parts = ", ".join(pair.activities)
+        kind = names.get(pair.option)
+        if pair.option == option.option:
+            said.append(_say("wear_for", parts=parts))
+        elif kind is not None and not KINDS[kind].is_lens:
+            said.append(_say("take_off_for", parts=parts))
+        elif kind is not None:
+            said.append(_say("change_for", lens=kinds[kind]["wearer_name"], parts=parts))
+    return tuple(said)
 
 
 def _say(identity: str, **values: str) -> str:

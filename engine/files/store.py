@@ -316,6 +316,23 @@ class Store:
         )
         return self._entries(found)
 
+    def newest_with(self, *, word: str) -> tuple[str, ...]:
+        """Return the newest save, as JSON text, of every case in which a word is; damaged ones not.
+
+        The word is as it stands in the file, and decides alone what is read from the disk.
+        """
+        found = self._rows(
+            "SELECT r.case_json, r.result_json, r.checksum FROM cases c JOIN revisions r"
+            " ON r.case_id = c.id AND r.revision = c.revision WHERE instr(r.case_json, ?)"
+            " ORDER BY c.id",
+            (word,),
+        )
+        return tuple(
+            case
+            for case, result, sum_ in found
+            if isinstance(case, str) and checksum(case, result) == sum_
+        )
+
     def unreadable(self) -> int:
         """Return how many cases have a row whose time is damaged: `entries` omits them."""
         return sum(self._when(at) is None for (at,) in self._rows("SELECT saved_at FROM cases", ()))

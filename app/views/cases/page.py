@@ -11,6 +11,7 @@ from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state, words
 from app.views.cases import chosen_case
 from app.views.cases.everything import copy_of_everything, delete_everything
+from app.views.cases.foretold import predicted_and_reported
 from engine.errors import InputRefusedError
 from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
@@ -32,6 +33,7 @@ def page() -> None:
     with right:
         if entry is not None:
             chosen_case.chosen(entry)
+    predicted_and_reported()
     copy_of_everything()
     delete_everything()
 

@@ -17,7 +17,7 @@ from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.collection.as_worn import WornEffect, worn_effect
-from engine.collection.mock_desk import compare_range, range_steps
+from engine.collection.mock_desk import STRAIGHT_AHEAD, compare_range, range_steps
 from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
 from engine.lenses.kinds import KINDS
@@ -38,8 +38,11 @@ OFFICE = (
 )
 
 
-def lensmeter(fields: Fields, order: Order) -> Verification:
-    """Fields at the left, every line with its outcome at the right."""
+def lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
+    """Fields at the left, every line with its outcome at the right.
+
+    kept: where what was last good of this pair is kept.
+    """
     st.header("Lensmeter and marks", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
@@ -56,14 +59,14 @@ def lensmeter(fields: Fields, order: Order) -> Verification:
     stated, refused = typed_pair.with_verification(fields.answers, order)
     read = typed_pair.read_lenses(fields.answers, order)
     fields.say({**refused, **read.refused})
-    found = verify(order=stated, readings=_last_good(read.readings), standard=standard)
+    found = verify(order=stated, readings=_last_good(read.readings, kept), standard=standard)
     with right:
         _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or read.refused))
     return found
 
 
 def _standard(fields: Fields) -> Standard:
-    state.among("collection.standard", list(STANDARDS))
+    state.among(fields.naming("collection.standard"), list(STANDARDS))
     chosen = fields.choice("collection.standard", "Tolerances", list(STANDARDS))
     return next(one for one in STANDARDS if one == chosen)
 
@@ -75,8 +78,7 @@ def _verification_fields(fields: Fields) -> None:
         fields.text(widget(side, "verification"), label, place=place)
 
 
-def _last_good(readings: Readings | None) -> Readings:
-    kept = state.results()
+def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
     if readings is not None:
         kept["readings"] = readings
     found: Readings = kept.get("readings") or Readings()
@@ -108,8 +110,14 @@ CROSS_HOW = (
 )
 
 
-def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
-    """One place after the other; both taped ends against the computed range."""
+def range_test(
+    fields: Fields, case: Case, option: OptionResult, order: Order
+) -> dict[str, dict[str, float]]:
+    """One place after the other; both taped ends against the computed range.
+
+    Returns the taped ends by target, which a complaint need not ask again.
+    """
+    at_targets: dict[str, dict[str, float]] = {}
     st.header("Range test at a mock desk", anchor=False)
     if KINDS[order.kind].has_degression:
         quiet("For an office lens this is the only check of its power change.")
@@ -126,6 +134,8 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
             fields.text(taped_widget(number, name), label, place=place)
         taped, refused = typed_pair.read_taped(fields.answers, number)
         fields.say(refused)
+        if taped and step.target != STRAIGHT_AHEAD:
+            at_targets[step.target] = taped
         found = compare_range(
             step=step, nearest_cm=taped.get("nearest_cm"), farthest_cm=taped.get("farthest_cm")
         )
@@ -133,6 +143,7 @@ def range_test(fields: Fields, case: Case, option: OptionResult, order: Order) -
             for one in found:
                 kind = "lg-done" if one.agrees else "lg-flag"
                 html(f'<div class="{kind}">{escaped(collection_words.finding_words(one))}</div>')
+    return at_targets
 
 
 def plain(text: str) -> str:
@@ -140,7 +151,9 @@ def plain(text: str) -> str:
     return "".join(letter if letter not in "[]()<>*_`~$#!|\\" else " " for letter in text)
 
 
-def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> None:
+def crosses(
+    fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
+) -> None:
     """The pupil against the cross by eye, and what it does to the day."""
     st.header("As worn: cross before the pupil", anchor=False)
     left, right = st.columns([5, 7], gap="large")
@@ -152,7 +165,7 @@ def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> N
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:
-        effect = _effect(case, option, order, both, refused=bool(refused))
+        effect = _effect(case, option, order, both, kept, refused=bool(refused))
         if effect is None:
             quiet("Type where the crosses stand; a field left empty counts as zero.")
         else:
@@ -160,10 +173,15 @@ def crosses(fields: Fields, case: Case, option: OptionResult, order: Order) -> N
 
 
 def _effect(
-    case: Case, option: OptionResult, order: Order, both: Any, *, refused: bool
+    case: Case,
+    option: OptionResult,
+    order: Order,
+    both: Any,
+    kept: dict[str, Any],
+    *,
+    refused: bool,
 ) -> WornEffect | None:
     """Computed once for the same crosses; the last good one where a value is refused."""
-    kept = state.results()
     if refused:
         return kept["worn"][1] if "worn" in kept else None
     if both is None:

@@ -8,15 +8,16 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep_line
+from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.fields import Fields
 from app.form.html import alert, empty_line, html, line_in_view, quiet
 from app.shell import state, words
 from app.views.collection import aftercare, checks
 from app.views.collection import words as collection_words
-from app.views.order import orders, typed_order
+from app.views.order import orders, pairs, typed_order, which
 from engine.case.results import OptionResult
+from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
 from engine.order.types import Order, OrderRefusedError
 
@@ -47,14 +48,16 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["collection"], anchor=False)
-    for key in (orders.ORDER, orders.COLLECTION):
+    for key in (*pair_records.ORDERS.values(), *pair_records.COLLECTIONS.values()):
         before = orders.typed_before(state.answers(), key)
         if before:
             state.put(before)
-    answer, asked = answered(state.results(), case_of_answers.ask(state.answers()))
+    main, asked = answered(state.results(), case_of_answers.ask(state.answers()))
     refused = bool(asked.refused)
-    made = None if answer is None else _made(answer)
-    if made is None:
+    pair = "1" if main is None else which.pair()
+    answer = _answer_of(main, pair)
+    made = None if answer is None else _made(answer, pair)
+    if made is None or main is None:
         html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET if answer is None else NO_ORDER)
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
@@ -63,38 +66,52 @@ def page() -> None:
     quiet(made.says)
     if not made.order.complete:
         quiet("That order is not complete: what it lacks cannot be checked.")
-    fields = Fields()
-    found, stop = checks.lensmeter(fields, made.order), None
+    fields = Fields(pairs.naming(pair))
+    own, plan = (
+        pairs.results(state.results(), pair),
+        plan_taken.in_view(main.result, state.answers()),
+    )
+    found, stop = checks.lensmeter(fields, made.order, own), None
+    foretold = None
     if made.option is None:
         html(alert("Today's answer to this case has no such lens; the rest needs it."))
     else:
-        checks.range_test(fields, made.answer.case, made.option, made.order)
-        checks.crosses(fields, made.answer.case, made.option, made.order)
-        aftercare.follow_up(fields, made.answer, made.option, made.order)
-        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order)
-    _keep()
+        taped = checks.range_test(fields, made.answer.case, made.option, made.order)
+        checks.crosses(fields, made.answer.case, made.option, made.order, own)
+        foretold = aftercare.follow_up(fields, made.answer, made.option, made.order, plan, own)
+        read = aftercare.Read(found, taped)
+        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order, read, own)
+    _keep(pair, foretold)
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
     html(html_line, place=in_view)
-    keep_line.panel(answer, old=refused)
+    keep_line.panel(main, old=refused)
 
 
-def _made(answer: Answer) -> Made | None:
+def _answer_of(main: Answer | None, pair: str) -> Answer | None:
+    """The answer for the frame of this pair; that of pair one until it has one."""
+    if main is None or pair == "1":
+        return main
+    asked = case_of_answers.ask(pairs.of_pair(state.answers(), pair))
+    return answered(pairs.results(state.results(), pair), asked)[0] or main
+
+
+def _made(answer: Answer, pair: str) -> Made | None:
     """The order kept with the case, else the one of the Order page as it stands."""
-    kept = orders.kept_order(answer.case)
+    kept = orders.kept_order(answer.case, pair=pair)
     if kept is not None:
         changed = "" if kept.same_case else " The case was changed since; the order stays as kept."
         says = f"Order {kept.order.label}, kept with the case on {kept.kept_on}.{changed}"
         return Made(answer, kept.order, _option(answer, kept.order), says)
-    order = _draft_order(answer)
+    order = _draft_order(answer, pair)
     if order is None:
         return None
     says = f"Order {order.label}, as it stands on the Order page; it is not kept with the case."
     return Made(answer, order, _option(answer, order), says)
 
 
-def _draft_order(answer: Answer) -> Order | None:
-    values = state.answers()
+def _draft_order(answer: Answer, pair: str) -> Order | None:
+    values = pairs.of_pair(state.answers(), pair)
     name = values.get("order.option")
     options = {one.option: one for one in orders.orderable(answer.result, plan=None)}
     if name not in options:
@@ -114,7 +131,8 @@ def _draft_order(answer: Answer) -> Order | None:
             option=name,
             details=read.details,
             reference=orders.checked_reference(
-                str(values.get(typed_order.REFERENCE) or "").strip(), otherwise=answer.case.label
+                str(values.get(typed_order.REFERENCE) or "").strip(),
+                otherwise=pairs.reference(answer.case.label, pair),
             ),
         )
     except (OrderRefusedError, InputRefusedError) as why:
@@ -137,15 +155,20 @@ def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
     return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
 
 
-def _keep() -> None:
-    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(orders.COLLECTION)
-    st.button("Keep these readings with the case", key="keep-readings", on_click=_put_readings)
+def _keep(pair: str, foretold: Foretold | None) -> None:
+    kept = (state.held(case_of_answers.EXTENSIONS) or {}).get(pair_records.COLLECTIONS[pair])
+    st.button(
+        "Keep these readings with the case",
+        key="keep-readings",
+        on_click=_put_readings,
+        args=(pair, foretold),
+    )
     if isinstance(kept, dict):
-        quiet(f"Readings kept with the case on {kept.get('kept_on', '')}.")
+        quiet(f"Readings of pair {pair} kept with the case on {kept.get('kept_on', '')}.")
 
 
-def _put_readings() -> None:
-    found = orders.with_readings(state.answers(), today=date.today())
+def _put_readings(pair: str, foretold: Foretold | None) -> None:
+    found = orders.with_readings(state.answers(), today=date.today(), pair=pair, foretold=foretold)
     state.put({case_of_answers.EXTENSIONS: found})
     orders.rekeyed(state.results(), found)
 

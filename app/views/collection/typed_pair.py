@@ -13,7 +13,7 @@ from engine.case.model import Target
 from engine.collection import complaints
 from engine.collection.as_worn import CrossError
 from engine.collection.complaints import Complaint, SeenTarget
-from engine.collection.followup import follow_up_dates
+from engine.collection.followup import Foretold, follow_up_dates
 from engine.collection.verify import EyeReading, Readings, lens_class
 from engine.errors import InputRefusedError
 from engine.order.types import SIDES, EyeOrder, Order
@@ -24,6 +24,9 @@ YES, NO = "complaint.yes", "complaint.no"
 ENDS = ("nearest_cm", "farthest_cm")
 CROSS = ("below_mm", "right_mm")
 SEEN = ("chin_up_deg", "nearest_clear_cm", "farthest_clear_cm", "clear_width_cm")
+FILLED = {"nearest_cm": "nearest_clear_cm", "farthest_cm": "farthest_clear_cm"}
+"""What an end of the range test is called in a complaint."""
+REPORTED = "collection.reported_h"
 _TAPED = {"nearest_cm": (10.0, 600.0), "farthest_cm": (10.0, 2000.0)}
 
 
@@ -126,17 +129,26 @@ def seen_widget(number: int, name: str) -> str:
 
 
 def read_complaint(
-    values: Mapping[str, Any], targets: tuple[Target, ...]
+    values: Mapping[str, Any],
+    targets: tuple[Target, ...],
+    taped: Mapping[str, Mapping[str, float]] | None = None,
 ) -> tuple[Complaint | None, dict[str, InputRefusedError]]:
-    """What is seen at the targets and what was answered; None where a value is refused."""
+    """What is seen at the targets and what was answered; None where a value is refused.
+
+    taped: both ends of the range test by target, taken where the complaint has none of its own.
+    They alone are no complaint.
+    """
     refused: dict[str, InputRefusedError] = {}
-    seen = []
+    seen, complained = [], bool(values.get(YES) or values.get(NO))
     for number, target in enumerate(targets):
         typed = Typed(values)
         for name in SEEN:
             typed.number(name, widget=seen_widget(number, name), counted=False)
         if values.get(seen_widget(number, "never_clear")):
             typed.put("never_clear", True, widget=seen_widget(number, "never_clear"))
+        complained = complained or bool(typed.content)
+        for end, value in (taped or {}).get(target.name, {}).items():
+            typed.content.setdefault(FILLED[end], value)
         if typed.content or typed.refused:
             typed.content["target"] = target.name
             one = made(typed, SeenTarget)
@@ -151,7 +163,19 @@ def read_complaint(
     if refused:
         return None, refused
     answers = dict.fromkeys(yes, True) | dict.fromkeys(no, False)
-    return Complaint(seen=tuple(seen), answers=answers), refused
+    return Complaint(seen=tuple(seen) if complained else (), answers=answers), refused
+
+
+def read_reported(
+    values: Mapping[str, Any], *, predicted_h: float
+) -> tuple[Foretold | None, dict[str, InputRefusedError]]:
+    """What was predicted with what the wearer reports; None where nothing was reported."""
+    typed = Typed(values)
+    typed.number("reported_h", widget=REPORTED, counted=False)
+    if not typed.content:
+        return None, typed.refused
+    typed.content["predicted_h"] = round(predicted_h, 2)
+    return made(typed, Foretold), typed.refused
 
 
 def read_day(text: str, *, otherwise: date) -> date:

@@ -162,19 +162,23 @@ def date_lines(dates: Dates) -> list[str]:
     ]
 
 
+def failed_lines(checks: Sequence[Check]) -> list[str]:
+    """What to do before any guess, where a reading failed; nothing where none did."""
+    failed = [f"{_line_words(one)} {one.says}" for one in checks if one.outcome == "fail"]
+    said = "; ".join(failed).replace(" pd", " Δ")
+    return [f"Send the pair back before anything else: {said}."] if failed else []
+
+
 def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
     """Causes with their points and the check that would show each."""
-    return [
-        [capital(one.cause), f"{one.points:.1f}", f"{one.check} ({one.check_minutes:g} min)"]
-        for one in causes
-    ]
+    return [[capital(one.cause), f"{one.points:.1f}", _check_words(one)] for one in causes]
 
 
 def cause_lines(cause: RankedCause) -> list[str]:
     """One cause in full: the check, what speaks for and against it, the remedy, the source."""
     against = _signs(cause.signs_against)
     return [
-        f"Check ({cause.check_minutes:g} min): {cause.check}.",
+        f"{capital(_check_words(cause))}.",
         f"Speaks for it: {_signs(cause.signs_for)}",
         *([] if against == NONE else [f"Speaks against it: {against}"]),
         f"Then {cause.remedy_step}: {cause.remedy}. Points {cause.points:.1f}. {cause.source}.",
@@ -184,7 +188,17 @@ def cause_lines(cause: RankedCause) -> list[str]:
 def first_check(causes: Sequence[RankedCause]) -> str:
     """What to do next."""
     first = causes[0]
+    if first.shown:
+        return f"{capital(first.cause)}: {first.settled}".replace(" pd", " Δ")
     return f"{capital(first.check)} ({first.check_minutes:g} min; {first.cause})"
+
+
+def _check_words(cause: RankedCause) -> str:
+    """The check that would show a cause, or the reading that has settled it."""
+    if cause.shown is None:
+        return f"check ({cause.check_minutes:g} min): {cause.check}"
+    word = "settled, it is so" if cause.shown else "settled, it is not so"
+    return f"{word}: {cause.settled}".replace(" pd", " Δ")
 
 
 def _signs(names: Sequence[str]) -> str:

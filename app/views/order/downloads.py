@@ -10,26 +10,35 @@ from app.form import keep
 from app.form.compute import Answer
 from app.form.html import quiet
 from app.shell import state
-from app.views.order import orders
+from app.views.order import orders, pairs, which
 from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
-from engine.case.results import OptionResult
+from engine.case.results import OptionResult, PlanResult
 from engine.collection.wearer_page import wearer_sheet
 from engine.order.letter import letter_fields, ticked
 from engine.order.types import Order
 
 
-def downloads(answer: Answer, option: OptionResult, order: Order, *, old: bool) -> None:
+def downloads(
+    answer: Answer,
+    option: OptionResult,
+    order: Order,
+    *,
+    old: bool,
+    plan: PlanResult | None,
+    pair: str,
+) -> None:
     """One file each; none while a value is refused."""
     st.header("Sheets", anchor=False)
     if old:
         quiet("No sheet is given out while a value is refused.")
         return
-    made = orders.made_option(answer.case, option, order.design, kept=state.results())
-    told = wearer_sheet(case=answer.case, result=answer.result, option=made)
+    held = pairs.results(state.results(), pair)
+    made = orders.made_option(answer.case, option, order.design, kept=held)
+    told = wearer_sheet(case=answer.case, result=answer.result, option=made, plan=plan)
     left, right = st.columns(2)
     with left:
         name = "Order sheet" if order.complete else "Order sheet, not complete"
-        download(name, order_sheet(order), order.label, "-order.html")
+        download(name, order_sheet(order, pair=which.says(plan, pair)), order.label, "-order.html")
     with right:
         page = wearer_page(told, case=answer.case, option=made)
         download("Wearer's sheet", page, order.label, "-wearer.html")

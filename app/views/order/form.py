@@ -14,7 +14,7 @@ from app.form.case_of_answers import FIT_FIELDS
 from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
-from app.views.order import typed_order
+from app.views.order import pairs, typed_order
 from app.views.order.downloads import download
 from app.views.order.sheets import change_sheet
 from app.views.order.words import ROLE_WORDS
@@ -62,8 +62,8 @@ ORDERABLE_DEFAULTS = ("vertex_mm", "pantoscopic_deg", "wrap_deg")
 class OrderFields(Fields):
     """The fields of an order; a measure carries where it comes from."""
 
-    def __init__(self, option: OptionResult) -> None:
-        super().__init__()
+    def __init__(self, option: OptionResult, *, pair: str = "1") -> None:
+        super().__init__(pairs.naming(pair))
         self.option = option.option
 
     def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
@@ -74,7 +74,7 @@ class OrderFields(Fields):
     def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
         """A detail of the order out of a list; the first is what is not said."""
         widget = typed_order.widget(name, self.option)
-        state.among(widget, list(words))
+        state.among(self.naming(widget), list(words))
         return self.choice(widget, label, list(words), words=words.get, place=place)
 
     def mark(self, name: str, said: str) -> None:
@@ -84,9 +84,11 @@ class OrderFields(Fields):
             html(f'<div class="lg-from">{escaped(said)}</div>', place=place)
 
 
-def shown_measures() -> dict[str, Any]:
-    """What the shared fields hold before they are drawn: the case is needed first."""
-    return {name: state.shown(name, "") for name in SHARED} | {LINED: state.shown(LINED, False)}
+def shown_measures(pair: str = "1") -> dict[str, Any]:
+    """What the fields of the Interview hold before they are drawn: the case is needed first."""
+    named = pairs.naming(pair)
+    found = {name: state.shown(named(name), "") for name in SHARED}
+    return found | {LINED: state.shown(LINED, False)}
 
 
 def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign]) -> None:
@@ -217,17 +219,17 @@ FORGOTTEN = "order.lab_forgotten"
 """How often this draft forgot a list: each time the uploader starts empty."""
 
 
-def loaded() -> list[LabDesign]:
-    """The list this draft holds."""
-    return typed_order.lab_designs(state.held(typed_order.LAB))
+def loaded(pair: str) -> list[LabDesign]:
+    """The list this draft holds for a pair."""
+    return typed_order.lab_designs(pairs.of_pair(state.answers(), pair).get(typed_order.LAB))
 
 
-def lab_list() -> None:
+def lab_list(pair: str) -> None:
     """Template and upload; a row with an error is left out and named.
 
     What is said of a file stands under the folded part, which closes when new fields appear.
     """
-    held = loaded()
+    held = loaded(pair)
     with st.expander("Load a laboratory's list"):
         if held:
             quiet(f"Designs loaded: {len(held)}.")
@@ -253,17 +255,17 @@ def lab_list() -> None:
         if held:
             st.button("Forget the list", on_click=_forget)
     if given is not None:
-        _take(given.getvalue())
+        _take(given.getvalue(), pair)
 
 
 def _forget() -> None:
     """Forget the list, and the file in the uploader, which would load it again."""
     results = state.results()
     results[FORGOTTEN] = results.get(FORGOTTEN, 0) + 1
-    state.put({typed_order.LAB: []})
+    state.put({pairs.naming(pair)(typed_order.LAB): [] for pair in pairs.PAIRS})
 
 
-def _take(content: bytes) -> None:
+def _take(content: bytes, pair: str) -> None:
     try:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
@@ -272,8 +274,9 @@ def _take(content: bytes) -> None:
         html(alert(f"The list was not loaded. {said}. Nothing else changed."))
         return
     rows = typed_order.lab_rows(found.designs)
-    if rows and rows != state.held(typed_order.LAB):
-        state.keep(typed_order.LAB, rows)
+    own = pairs.naming(pair)(typed_order.LAB)
+    if rows and rows != state.held(own):
+        state.keep(own, rows)
         st.rerun()
     _told(found)
 

@@ -17,10 +17,14 @@ from pydantic import ValidationError
 from app.draw import result_words
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
+from app.form.pair_records import COLLECTIONS, ORDERS
+from app.form.plan_taken import ORDERED_BY_HAND, SECOND_BY_HAND
+from app.views.order import pairs
 from app.views.order.typed_order import LAB
 from engine.answer.options import redesigned
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, PlanResult, Result
+from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
@@ -99,8 +103,12 @@ def checked_reference(text: str, *, otherwise: str) -> str:
     return text
 
 
-ORDER, COLLECTION = "levelgaze_order", "levelgaze_collection"
-PREFIXES = {ORDER: ("order.",), COLLECTION: ("collection.", "complaint.")}
+PREFIXES = {
+    ORDERS["1"]: ("order.",),
+    ORDERS["2"]: ("order2.", "fit2."),
+    COLLECTIONS["1"]: ("collection.", "complaint."),
+    COLLECTIONS["2"]: ("collection2.", "complaint2."),
+}
 _NOT_KEPT = ("order.letter.",)
 
 
@@ -124,41 +132,52 @@ def typed_under(values: Mapping[str, Any], key: str) -> dict[str, Any]:
         for name, value in values.items()
         if name.startswith(PREFIXES[key]) and not name.startswith(_NOT_KEPT)
     }
-    if LAB in found:
-        chosen = {value for name, value in found.items() if name.endswith(".lab_design")}
-        found[LAB] = [row for row in found[LAB] or () if row["design"] in chosen]
+    chosen = {value for name, value in found.items() if name.endswith(".lab_design")}
+    own = pairs.naming("2")(LAB) if key == ORDERS["2"] else LAB
+    if own in found or (key == ORDERS["2"] and chosen and LAB in values):
+        rows = found.get(own) or values.get(LAB) or ()
+        found[own] = [row for row in rows if row["design"] in chosen]
     return found
 
 
-def with_order(values: Mapping[str, Any], *, order: Order, case: Case, today: date) -> dict:
-    """The foreign data of a draft with this order in it."""
+def with_order(
+    values: Mapping[str, Any], *, order: Order, case: Case, today: date, pair: str = "1"
+) -> dict:
+    """The foreign data of a draft with this order in it; the order of the other pair stays."""
     content = {
         "kept_on": today.isoformat(),
         "case": _digest(case),
         "order": order.model_dump(mode="json"),
-        "typed": typed_under(values, ORDER),
+        "typed": typed_under(values, ORDERS[pair]),
     }
-    return {**(values.get(EXTENSIONS) or {}), ORDER: content}
+    return {**(values.get(EXTENSIONS) or {}), ORDERS[pair]: content}
 
 
-def with_readings(values: Mapping[str, Any], *, today: date) -> dict:
-    """The foreign data of a draft with the readings and the follow-up in it."""
-    content = {"kept_on": today.isoformat(), "typed": typed_under(values, COLLECTION)}
-    return {**(values.get(EXTENSIONS) or {}), COLLECTION: content}
+def with_readings(
+    values: Mapping[str, Any], *, today: date, pair: str = "1", foretold: Foretold | None = None
+) -> dict:
+    """The foreign data of a draft with the readings and the follow-up of one pair in it."""
+    key = COLLECTIONS[pair]
+    content: dict[str, Any] = {"kept_on": today.isoformat(), "typed": typed_under(values, key)}
+    if foretold is not None:
+        content["foretold"] = foretold.model_dump()
+    return {**(values.get(EXTENSIONS) or {}), key: content}
 
 
 def rekeyed(kept: dict[str, Any], extensions: Mapping[str, Any]) -> None:
-    """Keep the answers of a draft for the case with other foreign data."""
-    last: Answer | None = kept.get("answer")
-    if last is not None:
-        case = last.case.model_copy(update={"extensions": dict(extensions)})
-        result = last.result.model_copy(update={"case_digest": case.digest()})
-        kept["answer"] = Answer(case, result)
+    """Keep the answers of a draft, for either pair, for the case with other foreign data."""
+    for pair in pairs.PAIRS:
+        held = pairs.results(kept, pair)
+        last: Answer | None = held.get("answer")
+        if last is not None:
+            case = last.case.model_copy(update={"extensions": dict(extensions)})
+            result = last.result.model_copy(update={"case_digest": case.digest()})
+            held["answer"] = Answer(case, result)
 
 
-def kept_order(case: Case) -> KeptOrder | None:
-    """The order kept with a case; None where there is none that can be read."""
-    content = case.extensions.get(ORDER)
+def kept_order(case: Case, *, pair: str = "1") -> KeptOrder | None:
+    """The order of a pair kept with a case; None where there is none that can be read."""
+    content = case.extensions.get(ORDERS[pair])
     if not isinstance(content, dict):
         return None
     try:
@@ -174,7 +193,8 @@ def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:
     """Texts kept with the case, for a draft that has none of its own yet."""
     content = (values.get(EXTENSIONS) or {}).get(key)
     typed = content.get("typed") if isinstance(content, dict) else None
-    if not isinstance(typed, dict) or any(name.startswith(PREFIXES[key]) for name in values):
+    own = [name for name in values if name.startswith(PREFIXES[key])]
+    if not isinstance(typed, dict) or set(own) - {ORDERED_BY_HAND, SECOND_BY_HAND}:
         return {}
     return {
         name: _in_present_words(name, value)

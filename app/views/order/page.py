@@ -7,12 +7,12 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep, keep_line, plan_taken
+from app.form import case_of_answers, keep, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
 from app.shell import state, words
-from app.views.order import downloads, form, orders, typed_order, whole_order
+from app.views.order import downloads, form, orders, pairs, typed_order, which, whole_order
 from app.views.order.words import state_words
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult
@@ -31,30 +31,37 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["order"], anchor=False)
-    before = orders.typed_before(state.answers(), orders.ORDER)
-    if before:
-        state.put(before)
+    for key in pair_records.ORDERS.values():
+        before = orders.typed_before(state.answers(), key)
+        if before:
+            state.put(before)
     typed = {**state.answers(), **form.shown_measures()}
-    answer, asked = answered(state.results(), case_of_answers.ask(typed))
-    if answer is None:
+    main, asked = answered(state.results(), case_of_answers.ask(typed))
+    if main is None:
         html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
-    plan = plan_taken.in_view(answer.result, state.answers())
+    plan = plan_taken.in_view(main.result, state.answers())
+    pair, answer = which.pair(), main
+    if pair != "1":
+        typed = {**pairs.of_pair(state.answers(), pair), **form.shown_measures(pair)}
+        own = pairs.results(state.results(), pair)
+        found, asked = answered(own, case_of_answers.ask(typed))
+        answer = found or main
     choices = orders.orderable(answer.result, plan=plan)
     if answer.result.stops or answer.case.wearer.add_d is None or not choices:
         _no_order(in_view, answer)
         return
     left, right = st.columns([5, 7], gap="large")
     with left:
-        option, details, fields, refused = _asked(answer, plan, choices, asked)
+        option, details, fields, refused = _asked(answer, plan, choices, asked, pair)
         worn = form.old_pair(fields)
-    reference, refusal = _reference(fields)
+    reference, refusal = _reference(fields, pair)
     if refusal is not None:
         refused = {**refused, typed_order.REFERENCE: refusal}
     with right:
-        order, refused = _ordered(answer, option, details, reference, refused)
+        order, refused = _ordered(answer, option, details, reference, refused, pair)
         homeless = fields.say({**refused, **worn.refused})
         form.mark_origins(fields, answer.case, list(refused))
         for said in homeless:
@@ -62,12 +69,12 @@ def page() -> None:
         old = bool(refused)
         if order is not None:
             whole_order.whole_order(order, old=old)
-            downloads.downloads(answer, option, order, old=old)
+            downloads.downloads(answer, option, order, old=old, plan=plan, pair=pair)
             if worn.pair is not None:
                 form.beside(order, worn.pair, answer.case, stale=old)
-            _keep(answer, order, old=old)
-    html(_line(answer, option, order, old=old), place=in_view)
-    keep_line.panel(answer, old=bool(asked.refused))
+            _keep(answer, order, old=old, pair=pair)
+    html(_line(answer, option, order, old=old, pair=pair), place=in_view)
+    keep_line.panel(main, old=bool(asked.refused) and pair == "1")
 
 
 def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:
@@ -92,29 +99,34 @@ def _asked(
     plan: PlanResult | None,
     choices: list[OptionResult],
     asked: case_of_answers.Asking,
+    pair: str,
 ) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
     """The lens, its design and every field; what was typed, read."""
     case = answer.case
     st.header("What is ordered", anchor=False)
-    option = _option(answer, plan, choices)
+    option = _option(answer, plan, choices, pair)
     found = orders.designs(option)
     name = typed_order.widget("design", option.option)
     design = next(iter(found))
-    fields = form.OrderFields(option)
+    fields = form.OrderFields(option, pair=pair)
+    if pair != "1":
+        which.frame_of_pair_one()
     if len(found) > 1:
-        state.among(name, list(found))
+        state.among(fields.naming(name), list(found))
         design = fields.choice(name, "Design: these serve the day as well", list(found))
     fields.text(typed_order.REFERENCE, "Reference on the sheets, no name needed")
-    lab = form.loaded()
+    lab = form.loaded(pair)
     form.all_fields(fields, option, case, lab)
-    form.lab_list()
+    form.lab_list(pair)
     read = typed_order.read_details(
         fields.answers, option=option.option, design=found[design], lab=lab
     )
     return option, read.details, fields, {**asked.refused, **read.refused}
 
 
-def _option(answer: Answer, plan: PlanResult | None, choices: list[OptionResult]) -> OptionResult:
+def _option(
+    answer: Answer, plan: PlanResult | None, choices: list[OptionResult], pair: str
+) -> OptionResult:
     worn, first = orders.options_of(plan), answer.result.chosen
     taken = plan is not None and first is not None and plan.plan != first.plan
     by_name = {one.option: one for one in choices}
@@ -124,7 +136,7 @@ def _option(answer: Answer, plan: PlanResult | None, choices: list[OptionResult]
     if worn and not set(worn) & set(by_name):
         quiet("Everything in this plan is owned already: nothing needs to be made.")
     if sum(name in by_name for name in worn) > 1:
-        quiet("The plan is two pairs: order each by itself, measured in its own frame.")
+        quiet("The plan is two pairs. Order both here: pair 1 and pair 2, each in its own frame.")
     if result_words.move_first(answer.result) is not None:
         quiet("The answer moves the desk first; a lens is ordered only if that is not done.")
 
@@ -132,10 +144,11 @@ def _option(answer: Answer, plan: PlanResult | None, choices: list[OptionResult]
         mark = f" ({'taken' if taken else 'recommended'})" if name in worn else ""
         return result_words.capital(result_words.option_name(by_name[name])) + mark
 
-    leading = choices[0].option
-    if not state.held(ORDERED_BY_HAND) and state.shown("order.option", leading) != leading:
-        state.put({"order.option": leading})
-    key = state.among("order.option", list(by_name))
+    name, by_hand = map(pairs.naming(pair), ("order.option", ORDERED_BY_HAND))
+    leading = which.leading(choices, pair)
+    if not state.held(by_hand) and state.shown(name, leading) != leading:
+        state.put({name: leading})
+    key = state.among(name, list(by_name))
     chosen = st.selectbox(
         "Lens to order",
         list(by_name),
@@ -143,9 +156,9 @@ def _option(answer: Answer, plan: PlanResult | None, choices: list[OptionResult]
         format_func=said,
         filter_mode=None,
         on_change=state.put,
-        args=({ORDERED_BY_HAND: True},),
+        args=({by_hand: True},),
     )
-    state.keep("order.option", chosen)
+    state.keep(name, chosen)
     return by_name[chosen]
 
 
@@ -153,12 +166,13 @@ def _label() -> str:
     return str(state.held(keep.LABEL) or "interview")
 
 
-def _reference(fields: form.OrderFields) -> tuple[str, InputRefusedError | None]:
+def _reference(fields: form.OrderFields, pair: str) -> tuple[str, InputRefusedError | None]:
     typed = str(fields.answers[typed_order.REFERENCE]).strip()
+    label = pairs.reference(_label(), pair)
     try:
-        return orders.checked_reference(typed, otherwise=_label()), None
+        return orders.checked_reference(typed, otherwise=label), None
     except InputRefusedError as refusal:
-        return _label(), refusal
+        return label, refusal
 
 
 def _ordered(
@@ -167,9 +181,10 @@ def _ordered(
     details: OrderDetails | None,
     reference: str,
     refused: dict[str, InputRefusedError],
+    pair: str,
 ) -> tuple[Order | None, dict[str, InputRefusedError]]:
     """The order, or the last good one of this lens where a value is refused."""
-    kept = state.results()
+    kept = pairs.results(state.results(), pair)
     last = kept.get("order")
     if last is not None and last.option != option.option:
         last = None
@@ -192,41 +207,47 @@ def _ordered(
     return order, refused
 
 
-def _line(answer: Answer, option: OptionResult, order: Order | None, *, old: bool) -> str:
+def _line(
+    answer: Answer, option: OptionResult, order: Order | None, *, old: bool, pair: str
+) -> str:
     """The one line always in view: the lens, its hours, and whether the order is complete."""
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
         return line_in_view(line, old=old, counts=_label())
-    made = orders.made_option(answer.case, option, order.design, kept=state.results())
+    held = pairs.results(state.results(), pair)
+    made = orders.made_option(answer.case, option, order.design, kept=held)
     says = (
         f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     )
     line = result_words.Line(says, state_words(order), made.comfortable_h, answer.case.day_h)
-    return line_in_view(line, old=old, counts=f"reference {order.label}")
+    return line_in_view(line, old=old, counts=f"pair {pair}, reference {order.label}")
 
 
-def _keep(answer: Answer, order: Order, *, old: bool) -> None:
+def _keep(answer: Answer, order: Order, *, old: bool, pair: str) -> None:
     """Put the order with its case, so that the finished pair is held against it later."""
-    kept = orders.kept_order(answer.case)
+    kept = orders.kept_order(answer.case, pair=pair)
     same = kept is not None and kept.order == order and kept.same_case
     st.button(
         "Keep this order with the case",
         key="keep-order",
         disabled=old or same,
         on_click=_put_order,
-        args=(answer.case, order),
+        args=(answer.case, order, pair),
     )
     if kept is None:
         quiet("Not kept yet. Collection then works on the order as it stands on this page.")
     elif same:
         quiet(f"Kept with the case on {kept.kept_on}. Save the case below to find it again.")
     else:
-        quiet(f"The order kept with the case on {kept.kept_on} is another one.")
+        quiet(
+            f"Another order of pair {pair} was kept with the case on {kept.kept_on}. Keeping this "
+            "one takes its place; the order of the other pair stays."
+        )
 
 
-def _put_order(case: Case, order: Order) -> None:
+def _put_order(case: Case, order: Order, pair: str) -> None:
     values = state.answers()
-    found = orders.with_order(values, order=order, case=case, today=date.today())
+    found = orders.with_order(values, order=order, case=case, today=date.today(), pair=pair)
     state.put({case_of_answers.EXTENSIONS: found})
     orders.rekeyed(state.results(), found)
 

@@ -61,14 +61,16 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-def order_sheet(order: Order) -> str:
+def order_sheet(order: Order, *, pair: str = "") -> str:
     """The order on one page, for the laboratory; what is missing stands first.
+
+    pair: which pair of how many it is, as a sentence.
 
     Cautions stay on the page of the optician: they speak of the wearer's health and day.
     """
     body = [
         "<h1>Spectacle lens order</h1>",
-        f"<p>Reference: {escape(order.label)}. {escape(lens_words(order))}</p>",
+        f"<p>Reference: {escape(order.label)}. {escape(pair)} {escape(lens_words(order))}</p>",
         _state(order),
         _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
         f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
@@ -89,6 +91,7 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
         f'<div class="{"large" if len(sheet.looks) <= FEW else "many"}">',
         f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
         "" if sheet.desk is None else f'<p class="say">{escape(sheet.desk)}</p>',
+        _part("When to wear them", sheet.when),
         _picture(case, option),
         "<h2>Where to look</h2>",
         f'<div class="looks">{_looks(sheet)}</div>',
