@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from app.form import clear_ranges, field_table
-from app.form.field_table import Slot
+from app.form.field_table import Number, Slot
 from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
 from engine.case.model import Case
@@ -35,6 +35,8 @@ PAIR_SLOTS = ("present", "owned1", "owned2")
 """The pair worn at the desk today, and further pairs owned."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
+FIT_FIELDS = tuple(row.name for row in field_table.FIT if isinstance(row, Number))
+"""Measures of the frame with a default."""
 
 
 def assumed_h() -> float:

@@ -517,8 +517,6 @@ FIT_SLOT = Slot(
     },
 )
 PRICE_SLOT = Slot("prices", "price")
-FIT_FIELDS = tuple(row.name for row in FIT if isinstance(row, Number))
-"""Measures of the frame with a default."""
 
 
 def placed(rows: Iterable[Row], slot: Slot, *places: str) -> Iterator[Row]:

@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import field_table
-from app.form.field_table import FIT_FIELDS
+from app.form.case_of_answers import FIT_FIELDS
 from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
