@@ -136,6 +136,8 @@ def _target(found: Opened, index: int, slot: str, preset: Preset) -> None:
         own = {"fields": list(numbers), "aspect": target.aspect, "laptop": target.laptop}
         found.values[f"{slot}.own"] = own
     assumed = {name: preset.numbers.get(name) for name in NUMBERS}
+    if preset.offset_cm:
+        assumed["offset_cm"] = preset.offset_cm
     inch = "diagonal_in"
     chosen = (
         slot == "main"

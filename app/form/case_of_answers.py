@@ -7,14 +7,14 @@ remembers the field it was typed in and whether it was measured.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pydantic import ValidationError
 
-from app.form import clear_ranges, field_table
+from app.form import clear_ranges, field_table, questions
 from app.form.field_table import Number, Slot
 from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
@@ -56,6 +56,35 @@ def slots_of(answers: Mapping[str, Any]) -> dict[str, str]:
     return slots
 
 
+TABLET = "tablet"
+
+
+def things_of(slots: Mapping[str, str]) -> list[str]:
+    """Return what stands on the desk beside the main screen, of what is asked for by one list."""
+    there = {"phone" if preset == TABLET else preset for preset in slots.values()}
+    return [thing for thing in questions.ON_THE_DESK if thing in there]
+
+
+def with_things(slots: Mapping[str, str], things: Collection[str]) -> dict[str, str | None]:
+    """Return the answers that put these things on the desk; None takes a slot away.
+
+    What is there already keeps its slot and its measures; what no list asks for stays.
+    """
+    there, found = things_of(slots), dict[str, str | None]()
+    free = iter([f"other{at}" for at in range(MOST_OTHERS) if f"other{at}" not in slots])
+    for thing in questions.ON_THE_DESK:
+        if thing == "papers":
+            found["papers"] = "yes" if thing in things else "no"
+        if thing in things and thing not in there and thing != "papers":
+            if slot := next(free, None):
+                found[f"{slot}.preset"] = thing
+        elif thing not in things:
+            alike = (thing, TABLET) if thing == "phone" else (thing,)
+            others = [one for one, preset in slots.items() if preset in alike]
+            found |= dict.fromkeys(one for one in others if one.startswith("other"))
+    return found
+
+
 def name_of(slot: str, preset: str, answers: Mapping[str, Any]) -> str:
     """What the slot's target is called: as typed, else as the preset."""
     typed = str(answers.get(f"{slot}.name") or "").strip()
@@ -72,13 +101,32 @@ def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[st
 
     A target opened from a file may be given by others than its preset: {slot}.own names them.
     What is assumed gives way to what was typed: the distance stretches to fit a height or a
-    sideways place, and a height shrinks to fit a distance.
+    sideways place, and a height, then a sideways place, shrinks to fit a distance.
     """
     own = answers.get(f"{slot}.own")
     names = own["fields"] if own else preset.numbers
     assumed = {name: preset.numbers.get(name) for name in NUMBERS if name in names}
-    typed = _typed_numbers(slot, answers)
-    return assumed | _in_reach(assumed, typed, own["aspect"] if own else preset.aspect)
+    typed, aspect = _typed_numbers(slot, answers), own["aspect"] if own else preset.aspect
+    fitted = assumed | _in_reach(assumed, typed, aspect)
+    if preset.offset_cm and "offset_cm" not in typed:
+        fitted["offset_cm"] = _offset_in_reach_cm(preset.offset_cm, {**fitted, **typed}, aspect)
+    return fitted
+
+
+def _offset_in_reach_cm(
+    offset_cm: float, known: Mapping[str, float | None], aspect: str | None
+) -> float:
+    """The assumed sideways place, as far as distance and height leave room for it."""
+    height = "top_above_eye_cm" if "top_above_eye_cm" in known else "centre_above_eye_cm"
+    above_cm, distance_cm = known.get(height), known.get("distance_cm")
+    if above_cm is None or distance_cm is None:
+        return offset_cm
+    half_cm = _height_cm(known, aspect) / 2 if height == "top_above_eye_cm" else 0.0
+    highest_cm = max(abs(above_cm), abs(above_cm - half_cm))
+    room_cm = height_in_reach_cm(
+        height_cm=abs(offset_cm), half_cm=0.0, distance_cm=distance_cm, offset_cm=highest_cm
+    )
+    return math.copysign(math.floor(room_cm), offset_cm)
 
 
 def _in_reach(

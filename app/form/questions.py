@@ -13,7 +13,13 @@ NEEDS = {
     "stairs": "stairs",
     "driving": "driving",
 }
-YES_NO = {"no": "no", "yes": "yes"}
+ON_THE_DESK = {
+    "second_screen": "second screen",
+    "papers": "papers",
+    "phone": "phone or tablet",
+    "visitor": "customer",
+}
+"""What is asked for beside the main screen, by the thing that is put there."""
 LIKED = {"": "not asked", "yes": "yes", "no": "no"}
 TURNS = {"": "not known", "head": "the head", "eyes": "the eyes"}
 

@@ -35,10 +35,39 @@ def six_answers(fields: Fields) -> None:
     )
     main = case_of_answers.target_slot(0, "main", state.answers())
     _draw(fields, field_table.TARGET, main, "where")
-    fields.either(
-        "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.__getitem__
-    )
+    _things()
     _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day")
+
+
+THINGS = "desk.things"
+"""The list of what is on the desk; the slots of the draft are its answer, not the list."""
+
+
+def _things() -> None:
+    """Ask what is on the desk beside the main screen."""
+    there = case_of_answers.things_of(_slots())
+    if set(state.shown(THINGS, there)) != set(there):
+        state.put({THINGS: there})
+    st.multiselect(
+        "What is on the desk?",
+        list(questions.ON_THE_DESK),
+        key=state.seed(THINGS, there),
+        format_func=questions.ON_THE_DESK.__getitem__,
+        placeholder="the main screen only",
+        on_change=_put_things,
+    )
+
+
+def _put_things() -> None:
+    """Put on the desk what the list now holds, and take away what it no longer holds."""
+    found = case_of_answers.with_things(_slots(), state.shown(THINGS, []))
+    state.put({name: value for name, value in found.items() if value is not None})
+    for slot in [name for name, value in found.items() if value is None]:
+        _take_away(slot)
+
+
+def _slots() -> dict[str, str]:
+    return case_of_answers.slots_of(state.answers())
 
 
 def _main_presets() -> list[str]:
@@ -67,7 +96,7 @@ def folded(fields: Fields) -> None:
 
 
 def _desk(fields: Fields) -> None:
-    for slot, preset in case_of_answers.slots_of(fields.answers | _other_presets()).items():
+    for slot, preset in _slots().items():
         st.markdown(f"**{_slot_title(slot, preset)}**")
         _target(fields, slot, preset)
         if slot.startswith("other"):
@@ -110,11 +139,14 @@ def _add_other() -> None:
 
 
 def _take_away(slot: str) -> None:
-    state.drop(f"{slot}.")
+    """Empty every field of a slot; what was typed elsewhere at the same moment stays."""
+    empty = {bool: False, str: ""}
+    held = {name: one for name, one in state.answers().items() if name.startswith(f"{slot}.")}
+    state.put({name: empty.get(type(one)) for name, one in held.items()})
 
 
 def _day(fields: Fields) -> None:
-    slots = case_of_answers.slots_of(fields.answers | _other_presets())
+    slots = _slots()
     _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day_name")
     if len(slots) > 1:
         st.markdown("**Share of looking in the hours at the desk (%)**")
