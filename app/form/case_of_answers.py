@@ -402,7 +402,8 @@ def _widget_of(where: Mapping[str, str], path: str) -> str:
 def pair_slot(index: int, slot: str, kind: str) -> Slot:
     """Return what is asked of a pair owned, which depends on its kind of lens."""
     asks = KINDS[kind].design_fields if kind else ()
-    return Slot(f"owned_pairs.{index}", slot, asks=asks)
+    says = {"kind": "Glasses worn at the desk today"} if slot == PAIR_SLOTS[0] else {}
+    return Slot(f"owned_pairs.{index}", slot, asks=asks, says=says)
 
 
 def pair_slots(answers: Mapping[str, Any]) -> list[str]:

@@ -58,6 +58,7 @@ class Slot:
         origin: where such a value comes from.
         told: the rows whose assumed value was told with another field.
         asks: which of the rows that are asked `sometimes` are asked here.
+        says: the label of a row where it is another here.
     """
 
     at: str
@@ -66,6 +67,7 @@ class Slot:
     origin: str = "assumed"
     told: Collection[str] = ()
     asks: Collection[str] = ()
+    says: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,6 +105,10 @@ class Row:
         unit = UNITS.get(unit, unit)
         said = capital(self.says or (info.title if info else None) or self.name)
         return f"{said} ({unit})" if unit else said
+
+    def called(self, slot: Slot) -> str:
+        """Return the label under which a slot asks for it."""
+        return slot.says.get(self.name, self.label)
 
     def widget(self, slot: Slot) -> str:
         """Return the name under which a draft holds its text."""
@@ -172,7 +178,7 @@ class Number(Row):
     def draw(self, fields: Fields, slot: Slot, place: Any) -> str:
         """Draw a text field."""
         assumed = self.shown(slot) or None
-        return fields.text(self.widget(slot), self.label, assumed=assumed, place=place)
+        return fields.text(self.widget(slot), self.called(slot), assumed=assumed, place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read the number."""
@@ -224,7 +230,7 @@ class BothEyes(Row):
     def draw(self, fields: Fields, slot: Slot, place: Any) -> str:
         """Draw a text field."""
         assumed = questions.assumed_words(slot.assumed.get(self.name)) or None
-        return fields.text(self.widget(slot), self.label, assumed=assumed, place=place)
+        return fields.text(self.widget(slot), self.called(slot), assumed=assumed, place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read one number or two, else what is assumed."""
@@ -264,7 +270,7 @@ class OneOf(Row):
         """Draw a list, or all options in view."""
         ask = fields.either if self.in_view else fields.choice
         options = list(self.values)
-        return ask(self.widget(slot), self.label, options, words=self.words, place=place)
+        return ask(self.widget(slot), self.called(slot), options, words=self.words, place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read the option that is chosen."""
@@ -301,7 +307,7 @@ class AnyOf(Row):
         """Draw a list of which several are taken."""
         return fields.several(
             self.widget(slot),
-            self.label,
+            self.called(slot),
             list(self.options),
             words=self.words,
             place=place,
@@ -335,7 +341,7 @@ class Tick(Row):
 
     def draw(self, fields: Fields, slot: Slot, place: Any) -> bool:
         """Draw a box to tick."""
-        return fields.tick(self.widget(slot), self.label, place=place)
+        return fields.tick(self.widget(slot), self.called(slot), place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read whether it is ticked."""
@@ -356,7 +362,7 @@ class Called(Row):
     def draw(self, fields: Fields, slot: Slot, place: Any) -> str:
         """Draw a text field."""
         assumed = slot.assumed.get(self.name)
-        return fields.text(self.widget(slot), self.label, assumed=assumed, place=place)
+        return fields.text(self.widget(slot), self.called(slot), assumed=assumed, place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read the name, or take the assumed one."""
@@ -381,7 +387,7 @@ class Eyes(Row):
 
     def draw(self, fields: Fields, slot: Slot, place: Any) -> str:
         """Draw a text field."""
-        return fields.text(self.widget(slot), self.label, place=place)
+        return fields.text(self.widget(slot), self.called(slot), place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read both eyes."""
@@ -398,7 +404,7 @@ class Powers(Row):
 
     def draw(self, fields: Fields, slot: Slot, place: Any) -> str:
         """Draw a text field."""
-        return fields.text(self.widget(slot), self.label, place=place)
+        return fields.text(self.widget(slot), self.called(slot), place=place)
 
     def read(self, typed: Typed, slot: Slot) -> None:
         """Read both eyes, or nothing."""
@@ -440,7 +446,7 @@ WEARER: tuple[Row, ...] = (
            usual=lambda: 40.0),
     Number(model=Wearer, name="amplitude_d", place="wearer"),
     Number(model=Wearer, name="chart_distance_m", place="wearer", says="Test chart at"),
-    Number(model=Wearer, name="usable_fraction", place="wearer", wide=True,
+    Number(model=Wearer, name="usable_fraction", place="seldom", wide=True,
            says="Usable share of the amplitude, 0.1 to 1",
            usual=lambda: Judgements.standard().usable_fraction),
     OneOf(model=Wearer, name="turns", place="wearer", wide=True, in_view=True,
@@ -474,7 +480,7 @@ PAIR: tuple[Row, ...] = (
       for name in Design.model_fields if Design.choices(name)),
     Powers(model=OwnedPair, name="prescription", place="design", wide=True,
            says="Its own prescription, where it differs"),
-    OneOf(model=OwnedPair, name="liked", place="design", wide=True, in_view=True,
+    OneOf(model=OwnedPair, name="liked", place="liked", wide=True, in_view=True,
           says="Is it liked?", values={"": None, "yes": True, "no": False},
           words=questions.LIKED.__getitem__),
 )
@@ -490,10 +496,10 @@ TARGET: tuple[Row, ...] = (
          says="cannot be moved", on=False),
 )
 DAY: tuple[Row, ...] = (
-    Called(model=Activity, name="name", place="day_name", says="Name of the hours above",
+    Called(model=Activity, name="name", place="seldom", says="Name of the hours above",
            wide=True),
     Number(model=Activity, name="hours", place="day"),
-    _needs("Worn in the same hours for", "the desk only", "day"),
+    _needs("Must the same pair also do, without changing", "the desk only", "day"),
 )
 PART: tuple[Row, ...] = (
     Called(model=Activity, name="name", place="part", says="What"),

@@ -1,4 +1,7 @@
-"""The interview's questions: six in view, the rest folded."""
+"""The interview's questions, in the order of a dispensing interview; what has a default is folded.
+
+The pair worn and whether it is liked, the prescription, the desk, the day, the frame, prices.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from app.form import case_of_answers, field_table, questions
 from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
 from app.form.field_table import Row, Slot
 from app.form.fields import Fields, two_to_a_row
+from app.form.html import quiet
 from app.form.presets import main_screens, others, presets
 from app.shell import state
 
@@ -24,7 +28,8 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
 
 
 def six_answers(fields: Fields) -> None:
-    """What two minutes allow: age, add, screen, papers, hours, and whether they move about."""
+    """Ask what two minutes allow; the age and the add are enough for a first look."""
+    _worn(fields)
     _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "eyes")
     fields.choice(
         "main.preset",
@@ -37,6 +42,14 @@ def six_answers(fields: Fields) -> None:
     _draw(fields, field_table.TARGET, main, "where")
     _things()
     _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day")
+
+
+def _worn(fields: Fields) -> None:
+    """Ask for the pair worn at the desk, and whether it is liked once it is named."""
+    asked = case_of_answers.pair_slot(0, PAIR_SLOTS[0], "")
+    _draw(fields, field_table.PAIR, asked, "pair")
+    if fields.answers[f"{asked.name}.kind"]:
+        _draw(fields, field_table.PAIR, asked, "liked")
 
 
 THINGS = "desk.things"
@@ -79,6 +92,10 @@ def _main_presets() -> list[str]:
 
 def folded(fields: Fields) -> None:
     """Everything that has a default, for when there is time to measure it."""
+    with st.expander("More of today's glasses, and other pairs owned"):
+        _pairs(fields)
+    with st.expander("More about the wearer"):
+        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
     with st.expander("More at the desk"):
         _desk(fields)
     with st.expander("More of the day"):
@@ -86,13 +103,12 @@ def folded(fields: Fields) -> None:
     with st.expander("Frame and fit"):
         _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
-    with st.expander("Pairs owned"):
-        _pairs(fields)
-    with st.expander("More about the wearer"):
-        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
     with st.expander("Prices"):
         st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
         _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
+    with st.expander("Seldom known"):
+        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
+        _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 
 
 def _desk(fields: Fields) -> None:
@@ -147,7 +163,6 @@ def _take_away(slot: str) -> None:
 
 def _day(fields: Fields) -> None:
     slots = _slots()
-    _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day_name")
     if len(slots) > 1:
         st.markdown("**Share of looking in the hours at the desk (%)**")
         for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
@@ -178,18 +193,19 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
 
 
 def _pairs(fields: Fields) -> None:
-    """The pair worn at the desk, and a further one for as long as the last is named."""
-    for number, slot in enumerate(PAIR_SLOTS, 1):
-        title = "Worn at the desk today" if number == 1 else f"Another pair owned ({number})"
-        st.markdown(f"**{title}**")
-        if not _pair(fields, slot):
+    """Ask for the numbers of the pair worn, and a further pair while the last is named."""
+    worn, *others = PAIR_SLOTS
+    kind = fields.answers[f"{worn}.kind"]
+    if not kind:
+        quiet("Name the glasses worn at the desk today first, at the top.")
+        return
+    st.markdown("**Worn at the desk today**")
+    _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, worn, kind), "design")
+    for number, slot in enumerate(others, 2):
+        st.markdown(f"**Another pair owned ({number})**")
+        _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, slot, ""), "pair")
+        kind = fields.answers[f"{slot}.kind"]
+        if not kind:
             return
-
-
-def _pair(fields: Fields, slot: str) -> bool:
-    """Draw a pair owned; tell whether it is named."""
-    _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, slot, ""), "pair")
-    kind = fields.answers[f"{slot}.kind"]
-    if kind:
-        _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, slot, kind), "design")
-    return bool(kind)
+        asked = case_of_answers.pair_slot(0, slot, kind)
+        _draw(fields, field_table.PAIR, asked, "design", "liked")
