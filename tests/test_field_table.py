@@ -12,6 +12,8 @@ from app.form.opened import Opened
 from app.form.typed import Typed
 from engine.case.model import Activity, Design, Fit, OwnedPair, Target, Wearer
 from engine.case.read import build_case
+from engine.order.letter import letter_fields
+from tests.invented_result import invented_result
 
 ROWS = {
     Wearer: field_table.WEARER,
@@ -87,3 +89,17 @@ def test_two_equal_heights_that_were_measured_come_back_measured() -> None:
     answers = answers_of_case.answers_of(build_case(case.model_dump(by_alias=True, mode="json")))
     assert answers["fit.fitting_height_mm"] == "20/20"
     assert case_of_answers.ask(answers).case == case
+
+
+def test_what_bothers_the_wearer_is_kept_and_told_on_and_changes_no_case_without_it() -> None:
+    plain = {"wearer.age_years": "54"}
+    told = {**plain, "wearer.bothers": ["neck", "chin_up"]}
+    case, silent = case_of_answers.ask(told).case, case_of_answers.ask(plain).case
+    assert case.wearer.bothers == ("neck", "chin_up")
+    assert case_of_answers.ask(answers_of_case.answers_of(case)).case == case
+    assert "bothers" not in silent.model_dump(exclude_none=True)["wearer"]
+    fields = {one.id: one.lines for one in letter_fields(case=case, result=invented_result(case))}
+    assert fields["bothers"] == ("The neck or shoulders ache", "The head must go back to see")
+    assert "bothers" not in {
+        one.id for one in letter_fields(case=silent, result=invented_result(silent))
+    }

@@ -25,6 +25,7 @@ from app.form.presets import NUMBERS
 from app.form.typed import Typed
 from engine import tables
 from engine.case.model import (
+    BOTHER_WORDS,
     DEFAULT_FITTING_HEIGHT_MM,
     Activity,
     Case,
@@ -439,6 +440,8 @@ _WHERE = ("distance_cm", "top_above_eye_cm", "centre_above_eye_cm")
 
 # fmt: off
 WEARER: tuple[Row, ...] = (
+    AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing told",
+          options=tuple(BOTHER_WORDS), words=BOTHER_WORDS.__getitem__),
     Number(model=Wearer, name="age_years", place="eyes"),
     Eyes(model=Wearer, name="right", place="eyes", alias="prescription",
          says="Add, or the whole prescription"),

@@ -1,6 +1,7 @@
 """The interview's questions, in the order of a dispensing interview; what has a default is folded.
 
-The pair worn and whether it is liked, the prescription, the desk, the day, the frame, prices.
+What bothers, the pair worn and whether it is liked, the prescription, the desk, the day, the
+frame, prices.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
 
 def six_answers(fields: Fields) -> None:
     """Ask what two minutes allow; the age and the add are enough for a first look."""
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "first")
     _worn(fields)
     _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "eyes")
     fields.choice(
