@@ -174,7 +174,7 @@ def test_two_pairs_stand_among_the_bars_with_who_wears_what_when(served, shared)
         "arguments[0].click()", shared.driver.find_element(By.XPATH, summary)
     )
     shared.settle()
-    retype(shared, "What", "rounds")
+    shared.driver.find_element(By.CSS_SELECTOR, "input[aria-label='What']").send_keys("rounds")
     shared.driver.find_element(By.CSS_SELECTOR, "input[aria-label='Hours']").send_keys("3")
     shared.settle()
     path = "//*[@data-testid='stMultiSelect'][contains(., 'Needs clear distance')]//input"
