@@ -112,18 +112,24 @@ def test_the_example_is_read_with_its_bars_and_its_text():
     assert "10 measured&#44; 20 assumed" in said(page)
 
 
+def _kinds(page: AppTest) -> list:
+    """The lists of the pairs owned, the one worn at the desk first."""
+    labels = ("Glasses worn at the desk today", "Kind of lens")
+    return [one for one in page.selectbox if one.label in labels]
+
+
 def test_a_further_pair_is_asked_for_once_the_last_one_is_named():
     page = opened()
-    kinds = [one for one in page.selectbox if one.label == "Kind of lens"]
-    assert len(kinds) == 1
+    assert len(_kinds(page)) == 1
+    assert page.selectbox[0].label == "Glasses worn at the desk today"
     for named in (1, 2, 3):
-        kinds = [one for one in page.selectbox if one.label == "Kind of lens"]
+        kinds = _kinds(page)
         assert len(kinds) == named
         kinds[-1].set_value("sv_near").run()
         whole(page)
         liked = [one for one in page.radio if one.label == "Is it liked?"]
         assert [one.value for one in liked] == [""] * named
-    assert len([one for one in page.selectbox if one.label == "Kind of lens"]) == 3
+    assert len(_kinds(page)) == 3
     turned = next(one for one in page.radio if one.label == "To look sideways, turns")
     assert turned.options == ["not known", "the head", "the eyes"]
     assert field(page, "Test chart at (m)").placeholder == "6 assumed"
@@ -327,6 +333,59 @@ def test_something_looked_at_can_be_added_and_taken_away():
     assert looking.options == ["main screen", "phone"]
     page = pressed(page, "Take away")
     assert not any(one.placeholder == "phone assumed" for one in page.text_input)
+
+
+def on_the_desk(page: AppTest):
+    """The list of what is on the desk."""
+    return next(one for one in page.multiselect if one.label == "What is on the desk?")
+
+
+def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
+    page = typed(opened(), **{"Age (years)": "54"})
+    assert on_the_desk(page).options == ["second screen", "papers", "phone or tablet", "customer"]
+    assert on_the_desk(page).value == []
+    on_the_desk(page).set_value(["papers", "second_screen", "visitor"]).run()
+    whole(page)
+    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    assert looking.options == ["main screen", "papers", "second screen", "visitor"]
+    sideways = [one for one in page.text_input if one.label.startswith("Sideways")]
+    assert [one.placeholder for one in sideways] == [
+        "0 assumed", "0 assumed", "55 assumed", "0 assumed",
+    ]  # fmt: skip
+    sideways[2].set_value("-50")
+    on_the_desk(page).set_value(["second_screen", "phone"]).run()
+    whole(page)
+    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    assert looking.options == ["main screen", "second screen", "phone"]
+    assert [one.value for one in page.text_input if one.label.startswith("Sideways")] == [
+        "", "-50", "",
+    ]  # fmt: skip
+    assert set(on_the_desk(page).value) == {"second_screen", "phone"}
+
+
+def test_the_list_of_the_desk_follows_what_is_added_and_taken_away_below():
+    page = example()
+    assert on_the_desk(page).value == ["papers"]
+    adder = next(one for one in page.selectbox if one.label == "Add something looked at")
+    adder.set_value("tablet").run()
+    whole(page)
+    assert set(on_the_desk(page).value) == {"papers", "phone"}
+    on_the_desk(page).set_value([]).run()
+    whole(page)
+    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    assert looking.options == ["main screen", "colleague"]
+    page = pressed(page, "Take away")
+    assert on_the_desk(page).value == []
+
+
+def test_what_a_part_of_the_day_looked_at_can_be_taken_off_the_desk():
+    page = example()
+    looks = next(one for one in page.multiselect if one.label == "Looking at")
+    looks.set_value(["papers"])
+    page = typed(page, **{"Hours": "1"})
+    on_the_desk(page).set_value([]).run()
+    whole(page)
+    assert on_the_desk(page).value == []
 
 
 def test_a_fault_says_so_without_values(monkeypatch, capsys):

@@ -13,7 +13,7 @@ from app.draw import charts, result_words, side_view
 from app.draw import lens as lens_picture
 from app.draw.charts import Bar
 from app.draw.svg import escaped
-from app.form import case_of_answers, questions
+from app.form import answers_of_case, case_of_answers, questions
 from app.form.presets import main_screens, presets
 from app.shell import theme, words
 from app.shell.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
@@ -232,6 +232,35 @@ def test_an_assumed_height_gives_way_to_the_nearest_distance_that_is_taken(prese
     numbers = presets()[preset].numbers
     for name in ("top_above_eye_cm", "centre_above_eye_cm"):
         assert getattr(usual, name) == numbers.get(name)
+
+
+@pytest.mark.parametrize(
+    ("typed", "offset_cm"),
+    [
+        ({}, 55.0),
+        ({"offset_cm": "-70"}, -70.0),
+        ({"distance_cm": "60"}, 50.0),  # sqrt((0.88 * 60)^2 - 14.9^2), whole cm
+        ({"distance_cm": "17"}, 0.0),  # height and distance leave no room
+    ],
+)
+def test_a_second_screen_is_assumed_beside_the_first_as_far_as_there_is_room(typed, offset_cm):
+    answers = {"wearer.age_years": "54", "other0.preset": "second_screen"}
+    answers |= {f"other0.{name}": text for name, text in typed.items()}
+    asked = case_of_answers.ask(answers)
+    assert asked.refused == {}
+    assert asked.case.targets[1].offset_cm == offset_cm
+    told = "measured" if "offset_cm" in typed else "assumed"
+    assert asked.case.origin["/targets/1/offset_cm"] == told
+    again = case_of_answers.ask(answers_of_case.answers_of(asked.case)).case
+    assert again == asked.case
+
+
+def test_a_second_screen_straight_ahead_in_a_file_stays_there():
+    answers = {"wearer.age_years": "54", "other0.preset": "second_screen", "other0.offset_cm": "0"}
+    case = case_of_answers.ask(answers).case
+    silent = {at: one for at, one in case.origin.items() if "offset" not in at}
+    back = answers_of_case.answers_of(case.model_copy(update={"origin": silent}))
+    assert case_of_answers.ask(back).case.targets[1].offset_cm == 0.0
 
 
 def test_what_was_typed_and_cannot_be_is_refused_all_the_same():
@@ -457,9 +486,8 @@ def test_no_cache_of_the_page_library_is_used():
 
 def test_pure_modules_do_not_import_the_page_library():
     pure = [*APP.glob("draw/*.py"), *APP.glob("views/*/words.py"), *APP.glob("views/*/typed_*.py")]
-    pure += [
-        APP / "form" / f"{name}.py" for name in ("case_of_answers", "answers_of_case", "typed")
-    ]
+    made = ("answers_of_case", "case_of_answers", "field_table", "opened", "prescription_field")
+    pure += [APP / "form" / f"{name}.py" for name in (*made, "typed")]
     assert len(pure) > 12
     for path in pure:
         assert "streamlit" not in path.read_text(encoding="utf-8"), path.name

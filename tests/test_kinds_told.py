@@ -6,7 +6,7 @@ from collections import Counter
 
 import pytest
 
-from app.form import case_of_answers, questions
+from app.form import field_table
 from engine import explain
 from engine.case.model import Design
 from engine.lenses.kinds import KINDS
@@ -28,9 +28,10 @@ def test_the_designs_that_can_be_ordered_are_told_apart(kind: str) -> None:
 
 
 def test_every_number_of_a_design_has_a_label_and_is_of_a_kind() -> None:
-    asked = {name for kind in KINDS for name in case_of_answers.design_numbers(kind)}
-    asked |= {name for kind in KINDS for name in case_of_answers.design_choices(kind)}
-    assert asked == set(questions.DESIGN_LABELS) == set(Design.model_fields)
+    asked = {name for kind in KINDS.values() for name in kind.design_fields}
+    labels = {row.name: row.label for row in field_table.PAIR if row.model is Design}
+    assert all(labels.values())
+    assert asked == set(labels) == set(Design.model_fields)
 
 
 def test_a_zone_above_the_add_is_told_whatever_number_it_comes_from(

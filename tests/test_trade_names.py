@@ -10,10 +10,11 @@ from typing import get_args
 import pytest
 
 from app import __main__ as program
-from app.form.questions import DESIGN_LABELS
+from app.form.field_table import PAIR
 from app.shell.theme import GRADES
 from app.shell.words import PAGES
 from engine import __main__ as commands
+from engine.case.model import Design
 from engine.case.results import Verdict
 from engine.tables import rows
 from tests import kind_table
@@ -46,7 +47,7 @@ def _help(main, arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str
 def _used(capsys: pytest.CaptureFixture[str]) -> set[tuple[str, str]]:
     """Return every name and the kind of thing it names, as the program has them."""
     found = {(row["optician_name"], "kind of lens") for row in rows("lens_kinds")}
-    found |= {(label.split(" (")[0], "design number") for label in DESIGN_LABELS.values()}
+    found |= {(row.label.split(" (")[0], "design number") for row in PAIR if row.model is Design}
     found |= {(name, "page") for name in PAGES.values()}
     found |= {(name, "grade") for name in GRADES}
     found |= {(name, "verdict") for name in get_args(Verdict)}

@@ -8,30 +8,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from app.form import case_of_answers, clear_ranges
+from app.form import case_of_answers, clear_ranges, field_table
 from app.form.case_of_answers import (
-    DAY_NAME,
     EXTENSIONS,
-    FIT_FIELDS,
     MAIN_PRESET,
     PAIR_SLOTS,
-    WEARER_NUMBERS,
+    day_slot,
     default_name,
-    design_choices,
-    design_numbers,
+    pair_slot,
+    part_slot,
 )
+from app.form.field_table import Slot
+from app.form.opened import Opened
 from app.form.presets import NUMBERS, Preset, main_screens, presets
 from app.form.typed import LOADED
-from engine.case.model import (
-    DEFAULT_FITTING_HEIGHT_MM,
-    Activity,
-    Case,
-    Fit,
-    OwnedPair,
-    Target,
-    usual_chart_m,
-)
-from engine.case.prescription import EyePrescription, Prescription
+from engine.case.model import Activity, Case, Target
 from engine.case.targets import hours_on
 from engine.files.exchange import Change, case_to_json, changes
 
@@ -39,41 +30,16 @@ SAME = 1e-6
 """Relative difference under which two numbers are one: the residue of a share written in %."""
 
 
-class _Answers:
-    """The answers under construction; every text that was not measured keeps its origin."""
-
-    def __init__(self, case: Case) -> None:
-        self.case = case
-        self.values: dict[str, Any] = {}
-        self.origins: dict[str, list[str]] = {}
-
-    def put(self, widget: str, value: float | str | None, pointer: str = "") -> None:
-        """A text with the origin its value has in the case."""
-        if value is None:
-            return
-        text = value if isinstance(value, str) else f"{value:.15g}"
-        self.values[widget] = text
-        origin = self.case.origin.get(pointer)
-        if origin not in (None, "measured"):
-            self.origins[widget] = [text, str(origin)]
-
-    def unless(self, widget: str, value: float, default: float | None, pointer: str) -> None:
-        """A text, but for a value that the form assumes by itself."""
-        measured = self.case.origin.get(pointer) in ("measured", "at_home")
-        if measured or value != default:
-            self.put(widget, value, pointer)
-
-
 def answers_of(case: Case) -> dict[str, Any]:
     """The answers with which the form shows this case."""
-    found = _Answers(case)
-    _wearer(found)
-    _fit(found)
-    _pairs(found)
+    found = Opened(case)
+    field_table.write(field_table.WEARER, found, field_table.WEARER_SLOT, case.wearer)
+    field_table.write(field_table.FIT, found, field_table.FIT_SLOT, case.fit)
+    for index, (slot, pair) in enumerate(zip(PAIR_SLOTS, case.owned_pairs, strict=False)):
+        field_table.write(field_table.PAIR, found, pair_slot(index, slot, pair.kind), pair)
+    field_table.write(field_table.PRICES, found, field_table.PRICE_SLOT, case.prices)
     slots = _targets(found)
     _day(found, slots)
-    for kind, price in case.prices.items():
-        found.put(f"price.{kind}", price)
     for number, taped in enumerate(case.measured_ranges[: clear_ranges.MOST]):
         for name in clear_ranges.READERS:
             found.put(clear_ranges.widget(number, name), getattr(taped, name))
@@ -102,86 +68,7 @@ def _is_only_form(change: Change) -> bool:
     return change.old in (None, False, [], {}) and change.new in (None, False, [], {}, 0.0)
 
 
-def _wearer(found: _Answers) -> None:
-    wearer = found.case.wearer
-    found.put("wearer.age_years", wearer.age_years, "/wearer/age_years")
-    found.put("prescription", _prescription(found), "/wearer/right/add_d")
-    usual = {"chart_distance_m": usual_chart_m()}
-    for name in WEARER_NUMBERS:
-        if (value := getattr(wearer, name)) is not None:
-            found.unless(f"wearer.{name}", value, usual.get(name), f"/wearer/{name}")
-    if wearer.turns is not None:
-        found.values["wearer.turns"] = wearer.turns
-    for name in ("amplitude_through_lenses", "accepts_lined"):
-        found.values[f"wearer.{name}"] = getattr(wearer, name)
-    found.values["wearer.conditions"] = list(wearer.conditions)
-    if wearer.pd_right_mm is not None and wearer.pd_left_mm is not None:
-        text = f"{wearer.pd_right_mm:g}/{wearer.pd_left_mm:g}"
-        found.put("pd", text, "/wearer/pd_right_mm")
-
-
-def _prescription(found: _Answers) -> str | None:
-    """The add alone where the eyes are assumed plain, nothing where no add is known either."""
-    right, left = found.case.wearer.right, found.case.wearer.left
-    plain = {**EyePrescription(sphere_d=0.0, add_d=right.add_d).model_dump()}
-    assumed = found.case.origin.get("/wearer/right/sphere_d") == "assumed"
-    if assumed and right.model_dump() == left.model_dump() == plain:
-        return None if right.add_d is None else f"{right.add_d:+.2f}"
-    return prescription_words(found.case.wearer.prescription)
-
-
-def prescription_words(prescription: Prescription) -> str:
-    """Both eyes as the form's one field reads them back, powers as exact as they are."""
-    return f"R {_eye(prescription.right)} L {_eye(prescription.left)}"
-
-
-def _eye(eye: EyePrescription) -> str:
-    said = [_power(eye.sphere_d)]
-    said += [f"{_power(eye.cylinder_d)} x {eye.axis_deg}"] if eye.cylinder_d else ["DS"]
-    said.append("no add" if eye.add_d is None else f"add {_power(eye.add_d)}")
-    said += [f"{_power(prism.amount_pd)[1:]} base {prism.base}" for prism in eye.prism]
-    return " ".join(said)
-
-
-def _power(value: float) -> str:
-    """Two decimals, or as many as an odd power has."""
-    two = f"{value + 0.0:+.2f}"
-    return two if float(two) == value else f"{value:+.15g}"
-
-
-def _fit(found: _Answers) -> None:
-    fit = found.case.fit
-    for name in FIT_FIELDS:
-        default = float(Fit.model_fields[name].default)
-        found.unless(f"fit.{name}", getattr(fit, name), default, f"/fit/{name}")
-    one, each = "fit.fitting_height_mm", fit.heights_mm
-    if each[0] != each[1]:
-        found.put(one, f"{each[0]:g}/{each[1]:g}", "/fit/fitting_height_right_mm")
-    else:
-        found.unless(one, each[0], DEFAULT_FITTING_HEIGHT_MM, "/fit/fitting_height_mm")
-
-
-def _pairs(found: _Answers) -> None:
-    pairs = found.case.owned_pairs
-    for place, (slot, pair) in enumerate(zip(PAIR_SLOTS, pairs, strict=False)):
-        _pair(found, f"/owned_pairs/{place}", slot, pair)
-
-
-def _pair(found: _Answers, at: str, slot: str, pair: OwnedPair) -> None:
-    found.put(f"{slot}.kind", pair.kind, f"{at}/kind")
-    for name in design_numbers(pair.kind):
-        found.put(f"{slot}.{name}", getattr(pair.design, name), f"{at}/design/{name}")
-    for name in design_choices(pair.kind):
-        if (chosen := getattr(pair.design, name)) is not None:
-            found.values[f"{slot}.{name}"] = chosen
-    if pair.prescription is not None:
-        powers = prescription_words(pair.prescription)
-        found.put(f"{slot}.prescription", powers, f"{at}/prescription")
-    if pair.liked is not None:
-        found.values[f"{slot}.liked"] = "yes" if pair.liked else "no"
-
-
-def _targets(found: _Answers) -> dict[str, str]:
+def _targets(found: Opened) -> dict[str, str]:
     """The slot of each target, by its name."""
     slots: dict[str, str] = {}
     targets = found.case.targets
@@ -240,7 +127,7 @@ def _numbers(target: Target) -> dict[str, float]:
     return {name: value for name in NUMBERS if (value := getattr(target, name)) is not None}
 
 
-def _target(found: _Answers, index: int, slot: str, preset: Preset) -> None:
+def _target(found: Opened, index: int, slot: str, preset: Preset) -> None:
     target, at = found.case.targets[index], f"/targets/{index}"
     numbers = _numbers(target)
     if (set(numbers), target.aspect, target.laptop) != (
@@ -248,40 +135,41 @@ def _target(found: _Answers, index: int, slot: str, preset: Preset) -> None:
     ):  # fmt: skip
         own = {"fields": list(numbers), "aspect": target.aspect, "laptop": target.laptop}
         found.values[f"{slot}.own"] = own
-    if target.name != default_name(slot, preset.id):
-        found.values[f"{slot}.name"] = target.name
-    for name, value in numbers.items():
-        pointer = f"{at}/{name}"
-        told = slot == "main" and name == "diagonal_in" and value == preset.numbers.get(name)
-        if told and found.case.origin.get(pointer) == "measured":
-            found.values["main.preset_chosen"] = True
-            continue
-        found.unless(f"{slot}.{name}", value, preset.numbers.get(name), pointer)
-    found.unless(f"{slot}.offset_cm", target.offset_cm, 0.0, f"{at}/offset_cm")
-    found.put(f"{slot}.desk_below_eye_cm", target.desk_below_eye_cm, f"{at}/desk_below_eye_cm")
-    if not target.movable:
-        found.values[f"{slot}.fixed"] = True
+    assumed = {name: preset.numbers.get(name) for name in NUMBERS}
+    if preset.offset_cm:
+        assumed["offset_cm"] = preset.offset_cm
+    inch = "diagonal_in"
+    chosen = (
+        slot == "main"
+        and numbers.get(inch) == assumed[inch] is not None
+        and found.case.origin.get(f"{at}/{inch}") == "measured"
+    )
+    if chosen:
+        found.values["main.preset_chosen"] = True
+    asked = Slot(
+        f"targets.{index}",
+        slot,
+        assumed={"name": default_name(slot, preset.id), **assumed},
+        told=(inch,) if chosen else (),
+        asks=NUMBERS,
+    )
+    field_table.write(field_table.TARGET, found, asked, target)
 
 
-def _day(found: _Answers, slots: Mapping[str, str]) -> None:
+def _day(found: Opened, slots: Mapping[str, str]) -> None:
     first, *rest = found.case.activities
-    if first.name != DAY_NAME:
-        found.values["day.name"] = first.name
-    found.unless("day.hours", first.hours, case_of_answers.assumed_h(), "/activities/0/hours")
-    found.values["day.needs"] = list(first.needs)
+    field_table.write(field_table.DAY, found, day_slot(), first)
     _looks(found, 0, first, slots, "{}.share_pct", every=True)
     for number, activity in enumerate(rest):
-        part, at = f"part{number}", f"/activities/{number + 1}"
-        found.values[f"{part}.name"] = activity.name
-        found.put(f"{part}.hours", activity.hours, f"{at}/hours")
-        found.values[f"{part}.needs"] = list(activity.needs)
+        part = part_slot(number).name
+        field_table.write(field_table.PART, found, part_slot(number), activity)
         found.values[f"{part}.slots"] = [slots[look.target] for look in activity.looks]
         if len(activity.looks) > 1:
             _looks(found, number + 1, activity, slots, f"{part}.{{}}.share_pct", every=False)
 
 
 def _looks(
-    found: _Answers,
+    found: Opened,
     number: int,
     activity: Activity,
     slots: Mapping[str, str],

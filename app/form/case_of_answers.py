@@ -7,19 +7,18 @@ remembers the field it was typed in and whether it was measured.
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pydantic import ValidationError
 
-from app.form import clear_ranges
+from app.form import clear_ranges, field_table, questions
+from app.form.field_table import Number, Slot
 from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
-from engine.case.model import DEFAULT_FITTING_HEIGHT_MM, Case, Design, Fit
-from engine.case.prescription_text import parse_prescription
+from engine.case.model import Case
 from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm
 from engine.errors import InputRefusedError
@@ -36,6 +35,8 @@ PAIR_SLOTS = ("present", "owned1", "owned2")
 """The pair worn at the desk today, and further pairs owned."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
+FIT_FIELDS = tuple(row.name for row in field_table.FIT if isinstance(row, Number))
+"""Measures of the frame with a default."""
 
 
 def assumed_h() -> float:
@@ -55,6 +56,35 @@ def slots_of(answers: Mapping[str, Any]) -> dict[str, str]:
     return slots
 
 
+TABLET = "tablet"
+
+
+def things_of(slots: Mapping[str, str]) -> list[str]:
+    """Return what stands on the desk beside the main screen, of what is asked for by one list."""
+    there = {"phone" if preset == TABLET else preset for preset in slots.values()}
+    return [thing for thing in questions.ON_THE_DESK if thing in there]
+
+
+def with_things(slots: Mapping[str, str], things: Collection[str]) -> dict[str, str | None]:
+    """Return the answers that put these things on the desk; None takes a slot away.
+
+    What is there already keeps its slot and its measures; what no list asks for stays.
+    """
+    there, found = things_of(slots), dict[str, str | None]()
+    free = iter([f"other{at}" for at in range(MOST_OTHERS) if f"other{at}" not in slots])
+    for thing in questions.ON_THE_DESK:
+        if thing == "papers":
+            found["papers"] = "yes" if thing in things else "no"
+        if thing in things and thing not in there and thing != "papers":
+            if slot := next(free, None):
+                found[f"{slot}.preset"] = thing
+        elif thing not in things:
+            alike = (thing, TABLET) if thing == "phone" else (thing,)
+            others = [one for one, preset in slots.items() if preset in alike]
+            found |= dict.fromkeys(one for one in others if one.startswith("other"))
+    return found
+
+
 def name_of(slot: str, preset: str, answers: Mapping[str, Any]) -> str:
     """What the slot's target is called: as typed, else as the preset."""
     typed = str(answers.get(f"{slot}.name") or "").strip()
@@ -71,13 +101,32 @@ def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[st
 
     A target opened from a file may be given by others than its preset: {slot}.own names them.
     What is assumed gives way to what was typed: the distance stretches to fit a height or a
-    sideways place, and a height shrinks to fit a distance.
+    sideways place, and a height, then a sideways place, shrinks to fit a distance.
     """
     own = answers.get(f"{slot}.own")
     names = own["fields"] if own else preset.numbers
     assumed = {name: preset.numbers.get(name) for name in NUMBERS if name in names}
-    typed = _typed_numbers(slot, answers)
-    return assumed | _in_reach(assumed, typed, own["aspect"] if own else preset.aspect)
+    typed, aspect = _typed_numbers(slot, answers), own["aspect"] if own else preset.aspect
+    fitted = assumed | _in_reach(assumed, typed, aspect)
+    if preset.offset_cm and "offset_cm" not in typed:
+        fitted["offset_cm"] = _offset_in_reach_cm(preset.offset_cm, {**fitted, **typed}, aspect)
+    return fitted
+
+
+def _offset_in_reach_cm(
+    offset_cm: float, known: Mapping[str, float | None], aspect: str | None
+) -> float:
+    """The assumed sideways place, as far as distance and height leave room for it."""
+    height = "top_above_eye_cm" if "top_above_eye_cm" in known else "centre_above_eye_cm"
+    above_cm, distance_cm = known.get(height), known.get("distance_cm")
+    if above_cm is None or distance_cm is None:
+        return offset_cm
+    half_cm = _height_cm(known, aspect) / 2 if height == "top_above_eye_cm" else 0.0
+    highest_cm = max(abs(above_cm), abs(above_cm - half_cm))
+    room_cm = height_in_reach_cm(
+        height_cm=abs(offset_cm), half_cm=0.0, distance_cm=distance_cm, offset_cm=highest_cm
+    )
+    return math.copysign(math.floor(room_cm), offset_cm)
 
 
 def _in_reach(
@@ -129,58 +178,60 @@ def _height_cm(numbers: Mapping[str, float | None], aspect: str | None) -> float
         return 0.0
 
 
-def height_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> str:
-    """The field that gives the height of a slot's target."""
-    numbers = numbers_of(slot, preset, answers)
-    return "top_above_eye_cm" if "top_above_eye_cm" in numbers else "centre_above_eye_cm"
+def target_slot(index: int, slot: str, answers: Mapping[str, Any]) -> Slot:
+    """Return what a slot assumes and asks of the thing looked at there."""
+    preset_id = slots_of(answers)[slot]
+    assumed = numbers_of(slot, presets()[preset_id], answers)
+    told = slot == "main" and answers.get("main.preset_chosen")
+    return Slot(
+        f"targets.{index}",
+        slot,
+        assumed={"name": default_name(slot, preset_id), **assumed},
+        told=("diagonal_in",) if told else (),
+        asks=tuple(assumed),
+    )
 
 
 def put_targets(typed: Typed) -> dict[str, str]:
-    """Every thing looked at; returns the name of each slot's target."""
+    """Put every thing looked at; return the name of each slot's target."""
     named: dict[str, str] = {}
     for index, (slot, preset_id) in enumerate(slots_of(typed.answers).items()):
         preset = presets()[preset_id]
         named[slot] = name_of(slot, preset_id, typed.answers)
-        _target(typed, f"targets.{index}", slot, preset, named[slot])
+        _target(typed, target_slot(index, slot, typed.answers), preset)
     return named
 
 
-def _target(typed: Typed, at: str, slot: str, preset: Preset, name: str) -> None:
-    own = typed.answers.get(f"{slot}.own") or {"aspect": preset.aspect, "laptop": preset.laptop}
-    typed.put(f"{at}.name", name, widget=f"{slot}.name")
-    typed.put(f"{at}.kind", preset.kind, widget=f"{slot}.preset")
-    typed.where[at] = f"{slot}.distance_cm"
-    for field_name, assumed in numbers_of(slot, preset, typed.answers).items():
-        typed.number(
-            f"{at}.{field_name}",
-            widget=f"{slot}.{field_name}",
-            assumed=assumed,
-            read=_reader(field_name),
-            origin=_origin_of_preset(typed, slot, field_name),
-        )
+def _target(typed: Typed, slot: Slot, preset: Preset) -> None:
+    own = typed.answers.get(f"{slot.name}.own") or {
+        "aspect": preset.aspect,
+        "laptop": preset.laptop,
+    }
+    widget = f"{slot.name}.preset"
+    typed.put(f"{slot.at}.kind", preset.kind, widget=widget)
+    typed.where[slot.at] = f"{slot.name}.distance_cm"
+    field_table.read(field_table.TARGET, typed, slot)
     if own["aspect"]:
-        typed.put(f"{at}.aspect", own["aspect"], widget=f"{slot}.preset")
+        typed.put(f"{slot.at}.aspect", own["aspect"], widget=widget)
     if own["laptop"]:
-        typed.put(f"{at}.laptop", True, widget=f"{slot}.preset")
-    if typed.answers.get(f"{slot}.fixed"):
-        typed.put(f"{at}.movable", False, widget=f"{slot}.fixed")
-    for extra in ("offset_cm", "desk_below_eye_cm"):
-        typed.number(f"{at}.{extra}", widget=f"{slot}.{extra}", read=parse_length_cm)
+        typed.put(f"{slot.at}.laptop", True, widget=widget)
 
 
-def _origin_of_preset(typed: Typed, slot: str, field_name: str) -> str:
-    """A screen that was chosen from the list has a size that was told."""
-    chosen = typed.answers.get("main.preset_chosen")
-    told = slot == "main" and field_name == "diagonal_in" and chosen
-    return "measured" if told else "assumed"
+def day_slot() -> Slot:
+    """Return what is assumed of the hours at the desk."""
+    return Slot("activities.0", "day", assumed={"name": DAY_NAME, "hours": assumed_h()})
+
+
+def part_slot(index: int) -> Slot:
+    """Return what is assumed of another part of the day."""
+    at = f"activities.{index + 1}"
+    return Slot(at, f"part{index}", assumed={"name": f"part {index + 2}"})
 
 
 def put_day(typed: Typed, slots: dict[str, str]) -> None:
     """The hours at the desk and every other part of the day."""
     at = "activities.0"
-    typed.put(f"{at}.name", typed.text("day.name") or DAY_NAME, widget="day.name")
-    typed.number(f"{at}.hours", widget="day.hours", assumed=assumed_h())
-    typed.put(f"{at}.needs", list(typed.answers.get("day.needs") or []), widget="day.needs")
+    field_table.read(field_table.DAY, typed, day_slot())
     typed.where[f"{at}.looks"] = "main.share_pct"
     in_parts = {slot for index in range(MOST_PARTS) for slot in _part_slots(typed, index)}
     own = {
@@ -238,12 +289,8 @@ def _part(typed: Typed, index: int, slots: Mapping[str, str]) -> None:
     part = f"part{index}"
     if not typed.text(f"{part}.hours"):
         return
-    at = f"activities.{index + 1}"
-    name = typed.text(f"{part}.name") or f"part {index + 2}"
-    typed.put(f"{at}.name", name, widget=f"{part}.name")
-    typed.number(f"{at}.hours", widget=f"{part}.hours")
-    needs = list(typed.answers.get(f"{part}.needs") or [])
-    typed.put(f"{at}.needs", needs, widget=f"{part}.needs")
+    at = part_slot(index).at
+    field_table.read(field_table.PART, typed, part_slot(index))
     typed.where[f"{at}.looks"] = f"{part}.slots"
     looked = {slot: slots[slot] for slot in _part_slots(typed, index) if slot in slots}
     widgets = {slot: f"{part}.{slot}.share_pct" for slot in looked}
@@ -251,12 +298,8 @@ def _part(typed: Typed, index: int, slots: Mapping[str, str]) -> None:
     _put_looks(typed, at, shares, looked, widgets)
 
 
-FIT_FIELDS = ("vertex_mm", "pantoscopic_deg", "wrap_deg", "lens_width_mm", "bridge_mm",
-              "lens_depth_mm")  # fmt: skip
-WEARER_NUMBERS = ("near_test_distance_cm", "amplitude_d", "usable_fraction", "chart_distance_m")
 EXTENSIONS = "opened.extensions"
 """Where a draft holds the foreign data of an opened case."""
-_BARE_NUMBER = re.compile(r"[-+\u2212]?\d*[.,]?\d+")
 
 
 @dataclass(frozen=True)
@@ -299,11 +342,12 @@ def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
     """Read every answer of the form and make a case of it, or say what is refused."""
     typed = Typed(answers)
     typed.content = {"schema": 1, "label": label}
-    typed.number("wearer.age_years", widget="wearer.age_years")
-    _wearer(typed)
-    _fit(typed)
-    _pairs(typed)
-    _prices(typed)
+    field_table.read(field_table.WEARER, typed, field_table.WEARER_SLOT)
+    field_table.read(field_table.FIT, typed, field_table.FIT_SLOT)
+    for index, slot in enumerate(pair_slots(answers)):
+        asked = pair_slot(index, slot, typed.text(f"{slot}.kind"))
+        field_table.read(field_table.PAIR, typed, asked)
+    field_table.read(field_table.PRICES, typed, field_table.PRICE_SLOT)
     put_day(typed, put_targets(typed))
     if answers.get(EXTENSIONS):
         typed.content["extensions"] = answers[EXTENSIONS]
@@ -355,79 +399,11 @@ def _widget_of(where: Mapping[str, str], path: str) -> str:
     return where.get(path, "form")
 
 
-def _wearer(typed: Typed) -> None:
-    _eyes(typed)
-    if turned := typed.text("wearer.turns"):
-        typed.put("wearer.turns", turned, widget="wearer.turns")
-    for name in WEARER_NUMBERS:
-        typed.number(f"wearer.{name}", widget=f"wearer.{name}")
-    for name, widget in (
-        ("amplitude_through_lenses", "wearer.amplitude_d"),
-        ("accepts_lined", "wearer.accepts_lined"),
-    ):
-        if typed.answers.get(f"wearer.{name}"):
-            typed.put(f"wearer.{name}", True, widget=widget)
-    conditions = typed.answers.get("wearer.conditions") or []
-    typed.put("wearer.conditions", list(conditions), widget="wearer.conditions")
-    typed.pair("pd", one=None, each=("wearer.pd_right_mm", "wearer.pd_left_mm"))
-
-
-def _eyes(typed: Typed) -> None:
-    """The add alone, or the prescription of both eyes; plain eyes are assumed until told."""
-    text = typed.text("prescription")
-    eyes: dict[str, dict[str, Any]] = {"right": {"sphere_d": 0.0}, "left": {"sphere_d": 0.0}}
-    origin = "assumed"
-    try:
-        if _BARE_NUMBER.fullmatch(text.replace(" ", "")):
-            add = parse_number(text, field="prescription")
-            eyes = {side: {"sphere_d": 0.0, "add_d": add} for side in eyes}
-            typed.origin["/wearer/right/add_d"] = typed.origin_of("prescription")
-        elif text:
-            both = parse_prescription(text, field="prescription")
-            eyes = {side: getattr(both, side).model_dump(mode="json") for side in eyes}
-            origin = typed.origin_of("prescription")
-            if both.right.add_d is not None:
-                typed.origin["/wearer/right/add_d"] = origin
-    except InputRefusedError as refusal:
-        typed.refused["prescription"] = refusal
-    for side, eye in eyes.items():
-        typed.put(f"wearer.{side}", eye, widget="prescription")
-    typed.origin["/wearer/right/sphere_d"] = origin
-
-
-def _fit(typed: Typed) -> None:
-    for name in FIT_FIELDS:
-        default = float(Fit.model_fields[name].default)
-        typed.number(f"fit.{name}", widget=f"fit.{name}", assumed=default, origin="default")
-    one = "fit.fitting_height_mm"
-    each = ("fit.fitting_height_right_mm", "fit.fitting_height_left_mm")
-    if not typed.pair(one, one=one, each=each):
-        typed.put(one, DEFAULT_FITTING_HEIGHT_MM, widget=one, origin="default")
-
-
-def priced_kinds() -> list[str]:
-    """Kinds of lens that have a price."""
-    return [kind.id for kind in KINDS.values() if kind.is_lens]
-
-
-def _prices(typed: Typed) -> None:
-    """The user's own prices; a blank is not zero, and a price is not a measure."""
-    for kind in priced_kinds():
-        typed.number(f"prices.{kind}", widget=f"price.{kind}", counted=False)
-
-
-def design_numbers(kind: str) -> list[str]:
-    """Return the numbers of a design that can be typed of a pair owned; none of no kind."""
-    return [name for name in _design_fields(kind) if not Design.choices(name)]
-
-
-def design_choices(kind: str) -> dict[str, tuple[str, ...]]:
-    """Return what is chosen of a design owned rather than typed, and its words."""
-    return {name: words for name in _design_fields(kind) if (words := Design.choices(name))}
-
-
-def _design_fields(kind: str) -> tuple[str, ...]:
-    return KINDS[kind].design_fields if kind else ()
+def pair_slot(index: int, slot: str, kind: str) -> Slot:
+    """Return what is asked of a pair owned, which depends on its kind of lens."""
+    asks = KINDS[kind].design_fields if kind else ()
+    says = {"kind": "Glasses worn at the desk today"} if slot == PAIR_SLOTS[0] else {}
+    return Slot(f"owned_pairs.{index}", slot, asks=asks, says=says)
 
 
 def pair_slots(answers: Mapping[str, Any]) -> list[str]:
@@ -437,30 +413,3 @@ def pair_slots(answers: Mapping[str, Any]) -> list[str]:
     """
     named = [slot for slot in PAIR_SLOTS if answers.get(f"{slot}.kind")]
     return named if PAIR_SLOTS[0] in named else []
-
-
-def _pairs(typed: Typed) -> None:
-    for place, slot in enumerate(pair_slots(typed.answers)):
-        _pair(typed, f"owned_pairs.{place}", slot)
-
-
-def _pair(typed: Typed, at: str, slot: str) -> None:
-    """A pair owned: its kind, the numbers of its design, its own powers, whether it is liked."""
-    kind = typed.text(f"{slot}.kind")
-    typed.put(f"{at}.kind", kind, widget=f"{slot}.kind", origin=typed.origin_of(f"{slot}.kind"))
-    for name in design_numbers(kind):
-        typed.number(f"{at}.design.{name}", widget=f"{slot}.{name}")
-    for name, words in design_choices(kind).items():
-        widget = f"{slot}.{name}"
-        typed.put(f"{at}.design.{name}", typed.text(widget) or words[0], widget=widget)
-    liked = {"yes": True, "no": False}.get(typed.text(f"{slot}.liked"))
-    typed.put(f"{at}.liked", liked, widget=f"{slot}.liked")
-    widget = f"{slot}.prescription"
-    if text := typed.text(widget):
-        try:
-            both = parse_prescription(text, field=widget)
-        except InputRefusedError as refusal:
-            typed.refused[widget] = refusal
-            return
-        powers, origin = both.model_dump(mode="json"), typed.origin_of(widget)
-        typed.put(f"{at}.prescription", powers, widget=widget, origin=origin)

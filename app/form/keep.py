@@ -15,6 +15,7 @@ from typing import Any
 from app.form import answers_of_case, case_of_answers, compute
 from app.form.change_words import row_of, version_lines
 from app.form.compute import Answer
+from app.form.prescription_field import prescription_words
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.results import RESULTS_VERSION
@@ -208,7 +209,7 @@ def read_file(content: bytes) -> File:
     found = read_upload(content)
     if found.case is not None:
         return _whole_file(found.kind, found.case, found.result_json, found.set_aside)
-    answers = {"prescription": answers_of_case.prescription_words(found.prescription)}
+    answers = {"prescription": prescription_words(found.prescription)}
     lines, aside = _aside(found.set_aside)
     return File(found.kind, answers, False, "", _bounded(lines), aside)
 

@@ -30,6 +30,7 @@ class Preset:
     aspect: str | None
     laptop: bool
     numbers: dict[str, float]
+    offset_cm: float
     source: str
 
 
@@ -59,5 +60,6 @@ def _preset(row: dict[str, str]) -> Preset:
         aspect=row["aspect"] or None,
         laptop=row["laptop"] == "yes",
         numbers={name: float(row[name]) for name in NUMBERS if row[name]},
+        offset_cm=float(row["offset_cm"] or 0.0),
         source=f"{row['source']} ({row['status']})",
     )

@@ -1,11 +1,10 @@
-"""Labels of the interview's fields and the values it starts from. Pure."""
+"""Words of the lists of the interview, and an invented wearer. Pure."""
 
 from __future__ import annotations
 
-from app.form.case_of_answers import assumed_h
 from app.form.presets import presets
 from engine import tables
-from engine.case.model import Fit, PowerFall, usual_chart_m
+from engine.case.model import PowerFall
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.lenses.surfaces import OFFICE
 
@@ -14,38 +13,16 @@ NEEDS = {
     "stairs": "stairs",
     "driving": "driving",
 }
-YES_NO = {"no": "no", "yes": "yes"}
+ON_THE_DESK = {
+    "second_screen": "second screen",
+    "papers": "papers",
+    "phone": "phone or tablet",
+    "visitor": "customer",
+}
+"""What is asked for beside the main screen, by the thing that is put there."""
 LIKED = {"": "not asked", "yes": "yes", "no": "no"}
 TURNS = {"": "not known", "head": "the head", "eyes": "the eyes"}
 
-FIT_LABELS = {
-    "vertex_mm": "Vertex distance (mm)",
-    "pantoscopic_deg": "Pantoscopic tilt (°)",
-    "wrap_deg": "Wrap (°)",
-    "lens_width_mm": "Lens width (mm)",
-    "bridge_mm": "Bridge (mm)",
-    "lens_depth_mm": "Lens depth (mm)",
-}
-DESIGN_LABELS = {
-    "add_d": "Add (D)",
-    "corridor_mm": "Corridor length (mm)",
-    "near_add_d": "Near added power (D)",
-    "degression_d": "Degression (D)",
-    "upper_add_d": "Upper added power (D)",
-    "line_drop_mm": "Line below the fitting point (mm)",
-    "power_fall": "Power fall upwards",
-}
-TARGET_LABELS = {
-    "distance_cm": "Distance (cm)",
-    "top_above_eye_cm": "Top edge to eyes, − below (cm)",
-    "centre_above_eye_cm": "Centre to eyes, − below (cm)",
-    "diagonal_in": "Diagonal (in)",
-    "width_cm": "Width (cm)",
-    "height_cm": "Height (cm)",
-    "tilt_deg": "Tilt, top away (°)",
-    "text_height_mm": "Height of capitals (mm)",
-    "text_arcmin": "Detail size (arcmin)",
-}
 EXAMPLE = {
     "wearer.age_years": "54",
     "prescription": "R +0.50 DS L +0.50 DS add +2.00",
@@ -90,12 +67,3 @@ def condition_words(name: str) -> str:
 def assumed_words(value: float | None) -> str:
     """An assumed value, as the form shows it."""
     return "" if value is None else f"{value:g}".replace("-", "−")
-
-
-def fit_assumed(field: str) -> str:
-    """The default of a fit value, as the form shows it."""
-    return f"{Fit.model_fields[field].default:g}"
-
-
-HOURS_ASSUMED = f"{assumed_h():g}"
-CHART_ASSUMED = f"{usual_chart_m():g}"

@@ -71,9 +71,23 @@ Condition = Annotated[str, known("conditions")]
 Need = Literal["driving", "walking", "stairs"]
 Origin = Literal["measured", "default", "assumed", "at_home"]
 Turns = Literal["head", "eyes"]
+Bother = Literal["screen_blurred", "near_blurred", "far_blurred", "chin_up", "neck", "tired_eyes",
+                 "headache", "glare"]  # fmt: skip
 PowerFall = Literal["slow", "quick"]
 """How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
 
+
+BOTHER_WORDS: dict[Bother, str] = {
+    "screen_blurred": "the screen is blurred",
+    "near_blurred": "papers or the phone are blurred",
+    "far_blurred": "things far away are blurred",
+    "chin_up": "the head must go back to see",
+    "neck": "the neck or shoulders ache",
+    "tired_eyes": "the eyes are tired",
+    "headache": "headaches",
+    "glare": "glare or reflections",
+}
+"""What a wearer may say bothers them, in their words; it is told on, and no hours hang on it."""
 
 OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
 """What earlier files call it, under the name shape."""
@@ -146,6 +160,7 @@ class Wearer(Part):
     turns: Turns | None = Field(None, title="turns to look sideways with")
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
+    bothers: tuple[Bother, ...] | None = Field(None, title="what bothers you today")
 
     @property
     def prescription(self) -> Prescription:

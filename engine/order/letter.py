@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.case.model import usual_chart_m
+from engine.case.model import BOTHER_WORDS, usual_chart_m
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
 
@@ -48,6 +48,7 @@ def letter_fields(
         LetterField("desk", "The desk, taped", _desk(case)),
         LetterField("needs", "What it asks of the eyes", _needs(result)),
         LetterField("accommodation", "Usable accommodation reckoned with", _usable(result)),
+        LetterField("bothers", "What bothers the wearer today", _bothers(case)),
         LetterField("conditions", "Told or asked", _conditions(case)),
         LetterField("doubts", "Doubts about values", _doubts(result)),
         LetterField("present_pair", "Worn at the desk now", _pairs(case.owned_pairs[:1])),
@@ -104,6 +105,11 @@ def _needs(result: Result) -> tuple[str, ...]:
 def _usable(result: Result) -> tuple[str, ...]:
     usable = result.usable_accommodation_d
     return (f"{usable.value:.2f} D, from {_BASES[usable.basis]}",)
+
+
+def _bothers(case: Case) -> tuple[str, ...]:
+    said = [BOTHER_WORDS[one] for one in case.wearer.bothers or ()]
+    return tuple(one[:1].upper() + one[1:] for one in said)
 
 
 def _conditions(case: Case) -> tuple[str, ...]:

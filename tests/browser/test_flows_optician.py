@@ -11,7 +11,7 @@ from selenium.webdriver.common.by import By
 
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.walk import LINE, choose, fill, pick, press, put, sideways, turn_to
+from tests.browser.walk import LINE, choose, fill, press, put, sideways, turn_to
 
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
@@ -94,7 +94,7 @@ def _interview(page: Browser) -> str:
     assert walk.in_the_window(page, alert)
     assert "out of date" in page.text(LINE)
     put(page, "Hours a day", "6")
-    pick(page, "Papers beside the screen", "yes")
+    choose(page, "What is on the desk?", "papers")
     page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer with papers")
     press(page, "Take office lens")
     page.wait_for(lambda: page.text(LINE).startswith("Office lens"), "the plan that was taken")

@@ -1,48 +1,88 @@
-"""The interview's questions: six in view, the rest folded."""
+"""The interview's questions, in the order of a dispensing interview; what has a default is folded.
+
+What bothers, the pair worn and whether it is liked, the prescription, the desk, the day, the
+frame, prices.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
 
 import streamlit as st
 
-from app.draw import result_words
-from app.form import case_of_answers, questions
+from app.form import case_of_answers, field_table, questions
+from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
+from app.form.field_table import Row, Slot
 from app.form.fields import Fields, two_to_a_row
+from app.form.html import quiet
 from app.form.presets import main_screens, others, presets
 from app.shell import state
-from engine import tables
-from engine.tables import Judgements
+
+
+def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None:
+    """Draw the rows of these places of the page, two to a row of it, or one that is wide."""
+    halves = two_to_a_row(wrap=False)
+    for row in field_table.placed(rows, slot, *places):
+        row.draw(fields, slot, st if row.wide else next(halves))
+        if row.wide:
+            halves = two_to_a_row(wrap=False)
 
 
 def six_answers(fields: Fields) -> None:
-    """What two minutes allow: age, add, screen, papers, hours, and whether they move about."""
-    left, right = st.columns([2, 3], gap="small", wrap=False)
-    fields.text("wearer.age_years", "Age (years)", place=left)
-    fields.text("prescription", "Add, or the whole prescription", place=right)
-    screen = fields.choice(
+    """Ask what two minutes allow; the age and the add are enough for a first look."""
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "first")
+    _worn(fields)
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "eyes")
+    fields.choice(
         "main.preset",
         "Main screen",
         _main_presets(),
         words=questions.preset_words,
         then={"main.preset_chosen": True, "main.own": None},
     )
-    height = case_of_answers.height_of("main", presets()[screen], state.answers())
-    left, right = st.columns([2, 3], gap="small", wrap=False)
-    _number(fields, "main", "distance_cm", screen, left)
-    _number(fields, "main", height, screen, right)
-    left, right = st.columns([2, 3], gap="small", wrap=False)
-    fields.text("day.hours", "Hours a day", assumed=questions.HOURS_ASSUMED, place=left)
-    fields.either(
-        "papers", "Papers beside the screen", ["no", "yes"], words=questions.YES_NO.get, place=right
+    main = case_of_answers.target_slot(0, "main", state.answers())
+    _draw(fields, field_table.TARGET, main, "where")
+    _things()
+    _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day")
+
+
+def _worn(fields: Fields) -> None:
+    """Ask for the pair worn at the desk, and whether it is liked once it is named."""
+    asked = case_of_answers.pair_slot(0, PAIR_SLOTS[0], "")
+    _draw(fields, field_table.PAIR, asked, "pair")
+    if fields.answers[f"{asked.name}.kind"]:
+        _draw(fields, field_table.PAIR, asked, "liked")
+
+
+THINGS = "desk.things"
+"""The list of what is on the desk; the slots of the draft are its answer, not the list."""
+
+
+def _things() -> None:
+    """Ask what is on the desk beside the main screen."""
+    there = case_of_answers.things_of(_slots())
+    if set(state.shown(THINGS, there)) != set(there):
+        state.put({THINGS: there})
+    st.multiselect(
+        "What is on the desk?",
+        list(questions.ON_THE_DESK),
+        key=state.seed(THINGS, there),
+        format_func=questions.ON_THE_DESK.__getitem__,
+        placeholder="the main screen only",
+        on_change=_put_things,
     )
-    fields.several(
-        "day.needs",
-        "Worn in the same hours for",
-        list(questions.NEEDS),
-        words=questions.NEEDS.get,
-        none="the desk only",
-    )
+
+
+def _put_things() -> None:
+    """Put on the desk what the list now holds, and take away what it no longer holds."""
+    found = case_of_answers.with_things(_slots(), state.shown(THINGS, []))
+    state.put({name: value for name, value in found.items() if value is not None})
+    for slot in [name for name, value in found.items() if value is None]:
+        _take_away(slot)
+
+
+def _slots() -> dict[str, str]:
+    return case_of_answers.slots_of(state.answers())
 
 
 def _main_presets() -> list[str]:
@@ -54,32 +94,28 @@ def _main_presets() -> list[str]:
 
 def folded(fields: Fields) -> None:
     """Everything that has a default, for when there is time to measure it."""
+    with st.expander("More of today's glasses, and other pairs owned"):
+        _pairs(fields)
+    with st.expander("More about the wearer"):
+        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
     with st.expander("More at the desk"):
         _desk(fields)
     with st.expander("More of the day"):
         _day(fields)
     with st.expander("Frame and fit"):
-        _fit(fields)
-    with st.expander("Pairs owned"):
-        _pairs(fields)
-    with st.expander("More about the wearer"):
-        _wearer(fields)
+        _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
+        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
     with st.expander("Prices"):
-        _prices(fields)
-
-
-def _number(fields: Fields, slot: str, name: str, preset: str, place: Any = st) -> None:
-    label = questions.TARGET_LABELS[name]
-    held = case_of_answers.numbers_of(slot, presets()[preset], state.answers())
-    assumed = questions.assumed_words(held.get(name))
-    fields.text(f"{slot}.{name}", label, assumed=assumed, place=place)
+        st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
+        _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
+    with st.expander("Seldom known"):
+        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
+        _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 
 
 def _desk(fields: Fields) -> None:
-    for slot, preset in case_of_answers.slots_of(fields.answers | _other_presets()).items():
+    for slot, preset in _slots().items():
         st.markdown(f"**{_slot_title(slot, preset)}**")
-        if slot != "main":
-            fields.text(f"{slot}.name", "Name", assumed=presets()[preset].name)
         _target(fields, slot, preset)
         if slot.startswith("other"):
             fields.answers[f"{slot}.preset"] = preset
@@ -94,18 +130,13 @@ def _desk(fields: Fields) -> None:
 
 
 def _target(fields: Fields, slot: str, preset: str) -> None:
-    places = two_to_a_row(wrap=False)
-    held = state.answers()
-    height = case_of_answers.height_of(slot, presets()[preset], held)
-    for name in case_of_answers.numbers_of(slot, presets()[preset], held):
-        if slot != "main" or name not in ("distance_cm", height):
-            _number(fields, slot, name, preset, next(places))
-    label = "Sideways: + right, − left (cm)"
-    fields.text(f"{slot}.offset_cm", label, assumed=0, place=next(places))
-    if presets()[preset].kind == "screen":
-        label = "Desk below the eyes (cm)"
-        fields.text(f"{slot}.desk_below_eye_cm", label, assumed=50, place=next(places))
-        fields.tick(f"{slot}.fixed", "cannot be moved")
+    """Draw what is asked of one thing looked at; of the main screen, what is not in view above."""
+    answers = {**state.answers(), **fields.answers, f"{slot}.preset": preset}
+    asked = case_of_answers.target_slot(0, slot, answers)
+    is_screen = presets()[preset].kind == "screen"
+    rows = [row for row in field_table.TARGET if is_screen or not row.screens]
+    places = ("target",) if slot == "main" else ("name", "where", "target")
+    _draw(fields, rows, asked, *places)
 
 
 def _slot_title(slot: str, preset: str) -> str:
@@ -113,7 +144,7 @@ def _slot_title(slot: str, preset: str) -> str:
 
 
 def _other_presets() -> dict[str, str]:
-    names = [f"other{index}.preset" for index in range(case_of_answers.MOST_OTHERS)]
+    names = [f"other{index}.preset" for index in range(MOST_OTHERS)]
     return {name: state.held(name, "") for name in names}
 
 
@@ -126,31 +157,33 @@ def _add_other() -> None:
 
 
 def _take_away(slot: str) -> None:
-    state.drop(f"{slot}.")
+    """Empty every field of a slot; what was typed elsewhere at the same moment stays."""
+    empty = {bool: False, str: ""}
+    held = {name: one for name, one in state.answers().items() if name.startswith(f"{slot}.")}
+    state.put({name: empty.get(type(one)) for name, one in held.items()})
 
 
 def _day(fields: Fields) -> None:
-    slots = case_of_answers.slots_of(fields.answers | _other_presets())
-    fields.text("day.name", "Name of the hours above", assumed=case_of_answers.DAY_NAME)
+    slots = _slots()
     if len(slots) > 1:
         st.markdown("**Share of looking in the hours at the desk (%)**")
         for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
             label = _slot_title(slot, preset)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
-    filled = [i for i in range(case_of_answers.MOST_PARTS) if state.held(f"part{i}.hours")]
-    for index in range(min(case_of_answers.MOST_PARTS, 1 + max(filled, default=-1) + 1)):
+    filled = [i for i in range(MOST_PARTS) if state.held(f"part{i}.hours")]
+    for index in range(min(MOST_PARTS, 1 + max(filled, default=-1) + 1)):
         _part(fields, index, slots)
 
 
 def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
     st.markdown(f"**Another part of the day ({index + 1})**")
-    part, places = f"part{index}", two_to_a_row(wrap=False)
+    asked = case_of_answers.part_slot(index)
+    part, places = asked.name, two_to_a_row(wrap=False)
 
     def title(slot: str) -> str:
         return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
 
-    fields.text(f"{part}.name", "What", place=next(places))
-    fields.text(f"{part}.hours", "Hours", place=next(places))
+    _draw(fields, field_table.PART, asked, "part")
     looked = fields.several(
         f"{part}.slots", "Looking at", list(slots), words=title, none="nothing near"
     )
@@ -158,73 +191,23 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
         for slot in looked:
             label = f"{title(slot)}: share (%)"
             fields.text(f"{part}.{slot}.share_pct", label, assumed="a share", place=next(places))
-    fields.several(
-        f"{part}.needs",
-        "Needs clear distance for",
-        list(questions.NEEDS),
-        words=questions.NEEDS.get,
-        none="nothing",
-    )
-
-
-def _fit(fields: Fields) -> None:
-    places = two_to_a_row(wrap=False)
-    for name in case_of_answers.FIT_FIELDS:
-        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
-        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
-    label = "Fitting height, or R/L (mm)"
-    fields.text("fit.fitting_height_mm", label, assumed=20, place=next(places))
-    fields.text("pd", "Centration distance R/L (mm)", place=next(places))
+    _draw(fields, field_table.PART, asked, "part_needs")
 
 
 def _pairs(fields: Fields) -> None:
-    """The pair worn at the desk, and a further one for as long as the last is named."""
-    for number, slot in enumerate(case_of_answers.PAIR_SLOTS, 1):
-        title = "Worn at the desk today" if number == 1 else f"Another pair owned ({number})"
-        st.markdown(f"**{title}**")
-        if not _pair(fields, slot):
-            return
-
-
-def _pair(fields: Fields, slot: str) -> str:
-    kinds = ["", *[row["id"] for row in tables.rows("lens_kinds")]]
-    kind = fields.choice(f"{slot}.kind", "Kind of lens", kinds, words=questions.kind_words)
+    """Ask for the numbers of the pair worn, and a further pair while the last is named."""
+    worn, *others = PAIR_SLOTS
+    kind = fields.answers[f"{worn}.kind"]
     if not kind:
-        return kind
-    numbers = case_of_answers.design_numbers(kind)
-    for name, place in zip(numbers, two_to_a_row(wrap=False), strict=False):
-        fields.text(f"{slot}.{name}", questions.DESIGN_LABELS[name], place=place)
-    for name, words in case_of_answers.design_choices(kind).items():
-        label = questions.DESIGN_LABELS[name]
-        fields.choice(f"{slot}.{name}", label, words, words=questions.design_choice_words)
-    fields.text(f"{slot}.prescription", "Its own prescription, where it differs")
-    liked = questions.LIKED
-    fields.either(f"{slot}.liked", "Is it liked?", list(liked), words=liked.__getitem__)
-    return kind
-
-
-def _wearer(fields: Fields) -> None:
-    places = two_to_a_row(wrap=False)
-    fields.text(
-        "wearer.near_test_distance_cm", "Add was set for (cm)", assumed=40, place=next(places)
-    )
-    fields.text("wearer.amplitude_d", "Measured amplitude (D)", place=next(places))
-    label, usual = "Test chart at (m)", questions.CHART_ASSUMED
-    fields.text("wearer.chart_distance_m", label, assumed=usual, place=next(places))
-    label = "Usable share of the amplitude, 0.1 to 1"
-    usable = f"{Judgements.standard().usable_fraction:g}"
-    fields.text("wearer.usable_fraction", label, assumed=usable)
-    turns = questions.TURNS
-    label = "To look sideways, turns"
-    fields.either("wearer.turns", label, list(turns), words=turns.__getitem__)
-    fields.tick("wearer.amplitude_through_lenses", "amplitude was measured through the glasses")
-    fields.tick("wearer.accepts_lined", "accepts a visible line")
-    names = [row["id"] for row in tables.rows("conditions")]
-    fields.several("wearer.conditions", "Told or asked", names, words=questions.condition_words)
-
-
-def _prices(fields: Fields) -> None:
-    st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
-    for kind, place in zip(case_of_answers.priced_kinds(), two_to_a_row(wrap=False), strict=False):
-        label = result_words.capital(questions.kind_words(kind))
-        fields.text(f"price.{kind}", label, place=place)
+        quiet("Name the glasses worn at the desk today first, at the top.")
+        return
+    st.markdown("**Worn at the desk today**")
+    _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, worn, kind), "design")
+    for number, slot in enumerate(others, 2):
+        st.markdown(f"**Another pair owned ({number})**")
+        _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, slot, ""), "pair")
+        kind = fields.answers[f"{slot}.kind"]
+        if not kind:
+            return
+        asked = case_of_answers.pair_slot(0, slot, kind)
+        _draw(fields, field_table.PAIR, asked, "design", "liked")

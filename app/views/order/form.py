@@ -9,7 +9,7 @@ import streamlit as st
 
 from app.draw import result_words
 from app.draw.svg import escaped
-from app.form import questions
+from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
 from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
@@ -139,9 +139,9 @@ def _wearer(fields: OrderFields, option: OptionResult) -> None:
 def _frame(fields: OrderFields) -> None:
     st.subheader("Frame, as worn", anchor=False)
     places = two_to_a_row(wrap=False)
-    for name in FIT_FIELDS:
-        label, assumed = questions.FIT_LABELS[name], questions.fit_assumed(name)
-        fields.text(f"fit.{name}", label, assumed=assumed, place=next(places))
+    for row in field_table.FIT:
+        if row.name in FIT_FIELDS:
+            row.draw(fields, field_table.FIT_SLOT, next(places))
     fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
     fields.chosen("shape_trace", "Frame shape", TRACES, next(places))
     st.caption(
