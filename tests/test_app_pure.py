@@ -12,6 +12,7 @@ import pytest
 from app.draw import charts, result_words, side_view
 from app.draw import lens as lens_picture
 from app.draw.charts import Bar
+from app.draw.figure import PIVOT
 from app.draw.svg import escaped
 from app.form import case_of_answers, questions
 from app.form.presets import main_screens, presets
@@ -257,8 +258,8 @@ def test_the_head_turns_about_the_neck_pivot():
     # engine.workstation.eye_shift_mm(chin_up_deg=10): 9.7 mm back, 15.4 mm up, to 0.05 mm.
     assert abs(x * 10 + 9.7) <= 0.05
     assert abs(y * 10 - 15.4) <= 0.05
-    still = side_view.turned(side_view.PIVOT, 33.0)
-    assert max(abs(a - b) for a, b in zip(still, side_view.PIVOT, strict=True)) <= 1e-12
+    still = side_view.turned(PIVOT, 33.0)
+    assert max(abs(a - b) for a, b in zip(still, PIVOT, strict=True)) <= 1e-12
 
 
 def _view(name: str, posture: side_view.Posture) -> str:

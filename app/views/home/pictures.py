@@ -7,7 +7,7 @@ size; on a screen only after the wearer has matched it to a bank card.
 from __future__ import annotations
 
 from app.draw import svg
-from app.draw.side_view import HEAD
+from app.draw.figure import HEAD
 from app.shell import theme
 from engine.home.text import number
 
@@ -140,7 +140,7 @@ def _at(point: Point) -> Point:
 
 def _scene() -> list[str]:
     """A head, a body, a desk and a screen."""
-    head = svg.smooth([_at((_EYE[0] + x, _EYE[1] - y)) for x, y in HEAD])
+    head = svg.through([_at((_EYE[0] + x, _EYE[1] - y)) for x, y in HEAD])
     body = [(-4.4, -9.0), (-5.4, -17.0), (2.0, -23.0), (3.0, -58.0), (-23.0, -58.0),
             (-23.6, -26.0), (-17.6, -19.0), (-15.8, -7.0)]  # fmt: skip
     trunk = svg.smooth([_at((_EYE[0] + x, _EYE[1] - y)) for x, y in body])
