@@ -26,7 +26,7 @@ def answered():
             "schema": 1,
             "label": "invented",
             "wearer": {"age_years": 56, "right": examples.eye(), "left": examples.eye()},
-            "targets": [examples.screen(offset_cm=35, top_above_eye_cm=-12), examples.paper()],
+            "targets": [examples.screen(offset_cm=15, top_above_eye_cm=-12), examples.paper()],
             "activities": activities,
         }
     )
@@ -36,7 +36,7 @@ def answered():
 def test_a_thing_to_the_side_is_seen_there_from_above_and_faces_the_wearer(answered):
     case, _ = answered
     aside, ahead = sight.from_above(case)
-    assert abs(aside.right_cm - 35.0) <= 1e-9
+    assert abs(aside.right_cm - 15.0) <= 1e-9
     assert ahead.right_cm == 0.0
     (left_ahead, left), (right_ahead, right) = aside.edges
     # 24 in of 16:9 are 53.13 cm wide; turned to the wearer, so square to the line to its centre.
