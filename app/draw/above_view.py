@@ -145,7 +145,7 @@ def _fit(spots: Sequence[Spot], lines: int) -> tuple[_Frame, float]:
 def _wedges(frame: _Frame, spot: Spot, turns: Sequence[Turn | None]) -> list[str]:
     """What is clear without turning the head; the wider one lies underneath."""
     edges = [hypot(*edge) for edge in spot.place.edges]
-    reach = max(edges) * 1.06 if spot.drawn else frame.top + 10.0
+    reach = max(edges) * 1.06 if spot.drawn else frame.top - 2.0
     parts = []
     looks = (("#cfe3e2", theme.COMFORTABLE, ""), (theme.TODAY_WASH, theme.TODAY, DASHES))
     found = [(turn, look) for turn, look in zip(turns, looks, strict=False) if turn is not None]
