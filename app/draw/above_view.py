@@ -18,7 +18,7 @@ from engine.desk.sight import Place, Turn
 
 FARTHEST_CM = 250.0
 """What is farther away is named, not drawn."""
-TALLEST = 300.0
+TALLEST = 250.0
 FOOT = 24.0
 BARS = "bars: clear without turning the head"
 
