@@ -105,18 +105,6 @@ def shape(
     )
 
 
-def smooth(points: list[tuple[float, float]]) -> str:
-    """Path data of a closed curve through the middles of the given polygon's sides."""
-    pairs = list(zip(points, points[1:] + points[:1], strict=True))
-    middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairs]
-    start = middles[-1]
-    steps = [
-        f"Q{number(corner[0])} {number(corner[1])} {number(middle[0])} {number(middle[1])}"
-        for corner, middle in zip(points, middles, strict=True)
-    ]
-    return f"M{number(start[0])} {number(start[1])}{''.join(steps)}Z"
-
-
 def through(points: list[tuple[float, float]], *, closed: bool = True) -> str:
     """Path data of a curve that passes through the points (Catmull-Rom)."""
     count = len(points)
