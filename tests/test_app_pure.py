@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from app.draw import charts, result_words, side_view
+from app.draw import above_view, charts, result_words, side_view
 from app.draw import lens as lens_picture
 from app.draw.charts import Bar
+from app.draw.figure import PIVOT
 from app.draw.svg import escaped
 from app.form import answers_of_case, case_of_answers, questions
 from app.form.presets import main_screens, presets
@@ -22,6 +23,7 @@ from app.views.interview import rows
 from engine import tables
 from engine.case.results import GRADES, Hours
 from engine.case.scene import scene_of
+from engine.desk.sight import Place, Turn
 from tests.invented_result import invented_result
 
 APP = Path(__file__).resolve().parents[1] / "app"
@@ -286,8 +288,8 @@ def test_the_head_turns_about_the_neck_pivot():
     # engine.workstation.eye_shift_mm(chin_up_deg=10): 9.7 mm back, 15.4 mm up, to 0.05 mm.
     assert abs(x * 10 + 9.7) <= 0.05
     assert abs(y * 10 - 15.4) <= 0.05
-    still = side_view.turned(side_view.PIVOT, 33.0)
-    assert max(abs(a - b) for a, b in zip(still, side_view.PIVOT, strict=True)) <= 1e-12
+    still = side_view.turned(PIVOT, 33.0)
+    assert max(abs(a - b) for a, b in zip(still, PIVOT, strict=True)) <= 1e-12
 
 
 def _view(name: str, posture: side_view.Posture) -> str:
@@ -314,10 +316,58 @@ def test_a_target_no_posture_clears_says_so():
     assert "no head position makes it clear" in "".join(ET.fromstring(text).itertext())
 
 
-@pytest.mark.parametrize("draw", ["side", "lens"])
+def _above(name: str, turns: tuple[Turn | None, Turn | None]) -> str:
+    ahead = above_view.Spot(name, "screen", 65.0, Place(65.0, 0.0, ((65.0, -30.0), (65.0, 30.0))))
+    aside = above_view.Spot("papers", "page", 50.0, Place(40.0, 30.0, ((33.0, 22.0), (47.0, 38.0))))
+    widths = [None if turn is None else width for turn, width in zip(turns, (48, 11), strict=True)]
+    lens, today = (
+        above_view.Wide(
+            f"{heading} {name}", {name: width, "papers": 9.0}, {name: turn, "papers": Turn(20, 6)}
+        )
+        for heading, width, turn in zip(("office", "today"), widths, turns, strict=True)
+    )
+    return above_view.above_view(spots=[ahead, aside], looked_at=name, lens=lens, against=today)
+
+
+def test_the_view_from_above_says_width_and_turn_of_both_lenses_and_no_power():
+    root = ET.fromstring(_above("main", (Turn(0.0, 20.0), Turn(-12.0, 5.0))))
+    drawn = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
+    assert {"48 cm clear, head 0°", "11 cm clear, head 12°", "main", "papers"} <= set(drawn)
+    said = root.find(f"{SVG}desc").text
+    assert "main is 65 cm away, straight ahead, 60 cm wide" in said
+    assert "11 cm clear without turning the head, head turned 12° to the left" in said
+    assert "papers is 50 cm away, 37° to the right" in said
+    assert not re.search(r"[-+]\d\.\d\d|\bD\b|dioptre", "".join(root.itertext()))
+
+
+def test_from_above_a_lens_that_is_not_clear_has_no_field_there():
+    both, one = (_above("main", (Turn(0.0, 20.0), turn)) for turn in (Turn(0.0, 5.0), None))
+    fields = [ET.fromstring(text).findall(f"{SVG}polygon") for text in (both, one)]
+    assert [len(found) for found in fields] == [2, 1]
+    assert "not clear" in "".join(ET.fromstring(one).itertext())
+
+
+def test_two_postures_are_two_heads_on_one_body_and_one_head_where_they_are_the_same():
+    target = side_view.Seen("main", "screen", 65.0, -12.0, 33.6, 5.0, 65.0)
+    chosen = side_view.Posture("office", -4.0, -4.0)
+    dashed = []
+    for chin in (8.0, -4.0):
+        today = side_view.Posture("today", chin, -4.0, ("centre",))
+        root = ET.fromstring(side_view.side_view(target=target, posture=chosen, against=today))
+        paths = list(root.iter(f"{SVG}path"))
+        dashed.append(sum(path.get("stroke-dasharray") is not None for path in paths))
+        said = root.find(f"{SVG}desc").text
+        assert f"Dashed, today: {chin_words(chin)}. Not clear in any head position: top, b" in said
+        assert "office: chin 4° down. Top, centre and bottom can be made clear." in said
+    assert dashed[0] > 0 == dashed[1]
+
+
+@pytest.mark.parametrize("draw", ["side", "lens", "above"])
 def test_names_typed_by_a_user_are_only_text(draw):
     if draw == "side":
         text = _view(HOSTILE, side_view.Posture(HOSTILE, 3.0, -4.0))
+    elif draw == "above":
+        text = _above(HOSTILE, (Turn(0.0, 20.0), Turn(5.0, 5.0)))
     else:
         text = _lens(HOSTILE)
     root = ET.fromstring(text)
@@ -346,6 +396,54 @@ def test_the_lens_picture_says_where_each_target_is_seen():
     assert "+0.00 D at the fitting point" in said
     assert "+2.00 D at the lower edge" in said
     assert "papers centre 6.5 mm below" in said
+
+
+def _marks(points: list[lens_picture.GazePoint], power_d: float = 0.0) -> ET.Element:
+    return ET.fromstring(
+        lens_picture.lens_picture(
+            heading="office",
+            power_at=lambda places: [(power_d + (y < 0.0) * -y / 10, 0.0) for _, y in places],
+            frame=lens_picture.FrameShape(52.0, 34.0, 20.0, "Right eye"),
+            points=points,
+        )
+    )
+
+
+def test_a_mark_stands_where_the_thing_is_seen_and_is_hollow_where_it_is_not_clear():
+    point = lens_picture.GazePoint
+    root = _marks([point("main", "centre", 6.0), point("aside", "centre", 4.0, 10.0, clear=False)])
+    dots = [dot for dot in root.iter(f"{SVG}circle") if dot.get("stroke")]
+    assert [dot.get("fill") for dot in dots] == [theme.INK, theme.PAPER]
+    (x, y), (other_x, other_y) = [(float(d.get("cx")), float(d.get("cy"))) for d in dots]
+    scale = (lens_picture.WIDTH - 2 * lens_picture.MARGIN) / 52.0
+    assert abs(x - lens_picture.WIDTH / 2) <= 0.1
+    assert abs(other_x - x - 10.0 * scale) <= 0.15
+    assert abs(y - other_y - 2.0 * scale) <= 0.15
+    said = root.find(f"{SVG}desc").text
+    assert "aside centre 4.0 mm below the fitting point, 10.0 mm to the right, not clear" in said
+    assert "Right eye" in "".join(text.text for text in root.iter(f"{SVG}text"))
+
+
+def test_the_numbers_of_the_map_stand_in_the_middle_at_the_height_they_are_of():
+    root = _marks([])
+    scale = (lens_picture.WIDTH - 2 * lens_picture.MARGIN) / 52.0
+    found = {t.text: t for t in root.iter(f"{SVG}text") if re.fullmatch(r"\+\d\.\d\d", t.text)}
+    low, high = found["+0.80"], found["+0.40"]  # 8 and 4 mm below the fitting point
+    assert abs(float(low.get("y")) - float(high.get("y")) - 4.0 * scale) <= 0.15
+    for text in found.values():
+        assert text.get("text-anchor") == "end"
+        assert 0.0 < lens_picture.WIDTH / 2 - float(text.get("x")) <= 10.0
+
+
+def test_contours_lie_where_the_power_passes_their_limit():
+    root = _marks([])
+    scale = (lens_picture.WIDTH - 2 * lens_picture.MARGIN) / 52.0
+    limits = [p for p in root.iter(f"{SVG}path") if p.get("stroke") == lens_picture.CONTOUR]
+    # The first band begins at 0.125 D, 1.25 mm below the fitting point; 14 mm of lens above it.
+    heights = {float(y) for y in re.findall(r"[\d.]+ ([\d.]+)", limits[0].get("d"))}
+    at = lens_picture.MARGIN + lens_picture.TOP + (14.0 + 1.25) * scale
+    assert heights
+    assert max(abs(height - at) for height in heights) <= 0.15
 
 
 def test_escaping_leaves_no_markup_and_no_markdown():
@@ -418,6 +516,7 @@ def _set(name: str) -> str:
         (theme.INK, theme.PAPER),
         (theme.SOFT_INK, theme.PAPER),
         (theme.ACCENT, theme.PAPER),
+        (theme.TODAY, theme.PAPER),
         (theme.ACCENT, theme.ACCENT_WASH),
         ("#ffffff", theme.COMFORTABLE),
         (theme.INK, theme.AWKWARD),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.draw import result_words, side_view
+from app.draw import result_words, side_view, svg
 from app.form import case_of_answers, compute, plan_taken, questions
 from app.views.interview import picture, rows
 from engine.case.model import OwnedPair
@@ -247,6 +247,24 @@ def test_an_awkward_target_is_usable_but_not_sharp(invented):
     seen = option.as_measured.model_copy(update={"targets": (lost, *option.targets[1:])})
     gone = option.model_copy(update={"as_measured": seen})
     assert side_view.NOT_CLEAR in picture.pair_of_views(case, gone, "main screen")
+
+
+def test_the_picture_holds_the_lens_against_the_pair_worn_today_or_the_head_left_free(two_parts):
+    case, result = two_parts
+    worn = OwnedPair(kind="general_progressive", design=result.option("general_progressive").design)
+    owning = case.model_copy(update={"owned_pairs": (worn,)})
+    found = compute.Answer(owning, compute.answer(owning))
+    office, present = (found.result.option(name) for name in ("office", "present_pair"))
+    assert picture.today_of(found, office) == present
+    assert picture.today_of(found, present) is None
+    name = owning.targets[0].name
+    drawn = picture.pair_of_views(owning, office, name, today=present)
+    assert drawn.count("<svg") == 2
+    assert drawn.count(f">{svg.escaped(picture.TODAY)}</text>") == 2
+    assert "Head left free" not in drawn
+    alone = picture.pair_of_views(owning, office, name)
+    assert "Head left free" in alone
+    assert svg.escaped(picture.TODAY) not in alone
 
 
 def test_where_no_lens_serves_the_line_says_so_and_the_reasons_are_why_none():

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.draw import svg
 from app.shell import theme
@@ -18,6 +18,7 @@ from engine.answer.options import lens_of_option
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.case.scene import wearers_of
+from engine.desk.sight import lens_points
 from engine.tables import Judgements
 
 WIDTH = 360.0
@@ -25,15 +26,22 @@ MARGIN = 8.0
 BAND_D = 0.25
 BANDS = ("#ffffff", "#eef3f1", "#dbe7e4", "#c8dbd8", "#b5cfcc", "#a2c3c1", "#8fb7b6", "#7cabab")
 """Light to dark with added power; the labels carry the numbers."""
+CONTOUR = "#5d8f8f"
 ZONE_LIMITS_D = (0.5, 1.0)
 ROW_SYMBOLS = {"top": "▲", "centre": "●", "bottom": "▼"}
+NOT_CLEAR_SYMBOLS = {"top": "△", "centre": "○", "bottom": "▽"}
 LETTERS = "ABCDEFGHIJKL"
 LEGEND = (
-    "Numbers: added power (D) down the middle.",
+    "Added power (D) down the middle; lines 0.25 D apart.",
     "Dots: astigmatism beyond 0.50 D; large dots: 1.00 D.",
-    "Looked through at ▲ top, ● centre, ▼ bottom of:",
+    "Seen through at ▲ top, ● centre, ▼ bottom; hollow: not clear.",
 )
+TOP = 42.0
+"""Room for the words above the map."""
+GRID_MM = 0.6
+LABELS_EVERY_MM = 4
 
+Floats = NDArray[np.float64]
 Where = Callable[[float, float], tuple[float, float]]
 PowerAt = Callable[[Sequence[tuple[float, float]]], list[tuple[float, float]]]
 """Added power and astigmatism, both in D, at points (x, y) in mm from the fitting point."""
@@ -41,48 +49,53 @@ PowerAt = Callable[[Sequence[tuple[float, float]]], list[tuple[float, float]]]
 
 @dataclass(frozen=True)
 class FrameShape:
-    """The edged lens, mm."""
+    """The edged lens, mm, and which eye's it is, in words."""
 
     width_mm: float
     depth_mm: float
     fitting_height_mm: float
+    eye: str = ""
 
 
 @dataclass(frozen=True)
 class GazePoint:
-    """Where one row of a target is seen."""
+    """Where one row of a target is seen; side_mm to the wearer's right."""
 
     target: str
     row: str
     drop_mm: float
+    side_mm: float = 0.0
+    clear: bool = True
 
 
 def lens_picture(
     *,
     heading: str,
-    power_at: Where,
+    power_at: PowerAt,
     frame: FrameShape,
     points: Sequence[GazePoint],
-    step_mm: float = 0.7,
+    step_mm: float = GRID_MM,
     name: str = "lens",
 ) -> str:
     """The power map of one lens with the gaze points of the day.
 
+    step_mm: of the grid between whose points contours are drawn by straight lines.
     Returns SVG text; its description names every gaze point in mm.
     """
     scale = (WIDTH - 2 * MARGIN) / frame.width_mm
     at = _placer(frame, scale)
     targets = list(dict.fromkeys(point.target for point in points))
-    map_bottom = MARGIN + 24 + frame.depth_mm * scale
+    map_bottom = MARGIN + TOP + frame.depth_mm * scale
     height = map_bottom + 58 + 18 * len(targets)
     parts = [
         svg.words(heading, x=MARGIN, y=18, size=13, bold=True),
-        *_cells(power_at, frame, at, scale, step_mm, name),
+        svg.words(frame.eye, x=MARGIN, y=36, size=12),
+        *_map(power_at, frame, at, scale, step_mm, name),
         _outline(frame, at, scale),
         _cross(at),
         *_band_labels(power_at, frame, at),
-        *_gaze(points, targets, at),
-        *_legend(targets, map_bottom),
+        *_gaze(points, targets, frame, at),
+        *_legend(targets, points, map_bottom),
     ]
     return svg.document(
         parts,
@@ -94,17 +107,28 @@ def lens_picture(
     )
 
 
-def describe(heading: str, power_at: Where, frame: FrameShape, points: Sequence[GazePoint]) -> str:
+def describe(
+    heading: str, power_at: PowerAt, frame: FrameShape, points: Sequence[GazePoint]
+) -> str:
     """The lens picture in words and numbers."""
     (at_cross, _), (lowest, _) = power_at([(0.0, 0.0), (0.0, 2.0 - frame.fitting_height_mm)])
-    seen = "; ".join(
-        f"{point.target} {point.row} {abs(point.drop_mm):.1f} mm "
-        f"{'below' if point.drop_mm >= 0 else 'above'} the fitting point"
-        for point in points
-    )
+    seen = "; ".join(_point_words(point) for point in points)
+    eye = f" {frame.eye}." if frame.eye else ""
     return (
         f"{heading}: added power {at_cross:+.2f} D at the fitting point, {lowest:+.2f} D at the "
-        f"lower edge. Looked through: {seen or 'no target is clear'}."
+        f"lower edge.{eye} Looked through: {seen or 'nothing is looked at'}."
+    )
+
+
+def _point_words(point: GazePoint) -> str:
+    place = "below" if point.drop_mm >= 0 else "above"
+    side = ""
+    if abs(point.side_mm) >= 0.5:
+        side = f", {abs(point.side_mm):.1f} mm to the {'right' if point.side_mm > 0 else 'left'}"
+    blurred = "" if point.clear else ", not clear"
+    return (
+        f"{point.target} {point.row} {abs(point.drop_mm):.1f} mm {place} the fitting point"
+        f"{side}{blurred}"
     )
 
 
@@ -112,7 +136,7 @@ def _placer(frame: FrameShape, scale: float) -> Where:
     top = frame.depth_mm - frame.fitting_height_mm
 
     def at(x: float, y: float) -> tuple[float, float]:
-        return MARGIN + (x + frame.width_mm / 2) * scale, MARGIN + 24 + (top - y) * scale
+        return MARGIN + (x + frame.width_mm / 2) * scale, MARGIN + TOP + (top - y) * scale
 
     return at
 
@@ -139,49 +163,80 @@ def _outline(frame: FrameShape, at: Where, scale: float) -> str:
     )
 
 
-def _cells(
+def _map(
     power_at: PowerAt, frame: FrameShape, at: Where, scale: float, step: float, name: str
 ) -> list[str]:
-    """The map as runs of equal cells, clipped by the frame."""
+    """Bands of power with their contours, and dots where astigmatism is, inside the frame."""
     top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
-    rows, columns = round(frame.depth_mm / step), round(frame.width_mm / step)
-    centres = [
-        (-half + (column + 0.5) * step, top - (row + 0.5) * step)
-        for row in range(rows)
-        for column in range(columns)
-    ]
-    marks = [_mark(*found) for found in power_at(centres)]
+    x = np.linspace(-half, half, round(frame.width_mm / step) + 1)
+    y = np.linspace(top, top - frame.depth_mm, round(frame.depth_mm / step) + 1)
+    found = np.array(power_at([(float(a), float(b)) for b in y for a in x]))
+    power_d, astigmatism_d = (one.reshape(len(y), len(x)) for one in found.T)
     parts = []
-    for row in range(rows):
-        start = 0
-        for mark, group in groupby(marks[row * columns : (row + 1) * columns]):
-            count = len(list(group))
-            corner = at(-half + start * step, top - row * step)
-            parts.append(_run(corner, count * step * scale, step * scale, mark, name))
-            start += count
+    for band in range(1, len(BANDS)):
+        region, limit = _above(power_d, (band - 0.5) * BAND_D, x, y, at)
+        parts.append(svg.path(region, fill=BANDS[band], stroke=BANDS[band], width=0.6))
+        parts.append(svg.path(limit, stroke=CONTOUR, width=0.8))
+    for level, limit_d in enumerate(ZONE_LIMITS_D, start=1):
+        region, limit = _above(astigmatism_d, limit_d, x, y, at)
+        parts.append(svg.path(region, fill=f"url(#{name}-beyond{level})"))
+        parts.append(svg.path(limit, stroke=theme.SOFT_INK, width=0.9, dashes="4 3"))
     clip = f'<clipPath id="{name}-frame"><rect {_frame_rect(frame, at, scale)}/></clipPath>'
     return [
         f"<defs>{clip}{_patterns(name)}</defs>",
-        f'<g clip-path="url(#{name}-frame)" shape-rendering="crispEdges">{"".join(parts)}</g>',
+        f'<g clip-path="url(#{name}-frame)">{"".join(parts)}</g>',
     ]
 
 
-def _mark(power_d: float, astigmatism_d: float) -> tuple[int, int]:
-    """Which band of power a cell is in, and how many zone limits it is beyond."""
-    band = min(len(BANDS) - 1, max(0, int(power_d / BAND_D + 0.5)))
-    return band, sum(astigmatism_d > limit for limit in ZONE_LIMITS_D)
+def _above(values: Floats, level: float, x: Floats, y: Floats, at: Where) -> tuple[str, str]:
+    """Where values exceed a level: path data of that region, and of its limit.
+
+    Read off by straight lines along the sides of the cells (marching squares). Whole cells of a
+    row are one piece.
+    """
+    over = values > level
+    count = over[:-1, :-1].astype(int) + over[:-1, 1:] + over[1:, 1:] + over[1:, :-1]
+    region, limit = [], []
+    for row in range(len(y) - 1):
+        whole = np.flatnonzero(np.diff(np.concatenate([[0], count[row] == 4, [0]]).astype(int)))
+        for first, last in whole.reshape(-1, 2):
+            corners = ((first, row), (last, row), (last, row + 1), (first, row + 1))
+            region.append(_piece([at(float(x[a]), float(y[b])) for a, b in corners]))
+        for column in np.flatnonzero((count[row] > 0) & (count[row] < 4)):
+            inside, crossed = _cut_cell(values, over, level, int(column), row, x, y)
+            region.append(_piece([at(*point) for point in inside]))
+            ends = [at(*point) for point in crossed]
+            limit += [_piece(ends[k : k + 2], closed=False) for k in range(0, len(ends), 2)]
+    return "".join(region), "".join(limit)
 
 
-def _run(
-    corner: tuple[float, float], width: float, height: float, mark: tuple[int, int], name: str
-) -> str:
-    x, y = corner
-    where = (
-        f'x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width + 0.3)}" '
-        f'height="{svg.number(height + 0.3)}"'
-    )
-    filled = f'<rect {where} fill="{BANDS[mark[0]]}"/>'
-    return filled + (f'<rect {where} fill="url(#{name}-beyond{mark[1]})"/>' if mark[1] else "")
+def _cut_cell(
+    values: Floats, over: NDArray[np.bool_], level: float, column: int, row: int,
+    x: Floats, y: Floats,
+) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:  # fmt: skip
+    """The part of one cell over a level, and where its sides cross it, in pairs."""
+    right, below = column + 1, row + 1
+    corners = ((row, column), (row, right), (below, right), (below, column))
+    inside, crossed = [], []
+    for here, there in zip(corners, (*corners[1:], corners[0]), strict=True):
+        start, end = (
+            (float(x[here[1]]), float(y[here[0]])),
+            (float(x[there[1]]), float(y[there[0]])),
+        )
+        if over[here]:
+            inside.append(start)
+        if over[here] != over[there]:
+            part = float((level - values[here]) / (values[there] - values[here]))
+            point = start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])
+            inside.append(point)
+            crossed.append(point)
+    return inside, crossed
+
+
+def _piece(points: Sequence[tuple[float, float]], *, closed: bool = True) -> str:
+    """Path data of straight lines through points."""
+    steps = "L".join(f"{svg.number(x)} {svg.number(y)}" for x, y in points)
+    return f"M{steps}{'Z' if closed else ''}"
 
 
 def _patterns(name: str) -> str:
@@ -198,38 +253,68 @@ def _cross(at: Where) -> str:
     return svg.line((x - 7, y), (x + 7, y), width=1.5) + svg.line((x, y - 7), (x, y + 7), width=1.5)
 
 
-def _band_labels(power_at: Where, frame: FrameShape, at: Where) -> list[str]:
-    """The added power down the middle of the lens, every fourth millimetre."""
+def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
+    """The added power down the middle of the lens, each number at its tick."""
     lowest = -int(frame.fitting_height_mm - 2)
-    heights = range(int(frame.depth_mm - frame.fitting_height_mm - 2), lowest - 1, -4)
+    highest = int(frame.depth_mm - frame.fitting_height_mm - 2)
+    heights = [y for y in range(LABELS_EVERY_MM * 10, lowest - 1, -LABELS_EVERY_MM) if y <= highest]
     found = power_at([(0.0, float(y)) for y in heights])
-    parts = []
+    parts = [svg.line(at(0.0, highest), at(0.0, lowest), stroke=theme.SOFT_INK, width=0.8)]
     for y, (power_d, _) in zip(heights, found, strict=True):
-        x_label, y_label = at(1.5 - frame.width_mm / 2, y)
-        parts.append(svg.words(f"{power_d:+.2f}", x=x_label + 22, y=y_label + 4, size=11))
+        x_tick, y_tick = at(0.0, float(y))
+        said = f"{round(power_d, 2) + 0.0:+.2f}".replace("-", "−")
+        parts.append(svg.line((x_tick - 4, y_tick), (x_tick, y_tick), width=1.0))
+        parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=11, anchor="end"))
     return parts
 
 
-def _gaze(points: Sequence[GazePoint], targets: list[str], at: Where) -> list[str]:
+def _gaze(
+    points: Sequence[GazePoint], targets: list[str], frame: FrameShape, at: Where
+) -> list[str]:
+    """A dot where each row is looked through, and beside it the symbol of the row and a letter."""
+    top, bottom = frame.depth_mm - frame.fitting_height_mm, -frame.fitting_height_mm
     parts = []
-    for index, target in enumerate(targets):
-        own = [point for point in points if point.target == target]
-        x = (index + 1) * 4.2 if len(targets) > 1 else 3.0
-        for point in own:
-            where = at(x, -point.drop_mm)
-            text = f"{ROW_SYMBOLS[point.row]}{LETTERS[index]}"
-            parts.append(svg.words(text, x=where[0], y=where[1] + 4, size=12, bold=True))
-            parts.append(svg.line(at(0.0, -point.drop_mm), (where[0] - 2, where[1]), width=0.8))
+    taken: list[tuple[float, float]] = []
+    for point in points:
+        x, y = point.side_mm, -point.drop_mm
+        if not (bottom <= y <= top and abs(x) <= frame.width_mm / 2):
+            continue
+        dot = at(x, y)
+        symbols = ROW_SYMBOLS if point.clear else NOT_CLEAR_SYMBOLS
+        text = f"{symbols[point.row]}{LETTERS[targets.index(point.target)]}"
+        away = 10.0 if x >= 0.0 else -31.0
+        spot = _free_spot((dot[0] + away, dot[1] + 4.0), taken)
+        taken.append(spot)
+        fill = theme.INK if point.clear else theme.PAPER
+        parts += [
+            svg.line(dot, (spot[0] + (-1.0 if away > 0 else 21.0), spot[1] - 4.0), width=0.8),
+            f'<circle cx="{svg.number(dot[0])}" cy="{svg.number(dot[1])}" r="2.6" '
+            f'fill="{fill}" stroke="{theme.INK}" stroke-width="1"/>',
+            svg.words(text, x=spot[0], y=spot[1], size=12, bold=True),
+        ]
     return parts
 
 
-def _legend(targets: list[str], below: float) -> list[str]:
+def _free_spot(
+    wanted: tuple[float, float], taken: Sequence[tuple[float, float]]
+) -> tuple[float, float]:
+    """The wanted place of a mark, moved outwards past marks that it would overlap."""
+    x, y = wanted
+    step = 25.0 if x >= WIDTH / 2 else -25.0
+    while any(abs(x - a) < 25.0 and abs(y - b) < 12.0 for a, b in taken) and 30 < x < WIDTH - 55:
+        x += step
+    return x, y
+
+
+def _legend(targets: list[str], points: Sequence[GazePoint], below: float) -> list[str]:
     parts = [
         svg.words(text, x=MARGIN, y=below + 17 + 15 * row, size=12)
         for row, text in enumerate(LEGEND)
     ]
     for index, target in enumerate(targets):
-        text = f"{LETTERS[index]}  {target}"
+        clear = any(point.clear for point in points if point.target == target)
+        said = target if clear else f"{svg.cut(target, 24)}: not clear"
+        text = f"{LETTERS[index]}  {said}"
         parts.append(svg.words(text, x=MARGIN, y=below + 66 + 18 * index, size=12, bold=True))
     return parts
 
@@ -250,15 +335,19 @@ def power_at(option: OptionResult, case: Case) -> PowerAt:
 
 def frame_shape(case: Case) -> FrameShape:
     """The edged lens of a case, with the lower of the two fitting heights."""
-    fit = case.fit
-    return FrameShape(fit.lens_width_mm, fit.lens_depth_mm, min(fit.heights_mm))
+    right, left = case.fit.heights_mm
+    if right == left:
+        eye = f"Right and left eye, height {right:g} mm, seen by the wearer"
+    else:
+        name, other = ("Right", "left") if right < left else ("Left", "right")
+        low, high = min(right, left), max(right, left)
+        eye = f"{name} eye, height {low:g} mm ({other} {high:g}), seen by the wearer"
+    return FrameShape(case.fit.lens_width_mm, case.fit.lens_depth_mm, min(right, left), eye)
 
 
-def gaze_points(option: OptionResult) -> list[GazePoint]:
-    """Where each row of each target is seen, for the rows some posture makes clear."""
+def gaze_points(option: OptionResult, case: Case) -> list[GazePoint]:
+    """Where each row of each target is looked through; if not clear, with the head left free."""
     return [
-        GazePoint(target.target, row.row, row.drop_mm)
-        for target in option.targets
-        for row in target.rows
-        if row.drop_mm is not None
+        GazePoint(one.target, one.row, one.drop_mm, one.side_mm, one.clear)
+        for one in lens_points(option, case)
     ]

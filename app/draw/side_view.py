@@ -1,15 +1,17 @@
 """Draw the side view of a wearer at a target, as SVG text, for the pages and the sheets alike.
 
-Lengths are cm, drawn true to scale; the head is our own simple outline, turned about the neck
-pivot the engine uses. The picture carries no power: it may be turned towards the wearer.
+Lengths are cm, drawn true to scale; two postures to be compared are two heads on one body. The
+picture carries no power: it may be turned towards the wearer.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
 
 from app.draw import svg
+from app.draw.figure import DASHES, Glasses, Point, body, head, turned
 from app.shell import theme
 from app.shell.words import chin_words
 from engine.case import targets
@@ -18,27 +20,17 @@ from engine.case.scene import stop_mm_of
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
 
-Point = tuple[float, float]
-
 PANEL_W = 340.0
-TOP_BAND = 44.0
-PIVOT: Point = (-9.3, -4.8)
-"""Neck pivot from the eye's centre of rotation, head at zero.
-
-Chancey et al. 2007 and ANSUR II; 75 mm of it from memory.
-"""
-EYE_TO_LENS = 2.65
-HEAD: list[Point] = [
-    (1.8, 7.0), (2.1, 2.9), (0.6, 1.2), (1.0, -0.6), (5.6, -4.2), (4.9, -5.2), (2.1, -4.9),
-    (3.6, -6.4), (2.3, -7.1), (3.3, -8.2), (1.8, -8.9), (3.2, -11.2), (0.9, -12.3), (-2.6, -11.2),
-    (-6.6, -9.0), (-7.4, -6.4), (-12.0, -8.0), (-16.8, -3.4), (-17.8, 4.8), (-13.0, 12.0),
-    (-4.6, 13.4),
-]  # fmt: skip
-"""Outline from the eye's centre of rotation, head at zero, facing right; drawn by eye."""
-
-
+HEAD_LINES = 20.0
+LINE = 21.0
+"""Room for the words above a picture: a margin, and each line."""
 NOT_SHARP = "usable but not sharp"
 NOT_CLEAR = "no head position makes it clear"
+_SHORT = {NOT_SHARP: "usable, not sharp", NOT_CLEAR: "never clear"}
+USUAL = Glasses()
+LEAST_APART_DEG = 0.5
+"""Heads nearer together than this are drawn as one."""
+ROWS = ("top", "centre", "bottom")
 
 
 @dataclass(frozen=True)
@@ -99,6 +91,11 @@ class Posture:
             return NOT_SHARP if self.usable else NOT_CLEAR
         return chin_words(self.chin_up_deg)
 
+    @property
+    def short(self) -> str:
+        """The same where there is little room."""
+        return _SHORT.get(self.says, self.says)
+
 
 @dataclass(frozen=True)
 class _Frame:
@@ -107,9 +104,10 @@ class _Frame:
     scale: float
     left: float
     top: float
+    band: float
 
     def at(self, point: Point) -> Point:
-        return (point[0] - self.left) * self.scale, TOP_BAND + (self.top - point[1]) * self.scale
+        return (point[0] - self.left) * self.scale, self.band + (self.top - point[1]) * self.scale
 
 
 def side_view(
@@ -117,141 +115,131 @@ def side_view(
     target: Seen,
     others: tuple[Seen, ...] = (),
     posture: Posture,
-    pantoscopic_deg: float = 9.0,
-    lens_depth_cm: float = 3.4,
-    fitting_height_cm: float = 2.0,
+    against: Posture | None = None,
+    glasses: Glasses = USUAL,
+    desk_cm: float | None = None,
     name: str = "side",
 ) -> str:
     """One panel: the head at a target, the gaze to its top, middle and bottom.
 
+    Parameters
+        against: another posture at it, dashed, on the same body.
+        desk_cm: how far the desk is below the eyes; that of the judgements if not given.
+
     Returns SVG text with a title and a description that says in numbers what is drawn.
     """
-    frame, height = _fit(target, others)
-    eye = turned((0.0, 0.0), posture.pitch_deg)
+    shown = [posture] if against is None else [posture, against]
+    desk = Judgements.standard().desk_below_eye_cm if desk_cm is None else desk_cm
+    frame, height = _fit(target, others, desk, len(shown))
+    ink = theme.ACCENT if posture.chosen else theme.INK
     parts = [
-        _body(frame),
-        *[_thing(frame, other, quiet=True) for other in others if other.kind != "far"],
+        *body(frame.at, desk_cm=desk),
+        *_eye_level(frame),
+        *[_thing(frame, other, desk, quiet=True) for other in others if other.kind != "far"],
         *[_quiet_name(frame, other) for other in others if other.kind == "page"],
-        *_fan(frame, eye, target, posture),
-        _thing(frame, target, quiet=False),
-        _head(frame, posture, pantoscopic_deg, lens_depth_cm, fitting_height_cm),
-        *_labels(target, posture, height),
+        *_fan(frame, target, posture),
+        _thing(frame, target, desk, quiet=False),
+        *head(frame.at, posture.pitch_deg, glasses, ink=ink, behind=False),
     ]
+    if against is not None and abs(against.pitch_deg - posture.pitch_deg) >= LEAST_APART_DEG:
+        parts += head(frame.at, against.pitch_deg, glasses, ink=theme.TODAY, behind=True)
+    parts += [*headings([(one.heading, one.short, one.chosen) for one in shown])]
+    parts += _labels(target, posture, height)
+    said = "; ".join(f"{one.heading}, at {target.name}: {one.says}" for one in shown)
     return svg.document(
         parts,
         width=PANEL_W,
         height=height,
-        title=f"{posture.heading}, at {target.name}: {posture.says}",
-        description=describe(target, posture),
+        title=said,
+        description=describe(target, posture, against),
         name=name,
     )
 
 
-def describe(target: Seen, posture: Posture) -> str:
+def describe(target: Seen, posture: Posture, against: Posture | None = None) -> str:
     """The picture in words and numbers."""
     place = "below" if target.above_cm < 0 else "above"
-    missing = [row for row in ("top", "centre", "bottom") if row not in posture.clear_rows]
+    beside = "" if against is None else f" Dashed, {_whole(against)}"
+    return (
+        f"Side view. {target.name} is {target.distance_cm:.0f} cm away, its centre "
+        f"{abs(target.above_cm):.0f} cm {place} the eyes. {_whole(posture)}{beside}"
+    )
+
+
+def _whole(posture: Posture) -> str:
+    missing = [row for row in ROWS if row not in posture.clear_rows]
     clear = "Top, centre and bottom can be made clear."
     if missing:
         lead = "Usable but not sharp" if posture.usable else "Not clear in any head position"
         clear = f"{lead}: {', '.join(missing)}."
-    return (
-        f"Side view. {target.name} is {target.distance_cm:.0f} cm away, its centre "
-        f"{abs(target.above_cm):.0f} cm {place} the eyes. "
-        f"{posture.heading}: {posture.says}. {clear}"
-    )
+    return f"{posture.heading}: {posture.says}. {clear}"
 
 
-def turned(point: Point, chin_up_deg: float) -> Point:
-    """A point of the head after the head has pitched about the neck pivot."""
-    angle = radians(chin_up_deg)
-    x, y = point[0] - PIVOT[0], point[1] - PIVOT[1]
-    return (
-        PIVOT[0] + x * cos(angle) - y * sin(angle),
-        PIVOT[1] + x * sin(angle) + y * cos(angle),
-    )
+def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
+    """The words above a picture, a line a lens: its stroke, its name, what it gives."""
+    parts = []
+    for at, (heading, says, chosen) in enumerate(lines):
+        first = at == 0
+        ink = (theme.ACCENT if chosen else theme.INK) if first else theme.TODAY
+        y = HEAD_LINES + at * LINE
+        dashes = "" if first else DASHES
+        parts += [
+            svg.line((8, y - 4), (30, y - 4), stroke=ink, width=2.6, dashes=dashes),
+            svg.words(svg.cut(heading, 24), x=36, y=y, size=13),
+            svg.words(says, x=PANEL_W - 8, y=y, size=15, bold=True, fill=ink, anchor="end"),
+        ]
+    return parts
 
 
-def _fit(target: Seen, others: tuple[Seen, ...]) -> tuple[_Frame, float]:
+def _fit(
+    target: Seen, others: tuple[Seen, ...], desk_cm: float, lines: int
+) -> tuple[_Frame, float]:
     near = [thing for thing in (target, *others) if thing.kind != "far" and thing.ahead_cm < 130]
     ends = [thing.row(row) for thing in near for row in ("top", "bottom")]
-    right = max([60.0, *[x for x, _ in ends]]) + 9.0
-    top = max([17.0, *[y + 3.0 for _, y in ends]])
-    bottom = min([-30.0, *[y - 9.0 for _, y in ends]])
+    right = max([60.0, *[x for x, _ in ends]]) + 17.0
+    top = max([16.0, *[y + 3.0 for _, y in ends]])
+    bottom = min([-desk_cm - 8.0, *[y - 9.0 for _, y in ends]])
     left = -24.0
     scale = PANEL_W / (right - left)
-    return _Frame(scale, left, top), TOP_BAND + (top - bottom) * scale + 6.0
+    band = HEAD_LINES + lines * LINE - 8.0
+    return _Frame(scale, left, top, band), band + (top - bottom) * scale
 
 
-def _body(frame: _Frame) -> str:
-    neck = [(-4.4, -9.0), (-5.4, -17.0), (2.0, -23.0), (3.0, -60.0), (-23.0, -60.0),
-            (-23.6, -26.0), (-17.6, -19.0), (-15.8, -7.0)]  # fmt: skip
-    path = svg.smooth([frame.at(point) for point in neck])
-    return f'<path d="{path}" fill="#eceae4" stroke="{theme.RULE}" stroke-width="1"/>'
+def _eye_level(frame: _Frame) -> list[str]:
+    start, end = frame.at((6.0, 0.0)), (PANEL_W - 56.0, frame.at((0.0, 0.0))[1])
+    return [
+        svg.line(start, end, stroke=theme.RULE, width=0.8, dashes="4 4"),
+        svg.words("eye level", x=PANEL_W - 4, y=end[1] + 4, size=11, anchor="end",
+                  fill=theme.SOFT_INK),
+    ]  # fmt: skip
 
 
-def _head(
-    frame: _Frame, posture: Posture, tilt_deg: float, depth_cm: float, height_cm: float
-) -> str:
-    pitch = posture.pitch_deg
-    outline = svg.smooth([frame.at(turned(point, pitch)) for point in HEAD])
-    ink = theme.ACCENT if posture.chosen else theme.INK
-    tilt = radians(tilt_deg)
-    above, below = depth_cm - height_cm, height_cm
-    upper = turned((EYE_TO_LENS + above * sin(tilt), above * cos(tilt)), pitch)
-    lower = turned((EYE_TO_LENS - below * sin(tilt), -below * cos(tilt)), pitch)
-    ear = turned((-8.2, 0.4), pitch)
-    eye = frame.at(turned((0.3, 0.0), pitch))
-    return "".join(
-        [
-            f'<path d="{outline}" fill="#ffffff" stroke="{ink}" stroke-width="2"/>',
-            _wedge(frame, pitch, ink),
-            svg.line(frame.at(upper), frame.at(ear), stroke=ink, width=1.6),
-            svg.line(frame.at(upper), frame.at(lower), stroke=ink, width=3.4),
-            f'<circle cx="{svg.number(eye[0])}" cy="{svg.number(eye[1])}" r="2.2" fill="{ink}"/>',
-        ]
-    )
-
-
-def _wedge(frame: _Frame, pitch_deg: float, ink: str) -> str:
-    """The head's pitch as an angle between level and the line of the head."""
-    tip = (-15.0, 4.4)
-    reach = 13.5
-    angle = radians(pitch_deg)
-    level = (tip[0] + reach, tip[1])
-    head = (tip[0] + reach * cos(angle), tip[1] + reach * sin(angle))
-    return svg.shape(
-        [frame.at(tip), frame.at(level), frame.at(head)], fill=theme.ACCENT_WASH, stroke="none"
-    ) + "".join(
-        [
-            svg.line(frame.at(tip), frame.at(level), stroke=theme.RULE, width=0.8, dashes="2 2"),
-            svg.line(frame.at(tip), frame.at(head), stroke=ink, width=1.2),
-        ]
-    )
-
-
-def _thing(frame: _Frame, thing: Seen, *, quiet: bool) -> str:
+def _thing(frame: _Frame, thing: Seen, desk_cm: float, *, quiet: bool) -> str:
     if thing.kind == "far":
         return ""
     ends = [frame.at(thing.row("top")), frame.at(thing.row("bottom"))]
     ink = theme.RULE if quiet else theme.INK
-    parts = [svg.line(ends[0], ends[1], stroke=ink, width=2.0 if quiet else 4.5)]
+    parts = []
     if thing.kind == "screen" and not quiet:
-        foot = (thing.ahead_cm + 3.0, thing.row("bottom")[1] - 4.0)
         back = (thing.ahead_cm + 1.2, thing.above_cm)
-        parts.append(svg.line(frame.at(back), frame.at(foot), stroke=theme.RULE, width=2.0))
+        foot = (thing.ahead_cm + 4.0, -desk_cm + 1.0)
+        if foot[1] < back[1]:
+            plate = [frame.at((foot[0] + aside, foot[1])) for aside in (-9.0, 8.0)]
+            parts.append(svg.line(frame.at(back), frame.at(foot), stroke=theme.RULE, width=3.0))
+            parts.append(svg.line(*plate, stroke=theme.RULE, width=3.0))
+    parts.append(svg.line(*ends, stroke=ink, width=2.0 if quiet else 5.0))
     return "".join(parts)
 
 
 def _quiet_name(frame: _Frame, thing: Seen) -> str:
-    """What the thin line is, under its end nearest to the wearer."""
-    x, y = frame.at(min((thing.row("top"), thing.row("bottom"))))
-    name = thing.name if len(thing.name) <= 16 else thing.name[:15] + "…"
-    return svg.words(name, x=x - 4, y=y + 12, size=11, fill=theme.SOFT_INK)
+    """What the thin line is, above its end farthest from the wearer."""
+    x, y = frame.at(max((thing.row("top"), thing.row("bottom"))))
+    return svg.words(svg.cut(thing.name, 16), x=x + 3, y=y + 4, size=11, fill=theme.SOFT_INK)
 
 
-def _fan(frame: _Frame, eye: Point, target: Seen, posture: Posture) -> list[str]:
-    rows = ["centre"] if target.kind == "far" else ["top", "centre", "bottom"]
+def _fan(frame: _Frame, target: Seen, posture: Posture) -> list[str]:
+    eye = turned((0.0, 0.0), posture.pitch_deg)
+    rows = ["centre"] if target.kind == "far" else list(ROWS)
     lines = []
     for row in rows:
         end = target.row(row)
@@ -266,17 +254,11 @@ def _fan(frame: _Frame, eye: Point, target: Seen, posture: Posture) -> list[str]
 
 
 def _labels(target: Seen, posture: Posture, height: float) -> list[str]:
-    ink = theme.ACCENT if posture.chosen else theme.INK
-    parts = [
-        svg.words(posture.heading, x=8, y=16, size=13),
-        svg.words(posture.says, x=8, y=36, size=18, bold=True, fill=ink),
-    ]
-    name = target.name if len(target.name) <= 22 else target.name[:21] + "…"
-    note = f"{name}, {target.distance_cm:.0f} cm"
-    parts.append(svg.words(note, x=PANEL_W - 6, y=height - 7, size=12, anchor="end"))
-    if any(row not in posture.clear_rows for row in ("top", "centre", "bottom")):
+    note = f"{svg.cut(target.name, 22)}, {target.distance_cm:.0f} cm"
+    parts = [svg.words(note, x=PANEL_W - 6, y=height - 7, size=12, anchor="end")]
+    if any(row not in posture.clear_rows for row in ROWS):
         dotted = "dotted: not sharp" if posture.usable else "dotted: not clear"
-        parts.append(svg.words(dotted, x=PANEL_W - 6, y=height - 23, size=12, anchor="end"))
+        parts.append(svg.words(dotted, x=PANEL_W - 6, y=height - 31, size=12, anchor="end"))
     return parts
 
 
@@ -300,3 +282,9 @@ def seen(target: Target, *, case: Case) -> Seen:
         tilt_deg=degrees(atan2(-above, ahead)) if tilt is None else tilt,
         distance_cm=target.distance_cm,
     )
+
+
+def glasses_of(case: Case) -> Glasses:
+    """How the lens of a case sits, with the lower of the two heights."""
+    fit = case.fit
+    return Glasses(fit.lens_depth_mm / 10, min(fit.heights_mm) / 10, fit.pantoscopic_deg)

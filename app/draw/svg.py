@@ -105,13 +105,40 @@ def shape(
     )
 
 
-def smooth(points: list[tuple[float, float]]) -> str:
-    """Path data of a closed curve through the middles of the given polygon's sides."""
-    pairs = list(zip(points, points[1:] + points[:1], strict=True))
-    middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairs]
-    start = middles[-1]
-    steps = [
-        f"Q{number(corner[0])} {number(corner[1])} {number(middle[0])} {number(middle[1])}"
-        for corner, middle in zip(points, middles, strict=True)
-    ]
-    return f"M{number(start[0])} {number(start[1])}{''.join(steps)}Z"
+def through(points: list[tuple[float, float]], *, closed: bool = True) -> str:
+    """Path data of a curve that passes through the points (Catmull-Rom)."""
+    count = len(points)
+
+    def point(at: int) -> tuple[float, float]:
+        return points[at % count] if closed else points[min(max(at, 0), count - 1)]
+
+    steps = []
+    for at in range(count if closed else count - 1):
+        before, start, end, after = (point(at + step) for step in (-1, 0, 1, 2))
+        one = start[0] + (end[0] - before[0]) / 6, start[1] + (end[1] - before[1]) / 6
+        other = end[0] - (after[0] - start[0]) / 6, end[1] - (after[1] - start[1]) / 6
+        steps.append("C" + " ".join(number(value) for value in (*one, *other, *end)))
+    return f"M{number(points[0][0])} {number(points[0][1])}{''.join(steps)}{'Z' if closed else ''}"
+
+
+def path(
+    data: str,
+    *,
+    fill: str = "none",
+    stroke: str = "none",
+    width: float = 1.0,
+    dashes: str = "",
+    opacity: float = 1.0,
+) -> str:
+    """A drawn path, with round ends and joins."""
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    clear = f' fill-opacity="{opacity:g}"' if opacity < 1.0 else ""
+    return (
+        f'<path d="{data}" fill="{fill}"{clear} stroke="{stroke}" stroke-width="{number(width)}" '
+        f'stroke-linejoin="round" stroke-linecap="round"{dashed}/>'
+    )
+
+
+def cut(text: str, most: int) -> str:
+    """At most so many letters, with an ellipsis where some are left out."""
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"

@@ -101,7 +101,7 @@ def described(page: Browser) -> str:
     return str(
         page.driver.execute_script(
             "const d = document.querySelectorAll('.lg-pair svg desc');"
-            "return d.length ? d[d.length - 1].textContent : ''"
+            "return [...d].map(e => e.textContent).join(' ')"
         )
     )
 

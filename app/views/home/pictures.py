@@ -6,8 +6,7 @@ size; on a screen only after the wearer has matched it to a bank card.
 
 from __future__ import annotations
 
-from app.draw import svg
-from app.draw.side_view import HEAD
+from app.draw import figure, svg
 from app.shell import theme
 from engine.home.text import number
 
@@ -138,18 +137,16 @@ def _at(point: Point) -> Point:
     return point[0] * _SCALE, point[1] * _SCALE
 
 
+def _from_eye(point: Point) -> Point:
+    return _at((_EYE[0] + point[0], _EYE[1] - point[1]))
+
+
 def _scene() -> list[str]:
     """A head, a body, a desk and a screen."""
-    head = svg.smooth([_at((_EYE[0] + x, _EYE[1] - y)) for x, y in HEAD])
-    body = [(-4.4, -9.0), (-5.4, -17.0), (2.0, -23.0), (3.0, -58.0), (-23.0, -58.0),
-            (-23.6, -26.0), (-17.6, -19.0), (-15.8, -7.0)]  # fmt: skip
-    trunk = svg.smooth([_at((_EYE[0] + x, _EYE[1] - y)) for x, y in body])
-    eye = _at((_EYE[0] + 0.3, _EYE[1]))
     top, bottom = _at((_SCREEN_CM, _TOP_CM)), _at((_SCREEN_CM, _TOP_CM + _PICTURE_CM))
     return [
-        f'<path d="{trunk}" fill="#eceae4" stroke="{theme.RULE}" stroke-width="1"/>',
-        f'<path d="{head}" fill="#ffffff" stroke="{theme.INK}" stroke-width="2"/>',
-        f'<circle cx="{eye[0]:.1f}" cy="{eye[1]:.1f}" r="2.4" fill="{theme.INK}"/>',
+        *figure.body(_from_eye, desk_cm=_DESK_CM - _EYE[1]),
+        *figure.head(_from_eye, 0.0, figure.Glasses(), ink=theme.INK, behind=False),
         svg.line(_at((34.0, _DESK_CM)), _at((100.0, _DESK_CM)), width=4.0),
         svg.line(top, bottom, width=5.0),
         svg.line(_at((_SCREEN_CM + 1.5, _TOP_CM + 18.0)), _at((_SCREEN_CM + 5.0, _DESK_CM)),

@@ -187,7 +187,7 @@ def draft_foot() -> None:
 
 
 def _lens(answer: Answer, option: OptionResult) -> None:
-    points = lens.gaze_points(option)
+    points = lens.gaze_points(option, answer.case)
     drawn = lens_picture(
         heading=result_words.option_name(option),
         power_at=lens.power_at(option, answer.case),

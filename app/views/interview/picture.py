@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from app.draw import result_words, side_view
+from app.draw.above_view import Spot, Wide, above_view
 from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
@@ -13,19 +16,21 @@ from app.form.html import alert, html, svg
 from app.shell import state
 from app.shell.words import chin_words, hours
 from app.views.interview.rows import Row, usable
+from engine.answer.options import PRESENT
 from engine.case.model import Case
-from engine.case.results import OptionResult
+from engine.case.results import OptionResult, OptionTarget, RowResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
 
 STEP_CM = 1
+TODAY = "Today's pair"
 
 
 @st.fragment
 @guarded
 def picture(answer: Answer, row: Row, asked: Asking) -> None:
-    """Draw the side view; what happens in it redraws nothing else."""
+    """Draw the views from the side and above; what happens in it redraws nothing else."""
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
     looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
@@ -36,16 +41,23 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
     with above:
         if not up and not away:
             option = row.seen_through(looked_at, answer.case)
-            svg(pair_of_views(answer.case, option, looked_at))
+            today = today_of(answer, option)
+            svg(pair_of_views(answer.case, option, looked_at, today=today))
             return
         try:
             there = sight.shifted(answer.case, index, up_cm=up, away_cm=away)
             through = row.seen_through(looked_at, there)
-            found = sight.held(there, row.pairs, through=through, like=answer.case)
+            found = sight.held(
+                there,
+                row.pairs,
+                through=through,
+                like=answer.case,
+                beside=today_of(answer, through),
+            )
         except InputRefusedError as refusal:
             html(alert(refusal_words(refusal)))
             return
-        svg(pair_of_views(there, found.through, looked_at))
+        svg(pair_of_views(there, found.through, looked_at, today=found.beside))
         said = escaped(moved_words(answer, row, found, looked_at))
         html(f'<p class="lg-quiet lg-moved">{said}</p>')
     _take(answer.case, asked, index, up, away)
@@ -112,36 +124,71 @@ def _centre(option: OptionResult, looked_at: str) -> str:
     return side_view.NOT_SHARP if usable(target) else side_view.NOT_CLEAR
 
 
-def pair_of_views(case: Case, option: OptionResult, looked_at: str) -> str:
-    """The head left free beside the head this lens asks for."""
+def today_of(answer: Answer, option: OptionResult) -> OptionResult | None:
+    """The pair worn at the desk today, unless it is the lens that is looked through."""
+    found = next((one for one in answer.result.options if one.option == PRESENT), None)
+    return None if found is None or found.option == option.option else found
+
+
+def pair_of_views(
+    case: Case, option: OptionResult, looked_at: str, *, today: OptionResult | None = None
+) -> str:
+    """The lens beside the pair worn today, or the head left free, from the side and from above."""
     things = {t.name: side_view.seen(t, case=case) for t in case.targets}
-    target = things[looked_at]
-    others = tuple(thing for name, thing in things.items() if name != looked_at)
-    through = next(t for t in option.targets if t.target == looked_at)
-    centre = next(row for row in through.rows if row.row == "centre")
-    free = side_view.Posture(
-        heading="Head left free",
-        chin_up_deg=centre.free_chin_up_deg,
-        drawn_deg=centre.free_chin_up_deg,
-        chosen=False,
+    side = side_view.side_view(
+        target=things[looked_at],
+        others=tuple(thing for name, thing in things.items() if name != looked_at),
+        posture=_posture(option, looked_at),
+        against=_free(option, looked_at) if today is None else _posture(today, looked_at),
+        glasses=side_view.glasses_of(case),
+        desk_cm=next(t.desk_below_eye_cm for t in case.targets if t.name == looked_at),
+        name="side-lens",
     )
-    with_lens = side_view.Posture(
-        heading=result_words.capital(result_words.option_name(option)),
+    spots = [
+        Spot(target.name, target.kind, target.distance_cm, place)
+        for target, place in zip(case.targets, sight.from_above(case), strict=True)
+    ]
+    above = above_view(
+        spots=spots,
+        looked_at=looked_at,
+        lens=_wide(option, spots),
+        against=None if today is None else _wide(today, spots),
+        name="above-lens",
+    )
+    return f'<div class="lg-pair">{side}{above}</div>'
+
+
+def _heading(option: OptionResult) -> str:
+    if option.option == PRESENT:
+        return TODAY
+    return result_words.capital(result_words.option_name(option))
+
+
+def _through(option: OptionResult, looked_at: str) -> tuple[OptionTarget, RowResult]:
+    through = next(t for t in option.targets if t.target == looked_at)
+    return through, next(row for row in through.rows if row.row == "centre")
+
+
+def _posture(option: OptionResult, looked_at: str) -> side_view.Posture:
+    through, centre = _through(option, looked_at)
+    return side_view.Posture(
+        heading=_heading(option),
         chin_up_deg=centre.chin_up_deg,
         drawn_deg=centre.free_chin_up_deg,
         clear_rows=tuple(row.row for row in through.rows if row.chin_up_deg is not None),
         usable=usable(through),
     )
-    panels = [
-        side_view.side_view(
-            target=target,
-            others=others,
-            posture=posture,
-            pantoscopic_deg=case.fit.pantoscopic_deg,
-            lens_depth_cm=case.fit.lens_depth_mm / 10,
-            fitting_height_cm=min(case.fit.heights_mm) / 10,
-            name=name,
-        )
-        for name, posture in (("side-free", free), ("side-lens", with_lens))
-    ]
-    return f'<div class="lg-pair">{"".join(panels)}</div>'
+
+
+def _free(option: OptionResult, looked_at: str) -> side_view.Posture:
+    free_deg = _through(option, looked_at)[1].free_chin_up_deg
+    return side_view.Posture("Head left free", free_deg, free_deg, chosen=False)
+
+
+def _wide(option: OptionResult, spots: Sequence[Spot]) -> Wide:
+    through = {target.target: target for target in option.targets}
+    return Wide(
+        heading=_heading(option),
+        clear_cm={spot.name: through[spot.name].clear_width_cm for spot in spots},
+        turns={spot.name: sight.turn_to(spot.place, through[spot.name]) for spot in spots},
+    )

@@ -11,7 +11,7 @@ from datetime import date
 from html import escape
 
 from app.draw.result_words import capital
-from app.draw.side_view import Posture, seen, side_view
+from app.draw.side_view import Posture, glasses_of, seen, side_view
 from app.shell import theme
 from app.views.order.typed_order import HEADINGS, change_rows
 from app.views.order.words import (
@@ -193,9 +193,8 @@ def _picture(case: Case, option: OptionResult) -> str:
             drawn_deg=centre.free_chin_up_deg,
             clear_rows=clear,
         ),
-        pantoscopic_deg=case.fit.pantoscopic_deg,
-        lens_depth_cm=case.fit.lens_depth_mm / 10,
-        fitting_height_cm=min(case.fit.heights_mm) / 10,
+        glasses=glasses_of(case),
+        desk_cm=target.desk_below_eye_cm,
         name="worn",
     )
 
