@@ -215,6 +215,7 @@ def gone_from_tabs(*, only: str | None = None) -> Iterator[None]:
         yield
     except (StoreTracesError, CaseMissingError) as error:
         trouble = error
+    state.nothing_to_bring_back()
     forget_kept(only=only)
     internals.redraw_other_tabs()
     if trouble is not None:
