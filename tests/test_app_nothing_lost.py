@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.form import compute
 from app.shell import drafts, words
 from tests.invented_result import invented_result
-from tests.test_app_interview import field, opened, pressed, said, typed
+from tests.test_app_interview import field, opened, pressed, said, typed, whole
 
 SECOND_S = 1.0
 
@@ -117,3 +120,57 @@ def test_a_fault_without_a_change_offers_nothing_to_take_back(monkeypatch):
     page.run()
     assert words.FAULT in [one.value for one in page.error]
     assert not has(page, words.TAKE_BACK)
+
+
+def one_line(page: AppTest) -> str:
+    """The line in view, with the marks of HTML read back."""
+    return unescape(next(one for one in said(page).split("\n") if 'class="lg-answer' in one))
+
+
+def papers(page: AppTest, *, distance_cm: str, offset_cm: str) -> AppTest:
+    """Type where the papers lie."""
+    page.radio[0].set_value("yes")
+    page.run()
+    key = next(one.key for one in page.text_input if one.key.endswith(".papers.distance_cm"))
+    page.text_input(key=key).set_value(distance_cm)
+    page.text_input(key=key.replace("distance", "offset")).set_value(offset_cm)
+    page.run()
+    whole(page)
+    return page
+
+
+def test_a_refused_value_is_named_in_view_with_the_least_that_works():
+    page = papers(typed(opened(), **{"Age (years)": "57"}), distance_cm="30", offset_cm="-30")
+    line = one_line(page)
+    found = re.search(r"Papers: Distance \(cm\): 30 is refused; allowed: (\d+) cm or more", line)
+    assert found, line
+    assert 'href="#at-papers-distance_cm"' in line
+    assert 'id="at-papers-distance_cm"' in said(page)
+    assert "out of date" in line
+    assert "firm" not in line
+    least = int(found[1])
+    page = papers(page, distance_cm=str(least - 1), offset_cm="-30")
+    assert "is refused" in one_line(page)
+    page = papers(page, distance_cm=str(least), offset_cm="-30")
+    assert "is refused" not in one_line(page)
+    assert "firm" in one_line(page)
+
+
+def test_a_refused_value_opens_its_drawer():
+    page = typed(opened(), **{"Age (years)": "57"})
+    drawers = {one.label: one.proto.expanded for one in page.expander}
+    assert not drawers["More at the desk"]
+    page = papers(page, distance_cm="30", offset_cm="-30")
+    page.run()
+    drawers = {one.label: one.proto.expanded for one in page.expander}
+    assert drawers["More at the desk"]
+    assert not drawers["Frame and fit"]
+
+
+def test_other_pages_call_a_stale_answer_out_of_date():
+    page = papers(typed(opened(), **{"Age (years)": "57"}), distance_cm="30", offset_cm="-30")
+    for name in ("desk", "order"):
+        page.switch_page(f"views/{name}/page.py")
+        page.run()
+        whole(page)
+        assert '<span class="lg-verdict">out of date</span>' in one_line(page)

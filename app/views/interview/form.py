@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import streamlit as st
@@ -13,6 +14,17 @@ from app.form.presets import main_screens, others, presets
 from app.shell import state
 from engine import tables
 from engine.tables import Judgements
+
+
+def belongs_to(name: str, answers: Mapping[str, Any]) -> str:
+    """What a field is about, where its label alone does not say: a thing looked at, a part."""
+    slot = name.partition(".")[0]
+    slots = case_of_answers.slots_of({**answers, **_other_presets()})
+    if slot in slots:
+        return result_words.capital(case_of_answers.name_of(slot, slots[slot], answers))
+    if slot in case_of_answers.PAIR_SLOTS:
+        return "Pairs owned"
+    return "Another part of the day" if slot.startswith("part") else ""
 
 
 def six_answers(fields: Fields) -> None:
@@ -54,17 +66,17 @@ def _main_presets() -> list[str]:
 
 def folded(fields: Fields) -> None:
     """Everything that has a default, for when there is time to measure it."""
-    with st.expander("More at the desk"):
+    with fields.drawer("More at the desk"):
         _desk(fields)
-    with st.expander("More of the day"):
+    with fields.drawer("More of the day"):
         _day(fields)
-    with st.expander("Frame and fit"):
+    with fields.drawer("Frame and fit"):
         _fit(fields)
-    with st.expander("Pairs owned"):
+    with fields.drawer("Pairs owned"):
         _pairs(fields)
-    with st.expander("More about the wearer"):
+    with fields.drawer("More about the wearer"):
         _wearer(fields)
-    with st.expander("Prices"):
+    with fields.drawer("Prices"):
         _prices(fields)
 
 

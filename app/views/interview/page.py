@@ -54,7 +54,8 @@ def _answer_part(
     )
     kept = keep_line.kept_words(answer, old=old)
     counts = "; ".join(filter(None, [asked.counts, kept]))
-    html(line_in_view(line, old=old, counts=counts), place=line_place)
+    mend = fields.mend(asked.refused, of=lambda name: form.belongs_to(name, fields.answers))
+    html(line_in_view(line, old=old, counts=counts, mend=mend), place=line_place)
     with right:
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
