@@ -70,9 +70,7 @@ def page() -> None:
     keep_line.panel(answer, old=bool(asked.refused))
 
 
-def _no_order(
-    in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old: bool
-) -> None:
+def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old: bool) -> None:
     """A stop, or an answer without an add, never prints an order."""
     line = result_words.recommendation_line(answer.case, answer.result)
     html(line_in_view(line, old=old, counts="no order"), place=in_view)
