@@ -402,9 +402,8 @@ class Target(Part):
         if math.hypot(height, self.offset_cm) > 0.9 * self.distance_cm:
             beside_cm = math.hypot(height, self.offset_cm)
             allowed = (
-                f"{math.ceil(round(beside_cm / 0.9, 6))} cm or more, since sideways and up or down"
-                f" alone it is {beside_cm:.0f} cm away, and the distance is measured from the"
-                " bridge of the nose along the line of sight"
+                f"{math.ceil(round(beside_cm / 0.9, 6))} cm or more along the line of sight, since"
+                f" sideways and up or down alone it is {beside_cm:.0f} cm away"
             )
             raise wrong("distance_cm", self.distance_cm, allowed)
         return self
