@@ -225,7 +225,8 @@ def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
     monkeypatch.setattr(compute, "answer", none)
     page = example()
     assert "The add is not known&#58; ask for it" in said(page)
-    assert "lg-stop" in said(page)
+    assert "lg-stop" not in said(page)
+    assert "no plan put first" in said(page)
     assert page.get("vega_lite_chart")
     names = {"Take office lens", "Take single-vision computer"}
     assert not names & {one.label for one in page.button}

@@ -249,12 +249,12 @@ def test_an_awkward_target_is_usable_but_not_sharp(invented):
     assert side_view.NOT_CLEAR in picture.pair_of_views(case, gone, "main screen")
 
 
-def test_where_no_lens_serves_the_line_stops_and_the_reasons_are_why_none():
+def test_where_no_lens_serves_the_line_says_so_and_the_reasons_are_why_none():
     typed = {"wearer.age_years": "55", "prescription": "2.00", "main.text_height_mm": "0.4"}
     case = case_of_answers.ask(typed).case
     result = compute.answer(case)
     line = result_words.recommendation_line(case, result)
-    assert (line.verdict, line.stop, line.comfortable_h) == ("stop", True, None)
+    assert (line.verdict, line.stop, line.comfortable_h) == (result_words.NO_PLAN, False, None)
     assert line.says.startswith("No lens that may be recommended serves this day")
     groups = result_words.reason_groups(result)
     assert groups["Why none"][0] == line.says
@@ -267,7 +267,7 @@ def test_an_age_alone_from_forty_on_asks_for_the_add_and_still_has_rows_to_look_
     result = compute.answer(case)
     assert result.recommendation.plan is None
     line = result_words.recommendation_line(case, result)
-    assert (line.verdict, line.stop) == ("stop", True)
+    assert (line.verdict, line.stop) == (result_words.NO_PLAN, False)
     assert "The add is not known" in line.says
     assert {row.name for row in rows.first_look(case, result)} == {"sv_distance", "unaided"}
 

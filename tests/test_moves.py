@@ -5,13 +5,14 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
 import pytest
 
-from engine.answer.held import Desk
+from engine.answer.held import clear_share_of
 from engine.answer.options import PRESENT, Solver
 from engine.answer.recommend import answered
 from engine.assemble import advise
-from engine.desk.moves import best_move, plan_h
+from engine.desk.moves import best_move
 from engine.desk.places import Place, moved, obstacle, place_of
 from engine.kernel.draws import Draws
 from engine.tables import Judgements
@@ -98,7 +99,12 @@ def drawn_h(case, place: Place) -> float:
     """Return the hours of the pair at hand with the screen at another place, over one cube."""
     plan, draws = at_hand(case)
     there = Draws(moved(case, 0, place), judgements=JUDGED, like=draws)
-    return float(plan_h(plan, Desk(there), first_cube_only=True).mean())
+    lens, rows = plan.options[0].lens, slice(1, draws.first_cube.stop)
+    shares = np.stack(
+        [clear_share_of(there, index, lens, rows=rows) for index in range(len(case.targets))],
+        axis=1,
+    )
+    return float((there.activity_hours[rows, 0] * shares).sum(axis=1).mean())
 
 
 @pytest.mark.parametrize(("add_d", "top_cm"), DESKS)

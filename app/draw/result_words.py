@@ -78,6 +78,10 @@ def lens_name(kind: str) -> str:
     return tables.by_id("lens_kinds")[kind]["optician_name"]
 
 
+NO_PLAN = "no plan put first"
+"""In place of a verdict, where none is given and nothing is wrong with the eyes."""
+
+
 def option_name(option: OptionResult) -> str:
     """What a row of the day bars is called."""
     return plans.option_name(option.option, option.kind)
@@ -99,7 +103,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
     if first is None:
         told = result.recommendation.reasons
         why = told[0].text if told else "No lens can be recommended for this day."
-        return Line(_short(why), "stop", None, case.day_h, stop=True)
+        return Line(_short(why), NO_PLAN, None, case.day_h)
     if plan is not None and plan.plan != first.plan:
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
     move = move_first(result)

@@ -16,7 +16,7 @@ from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Shares, Views, comfortable_shares, shares
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -40,8 +40,10 @@ class HoursHeld:
         comfortable_h: (draws, activities).
         awkward_h, blurred_h: (activities,) expected.
         as_measured_h: (3, activities) comfortable, awkward and blurred if nothing is off.
+        clear_share: (draws, targets) comfortable share of each target.
     """
 
+    clear_share: Floats
     comfortable_h: Floats
     awkward_h: Floats
     blurred_h: Floats
@@ -68,19 +70,15 @@ class Desk:
     @cached_property
     def first_cube(self) -> tuple[Views, ...]:
         """The draws of the first cube, on which designs are chosen, a part at a time."""
-        parts = self._parts(1, self.draws.first_cube.stop)
+        parts = _parts(1, self.draws.first_cube.stop)
         return tuple(self._graded_views(rows) for rows in parts)
 
     @cached_property
     def all_draws(self) -> tuple[Views, ...]:
         """Every draw, a part at a time; the first cube first."""
-        rest = self._parts(self.draws.first_cube.stop, len(self.draws))
+        rest = _parts(self.draws.first_cube.stop, len(self.draws))
         others = (Views(self.draws.scene(rows), self.judgements) for rows in rest)
         return (*self.first_cube, *others)
-
-    def _parts(self, start: int, stop: int) -> Iterator[slice]:
-        for first in range(start, stop, _ROWS_AT_ONCE):
-            yield slice(first, min(first + _ROWS_AT_ONCE, stop))
 
     def _graded_views(self, rows: slice) -> Views:
         """Views of rows in which every grade will be asked for."""
@@ -90,9 +88,8 @@ class Desk:
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
         """Hours of each activity through one lens."""
         first = self._shares(lens, self.first_cube)
-        comfortable_h = self.comfortable_h(
-            lens, covers_distance=covers_distance, known=first.comfortable
-        )
+        clear = self.clear_share(lens, known=first.comfortable)
+        comfortable_h = self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
         lost_h = np.maximum(self.spent_h - comfortable_h.mean(axis=0), 0.0)
         lost_in_cube_h = np.maximum(self.spent_h - in_cube[0], 0.0)
@@ -100,6 +97,7 @@ class Desk:
         np.divide(lost_h, lost_in_cube_h, out=ratio, where=lost_in_cube_h > 0.0)
         awkward_h = np.minimum(in_cube[1] * ratio, lost_h)
         return HoursHeld(
+            clear_share=clear,
             comfortable_h=comfortable_h,
             awkward_h=awkward_h,
             blurred_h=np.minimum(in_cube[2] * ratio, lost_h - awkward_h),
@@ -110,27 +108,19 @@ class Desk:
         """Comfortable, awkward and blurred hours of each activity if nothing is off, (3, ...)."""
         return self._graded_h(self.measured_shares(lens), slice(0, 1), covers_distance)
 
-    def comfortable_h(
-        self,
-        lens: Lens,
-        *,
-        covers_distance: bool,
-        known: Floats | None = None,
-        first_cube_only: bool = False,
-    ) -> Floats:
-        """Comfortable hours of each activity in each draw, (draws, activities).
+    def comfortable_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
+        """Comfortable hours of each activity in each draw, (draws, activities)."""
+        clear = self.clear_share(lens)
+        return self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
+
+    def clear_share(self, lens: Lens, *, known: Floats | None = None) -> Floats:
+        """Comfortable share of each target in each draw, (draws, targets).
 
         known: the shares of the first cube, where they are.
         """
-        parts = self.first_cube if first_cube_only else self.all_draws
-        left = parts if known is None else parts[len(self.first_cube) :]
-        clear = [
-            comfortable_shares(views, lens.kind, lens.family, _everybody(views, lens.free_d))
-            for views in left
-        ]
-        found = np.concatenate([*([] if known is None else [known]), *clear])
-        by_target = found.reshape(-1, len(self.case.targets))
-        return self._of_activities(by_target, slice(1, 1 + len(by_target)), covers_distance)
+        left = self.all_draws if known is None else self.all_draws[len(self.first_cube) :]
+        found = np.concatenate([*([] if known is None else [known]), *_clear(lens, left)])
+        return found.reshape(-1, len(self.case.targets))
 
     @cached_property
     def too_small_h(self) -> Floats:
@@ -171,6 +161,27 @@ class Desk:
         return activities_h(
             self.case, by_target, looked_h=looked_h, covers_distance=covers_distance
         )
+
+
+def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floats:
+    """Comfortable share of one target alone in some rows of the draws, (rows,)."""
+    parts = (
+        Views(draws.scene(part, only=index), draws.judgements)
+        for part in _parts(rows.start, rows.stop)
+    )
+    return np.concatenate(_clear(lens, parts))
+
+
+def _clear(lens: Lens, parts: Iterable[Views]) -> list[Floats]:
+    return [
+        comfortable_shares(views, lens.kind, lens.family, _everybody(views, lens.free_d))
+        for views in parts
+    ]
+
+
+def _parts(start: int, stop: int) -> Iterator[slice]:
+    for first in range(start, stop, _ROWS_AT_ONCE):
+        yield slice(first, min(first + _ROWS_AT_ONCE, stop))
 
 
 def graded_h(case: Case, found: Shares, *, looked_h: Floats, covers_distance: bool) -> Floats:

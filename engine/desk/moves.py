@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.answer.held import Desk
+from engine.answer.held import clear_share_of
 from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.case.targets import hours_on, size_cm, text_height_mm
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from engine.answer.held import Desk
     from engine.answer.options import Option
     from engine.answer.plans import Plan
     from engine.case.model import Activity, Case, Target
@@ -216,18 +217,16 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgem
     return DeskMap(heights, distances, grid)
 
 
-def plan_h(plan: Plan, desk: Desk, *, first_cube_only: bool = False) -> Floats:
+def plan_h(plan: Plan, desk: Desk) -> Floats:
     """Comfortable hours of a plan in each draw at another desk, its lenses held, (draws,)."""
     lenses = [(option.lens, option.result.covers_distance) for option in plan.options]
-    return held_h(lenses, plan.worn, desk, first_cube_only=first_cube_only)
+    return held_h(lenses, plan.worn, desk)
 
 
 def held_h(
     lenses: Sequence[tuple[Lens, bool]],
     worn: Sequence[int],
     desk: Desk,
-    *,
-    first_cube_only: bool = False,
 ) -> Floats:
     """Comfortable hours through held lenses in each draw at a desk, (draws,).
 
@@ -238,9 +237,7 @@ def held_h(
         wears = np.array(worn) == place
         if not wears.any():
             continue
-        hours = desk.comfortable_h(
-            lens, covers_distance=covers_distance, first_cube_only=first_cube_only
-        )
+        hours = desk.comfortable_h(lens, covers_distance=covers_distance)
         total = total + hours[:, wears].sum(axis=1)
     return total
 
@@ -274,12 +271,14 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     spent_h = hours_on(target.name, case.activities)
     if (shares.max() - shares[0]) * spent_h < judgements.move_worth_h / 2:
         return None
-    best: list[tuple[float, int, int, Desk]] = []
+    best: list[tuple[float, int, int, Draws]] = []
     for at in _apart(tried, shares[1:], now, judgements):
-        desk = Desk(Draws(moved(case, index, tried[at]), judgements=judgements, like=draws))
-        best.append((float(plan_h(plan, desk, first_cube_only=True).mean()), -len(best), at, desk))
-    _, _, at, desk = max(best, key=lambda one: one[:2])
-    after_h = float(plan_h(plan, desk).mean())
+        there = Draws(moved(case, index, tried[at]), judgements=judgements, like=draws)
+        gain_h = _gain_h(plan, there, index, rows=draws.first_cube)
+        best.append((float(gain_h.mean()), -len(best), at, there))
+    _, _, at, there = max(best, key=lambda one: one[:2])
+    gain_h = _gain_h(plan, there, index, rows=slice(0, len(draws)))
+    after_h = plan.comfortable_h + float(gain_h.mean())
     if after_h - plan.comfortable_h < judgements.move_worth_h - _ROUNDING:
         return None
     place = tried[at]
@@ -290,6 +289,25 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
         before_h=plan.comfortable_h,
         after_h=after_h,
     )
+
+
+def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
+    """Hours a plan gains in some draws where one target stands elsewhere, (draws,).
+
+    Nothing else moves, so only that target is looked at anew.
+    """
+    drawn = slice(1, rows.stop)
+    gain: Floats = np.zeros(rows.stop - 1)
+    for place, option in enumerate(plan.options):
+        worn = [
+            pair == place and _may_wear(option, activity)
+            for pair, activity in zip(plan.worn, plan.case.activities, strict=True)
+        ]
+        spent_h = there.activity_hours[drawn, :, index][:, worn].sum(axis=1)
+        if np.any(spent_h > 0.0):
+            after = clear_share_of(there, index, option.lens, rows=drawn)
+            gain += spent_h * (after - option.hours.clear_share[: len(after), index])
+    return gain
 
 
 def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judgements) -> list[int]:

@@ -346,8 +346,8 @@ class Draws:
             )
         return hours
 
-    def scene(self, rows: slice = slice(None)) -> Scene:
-        """The scene of some rows, a wearer a row.
+    def scene(self, rows: slice = slice(None), *, only: int | None = None) -> Scene:
+        """The scene of some rows, a wearer a row; only: of one target alone.
 
         Raises
             InputRefusedError: a target that cannot stand where it was taped.
@@ -359,7 +359,7 @@ class Draws:
         hours = self.activity_hours[which]
         parts = [
             self._placed(index, which, hours[:, :, index], hours[:, seated, index])
-            for index in range(len(self.case.targets))
+            for index in (range(len(self.case.targets)) if only is None else (only,))
         ]
         return scene_of_targets(
             wearers, parts, judgements=self.judgements, keeps_off_mm=KEEPS_OFF_MM

@@ -103,7 +103,7 @@ def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(
     page.enter(served, until="Type the age and the add")
     assert held(page, "Age") == ""
     put(page, "Age", "47")
-    page.wait_for(lambda: "h comfortable" in page.text(LINE), "an answer to the other wearer")
+    page.wait_for(lambda: "The add is not known" in page.text(LINE), "word on the other wearer")
     assert page.text(LINE) != said
     assert page.driver.current_url != address
     page.driver.switch_to.window(first)

@@ -88,7 +88,7 @@ def _line(answer: Answer, look: Look | None, *, old: bool) -> str:
     """The one line always in view."""
     result, case = answer.result, answer.case
     line = result_words.recommendation_line(case, result)
-    if look is not None and not line.stop:
+    if look is not None and line.comfortable_h is not None:
         move = look.sight.move
         line = result_words.Line(
             desk_words.first_words(look.screen(case), look),
