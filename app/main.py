@@ -9,6 +9,11 @@ import streamlit as st
 from app.shell import faults, state, style, words
 
 VIEWS = Path(__file__).with_name("views")
+NEWS = {
+    "deleted": words.DRAFT_DELETED,
+    "expired": words.DRAFT_EXPIRED,
+    "too late": words.TOO_LATE,
+}
 
 
 def pages() -> list[st.Page]:
@@ -29,7 +34,9 @@ def say_draft_news() -> None:
     """Tell what happened to the draft behind the address, and let the reader settle it."""
     news = state.notice()
     if news:
-        st.info(words.DRAFT_DELETED if news == "deleted" else words.DRAFT_EXPIRED)
+        st.info(NEWS[news])
+    if state.can_bring_back():
+        _offer_back()
     if state.changed_elsewhere():
         with st.container(border=True):
             st.markdown(words.DRAFT_CHANGED)
@@ -38,14 +45,28 @@ def say_draft_news() -> None:
             right.button(words.KEEP_MINE, on_click=state.keep_mine, width="stretch")
 
 
+def _offer_back() -> None:
+    with st.container(border=True, key="bring-back"):
+        said, back, gone = st.columns([3, 1, 1], vertical_alignment="center")
+        said.markdown(words.BROUGHT_BACK)
+        back.button(words.BRING_BACK, on_click=state.bring_back, width="stretch")
+        gone.button(words.FORGET_NOW, on_click=state.forget_aside, width="stretch")
+
+
 st.set_page_config(page_title=words.PROGRAM, layout="wide", initial_sidebar_state="collapsed")
 st.html(style.STYLE)
 chosen = st.navigation(pages(), position="top")
 state.begin()
 state.turn_to(chosen.url_path)
 say_draft_news()
+trouble = st.container()
 try:
     chosen.run()
 except Exception as fault:
     faults.log(fault)
-    st.error(words.FAULT)
+    with trouble:
+        st.error(words.FAULT)
+        if state.can_take_back():
+            st.button(words.TAKE_BACK, key="take-back", on_click=state.take_back)
+else:
+    state.went_well()

@@ -104,6 +104,7 @@ def _recommendation(
     if plan is None:
         why = [told(_why_none(solver, is_stopped))]
         share = judged.enough_of_day_share
+        why += [] if is_stopped else _too_small(solver)
         why += reasons.at_hand_is_enough(case, options, enough_share=share)
         return Recommendation(plan=None, verdict="not_computed", reasons=tuple(why))
     contest = found.contest
@@ -113,7 +114,7 @@ def _recommendation(
     worth = doubt.worth_measuring(contest, solver.draws.inputs(), judgements=judged)
     put_first = next((move.plan for move in moves if move.put_first), plan.name)
     share = contest.clearly_better_share
-    why = [*reasons.reasons_for(found), *_more_plus(solver, plan)]
+    why = [*reasons.reasons_for(found), *_more_plus(solver, plan), *_too_small(solver)]
     return Recommendation(
         plan=put_first,
         put_first_by="free_move" if put_first != plan.name else found.rule,
@@ -132,6 +133,15 @@ def _why_none(solver: Solver, is_stopped: bool) -> str:
     if is_stopped:
         return "stopped"
     return "no_add" if np.isnan(solver.add_d) else "none_possible"
+
+
+def _too_small(solver: Solver) -> Iterator[Told]:
+    """Hours that go to small text or detail, through any lens."""
+    return reasons.too_small(
+        solver.case,
+        solver.desk.too_small_h.tolist(),
+        legible_arcmin=solver.judgements.legible_arcmin,
+    )
 
 
 def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:

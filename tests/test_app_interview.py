@@ -240,7 +240,7 @@ def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
 
 def test_a_refused_value_is_named_and_the_last_answer_is_marked_out_of_date():
     page = typed(example(), **{"Age (years)": "540"})
-    assert 'role="alert">540 is refused&#59; allowed&#58; 18 to 110 years' in said(page)
+    assert 'tabindex="-1">540 is refused&#59; allowed&#58; 18 to 110 years' in said(page)
     assert "out of date" in said(page)
     assert "lg-old" in said(page)
     assert "<strong>5.4</strong> of 6 h comfortable" in said(page)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import wraps
 from typing import Any, ParamSpec
 
@@ -16,6 +17,8 @@ from engine.errors import InputRefusedError
 P = ParamSpec("P")
 PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
+_REFUSED, _HELD, _OPENED = "refused_fields", "drawers", "opened_drawers"
+"""Where a draft's results hold the fields refused last, those of a drawer, and drawers opened."""
 BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
 """What a text that was not typed here is marked with, by its origin."""
 
@@ -37,6 +40,7 @@ class Fields:
         self.answers: dict[str, Any] = {}
         self.naming = naming
         self._places: dict[str, Any] = {}
+        self._labels: dict[str, str] = {}
 
     def text(self, name: str, label: str, *, assumed: object = None, place: Any = st) -> str:
         """A measured value or a name, as text; empty means the assumed value stands."""
@@ -48,7 +52,7 @@ class Fields:
             autocomplete="off",
             max_chars=400,
         )
-        self._places[name] = place.empty()
+        self._placed(name, label, place)
         return self._keep(name, value)
 
     def choice(
@@ -71,7 +75,7 @@ class Fields:
             on_change=state.put if then else None,
             args=(then,) if then else None,
         )
-        self._places[name] = place.empty()
+        self._placed(name, label, place)
         return self._keep(name, value)
 
     def either(
@@ -91,7 +95,7 @@ class Fields:
             format_func=words,
             horizontal=True,
         )
-        self._places[name] = place.empty()
+        self._placed(name, label, place)
         return self._keep(name, value)
 
     def several(
@@ -112,24 +116,55 @@ class Fields:
             format_func=words,
             placeholder=none,
         )
-        self._places[name] = place.empty()
+        self._placed(name, label, place)
         return list(self._keep(name, value))
 
     def tick(self, name: str, label: str, *, place: Any = st) -> bool:
         """Yes or no."""
         return self._keep(name, place.checkbox(label, key=state.seed(self.naming(name), False)))
 
+    @contextmanager
+    def drawer(self, title: str) -> Iterator[None]:
+        """A folded part of the form, which opens by itself where a field in it is refused.
+
+        It stays open once it was opened so: what is being mended does not fold away.
+        """
+        results = state.results()
+        opened: set[str] = results.setdefault(_OPENED, set())
+        held: dict[str, set[str]] = results.setdefault(_HELD, {})
+        if held.get(title, set()) & set(results.get(_REFUSED, ())):
+            opened.add(title)
+        before = set(self._places)
+        with st.expander(title, expanded=title in opened):
+            yield
+        held[title] = set(self._places) - before
+
     def say(self, refused: Mapping[str, InputRefusedError]) -> list[str]:
         """Name each refused value beside its field; return those without a field on the page."""
         homeless = []
+        state.results()[_REFUSED] = tuple(refused)
         for name, refusal in refused.items():
             place = self._places.get(name)
             said = refusal_words(refusal)
             if place is None:
                 homeless.append(said)
             else:
-                html(alert(said), place=place)
+                html(alert(said, field=name), place=place)
         return homeless
+
+    def mend(
+        self, refused: Mapping[str, InputRefusedError], *, of: Callable[[str], str]
+    ) -> list[tuple[str, str]]:
+        """Return each refused field with a sentence that names it; no name without a field here.
+
+        of: what the field belongs to, such as the thing looked at; empty where its label says all.
+        """
+        found = []
+        for name, refusal in refused.items():
+            label = ": ".join(filter(None, [of(name), self._labels.get(name, "")]))
+            said = ": ".join(filter(None, [label, refusal_words(refusal)]))
+            found.append((name if name in self._places else "", said + "."))
+        return found
 
     def note(self, doubts: Mapping[str, str], brought: Mapping[str, str]) -> None:
         """Say under its field where a text that was brought along comes from, and any doubt."""
@@ -140,6 +175,11 @@ class Fields:
             place = self._places.get(name)
             if place is not None:
                 html(f'<div class="{kind}">{escaped("; ".join(said))}</div>', place=place)
+
+    def _placed(self, name: str, label: str, place: Any) -> None:
+        """Keep the label of a field, and a place under it."""
+        self._labels[name] = label
+        self._places[name] = place.empty()
 
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value

@@ -67,19 +67,36 @@ def stopped(result: Result) -> None:
     html(f'<div class="lg-stopped"><p>{STOPPED}</p>{said}</div>')
 
 
-def alert(said: str) -> str:
-    """Return a line that a screen reader says at once."""
-    return f'<div class="lg-refused" role="alert">{escaped(said)}</div>'
+def alert(said: str, *, field: str = "") -> str:
+    """Return a line that a screen reader says at once.
+
+    field: the name of the field it is about, so that a link leads there.
+    """
+    at = f' id="{anchor(field)}" tabindex="-1"' if field else ""
+    return f'<div class="lg-refused" role="alert"{at}>{escaped(said)}</div>'
 
 
-def line_in_view(line: Line | None, *, old: bool, counts: str) -> str:
+def anchor(name: str) -> str:
+    """Return the id of the place under a field, which a link on the same page leads to.
+
+    >>> anchor("papers.distance_cm")
+    'at-papers-distance_cm'
+    """
+    return "at-" + re.sub(r"\W", "-", name)
+
+
+def line_in_view(
+    line: Line | None, *, old: bool, counts: str, mend: Sequence[tuple[str, str]] = ()
+) -> str:
     """Return the one line that stays in view while a page is scrolled; it is a live region.
 
     old: a value is refused, so the line is that of the last good answer.
     counts: small print at its end, such as how many values were measured.
+    mend: the refused fields of this page, each with what is said of its value.
     """
+    mended = _mended(mend)
     if line is None:
-        return empty_line("Type the age and the add: the first answer appears here.")
+        return empty_line("Type the age and the add: the first answer appears here.", mended)
     kinds = ["lg-answer", *(["lg-stop"] if line.stop else []), *(["lg-old"] if old else [])]
     figures = ""
     if line.comfortable_h is not None:
@@ -92,14 +109,28 @@ def line_in_view(line: Line | None, *, old: bool, counts: str) -> str:
     return (
         f'<div class="{" ".join(kinds)}" role="status"><b class="lg-say">{escaped(line.says)}</b>'
         f'{figures}<span class="lg-verdict">{escaped(word)}</span>'
-        f'<span class="lg-counts">{escaped(small)}</span></div>'
+        f'<span class="lg-counts">{escaped(small)}</span>{mended}</div>'
     )
 
 
-def empty_line(says: str) -> str:
-    """Return the same line before there is anything to say."""
+def _mended(mend: Sequence[tuple[str, str]]) -> str:
+    """Return the first refusal with a link to its field, and how many more there are."""
+    if not mend:
+        return ""
+    name, said = mend[0]
+    more = f" And {len(mend) - 1} more." if len(mend) > 1 else ""
+    link = f' <a href="#{anchor(name)}" target="_self">Go to the field</a>' if name else ""
+    return f'<span class="lg-mend">{escaped(said)}{link}{escaped(more)}</span>'
+
+
+def empty_line(says: str, mended: str = "") -> str:
+    """Return the same line before there is anything to say.
+
+    mended: HTML on what must be typed anew first.
+    """
     return (
-        f'<div class="lg-answer lg-empty" role="status"><b class="lg-say">{escaped(says)}</b></div>'
+        f'<div class="lg-answer lg-empty" role="status"><b class="lg-say">{escaped(says)}</b>'
+        f"{mended}</div>"
     )
 
 

@@ -16,10 +16,14 @@ from typing import Any
 
 EXPIRY_S = 8 * 3600.0
 """A working day: after it an untouched draft is forgotten."""
+BACK_S = 60.0
+"""So long can replaced or deleted answers be brought back."""
 MOST_DRAFTS = 64
 MOST_VALUES = 600
 MOST_TEXT = 4000
 """Characters of one value; a longer one is cut, and refused where it is read."""
+LOOKS = ("view.", "cases.")
+"""How the names of values begin that only say what is shown."""
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
 
 
@@ -34,13 +38,20 @@ def passed_s() -> float:
 
 @dataclass
 class Draft:
-    """One person's answers, as typed, with a count of the changes made."""
+    """One person's answers, as typed, with a count of the changes made.
+
+    Attributes:
+        blank: what a field holds before anything is typed in it.
+        good: the values of the last page that was drawn to its end.
+    """
 
     token: str
     touched_s: float
     values: dict[str, Any] = field(default_factory=dict)
     revision: int = 0
     results: dict[str, Any] = field(default_factory=dict)
+    blank: dict[str, Any] = field(default_factory=dict)
+    good: dict[str, Any] | None = None
 
     def put(self, name: str, value: Any) -> bool:
         """Store one value; True if that changed anything."""
@@ -53,6 +64,24 @@ class Draft:
         self.revision += 1
         return True
 
+    def typed(self) -> bool:
+        """Whether it holds anything that somebody typed or opened."""
+        return any(
+            value and value != self.blank.get(name)
+            for name, value in self.values.items()
+            if not name.startswith(LOOKS)
+        )
+
+    def changed(self) -> bool:
+        """Whether it differs from the values of the last page that was drawn to its end."""
+        if self.good is None:
+            return False
+        names = self.values.keys() | self.good.keys()
+        return any(self._value(self.values, name) != self._value(self.good, name) for name in names)
+
+    def _value(self, values: dict[str, Any], name: str) -> Any:
+        return values.get(name, self.blank.get(name))
+
 
 class DraftBook:
     """The drafts of this process, the least recently touched forgotten first."""
@@ -60,6 +89,7 @@ class DraftBook:
     def __init__(self, *, clock: Callable[[], float] = passed_s) -> None:
         self._clock = clock
         self._drafts: OrderedDict[str, Draft] = OrderedDict()
+        self._aside: dict[str, tuple[float, dict[str, Any]]] = {}
         self._lock = threading.Lock()
 
     def __len__(self) -> int:
@@ -92,9 +122,49 @@ class DraftBook:
         if draft is not None:
             draft.values.clear()
             draft.results.clear()
+            draft.good = None
+
+    def put_aside(self, values: dict[str, Any]) -> str:
+        """Keep replaced or deleted answers for `BACK_S`; returns the token that brings them back.
+
+        values: of a draft; they are copied.
+        """
+        with self._lock:
+            self._forget_old()
+            token = secrets.token_urlsafe(16)
+            self._aside[token] = (self._clock() + BACK_S, dict(values))
+            while len(self._aside) > MOST_DRAFTS:
+                del self._aside[next(iter(self._aside))]
+            return token
+
+    def is_aside(self, token: str | None) -> bool:
+        """Whether answers put aside under a token can still be brought back."""
+        with self._lock:
+            self._forget_old()
+            return token in self._aside
+
+    def take_aside(self, token: str | None) -> dict[str, Any] | None:
+        """The answers put aside under a token, which then holds them no more."""
+        with self._lock:
+            self._forget_old()
+            found = self._aside.pop(token or "", None)
+            return None if found is None else found[1]
+
+    def forget_aside(self) -> None:
+        """Forget everything that could be brought back, of every tab."""
+        with self._lock:
+            self._aside.clear()
+
+    def tidy(self) -> None:
+        """Forget whatever is past its time."""
+        with self._lock:
+            self._forget_old()
 
     def _forget_old(self) -> None:
-        limit = self._clock() - EXPIRY_S
+        now = self._clock()
+        for token in [t for t, (until, _) in self._aside.items() if until < now]:
+            del self._aside[token]
+        limit = now - EXPIRY_S
         for token in [t for t, draft in self._drafts.items() if draft.touched_s < limit]:
             del self._drafts[token]
         while len(self._drafts) > MOST_DRAFTS:

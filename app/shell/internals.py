@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from app.shell import faults
+from app.shell import drafts, faults
 
 if TYPE_CHECKING:
     from streamlit.runtime.scriptrunner_utils.script_run_context import ScriptRunContext
@@ -100,6 +100,7 @@ async def clear_leftovers() -> None:
     while True:
         await asyncio.sleep(LOOK_EVERY_S)
         try:
+            drafts.BOOK.tidy()
             if runtime.exists():
                 leftovers.clear(runtime.get_instance())
         except Exception as fault:

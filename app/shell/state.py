@@ -54,6 +54,7 @@ def turn_to(page: str) -> None:
 def seed(name: str, default: Any = "") -> str:
     """The widget key of a value, filled from the draft when the widget is new."""
     key = f"{_tab()['generation']}.{name}"
+    _draft().blank.setdefault(name, default)
     if key not in st.session_state:
         st.session_state[key] = _draft().values.get(name, default)
     return key
@@ -128,8 +129,12 @@ def drop(prefix: str) -> None:
 
 
 def replace(values: dict[str, Any]) -> None:
-    """Begin the draft anew with these values (an example, an imported file)."""
+    """Begin the draft anew with these values (an example, an imported file).
+
+    What it held can be brought back for a minute.
+    """
     draft = _draft()
+    _put_aside(draft)
     draft.values.clear()
     draft.results.clear()
     for name, value in values.items():
@@ -139,13 +144,65 @@ def replace(values: dict[str, Any]) -> None:
 
 
 def forget() -> None:
-    """Delete this tab's draft, what was computed from it and the files given; start empty."""
+    """Delete this tab's draft, what was computed from it and the files given; start empty.
+
+    What was typed can be brought back for a minute.
+    """
     generation = _tab()["generation"]
+    _put_aside(_draft())
+    aside = _tab().get("aside")
     BOOK.delete(_draft().token)
     internals.forget_uploads()
     st.session_state.clear()
     st.query_params.pop(TOKEN, None)
-    _tab().update(generation=generation, notice="deleted")
+    _tab().update(generation=generation, notice="deleted", aside=aside)
+
+
+def can_bring_back() -> bool:
+    """Whether answers that were replaced or deleted here a moment ago can be brought back."""
+    return BOOK.is_aside(_tab().get("aside"))
+
+
+def bring_back() -> None:
+    """Show the replaced or deleted answers again; those they displace are put aside in turn."""
+    values = BOOK.take_aside(_tab().pop("aside", None))
+    if values is None:
+        _tab()["notice"] = "too late"
+    else:
+        replace(values)
+
+
+def forget_aside() -> None:
+    """Forget at once what could be brought back here."""
+    BOOK.take_aside(_tab().pop("aside", None))
+
+
+def nothing_to_bring_back() -> None:
+    """Forget what could be brought back in any tab: what is deleted for good is in none of them."""
+    BOOK.forget_aside()
+
+
+def went_well() -> None:
+    """Remember the values of a page that was drawn to its end."""
+    draft = BOOK.find(_tab().get("token"))
+    if draft is not None and _tab()["seen"] == draft.revision:
+        draft.good = dict(draft.values)
+
+
+def can_take_back() -> bool:
+    """Whether anything changed since a page was last drawn to its end."""
+    return _draft().changed()
+
+
+def take_back() -> None:
+    """Go back to the values of the last page that was drawn to its end."""
+    draft = _draft()
+    if draft.good is None:
+        return
+    draft.values = dict(draft.good)
+    draft.results.clear()
+    draft.revision += 1
+    _refresh(draft)
 
 
 def changed_elsewhere() -> bool:
@@ -170,7 +227,7 @@ def keep_mine() -> None:
 
 
 def notice() -> str | None:
-    """What to tell once about the draft: "deleted", "expired" or nothing."""
+    """What to tell once about the draft: "deleted", "expired", "too late" or nothing."""
     text: str | None = _tab().pop("notice", None)
     return text
 
@@ -187,6 +244,13 @@ def _tab() -> dict[str, Any]:
 
 def _draft() -> Draft:
     return BOOK.find(_tab().get("token")) or begin()
+
+
+def _put_aside(draft: Draft) -> None:
+    """Put aside what was typed in a draft, in place of what was put aside here before."""
+    forget_aside()
+    if draft.typed():
+        _tab()["aside"] = BOOK.put_aside(draft.values)
 
 
 def _open(tab: dict[str, Any], asked: str | None) -> Draft:

@@ -96,6 +96,10 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   font-size: 0.875rem; }}
 .lg-key svg {{ flex: none; }}
 .lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
+.lg-mend {{ flex: 1 1 100%; font-size: 0.9375rem; }}
+.lg-mend::before {{ content: "\\26A0\\00A0"; }}
+.lg-mend a {{ color: inherit; text-decoration: underline; }}
+.lg-refused[id] {{ scroll-margin-top: 12rem; }}
 {at.TEXT_FIELD} input::placeholder {{ font-style: italic; opacity: 1;
   color: {theme.SOFT_INK}; -webkit-text-fill-color: {theme.SOFT_INK}; }}
 @media (prefers-color-scheme: dark) {{

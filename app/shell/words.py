@@ -35,6 +35,11 @@ DRAFT_DELETED = "The answers are deleted. This is an empty form."
 DRAFT_EXPIRED = (
     "The answers behind this address were deleted or have expired. This is an empty form."
 )
+BROUGHT_BACK = "Your earlier answers can be brought back for a minute."
+BRING_BACK = "Bring them back"
+FORGET_NOW = "Forget them now"
+TOO_LATE = "The minute is over: the earlier answers are gone."
+TAKE_BACK = "Take back the last change"
 DRAFT_CHANGED = (
     "These answers were changed in another window. What you change here is not kept "
     "until you choose which answers stand."
@@ -45,12 +50,12 @@ OPEN_CASES = "Kept cases, and files to open"
 DELETE_ANSWERS = "Delete these answers"
 DELETE_NOTE = (
     "Answers that are not saved stay in this computer's memory for this sitting only: eight hours "
-    "after the last change, on deletion, or when the program stops, they are gone. Saved cases "
-    "stay until they are deleted under Kept cases."
+    "after the last change, a minute after deletion, or when the program stops, they are gone. "
+    "Saved cases stay until they are deleted under Kept cases."
 )
 FAULT = (
     "Something in this program failed, so no answer is shown. Your answers are still here; "
-    "nothing has been sent anywhere. Change the last value back, or start the program again."
+    "nothing has been sent anywhere. Take the last change back, or start the program again."
 )
 
 

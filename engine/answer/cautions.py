@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import string
 from functools import cache
-from math import ceil, inf
+from math import inf
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
@@ -22,10 +22,9 @@ from engine import tables
 from engine.case.prescription_doubts import largest_difference_d
 from engine.case.results import Told
 from engine.case.scene import NO_ACCOMMODATION
-from engine.case.targets import centre_above_eye_cm, detail_arcmin, size_cm
+from engine.case.targets import centre_above_eye_cm, detail_arcmin, is_text, least_text_mm, size_cm
 from engine.errors import TableError
 from engine.lenses.kinds import KINDS
-from engine.optics.workstation import text_height_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -134,19 +133,15 @@ def _strong_power(case: Case, limit_d: float) -> Iterator[Values]:
 
 
 def _texts(case: Case, wanted_arcmin: float) -> Iterator[Values]:
-    """What a warning about the text of each screen and page says.
-
-    The size needed is rounded up to a tenth, so that following the advice is enough.
-    """
+    """What a warning about the text of each screen and page says; a bench has none."""
     for target in case.targets:
-        if target.kind != "far":
+        if target.kind != "far" and is_text(target):
             arcmin, distance_cm = detail_arcmin(target), target.distance_cm
-            height_mm = float(text_height_mm(arcmin=wanted_arcmin, distance_cm=distance_cm))
             yield {
                 "target": target.name,
                 "arcmin": arcmin,
                 "distance_cm": distance_cm,
-                "needed_mm": ceil(height_mm * 10 - _ROUNDING) / 10,
+                "needed_mm": least_text_mm(target, arcmin=wanted_arcmin),
             }
 
 

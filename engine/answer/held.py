@@ -122,6 +122,17 @@ class Desk:
         found = np.concatenate([*([] if known is None else [known]), *_clear(lens, left)])
         return found.reshape(-1, len(self.case.targets))
 
+    @cached_property
+    def too_small_h(self) -> Floats:
+        """Expected hours a day on detail too small for any lens, of each target, (targets,)."""
+        number = len(self.case.targets)
+        lost = [
+            np.where(views.scene.legible, 0.0, views.scene.target_hours).reshape(-1, number)
+            for views in self.all_draws
+        ]
+        found: Floats = np.concatenate(lost).mean(axis=0)
+        return found
+
     def measured_shares(self, lens: Lens) -> Shares:
         """What becomes of each target if nothing is off."""
         return self._shares(lens, (self.measured,))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING
 
 from engine.answer.choice import near_h
@@ -9,7 +10,7 @@ from engine.answer.options import PRESENT
 from engine.answer.plans import option_name, told
 from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
-from engine.case.targets import hours_on
+from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
 from engine.units import chin_words
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from engine.case.results import OptionResult, OptionTarget, RowResult, Told
 
 _TIE = 1e-9
+_PERCENT = 100
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -126,6 +128,24 @@ def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
             )
         )
     return tuple(found)
+
+
+def too_small(case: Case, lost_h: Sequence[float], *, legible_arcmin: float) -> Iterator[Told]:
+    """Hours lost to small text or detail and to no lens, with the size of the text that mends it.
+
+    lost_h: expected, of each target. Of text that is large enough as measured nothing is said.
+    """
+    for target, hours in zip(case.targets, lost_h, strict=True):
+        values = {"target": target.name, "hours_h": written_h(float(hours))}
+        if values["hours_h"] == "0":
+            continue
+        if not is_text(target):
+            yield told("small_detail", **values)
+            continue
+        needed_mm = least_text_mm(target, arcmin=legible_arcmin)
+        percent = 10 * ceil(10.0 * needed_mm / text_height_mm(target))
+        if percent > _PERCENT:
+            yield told("small_text", **values, percent=f"{percent}", needed_mm=f"{needed_mm:.1f}")
 
 
 def at_hand_is_enough(

@@ -415,9 +415,10 @@ class Target(Part):
     def _reachable(self) -> Self:
         height = self.centre_above_eye_cm or self.top_above_eye_cm or 0.0
         if math.hypot(height, self.offset_cm) > 0.9 * self.distance_cm:
+            beside_cm = math.hypot(height, self.offset_cm)
             allowed = (
-                "more than the height and the sideways distance to the target together, since it"
-                " is taped along the line of sight"
+                f"{math.ceil(round(beside_cm / 0.9, 6))} cm or more along the line of sight, since"
+                f" sideways and up or down alone it is {beside_cm:.0f} cm away"
             )
             raise wrong("distance_cm", self.distance_cm, allowed)
         return self

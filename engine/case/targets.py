@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 REACH = 0.88
 """Height and sideways distance over distance of what is assumed: below 0.9, the limit of `Case`."""
+_ROUNDING = 1e-9
 NEAREST_CM = 15.0
 """Least distance that `Case` takes."""
 
@@ -37,6 +38,24 @@ def text_height_mm(target: Target) -> float:
         return target.text_height_mm
     arcmin = detail_arcmin(target)
     return float(workstation.text_height_mm(arcmin=arcmin, distance_cm=target.distance_cm))
+
+
+def is_text(target: Target) -> bool:
+    """Whether what is looked at is text, which can be made larger; the detail of a bench is not.
+
+    A screen shows text, however its size was told; a page or something far only where the height of
+    its capitals was.
+    """
+    return target.kind == "screen" or target.text_height_mm is not None
+
+
+def least_text_mm(target: Target, *, arcmin: float) -> float:
+    """Least height in mm at which text has an angle where the target stands.
+
+    It is rounded up to a tenth, so that following the advice is enough.
+    """
+    height_mm = workstation.text_height_mm(arcmin=arcmin, distance_cm=target.distance_cm)
+    return float(np.ceil(float(height_mm) * 10 - _ROUNDING) / 10)
 
 
 def size_cm(target: Target) -> tuple[float, float]:

@@ -20,7 +20,7 @@ from engine.files.store import CaseMissingError, Entry, Record, StaleError, Stor
 from engine.files.store_file import StoreError, StoreTracesError
 
 INTERVIEW = "views/interview/page.py"
-_TROUBLE, _DONE = "cases_trouble", "cases_done"
+_TROUBLE, _DONE, _ASKED = "cases_trouble", "cases_done", "cases_asked"
 CAUGHT = (InputRefusedError, StoreError, StaleError, CaseMissingError)
 
 
@@ -185,11 +185,14 @@ def _copied(label: str, new_label: str) -> None:
 
 
 def _delete(entry: Entry) -> None:
+    """Ask once; a tick that was meant for another case does not count for this one."""
+    name, results = f"cases.sure.{entry.revision}", state.results()
+    if results.get(_ASKED) != entry.label:
+        state.put({name: False})
+        results[_ASKED] = entry.label
     with st.expander("Delete it"):
         count = "its one save" if entry.revision == 1 else f"all {entry.revision} saves of it"
-        sure = st.checkbox(
-            f"Yes, delete {count} for good", key=state.seed(f"cases.sure.{entry.revision}", False)
-        )
+        sure = st.checkbox(f"Yes, delete {count} for good", key=state.seed(name, False))
         st.button(
             "Delete", key="delete-case", disabled=not sure, on_click=_deleted, args=(entry.label,)
         )
@@ -215,6 +218,7 @@ def gone_from_tabs(*, only: str | None = None) -> Iterator[None]:
         yield
     except (StoreTracesError, CaseMissingError) as error:
         trouble = error
+    state.nothing_to_bring_back()
     forget_kept(only=only)
     internals.redraw_other_tabs()
     if trouble is not None:

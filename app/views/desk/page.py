@@ -47,19 +47,19 @@ def page() -> None:
     """Draw the whole page; the line in view comes first and is filled last."""
     in_view = st.container(key="answer")
     st.title(words.PAGES["desk"], anchor=False)
-    answer = _answer()
+    answer, old = _answer()
     if answer is None:
         html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
     if answer.result.stops:
-        html(_line(answer, None), place=in_view)
+        html(_line(answer, None, old=old), place=in_view)
         stopped(answer.result)
         return
     work = kept.kept_for(state.results(), answer.case)
     look = _map_and_words(work, answer)
-    html(_line(answer, look), place=in_view)
+    html(_line(answer, look, old=old), place=in_view)
     if look is not None:
         sections.other_ways(work, answer, look)
     sections.all_stations(work, answer)
@@ -67,24 +67,24 @@ def page() -> None:
     sections.calibration(answer.case)
 
 
-def _answer() -> Answer | None:
-    """The answer to the interview's case with the taped ranges of the draft."""
+def _answer() -> tuple[Answer | None, bool]:
+    """The answer to the interview's case with the taped ranges, and whether it is out of date."""
     results, values = state.results(), {**state.answers(), **sections.shown_ranges()}
     asked, last = case_of_answers.ask(values), results.get("answer")
     found = asked.case or (None if last is None else last.case)
     if asked.missing or found is None:
-        return None
+        return None, False
     if asked.case is None:
         flag(OUT_OF_DATE)
     case = clear_ranges.into_case(found, values)
     try:
-        return kept_answer(results, case)
+        return kept_answer(results, case), asked.case is None
     except InputRefusedError:
         html(alert(REFUSED))
-        return None
+        return None, False
 
 
-def _line(answer: Answer, look: Look | None) -> str:
+def _line(answer: Answer, look: Look | None, *, old: bool) -> str:
     """The one line always in view."""
     result, case = answer.result, answer.case
     line = result_words.recommendation_line(case, result)
@@ -98,7 +98,7 @@ def _line(answer: Answer, look: Look | None) -> str:
         )
     moved = " after the move" if look and look.sight.move else ""
     counts = f"through {desk_words.lens_words(look.options)}{moved}" if look else ""
-    return line_in_view(line, old=False, counts=counts)
+    return line_in_view(line, old=old, counts=counts)
 
 
 def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:

@@ -6,10 +6,12 @@ frame, prices.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 import streamlit as st
 
+from app.draw import result_words
 from app.form import case_of_answers, field_table, questions
 from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
 from app.form.field_table import Row, Slot
@@ -26,6 +28,17 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
         row.draw(fields, slot, st if row.wide else next(halves))
         if row.wide:
             halves = two_to_a_row(wrap=False)
+
+
+def belongs_to(name: str, answers: Mapping[str, Any]) -> str:
+    """What a field is about, where its label alone does not say: a thing looked at, a part."""
+    slot = name.partition(".")[0]
+    slots = case_of_answers.slots_of({**answers, **_other_presets()})
+    if slot in slots:
+        return result_words.capital(case_of_answers.name_of(slot, slots[slot], answers))
+    if slot in case_of_answers.PAIR_SLOTS:
+        return "Pairs owned"
+    return "Another part of the day" if slot.startswith("part") else ""
 
 
 def six_answers(fields: Fields) -> None:
@@ -94,21 +107,21 @@ def _main_presets() -> list[str]:
 
 def folded(fields: Fields) -> None:
     """Everything that has a default, for when there is time to measure it."""
-    with st.expander("More of today's glasses, and other pairs owned"):
+    with fields.drawer("More of today's glasses, and other pairs owned"):
         _pairs(fields)
-    with st.expander("More about the wearer"):
+    with fields.drawer("More about the wearer"):
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
-    with st.expander("More at the desk"):
+    with fields.drawer("More at the desk"):
         _desk(fields)
-    with st.expander("More of the day"):
+    with fields.drawer("More of the day"):
         _day(fields)
-    with st.expander("Frame and fit"):
+    with fields.drawer("Frame and fit"):
         _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
-    with st.expander("Prices"):
+    with fields.drawer("Prices"):
         st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
         _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
-    with st.expander("Seldom known"):
+    with fields.drawer("Seldom known"):
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
         _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 

@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.draw import result_words
 from app.form import case_of_answers, keep_line, plan_taken, questions
+from app.form.case_of_answers import Asking
 from app.form.compute import answered
 from app.form.fields import Fields
 from app.form.html import html, line_in_view
@@ -27,6 +28,18 @@ def page() -> None:
     with in_view:
         line_place, bar = st.empty(), st.empty()
     _bar(bar, None)
+    try:
+        _answer_part(fields, asked, left, right, line_place, bar)
+    except Exception:
+        interview_answer.draft_foot()
+        raise
+    interview_answer.draft_foot()
+
+
+def _answer_part(
+    fields: Fields, asked: Asking, left: Any, right: Any, line_place: Any, bar: Any
+) -> None:
+    """Everything but the questions, which stay on the page when this fails."""
     answer, asked = answered(state.results(), asked, progress=lambda done: _bar(bar, done))
     _bar(bar, None)
     homeless = fields.say(asked.refused)
@@ -41,7 +54,8 @@ def page() -> None:
     )
     kept = keep_line.kept_words(answer, old=old)
     counts = "; ".join(filter(None, [asked.counts, kept]))
-    html(line_in_view(line, old=old, counts=counts), place=line_place)
+    mend = fields.mend(asked.refused, of=lambda name: form.belongs_to(name, fields.answers))
+    html(line_in_view(line, old=old, counts=counts, mend=mend), place=line_place)
     with right:
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
@@ -55,7 +69,6 @@ def page() -> None:
     if answer is not None and not answer.result.stops:
         interview_answer.for_the_optician(answer, row, shown)
     keep_line.panel(answer, old=old)
-    interview_answer.draft_foot()
 
 
 def _bar(place: Any, done: float | None) -> None:

@@ -51,7 +51,7 @@ def page() -> None:
         answer = found or main
     choices = orders.orderable(answer.result, plan=plan)
     if answer.result.stops or answer.case.wearer.add_d is None or not choices:
-        _no_order(in_view, answer)
+        _no_order(in_view, answer, old=bool(asked.refused))
         return
     left, right = st.columns([5, 7], gap="large")
     with left:
@@ -73,14 +73,14 @@ def page() -> None:
             if worn.pair is not None:
                 form.beside(order, worn.pair, answer.case, stale=old)
             _keep(answer, order, old=old, pair=pair)
-    html(_line(answer, option, order, old=old, pair=pair), place=in_view)
+    html(_line(answer, option, order, old=old or bool(asked.refused), pair=pair), place=in_view)
     keep_line.panel(main, old=bool(asked.refused) and pair == "1")
 
 
-def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer) -> None:
+def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old: bool) -> None:
     """A stop, or an answer without an add, never prints an order."""
     line = result_words.recommendation_line(answer.case, answer.result)
-    html(line_in_view(line, old=False, counts="no order"), place=in_view)
+    html(line_in_view(line, old=old, counts="no order"), place=in_view)
     html(alert(WHY_NOT))
     if answer.result.stops:
         stopped(answer.result)

@@ -1,0 +1,176 @@
+"""Nothing typed is lost: what is replaced, deleted, or met by a fault can be brought back."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.form import compute
+from app.shell import drafts, words
+from tests.invented_result import invented_result
+from tests.test_app_interview import field, opened, pressed, said, typed, whole
+
+SECOND_S = 1.0
+
+
+class Clock:
+    """A clock that stands still until it is moved."""
+
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch):
+    """An invented result, and drafts that live by a clock of ours."""
+    ours = Clock()
+    monkeypatch.setattr(compute, "answer", invented_result)
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook(clock=ours))
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+    return ours
+
+
+def has(page: AppTest, label: str) -> bool:
+    """Whether the page has a button of this label."""
+    return any(one.label == label for one in page.button)
+
+
+def test_answers_replaced_by_an_example_are_brought_back():
+    page = typed(opened(), **{"Age (years)": "61"})
+    assert not has(page, words.BRING_BACK)
+    page = pressed(page, "Load an invented wearer")
+    assert field(page, "Age (years)").value == "54"
+    page = pressed(page, words.BRING_BACK)
+    assert field(page, "Age (years)").value == "61"
+    page = pressed(page, words.BRING_BACK)  # and what that displaced, in turn
+    assert field(page, "Age (years)").value == "54"
+
+
+def test_deleted_answers_are_brought_back():
+    page = typed(opened(), **{"Age (years)": "61"})
+    page = pressed(page, words.DELETE_ANSWERS)
+    assert field(page, "Age (years)").value == ""
+    page = pressed(page, words.BRING_BACK)
+    assert field(page, "Age (years)").value == "61"
+    assert "Office lens" in said(page)
+
+
+def test_after_a_minute_nothing_is_left(clock):
+    page = typed(opened(), **{"Age (years)": "61"})
+    page = pressed(page, words.DELETE_ANSWERS)
+    clock.now_s += drafts.BACK_S + SECOND_S
+    page = pressed(page, words.BRING_BACK)
+    assert field(page, "Age (years)").value == ""
+    assert words.TOO_LATE in [one.value for one in page.info]
+    assert not has(page, words.BRING_BACK)
+
+
+def test_old_answers_go_without_anybody_asking_for_them(clock):
+    token = drafts.BOOK.put_aside({"wearer.age_years": "61"})
+    clock.now_s += drafts.BACK_S + SECOND_S
+    drafts.BOOK.tidy()
+    assert drafts.BOOK._aside == {}
+    assert drafts.BOOK.take_aside(token) is None
+
+
+def test_deleted_answers_can_be_forgotten_at_once():
+    page = typed(opened(), **{"Age (years)": "61"})
+    page = pressed(page, words.DELETE_ANSWERS)
+    page = pressed(page, words.FORGET_NOW)
+    assert not has(page, words.BRING_BACK)
+    assert drafts.BOOK._aside == {}
+
+
+def test_an_empty_form_leaves_nothing_to_bring_back():
+    assert not has(pressed(opened(), "Load an invented wearer"), words.BRING_BACK)
+
+
+def test_a_fault_keeps_the_fields_and_the_last_change_is_taken_back(monkeypatch):
+    page = typed(opened(), **{"Age (years)": "61", "Hours a day": "5"})
+
+    def fails(case, **more):
+        if case.activities[0].hours == 6.0:
+            raise ZeroDivisionError
+        return invented_result(case, **more)
+
+    monkeypatch.setattr(compute, "answer", fails)
+    field(page, "Hours a day").set_value("6")
+    page.run()
+    assert words.FAULT in [one.value for one in page.error]
+    assert field(page, "Hours a day").value == "6"
+    assert has(page, words.DELETE_ANSWERS)
+    page = pressed(page, words.TAKE_BACK)
+    assert field(page, "Hours a day").value == "5"
+    assert field(page, "Age (years)").value == "61"
+
+
+def test_a_fault_without_a_change_offers_nothing_to_take_back(monkeypatch):
+    page = typed(opened(), **{"Age (years)": "61"})
+
+    def fails(*_args, **_more):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("app.draw.result_words.recommendation_line", fails)
+    page.run()
+    assert words.FAULT in [one.value for one in page.error]
+    assert not has(page, words.TAKE_BACK)
+
+
+def one_line(page: AppTest) -> str:
+    """The line in view, with the marks of HTML read back."""
+    return unescape(next(one for one in said(page).split("\n") if 'class="lg-answer' in one))
+
+
+def papers(page: AppTest, *, distance_cm: str, offset_cm: str) -> AppTest:
+    """Type where the papers lie."""
+    page.radio[0].set_value("yes")
+    page.run()
+    key = next(one.key for one in page.text_input if one.key.endswith(".papers.distance_cm"))
+    page.text_input(key=key).set_value(distance_cm)
+    page.text_input(key=key.replace("distance", "offset")).set_value(offset_cm)
+    page.run()
+    whole(page)
+    return page
+
+
+def test_a_refused_value_is_named_in_view_with_the_least_that_works():
+    page = papers(typed(opened(), **{"Age (years)": "57"}), distance_cm="30", offset_cm="-30")
+    line = one_line(page)
+    found = re.search(r"Papers: Distance \(cm\): 30 is refused; allowed: (\d+) cm or more", line)
+    assert found, line
+    assert 'href="#at-papers-distance_cm"' in line
+    assert 'id="at-papers-distance_cm"' in said(page)
+    assert "out of date" in line
+    assert "firm" not in line
+    least = int(found[1])
+    page = papers(page, distance_cm=str(least - 1), offset_cm="-30")
+    assert "is refused" in one_line(page)
+    page = papers(page, distance_cm=str(least), offset_cm="-30")
+    assert "is refused" not in one_line(page)
+    assert "firm" in one_line(page)
+
+
+def test_a_refused_value_opens_its_drawer():
+    page = typed(opened(), **{"Age (years)": "57"})
+    drawers = {one.label: one.proto.expanded for one in page.expander}
+    assert not drawers["More at the desk"]
+    page = papers(page, distance_cm="30", offset_cm="-30")
+    page.run()
+    drawers = {one.label: one.proto.expanded for one in page.expander}
+    assert drawers["More at the desk"]
+    assert not drawers["Frame and fit"]
+
+
+def test_other_pages_call_a_stale_answer_out_of_date():
+    page = papers(typed(opened(), **{"Age (years)": "57"}), distance_cm="30", offset_cm="-30")
+    for name in ("desk", "order"):
+        page.switch_page(f"views/{name}/page.py")
+        page.run()
+        whole(page)
+        assert '<span class="lg-verdict">out of date</span>' in one_line(page)
