@@ -17,6 +17,7 @@ from pydantic.fields import FieldInfo
 
 from engine import tables
 from engine.case.model import (
+    BOTHER_WORDS,
     MOST_OWNED,
     Activity,
     Design,
@@ -177,6 +178,8 @@ class _Maker:
         for name in ("accepts_lined", "amplitude_through_lenses"):
             if self.chance(0.5):
                 found[name] = self.chance(0.5)
+        if self.chance(0.1):
+            found["bothers"] = self.dice.sample(list(BOTHER_WORDS), k=self.dice.randint(0, 3))
         if self.chance(0.15):
             known = list(tables.by_id("conditions"))
             found["conditions"] = self.dice.choices(known, k=self.dice.randint(1, 3))

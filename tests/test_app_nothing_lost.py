@@ -129,7 +129,8 @@ def one_line(page: AppTest) -> str:
 
 def papers(page: AppTest, *, distance_cm: str, offset_cm: str) -> AppTest:
     """Type where the papers lie."""
-    page.radio[0].set_value("yes")
+    things = next(one for one in page.multiselect if one.label == "What is on the desk?")
+    things.set_value(["papers"])
     page.run()
     key = next(one.key for one in page.text_input if one.key.endswith(".papers.distance_cm"))
     page.text_input(key=key).set_value(distance_cm)

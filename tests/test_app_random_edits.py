@@ -16,6 +16,7 @@ from app.form.html import anchor
 from app.form.presets import presets
 from app.shell import drafts, words
 from engine import tables
+from engine.case.model import BOTHER_WORDS
 from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from tests.invented_result import LENSES, invented_result
 from tests.test_app_interview import opened
@@ -46,7 +47,10 @@ IDS = (
     *presets(),
     *KINDS,
     *(row["id"] for table in ("lens_kinds", "conditions") for row in tables.rows(table)),
-    *(word for words in (questions.NEEDS, questions.YES_NO, questions.TURNS) for word in words),
+    *questions.NEEDS,
+    *questions.TURNS,
+    *questions.ON_THE_DESK,
+    *BOTHER_WORDS,
     *(slot for slot in ("main", "papers", *(f"other{place}" for place in range(MOST_OTHERS)))),
     *POWER_FALL_WORDS,
     *(kind for kind in LENSES),

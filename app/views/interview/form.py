@@ -6,8 +6,7 @@ frame, prices.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 import streamlit as st
 
@@ -30,12 +29,12 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
             halves = two_to_a_row(wrap=False)
 
 
-def belongs_to(name: str, answers: Mapping[str, Any]) -> str:
+def belongs_to(name: str) -> str:
     """What a field is about, where its label alone does not say: a thing looked at, a part."""
-    slot = name.partition(".")[0]
-    slots = case_of_answers.slots_of({**answers, **_other_presets()})
+    slot, slots = name.partition(".")[0], _slots()
     if slot in slots:
-        return result_words.capital(case_of_answers.name_of(slot, slots[slot], answers))
+        named = case_of_answers.name_of(slot, slots[slot], state.answers())
+        return result_words.capital(named)
     if slot in case_of_answers.PAIR_SLOTS:
         return "Pairs owned"
     return "Another part of the day" if slot.startswith("part") else ""

@@ -54,7 +54,7 @@ def _answer_part(
     )
     kept = keep_line.kept_words(answer, old=old)
     counts = "; ".join(filter(None, [asked.counts, kept]))
-    mend = fields.mend(asked.refused, of=lambda name: form.belongs_to(name, fields.answers))
+    mend = fields.mend(asked.refused, of=form.belongs_to)
     html(line_in_view(line, old=old, counts=counts, mend=mend), place=line_place)
     with right:
         if answer is None or answer.result.stops:
