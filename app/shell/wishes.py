@@ -24,7 +24,10 @@ _FRAMES = f"{at.TEXT_FRAME}, [role='group']:has(> [role='combobox'])"
 RULES = f"""
 {at.RADIO_OPTION}, {at.CHECKBOX} label {{ min-height: {LEAST_PX}px; }}
 [role="group"] > button[aria-haspopup="listbox"] {{ min-height: {LEAST_PX}px; }}
+{at.MULTISELECT} button[aria-label^="Remove"] {{ min-width: {LEAST_PX}px;
+  min-height: {LEAST_PX}px; }}
 @media (prefers-color-scheme: dark) {{
+  {at.MULTISELECT} span[title] {{ color: {theme.INK}; }}
   :root {{ --lg-paper: {theme.THEME["theme.dark.secondaryBackgroundColor"]};
     --lg-ink: {theme.THEME["theme.dark.textColor"]}; --lg-soft: #b9c0c7;
     --lg-accent: {theme.ACCENT_IN_DARK}; }}

@@ -34,7 +34,7 @@ class Step:
 
 
 def interview(session: int, *, rounds: int, first: int = 0) -> list[list[Step]]:
-    """Rounds of the six answers; no two sessions type the same wearer, desk and day.
+    """Rounds of the five answers; no two sessions type the same wearer, desk and day.
 
     first: the number of the first round, for a session that comes when others are further on.
     """
@@ -43,7 +43,7 @@ def interview(session: int, *, rounds: int, first: int = 0) -> list[list[Step]]:
 
 
 def typed(session: int, number: int) -> dict[str, str]:
-    """The six answers of one round of one session."""
+    """The five answers of one round of one session."""
     step = session + 20 * number
     return {
         "wearer.age_years": str(44 + (7 * session + 3 * number) % 22),
@@ -51,7 +51,6 @@ def typed(session: int, number: int) -> dict[str, str]:
         "main.distance_cm": f"{55 + session},{number % 10}",
         "main.top_above_eye_cm": str((5 * step) % 13 - 8),
         "day.hours": f"{(40 + (7 * step) % 41) / 10:g}",
-        "papers": "no" if number % 2 else "yes",
     }
 
 
