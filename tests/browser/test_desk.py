@@ -54,7 +54,7 @@ def test_a_higher_seat_by_arrow_key_adds_a_row(desk):
     slider.send_keys(Keys.ARROW_RIGHT)
     slider.send_keys(Keys.ARROW_RIGHT)
     desk.wait_for_text("seat 2 cm higher")
-    assert "footrest" in desk.text()
+    desk.wait_for_text("footrest")
 
 
 def test_how_sure_the_answer_is_stands_there_without_asking(desk):
