@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -21,6 +22,22 @@ pytest.register_assert_rewrite("tests.browser.access", "tests.browser.walk")
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
 settings.load_profile("suite")
+
+
+@pytest.fixture
+def own_drafts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give a test a book of drafts of its own."""
+    from app.shell import drafts
+
+    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
+    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+
+
+@pytest.fixture
+def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Give a test a file of kept cases of its own."""
+    monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
+
 
 LONGEST = (
     "browser/test_safety.py",

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import answers_of_case, case_of_answers, change_words, compute, keep, questions
 from app.form.typed import LOADED
-from app.shell import drafts, words
+from app.shell import words
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
 from engine.examples import EXAMPLES
@@ -54,12 +54,10 @@ HOME = {
 
 
 @pytest.fixture(autouse=True)
-def store_path(monkeypatch, tmp_path):
+def store_path(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
     path = tmp_path / "kept" / "cases.sqlite3"
     monkeypatch.setenv("LEVELGAZE_STORE", str(path))
     monkeypatch.setattr(compute, "answer", invented_result)
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
     return path
 
 

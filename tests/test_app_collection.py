@@ -11,7 +11,6 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import case_of_answers, keep, pair_records, questions
 from app.form.typed import Typed
-from app.shell import drafts
 from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.order import orders
@@ -52,11 +51,7 @@ PERFECT = {
 }
 
 
-@pytest.fixture(autouse=True)
-def _own_drafts(monkeypatch, tmp_path):
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
-    monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
+pytestmark = pytest.mark.usefixtures("own_drafts", "own_store")
 
 
 def pair(**more) -> AppTest:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.shell import drafts
 from app.views.home import answer as home_answer
 from app.views.home import words as home_words
 from engine.case.read import build_case
@@ -24,10 +23,7 @@ DRAWN = ("markdown", "title", "header", "subheader", "caption", "html", "expande
 NAMED = ("button", "download_button", "checkbox", "radio", "text_input")
 
 
-@pytest.fixture(autouse=True)
-def _own_drafts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+pytestmark = pytest.mark.usefixtures("own_drafts")
 
 
 @dataclass

@@ -19,10 +19,8 @@ LONGEST_S = 60
 
 
 @pytest.fixture(autouse=True)
-def _invented(monkeypatch):
+def _invented(monkeypatch, own_drafts):  # noqa: ARG001
     monkeypatch.setattr(compute, "answer", invented_result)
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def whole(page: AppTest) -> None:

@@ -56,10 +56,7 @@ Invented third,office,1.00,chin,16,near
 """
 
 
-@pytest.fixture(autouse=True)
-def _own_drafts(monkeypatch):
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+pytestmark = pytest.mark.usefixtures("own_drafts")
 
 
 def whole(page: AppTest) -> AppTest:

@@ -11,7 +11,6 @@ from streamlit.testing.v1 import AppTest
 from app.form import case_of_answers, pair_records, questions
 from app.form.case_of_answers import EXTENSIONS
 from app.form.typed import LOADED
-from app.shell import drafts
 from app.views.order import orders, pairs, typed_order
 from engine.case.results import PairResult
 from engine.collection.wearer_page import wearer_sheet
@@ -38,11 +37,7 @@ FRAME_TWO = {
 }
 
 
-@pytest.fixture(autouse=True)
-def _own_drafts(monkeypatch, tmp_path):
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
-    monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
+pytestmark = pytest.mark.usefixtures("own_drafts", "own_store")
 
 
 def pair_two(page: AppTest) -> AppTest:

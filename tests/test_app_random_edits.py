@@ -14,7 +14,7 @@ from app.form import compute, questions
 from app.form.case_of_answers import MOST_OTHERS
 from app.form.html import anchor
 from app.form.presets import presets
-from app.shell import drafts, words
+from app.shell import words
 from engine import tables
 from engine.case.model import BOTHER_WORDS
 from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
@@ -59,10 +59,8 @@ IDS = (
 
 
 @pytest.fixture(autouse=True)
-def _invented(monkeypatch):
+def _invented(monkeypatch, own_drafts):  # noqa: ARG001
     monkeypatch.setattr(compute, "answer", invented_result)
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def raw(field: Any, label: str) -> str:

@@ -49,7 +49,7 @@ def invented():
 
 
 @pytest.fixture(autouse=True)
-def _invented(monkeypatch, tmp_path):
+def _invented(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
     monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
 
     def searched(rows, present, *, progress):
@@ -57,8 +57,6 @@ def _invented(monkeypatch, tmp_path):
         return team_work.Found(team_work.Asked(rows.good, present), invented(), rows.typed)
 
     monkeypatch.setattr(team_work, "searched", searched)
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
 
 def whole(page: AppTest) -> AppTest:

@@ -14,7 +14,9 @@ from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
 from engine.order.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
 from tests.orders import STRONG_DETAILS, answered, content, order, strong
-from tests.test_app_order import TYPED, _own_drafts, field, opened, said, whole  # noqa: F401
+from tests.test_app_order import TYPED, field, opened, said, whole
+
+pytestmark = pytest.mark.usefixtures("own_drafts")
 
 WORN = {"pd_right_mm": 31.0, "pd_left_mm": 32.5, "height_right_mm": 20.0, "height_left_mm": 20.5}
 
