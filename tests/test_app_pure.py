@@ -23,7 +23,7 @@ from app.views.interview import rows
 from engine import tables
 from engine.case.results import GRADES, Hours
 from engine.case.scene import scene_of
-from engine.desk.sight import Place, Turn
+from engine.desk.sight import FromAbove, Turn
 from tests.invented_result import invented_result
 
 APP = Path(__file__).resolve().parents[1] / "app"
@@ -317,8 +317,12 @@ def test_a_target_no_posture_clears_says_so():
 
 
 def _above(name: str, turns: tuple[Turn | None, Turn | None]) -> str:
-    ahead = above_view.Spot(name, "screen", 65.0, Place(65.0, 0.0, ((65.0, -30.0), (65.0, 30.0))))
-    aside = above_view.Spot("papers", "page", 50.0, Place(40.0, 30.0, ((33.0, 22.0), (47.0, 38.0))))
+    ahead = above_view.Spot(
+        name, "screen", 65.0, FromAbove(65.0, 0.0, ((65.0, -30.0), (65.0, 30.0)))
+    )
+    aside = above_view.Spot(
+        "papers", "page", 50.0, FromAbove(40.0, 30.0, ((33.0, 22.0), (47.0, 38.0)))
+    )
     widths = [None if turn is None else width for turn, width in zip(turns, (48, 11), strict=True)]
     lens, today = (
         above_view.Wide(

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 
 from app.draw import svg
-from app.draw.figure import DASHES, Point, eyes_above, head_above, shoulders_above
+from app.draw.figure import DASHES, Frame, eyes_above, head_above, shoulders_above
 from app.draw.side_view import HEAD_LINES, LINE, PANEL_W, headings
 from app.shell import theme
-from engine.desk.sight import Place, Turn
+from engine.desk.sight import FromAbove, Turn
 
 FARTHEST_CM = 250.0
 """What is farther away is named, not drawn."""
@@ -30,7 +30,7 @@ class Spot:
     name: str
     kind: str
     distance_cm: float
-    place: Place
+    place: FromAbove
 
     @property
     def drawn(self) -> bool:
@@ -59,17 +59,6 @@ class Wide:
             return "not clear"
         turned = f"head {abs(turn.head_deg):.0f}°"
         return turned if spot.kind == "far" else f"{clear:.0f} cm clear, {turned}"
-
-
-@dataclass(frozen=True)
-class _Frame:
-    scale: float
-    left: float
-    top: float
-    band: float
-
-    def at(self, point: Point) -> Point:
-        return (point[0] - self.left) * self.scale, self.band + (self.top - point[1]) * self.scale
 
 
 def above_view(
@@ -132,17 +121,17 @@ def _turn_words(lens: Wide, spot: Spot) -> str:
     return f"{width}{turned}, eyes up to {turn.eyes_deg:.0f}° to either side"
 
 
-def _fit(spots: Sequence[Spot], lines: int) -> tuple[_Frame, float]:
+def _fit(spots: Sequence[Spot], lines: int) -> tuple[Frame, float]:
     ends = [edge for spot in spots if spot.drawn for edge in spot.place.edges]
     half = max([32.0, *(abs(aside) + 6.0 for _, aside in ends)])
     top, bottom = max([50.0, *(ahead + 12.0 for ahead, _ in ends)]), -25.0
     scale = min(PANEL_W / (2.0 * half), TALLEST / (top - bottom))
     band = HEAD_LINES + lines * LINE - 8.0
     left = -PANEL_W / scale / 2.0
-    return _Frame(scale, left, top, band), band + (top - bottom) * scale + FOOT
+    return Frame(scale, left, top, band), band + (top - bottom) * scale + FOOT
 
 
-def _wedges(frame: _Frame, spot: Spot, turns: Sequence[Turn | None]) -> list[str]:
+def _wedges(frame: Frame, spot: Spot, turns: Sequence[Turn | None]) -> list[str]:
     """What is clear without turning the head; the wider one lies underneath."""
     edges = [hypot(*edge) for edge in spot.place.edges]
     reach = max(edges) * 1.06 if spot.drawn else frame.top - 2.0
@@ -160,7 +149,7 @@ def _wedges(frame: _Frame, spot: Spot, turns: Sequence[Turn | None]) -> list[str
 
 
 def _things(
-    frame: _Frame, spots: Sequence[Spot], looked_at: str, lenses: Sequence[Wide]
+    frame: Frame, spots: Sequence[Spot], looked_at: str, lenses: Sequence[Wide]
 ) -> list[str]:
     parts, names = [], []
     for spot in spots:
@@ -180,7 +169,7 @@ def _things(
     return [*parts, *_names(frame, names)]
 
 
-def _bar(frame: _Frame, spot: Spot, clear_cm: float | None, ink: str, off: float) -> list[str]:
+def _bar(frame: Frame, spot: Spot, clear_cm: float | None, ink: str, off: float) -> list[str]:
     """A bar before a thing, as long as what is clear of it at one turn of the head."""
     if clear_cm is None or spot.width_cm <= 0.0:
         return []
@@ -196,7 +185,7 @@ def _bar(frame: _Frame, spot: Spot, clear_cm: float | None, ink: str, off: float
     return [svg.line(*ends, stroke=ink, width=3.4)]
 
 
-def _names(frame: _Frame, named: Iterable[tuple[Spot, str]]) -> list[str]:
+def _names(frame: Frame, named: Iterable[tuple[Spot, str]]) -> list[str]:
     """The names behind the things, moved apart where they would overlap."""
     parts: list[str] = []
     taken: list[tuple[float, float, float]] = []

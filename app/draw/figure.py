@@ -14,8 +14,23 @@ from app.draw import svg
 from app.shell import theme
 
 Point = tuple[float, float]
-Place = Callable[[Point], Point]
+ToPicture = Callable[[Point], Point]
 """From cm to the units of a picture."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Scale and origin of one panel: `left` and `top` in cm, `band` in units of the picture."""
+
+    scale: float
+    left: float
+    top: float
+    band: float
+
+    def at(self, point: Point) -> Point:
+        """Where a point in cm is drawn."""
+        return (point[0] - self.left) * self.scale, self.band + (self.top - point[1]) * self.scale
+
 
 PIVOT: Point = (-9.3, -4.8)
 """Neck pivot from the eye's centre of rotation, head at zero.
@@ -74,7 +89,7 @@ def _about(pivot: Point, point: Point, left_deg: float) -> Point:
     return pivot[0] + x * cos(angle) - y * sin(angle), pivot[1] + x * sin(angle) + y * cos(angle)
 
 
-def body(at: Place, *, desk_cm: float) -> list[str]:
+def body(at: ToPicture, *, desk_cm: float) -> list[str]:
     """Trunk, arm and desk from the side. desk_cm: how far the desk is below the eyes."""
     grow = (desk_cm - _SHOULDER_DOWN) / (_ARM_DESK - _SHOULDER_DOWN)
     arm = [(x, -_SHOULDER_DOWN + (y + _SHOULDER_DOWN) * grow) for x, y in _ARM]
@@ -86,7 +101,7 @@ def body(at: Place, *, desk_cm: float) -> list[str]:
     ]
 
 
-def head(at: Place, pitch_deg: float, glasses: Glasses, *, ink: str, behind: bool) -> list[str]:
+def head(at: ToPicture, pitch_deg: float, glasses: Glasses, *, ink: str, behind: bool) -> list[str]:
     """Head, neck and glasses from the side. behind: dashed, over the other head, not filled."""
 
     def placed(points: Sequence[Point]) -> list[Point]:
@@ -140,7 +155,7 @@ def _both_sides(half: Sequence[Point]) -> list[Point]:
     return [*half, *((-x, y) for x, y in reversed(half[1:-1]))]
 
 
-def shoulders_above(at: Place) -> list[str]:
+def shoulders_above(at: ToPicture) -> list[str]:
     """Shoulders and arms from above."""
     look = {"stroke": theme.RULE, "width": 1.2}
     arms = [[(side * x, y) for x, y in _ARM_ABOVE] for side in (1.0, -1.0)]
@@ -155,7 +170,7 @@ def eyes_above(turn_right_deg: float) -> Point:
     return _about(_NECK_ABOVE, (0.0, 0.0), -turn_right_deg)
 
 
-def head_above(at: Place, turn_right_deg: float, *, ink: str, behind: bool) -> list[str]:
+def head_above(at: ToPicture, turn_right_deg: float, *, ink: str, behind: bool) -> list[str]:
     """Head and glasses from above. behind: dashed, over the other head, not filled."""
 
     def placed(points: Sequence[Point]) -> list[Point]:
@@ -167,9 +182,7 @@ def head_above(at: Place, turn_right_deg: float, *, ink: str, behind: bool) -> l
     parts = [svg.path(svg.through(placed(_both_sides(_HEAD_ABOVE))), fill=fill, **look)]
     for side in (1.0, -1.0):
         temple = placed([(side * 7.0, 1.4), (side * 7.7, -6.8)])
-        ear = placed(
-            [(side * 7.3, -5.8), (side * 8.5, -6.8), (side * 8.3, -8.6), (side * 7.2, -9.0)]
-        )
+        ear = placed([(side * x, y) for x, y in _EAR_ABOVE])
         parts.append(svg.path(svg.through(ear, closed=False), fill=fill, stroke=ink, width=1.2))
         parts.append(svg.line(*temple, stroke=ink, width=1.2, dashes=dashes))
     front = svg.through(placed(_FRONT), closed=False)

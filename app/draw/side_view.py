@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
 
 from app.draw import svg
-from app.draw.figure import DASHES, Glasses, Point, body, head, turned
+from app.draw.figure import DASHES, Frame, Glasses, Point, body, head, turned
 from app.shell import theme
 from app.shell.words import chin_words
 from engine.case import targets
@@ -97,19 +97,6 @@ class Posture:
         return _SHORT.get(self.says, self.says)
 
 
-@dataclass(frozen=True)
-class _Frame:
-    """Scale and origin of one panel."""
-
-    scale: float
-    left: float
-    top: float
-    band: float
-
-    def at(self, point: Point) -> Point:
-        return (point[0] - self.left) * self.scale, self.band + (self.top - point[1]) * self.scale
-
-
 def side_view(
     *,
     target: Seen,
@@ -191,9 +178,7 @@ def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
     return parts
 
 
-def _fit(
-    target: Seen, others: tuple[Seen, ...], desk_cm: float, lines: int
-) -> tuple[_Frame, float]:
+def _fit(target: Seen, others: tuple[Seen, ...], desk_cm: float, lines: int) -> tuple[Frame, float]:
     near = [thing for thing in (target, *others) if thing.kind != "far" and thing.ahead_cm < 130]
     ends = [thing.row(row) for thing in near for row in ("top", "bottom")]
     right = max([60.0, *[x for x, _ in ends]]) + 17.0
@@ -202,10 +187,10 @@ def _fit(
     left = -24.0
     scale = PANEL_W / (right - left)
     band = HEAD_LINES + lines * LINE - 8.0
-    return _Frame(scale, left, top, band), band + (top - bottom) * scale
+    return Frame(scale, left, top, band), band + (top - bottom) * scale
 
 
-def _eye_level(frame: _Frame) -> list[str]:
+def _eye_level(frame: Frame) -> list[str]:
     start, end = frame.at((6.0, 0.0)), (PANEL_W - 56.0, frame.at((0.0, 0.0))[1])
     return [
         svg.line(start, end, stroke=theme.RULE, width=0.8, dashes="4 4"),
@@ -214,7 +199,7 @@ def _eye_level(frame: _Frame) -> list[str]:
     ]  # fmt: skip
 
 
-def _thing(frame: _Frame, thing: Seen, desk_cm: float, *, quiet: bool) -> str:
+def _thing(frame: Frame, thing: Seen, desk_cm: float, *, quiet: bool) -> str:
     if thing.kind == "far":
         return ""
     ends = [frame.at(thing.row("top")), frame.at(thing.row("bottom"))]
@@ -231,13 +216,13 @@ def _thing(frame: _Frame, thing: Seen, desk_cm: float, *, quiet: bool) -> str:
     return "".join(parts)
 
 
-def _quiet_name(frame: _Frame, thing: Seen) -> str:
+def _quiet_name(frame: Frame, thing: Seen) -> str:
     """What the thin line is, above its end farthest from the wearer."""
     x, y = frame.at(max((thing.row("top"), thing.row("bottom"))))
     return svg.words(svg.cut(thing.name, 16), x=x + 3, y=y + 4, size=11, fill=theme.SOFT_INK)
 
 
-def _fan(frame: _Frame, target: Seen, posture: Posture) -> list[str]:
+def _fan(frame: Frame, target: Seen, posture: Posture) -> list[str]:
     eye = turned((0.0, 0.0), posture.pitch_deg)
     rows = ["centre"] if target.kind == "far" else list(ROWS)
     lines = []

@@ -48,7 +48,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Place:
+class FromAbove:
     """Where a target stands, seen from above, in cm from the centre of rotation, head at zero.
 
     Attributes:
@@ -69,11 +69,6 @@ class Place:
     def aside_deg(self) -> float:
         """How far the centre lies to the side, positive to the right."""
         return float(np.degrees(np.arctan2(self.right_cm, self.forward_cm)))
-
-    @property
-    def edge_deg(self) -> float:
-        """How far the edge that is farther to the side lies there, without sign."""
-        return max(float(np.degrees(abs(np.arctan2(right, ahead)))) for ahead, right in self.edges)
 
 
 @dataclass(frozen=True)
@@ -106,7 +101,7 @@ class LensPoint:
     clear: bool
 
 
-def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[Place, ...]:
+def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[FromAbove, ...]:
     """Return where each target stands, in the order of the case.
 
     Raises
@@ -116,7 +111,7 @@ def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[Pla
     return tuple(_place(target, stop_mm) for target in case.targets)
 
 
-def _place(target: Target, stop_mm: float) -> Place:
+def _place(target: Target, stop_mm: float) -> FromAbove:
     width_cm = size_cm(target)[0]
     # The centres of two cells of twice the width are the edges.
     forward, right, _ = face_points_mm(
@@ -133,7 +128,7 @@ def _place(target: Target, stop_mm: float) -> Place:
         np.ravel(forward[..., 0, :]) / MM_PER_CM,
         np.ravel(right[..., 0, :]) / MM_PER_CM,
     )
-    return Place(
+    return FromAbove(
         forward_cm=float(ahead.mean()),
         right_cm=float(aside.mean()),
         edges=(
@@ -143,7 +138,7 @@ def _place(target: Target, stop_mm: float) -> Place:
     )
 
 
-def turn_to(place: Place, through: OptionTarget) -> Turn | None:
+def turn_to(place: FromAbove, through: OptionTarget) -> Turn | None:
     """Return how head and eyes turn to a target; None where its centre is nowhere clear."""
     if through.clear_width_cm is None or through.head_turn_deg is None:
         return None
