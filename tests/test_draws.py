@@ -11,13 +11,15 @@ import pytest
 from engine import tables
 from engine.answer.held import Desk
 from engine.answer.options import Solver
-from engine.case.model import Case
+from engine.case.model import Case, Design
 from engine.case.read import read_case
 from engine.case.scene import scene_of
 from engine.case.targets import text_height_mm
 from engine.desk.places import Place, moved
 from engine.examples import EXAMPLES
 from engine.kernel.draws import IN_A_CUBE, Draws, Spreads, assumed_spread, normal_of, stand_in_front
+from engine.kernel.search import Views, shares
+from engine.lenses.lens import lens_of
 from engine.tables import Judgements
 from tests import examples
 
@@ -220,6 +222,23 @@ def test_without_spreads_every_draw_is_the_case() -> None:
     for name in ("forward_mm", "up_mm", "demand_d"):
         values = getattr(scene, name).reshape(len(found), -1)
         assert np.abs(values - values[0]).max() <= 1e-9, name
+
+
+def test_awkward_and_blurred_hours_are_shares_times_the_hours_looked() -> None:
+    """Of one cube alone nothing is scaled: the grades of every draw, times its hours, averaged."""
+    case = examples.case(examples.screen(), examples.paper())
+    one = Draws(case, judgements=JUDGED, cubes=1)
+    held, wearers = Desk(one), one.measured_wearers
+    design = Design(corridor_mm=12.5)
+    lens = lens_of("general_progressive", design, case, wearers=wearers, judgements=JUDGED)
+    hours = held.hours(lens, covers_distance=True)
+    looked_h = one.activity_hours[1:, 0]
+    views = Views(one.scene(slice(1, None)), JUDGED)
+    found = shares(views, lens.kind, lens.family, np.full(IN_A_CUBE, lens.free_d))
+    for told_h, share in ((hours.awkward_h, found.awkward), (hours.blurred_h, found.blurred)):
+        expected_h = (looked_h * share.reshape(looked_h.shape)).sum(axis=1).mean()
+        assert expected_h > 0.2
+        assert abs(float(told_h[0]) - expected_h) <= 1e-9
 
 
 def _means_h(case: Case, *, cubes: int, seeds: list[int]) -> Any:

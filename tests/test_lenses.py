@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -544,3 +546,30 @@ def test_a_stated_corridor_is_taken_to_the_nearest_computed_one() -> None:
         family, _ = kind.worn(Design(corridor_mm=stated), add_d=2.0, judgements=J)
         assert isinstance(family, General)
         assert family.corridor_mm == taken
+
+
+@pytest.mark.parametrize(
+    ("own", "now", "left_d"),
+    [
+        ((-1.0, 180), (-1.0, 180), 0.0),
+        ((-1.0, 180), (0.0, 180), 1.0),
+        ((-1.0, 180), (-1.0, 90), 2.0),
+        ((-1.0, 30), (-1.0, 180), 1.0),
+        ((-2.0, 100), (-2.0, 85), 1.0353),
+    ],
+)
+def test_what_an_earlier_cylinder_leaves(
+    own: tuple[float, int], now: tuple[float, int], left_d: float
+) -> None:
+    """Two equal cylinders C at an angle a leave 2 C sin a (crossed cylinders, optometry texts)."""
+
+    def both(cylinder_d: float, axis_deg: int) -> dict[str, Any]:
+        eye = examples.eye(cylinder_d=cylinder_d, axis_deg=axis_deg)
+        return {"right": eye, "left": eye}
+
+    pair = {"kind": "sv_distance", "prescription": both(*own)}
+    case = examples.case(examples.screen(), wearer=both(*now), owned_pairs=[pair])
+    (worn,) = case.owned_pairs
+    lens = owned_lens(worn, case, wearers=wearers_of([case], judgements=J), judgements=J)
+    assert isinstance(lens.family, OwnPrescription)
+    assert abs(lens.family.cylinder_d - left_d) <= 1e-3

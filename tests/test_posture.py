@@ -28,6 +28,7 @@ from engine.kernel.search import Clearness, Views, shares
 from engine.lenses.families import Bifocal, Family, Field, General, Office, SingleVision
 from engine.lenses.kinds import KINDS
 from engine.lenses.surfaces import general_surface, office_surface
+from engine.optics.spectacles import lens_side_mm
 from engine.tables import Judgements
 from tests.oracles import brute_force, head_and_lens
 
@@ -213,6 +214,27 @@ def test_the_gaze_shared_by_all_grades_is_that_of_each(
         assert np.array_equal(getattr(shared, name), getattr(alone, name))
     assert np.array_equal(shared.points.y_mm, alone.points.y_mm)
     assert shared.allowed.any()
+
+
+@pytest.mark.parametrize("eye_share", [0.0, 0.33, 0.5])
+def test_who_turns_the_eyes_looks_through_the_side_of_the_lens(eye_share: float) -> None:
+    """The eyes take their share of an azimuth, or what the head leaves if that is more.
+
+    Where on the lens that is: `lens_side_mm`, which has its published rows.
+    """
+    one = changed(scene(sphere_d=0.0, offset_cm=10.0), eyes_first=eye_share)
+    view = View(one, chin_up_deg=np.array([0.0]), band=comfortable(J), through_lens=True)
+    azimuth_deg = np.degrees(np.arctan2(np.abs(one.right_mm), one.forward_mm))
+    assert azimuth_deg.min() < J.comfortable_head_turn_deg < azimuth_deg.max()
+    left_deg = np.maximum(azimuth_deg - J.comfortable_head_turn_deg, 0.0)
+    eye_deg = np.maximum(left_deg, eye_share * azimuth_deg)
+    expected_mm = lens_side_mm(
+        azimuth_tangent=np.tan(np.radians(eye_deg)),
+        gaze_tangent=view.tangent[:, 0],
+        stop_mm=one.wearers.stop_mm[0],
+        pantoscopic_deg=one.wearers.tilt_deg[0],
+    )
+    assert np.abs(view.points.x_mm[:, 0] - expected_mm).max() <= 1e-9
 
 
 def test_a_part_of_a_view_is_the_view_of_a_part() -> None:
