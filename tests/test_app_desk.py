@@ -22,8 +22,8 @@ from app.views.desk import words as desk_words
 from app.views.desk.map import Mark
 from engine.case.results import Change, Told
 from engine.case.scene import usable_of
+from engine.desk import moves, screen
 from engine.desk import places as desk_places
-from engine.desk import screen
 from engine.desk.places import Place
 from engine.desk.region import Column, region
 from engine.desk.stations import stations
@@ -57,10 +57,7 @@ SHOP = {
 """Two parts of a day, served best by two pairs."""
 
 
-@pytest.fixture(autouse=True)
-def _own_drafts(monkeypatch):
-    monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
-    monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+pytestmark = pytest.mark.usefixtures("own_drafts")
 
 
 def case_of(answers):
@@ -556,4 +553,4 @@ def test_a_stop_takes_the_whole_page(monkeypatch):
 
 def test_a_day_without_a_screen_has_nothing_to_move():
     case = examples.case(examples.paper(), examples.far())
-    assert screen.screens(case) == []
+    assert moves.screens(case) == []

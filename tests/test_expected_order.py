@@ -113,7 +113,7 @@ def _desk(name: str, judgements: Judgements | None = None) -> Desk:
     far_chart = {"chart_distance_m": 1e9}
     case = _case(name)
     case = case.model_copy(update={"wearer": case.wearer.model_copy(update=far_chart)})
-    return Desk(Draws(case, judgements=judgements or Judgements.standard()))
+    return Desk(Draws(case, judgements=judgements or Judgements.standard(), cubes=1))
 
 
 def _lens(row: Row, desk: Desk) -> Lens:
@@ -122,7 +122,7 @@ def _lens(row: Row, desk: Desk) -> Lens:
         name: value if name == "power_fall" else float(value)
         for name, value in (part.split("=") for part in row["design"].split())
     }
-    wearers = desk.draws.wearers.take(np.zeros(1, dtype=np.intp))
+    wearers = desk.draws.measured_wearers
     pair = desk.case.present_pair
     kind = pair.kind if row["option"] == "present_pair" and pair is not None else row["option"]
     return lens_of(kind, Design(**design), desk.case, wearers=wearers, judgements=desk.judgements)
@@ -132,9 +132,11 @@ def _hours(row: Row, judgements: Judgements | None = None) -> dict[str, float]:
     """Hours of the day through the lens of a row, as measured."""
     desk = _desk(row["case"], judgements)
     lens = _lens(row, desk)
-    wearers = desk.draws.wearers.take(np.zeros(1, dtype=np.intp))
+    wearers = desk.draws.measured_wearers
     covers = lens.covers_distance(wearers=wearers, judgements=desk.judgements)
-    comfortable, awkward, blurred = desk.as_measured_h(lens, covers_distance=covers).sum(axis=1)
+    comfortable, awkward, blurred = desk.hours(lens, covers_distance=covers).as_measured_h.sum(
+        axis=1
+    )
     strained = awkward + blurred
     lost = desk.case.day_h - comfortable - strained
     return dict(zip(HOURS, (float(comfortable), float(strained), float(lost)), strict=True))

@@ -41,6 +41,7 @@ class HoursHeld:
         awkward_h, blurred_h: (activities,) expected.
         as_measured_h: (3, activities) comfortable, awkward and blurred if nothing is off.
         clear_share: (draws, targets) comfortable share of each target.
+        measured: what becomes of each target if nothing is off.
     """
 
     clear_share: Floats
@@ -48,12 +49,19 @@ class HoursHeld:
     awkward_h: Floats
     blurred_h: Floats
     as_measured_h: Floats
+    measured: Shares
 
     @property
     def sharp_h(self) -> Floats:
         """Expected hours that are sharp, (activities,)."""
         found: Floats = self.comfortable_h.mean(axis=0) + self.awkward_h
         return found
+
+
+def range_h(in_draws_h: Floats) -> tuple[float, float]:
+    """The 10th and the 90th percentile of hours in each draw, (draws,)."""
+    low, high = np.percentile(in_draws_h, [LOW, HIGH])
+    return float(low), float(high)
 
 
 class Desk:
@@ -87,7 +95,7 @@ class Desk:
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
         """Hours of each activity through one lens."""
-        first = self._shares(lens, self.first_cube)
+        first, measured = self._shares(lens, self.first_cube), self.measured_shares(lens)
         clear = self.clear_share(lens, known=first.comfortable)
         comfortable_h = self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
@@ -101,12 +109,9 @@ class Desk:
             comfortable_h=comfortable_h,
             awkward_h=awkward_h,
             blurred_h=np.minimum(in_cube[2] * ratio, lost_h - awkward_h),
-            as_measured_h=self.as_measured_h(lens, covers_distance=covers_distance),
+            as_measured_h=self._graded_h(measured, slice(0, 1), covers_distance),
+            measured=measured,
         )
-
-    def as_measured_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
-        """Comfortable, awkward and blurred hours of each activity if nothing is off, (3, ...)."""
-        return self._graded_h(self.measured_shares(lens), slice(0, 1), covers_distance)
 
     def comfortable_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
         """Comfortable hours of each activity in each draw, (draws, activities)."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.answer import cautions
-from engine.answer.held import HIGH, LOW, Desk, HoursHeld
-from engine.case.results import AsMeasured, OptionResult
+from engine.answer.held import Desk, HoursHeld, range_h
+from engine.case.results import AsMeasured, OptionResult, not_served_h
 from engine.case.scene import wearers_of
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
@@ -26,7 +26,7 @@ from engine.lenses.kinds import KINDS, Kind
 from engine.lenses.lens import Lens, lens_of, owned_lens
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
@@ -101,7 +101,7 @@ class Solver:
         self.case, self.judgements = case, judgements
         self.draws = Draws(case, judgements=judgements, like=like)
         self.desk = Desk(self.draws)
-        self.wearers = self.draws.wearers.take(np.zeros(1, dtype=np.intp))
+        self.wearers = self.draws.measured_wearers
         self.add_d = float(self.wearers.add_d[0])
 
     @cached_property
@@ -173,10 +173,9 @@ class Solver:
         covers = lens.covers_distance(wearers=self.wearers, judgements=self.judgements)
         hours = self.desk.hours(lens, covers_distance=covers)
         in_draws = hours.comfortable_h.sum(axis=1)
-        low, high = np.percentile(in_draws, [LOW, HIGH])
         comfortable, awkward, blurred = hours.as_measured_h.sum(axis=1)
         day_h = float(self.desk.spent_h.sum())
-        targets = self.closeup.targets(lens, self.desk.measured_shares(lens))
+        targets = self.closeup.targets(lens, hours.measured)
         mean_h = float(in_draws.mean())
         awkward_h, blurred_h = float(hours.awkward_h.sum()), float(hours.blurred_h.sum())
         result = OptionResult(
@@ -186,17 +185,17 @@ class Solver:
             equivalent_designs=equivalents,
             recommendable=True,
             comfortable_h=mean_h,
-            comfortable_range_h=(float(low), float(high)),
+            comfortable_range_h=range_h(in_draws),
             awkward_h=awkward_h,
             blurred_h=blurred_h,
-            not_served_h=max(day_h - mean_h - awkward_h - blurred_h, 0.0),
+            not_served_h=not_served_h(day_h, mean_h, awkward_h, blurred_h),
             covers_distance=covers,
             sees_to_cm=lens.sees_to_cm(wearers=self.wearers),
             as_measured=AsMeasured(
                 comfortable_h=comfortable,
                 awkward_h=awkward,
                 blurred_h=blurred,
-                not_served_h=max(day_h - comfortable - awkward - blurred, 0.0),
+                not_served_h=not_served_h(day_h, comfortable, awkward, blurred),
                 targets=targets,
             ),
         )
@@ -241,11 +240,6 @@ def _most_h(views: Views, kind: Kind) -> float:
     """Comfortable hours of the design of a kind that gives the most; 0 where none can be made."""
     found = candidates(views, kind).comfortable_h
     return float(np.nanmax(found)) if found.size else 0.0
-
-
-def by_name(options: Sequence[Option]) -> dict[str, Option]:
-    """Options by name."""
-    return {option.name: option for option in options}
 
 
 def redesigned(

@@ -16,9 +16,9 @@ import numpy as np
 from engine import tables
 from engine.answer import cautions
 from engine.answer.choice import Compared
-from engine.answer.held import HIGH, LOW
+from engine.answer.held import range_h
 from engine.answer.options import PRESENT, owned_name
-from engine.case.results import Hours, PairResult, PlanResult, Told
+from engine.case.results import Hours, PairResult, PlanResult, Told, not_served_h
 from engine.case.scene import taken_add_d
 from engine.lenses.kinds import KINDS
 
@@ -94,8 +94,7 @@ class Plan:
     @property
     def range_h(self) -> tuple[float, float]:
         """The 10th and the 90th percentile of the comfortable hours."""
-        low, high = np.percentile(self.in_draws_h, [LOW, HIGH])
-        return float(low), float(high)
+        return range_h(self.in_draws_h)
 
     @property
     def new_pairs(self) -> int:
@@ -162,7 +161,7 @@ class Plan:
             comfortable_range_h=self.range_h,
             awkward_h=self.awkward_h,
             blurred_h=self.blurred_h,
-            not_served_h=max(day_h - self.comfortable_h - self.awkward_h - self.blurred_h, 0.0),
+            not_served_h=not_served_h(day_h, self.comfortable_h, self.awkward_h, self.blurred_h),
             new_pairs=self.new_pairs,
             swaps=self.swaps,
             if_not_swapped_h=self.if_not_swapped_h,
@@ -171,7 +170,7 @@ class Plan:
                 comfortable_h=comfortable,
                 awkward_h=awkward,
                 blurred_h=blurred,
-                not_served_h=max(day_h - comfortable - awkward - blurred, 0.0),
+                not_served_h=not_served_h(day_h, comfortable, awkward, blurred),
             ),
         )
 

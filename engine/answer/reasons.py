@@ -5,7 +5,6 @@ from __future__ import annotations
 from math import ceil
 from typing import TYPE_CHECKING
 
-from engine.answer.choice import near_h
 from engine.answer.options import PRESENT
 from engine.answer.plans import option_name, told
 from engine.answer.recommend import MOST_NAMED
@@ -42,7 +41,7 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
     }
     if best.comfortable_h <= plan.comfortable_h + answered.judgements.more_hours_h / 2:
         found = [told("most_hours", **values)]
-    elif best.comfortable_h <= plan.comfortable_h + _near_h(answered):
+    elif best.comfortable_h <= plan.comfortable_h + answered.near_h:
         best_h = written_h(best.comfortable_h)
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
@@ -82,11 +81,12 @@ def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
     first = answered.plan
     if first is None:
         return ()
-    least_h = first.comfortable_h + _near_h(answered) + _TIE
-    better = [plan for plan in answered.competing if plan.comfortable_h > least_h]
+    better = sorted(
+        answered.with_more_hours, key=lambda plan: (plan.new_pairs, -plan.comfortable_h)
+    )
     found: list[Plan] = []
-    for plan in sorted(better, key=lambda plan: (plan.new_pairs, -plan.comfortable_h)):
-        if all(plan.comfortable_h > one.comfortable_h + _near_h(answered) for one in found):
+    for plan in better:
+        if all(plan.comfortable_h > one.comfortable_h + answered.near_h for one in found):
             found.append(plan)
     return tuple(_more_hours(plan, first) for plan in found[:MOST_NAMED])
 
@@ -161,10 +161,6 @@ def at_hand_is_enough(
             comfortable_h=written_h(best.result.comfortable_h),
             day_h=written_h(case.day_h),
         )
-
-
-def _near_h(answered: Answered) -> float:
-    return float(near_h(answered.case.day_h, judgements=answered.judgements))
 
 
 def _because(rule: str, first: Plan) -> str:

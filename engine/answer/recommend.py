@@ -78,6 +78,11 @@ class Answered:
         )
 
     @cached_property
+    def near_h(self) -> float:
+        """Hours that count as the same on this day."""
+        return float(near_h(self.case.day_h, judgements=self.judgements))
+
+    @cached_property
     def as_good(self) -> tuple[Plan, ...]:
         """The other plans within what counts as near of the most hours, and of the one put first.
 
@@ -86,7 +91,7 @@ class Answered:
         first = self.plan
         if first is None:
             return ()
-        near = float(near_h(self.case.day_h, judgements=self.judgements)) + _TIE
+        near = self.near_h + _TIE
         most_h = max(plan.comfortable_h for plan in self.competing)
         found = (
             plan
@@ -95,6 +100,15 @@ class Answered:
             if plan.comfortable_h <= first.comfortable_h + near
         )
         return tuple(sorted(found, key=lambda plan: (len(plan.options), -plan.comfortable_h)))
+
+    @cached_property
+    def with_more_hours(self) -> tuple[Plan, ...]:
+        """The plans that bring more than counts as near over the one put first."""
+        first = self.plan
+        if first is None:
+            return ()
+        least_h = first.comfortable_h + self.near_h + _TIE
+        return tuple(plan for plan in self.competing if plan.comfortable_h > least_h)
 
     def in_order(self) -> tuple[Plan, ...]:
         """Plans to show: the one put first, then those that may be, then the other single pairs.
@@ -112,9 +126,7 @@ class Answered:
             return True
         if self.plan is None or not self.may[self.plans.index(plan)]:
             return False
-        near = float(near_h(self.case.day_h, judgements=self.judgements))
-        brings_more = plan.comfortable_h > self.plan.comfortable_h + near
-        return brings_more or self.behind_by(plan) != "price"
+        return plan in self.with_more_hours or self.behind_by(plan) != "price"
 
 
 def answered(case: Case, options: Sequence[Option], *, judgements: Judgements) -> Answered:

@@ -130,6 +130,17 @@ class Hours(_Answer):
         return self.comfortable_h, self.awkward_h, self.blurred_h, self.not_served_h
 
 
+def not_served_h(day_h: float, *served_h: float) -> float:
+    """Return what the other grades leave of a day, never below 0.
+
+    >>> not_served_h(7.0, 4.0, 2.0, 0.5)
+    0.5
+    """
+    for hours in served_h:
+        day_h -= hours
+    return max(day_h, 0.0)
+
+
 class AsMeasured(Hours):
     """What a lens shows if nothing that was measured or assumed is off."""
 

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from engine import tables
 from engine.answer.held import graded_h, looked_h
-from engine.case.results import AsMeasured
+from engine.case.results import AsMeasured, not_served_h
 from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import hours_on
 from engine.kernel.details import Closeup
@@ -129,7 +129,7 @@ def rerun_scene(
             comfortable_h=comfortable,
             awkward_h=awkward,
             blurred_h=blurred,
-            not_served_h=max(case.day_h - comfortable - awkward - blurred, 0.0),
+            not_served_h=not_served_h(case.day_h, comfortable, awkward, blurred),
             targets=Closeup(scene, names, judgements).targets(lens, found),
         ),
         sees_to_cm=lens.sees_to_cm(wearers=scene.wearers),

@@ -217,12 +217,6 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgem
     return DeskMap(heights, distances, grid)
 
 
-def plan_h(plan: Plan, desk: Desk) -> Floats:
-    """Comfortable hours of a plan in each draw at another desk, its lenses held, (draws,)."""
-    lenses = [(option.lens, option.result.covers_distance) for option in plan.options]
-    return held_h(lenses, plan.worn, desk)
-
-
 def held_h(
     lenses: Sequence[tuple[Lens, bool]],
     worn: Sequence[int],
@@ -247,7 +241,7 @@ def best_move(plan: Plan, draws: Draws) -> Move | None:
 
     A height, a distance, a tilt, or height and tilt together.
     """
-    found = [move_of(plan, draws, index) for index in screens_by_hours(plan.case)]
+    found = [move_of(plan, draws, index) for index in movable_screens(plan.case)]
     told = [move for move in found if move is not None]
     return max(told, key=lambda move: move.after_h, default=None)
 
@@ -258,7 +252,7 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     Places are looked for by `expected_shares`, the best three drawn.
     """
     case, judgements = plan.case, draws.judgements
-    target, wearers = case.targets[index], draws.wearers.take(np.zeros(1, dtype=np.intp))
+    target, wearers = case.targets[index], draws.measured_wearers
     stop_mm = float(wearers.stop_mm[0])
     now = place_of(target, stop_mm=stop_mm)
     tried = moves(target, stop_mm=stop_mm, judgements=judgements)
@@ -345,7 +339,12 @@ def _may_wear(option: Option, activity: Activity) -> bool:
     return option.result.covers_distance or not activity.needs
 
 
-def screens_by_hours(case: Case) -> list[int]:
-    """Screens that may be moved, the most looked-at first."""
-    screens = [at for at, one in enumerate(case.targets) if one.kind == "screen" and one.movable]
-    return sorted(screens, key=lambda at: -hours_on(case.targets[at].name, case.activities))
+def screens(case: Case) -> list[int]:
+    """Screens of a case, movable or not, the most looked at first."""
+    found = [at for at, target in enumerate(case.targets) if target.kind == "screen"]
+    return sorted(found, key=lambda at: -hours_on(case.targets[at].name, case.activities))
+
+
+def movable_screens(case: Case) -> list[int]:
+    """Screens that may be moved, the most looked at first."""
+    return [at for at in screens(case) if case.targets[at].movable]

@@ -11,7 +11,6 @@ import numpy as np
 from engine.answer.options import Solver, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
-from engine.case.targets import hours_on
 from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.moves import (
     DeskMap,
@@ -19,12 +18,13 @@ from engine.desk.moves import (
     change_between,
     desk_map,
     expected_shares,
+    held_h,
     looked_through,
     move_of,
-    plan_h,
 )
 from engine.desk.places import Place, obstacle, place_of
 from engine.desk.region import Region, region
+from engine.kernel.draws import Draws
 
 if TYPE_CHECKING:
     from engine.answer.options import Option
@@ -100,24 +100,24 @@ class Way:
     best_h: float
 
 
-def screens(case: Case) -> list[int]:
-    """Screens of a case, movable or not, the most looked at first."""
-    found = [at for at, target in enumerate(case.targets) if target.kind == "screen"]
-    return sorted(found, key=lambda at: -hours_on(case.targets[at].name, case.activities))
-
-
 def held_plan(solver: Solver, result: Result, name: str) -> Plan:
     """A plan of an answer made again with its lenses; name: of a plan, or of one option.
 
     Raises:
         KeyError: no option of that name.
     """
-    options = tuple(_held(solver, result.option(one)) for one in name.split("+"))
-    case, told = solver.case, [plan for plan in result.plans if plan.plan == name]
-    if len(options) == 1 or not told:
-        return Plan(case, options[:1], (0,) * len(case.activities))
-    pair_of = {part: at for at, pair in enumerate(told[0].pairs) for part in pair.activities}
-    return Plan(case, options, tuple(pair_of[one.name] for one in case.activities))
+    told, worn = _worn(solver.case, result, name)
+    return Plan(solver.case, tuple(_held(solver, one) for one in told), worn)
+
+
+def _worn(case: Case, result: Result, name: str) -> tuple[list[OptionResult], tuple[int, ...]]:
+    """The pairs of a plan, or of one option worn all day, and which is worn for each activity."""
+    told = [result.option(one) for one in name.split("+")]
+    plans = [plan for plan in result.plans if plan.plan == name]
+    if len(told) == 1 or not plans:
+        return told[:1], (0,) * len(case.activities)
+    pair_of = {part: at for at, pair in enumerate(plans[0].pairs) for part in pair.activities}
+    return told, tuple(pair_of[one.name] for one in case.activities)
 
 
 def _held(solver: Solver, told: OptionResult) -> Option:
@@ -203,12 +203,14 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
 
     changed: the same case with its desk changed.
     """
-    solver = Solver(case, judgements)
-    held = held_plan(solver, result, name)
-    there = Solver(changed, judgements, like=solver.draws)
+    told, worn = _worn(case, result, name)
+    lenses = [
+        (lens_of_option(one, changed, judgements=judgements), one.covers_distance) for one in told
+    ]
+    there = Solver(changed, judgements, like=Draws(case, judgements=judgements))
     best = chosen_at(there)
     return Way(
-        held_h=float(plan_h(held, there.desk).mean()),
+        held_h=float(held_h(lenses, worn, there.desk).mean()),
         best=() if best is None else tuple(option.result for option in best.options),
         best_h=0.0 if best is None else best.comfortable_h,
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from engine.answer.options import Solver
 from engine.case.targets import hours_on
-from engine.desk.moves import screens_by_hours
+from engine.desk.moves import movable_screens
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -81,5 +81,5 @@ def _screen_of(case: Case, activity: str) -> int | None:
     """The movable screen most looked at in an activity."""
     (looked,) = (one for one in case.activities if one.name == activity)
     hours = [hours_on(target.name, [looked]) for target in case.targets]
-    seen = [at for at in screens_by_hours(case) if hours[at] > 0.0]
+    seen = [at for at in movable_screens(case) if hours[at] > 0.0]
     return max(seen, key=lambda at: hours[at], default=None)

@@ -300,6 +300,11 @@ class Draws:
             eyes_first=self.eyes_first,
         )
 
+    @property
+    def measured_wearers(self) -> Wearers:
+        """The wearer of row 0, alone."""
+        return self.wearers.take(np.zeros(1, dtype=np.intp))
+
     def _own_error(self, index: int, name: str, field: str, measured: float) -> Floats:
         """What one target's own tape is off, in each row: more where nobody taped it."""
         target = self.case.targets[index]

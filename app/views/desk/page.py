@@ -105,7 +105,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
     case, result = answer.case, answer.result
     plan = plan_taken.in_view(result, state.answers())
     names = kept.names_in_order(result, plan)
-    found = screen.screens(case)
+    found = moves.screens(case)
     if not found:
         quiet(NO_SCREEN)
         return None
