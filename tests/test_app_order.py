@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.draw import result_words
-from app.form import case_of_answers, compute, pair_records, plan_taken, questions
+from app.form import case_of_answers, compute, pair_records, pdf, plan_taken, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
 from app.views.order import orders, typed_order
@@ -555,6 +555,18 @@ def test_the_letter_holds_only_what_is_ticked():
     next(one for one in page.checkbox if one.label == "Age").check()
     page.run()
     assert "Letter to the prescriber" in downloads(whole(page))
+
+
+def test_order_and_letter_are_given_as_pdf_where_the_extra_is_there(monkeypatch):
+    page = complete()
+    next(one for one in page.checkbox if one.label == "Age").check()
+    page.run()
+    tagged = {"Order sheet (PDF)", "Letter to the prescriber (PDF)"}
+    assert tagged <= set(downloads(whole(page)))
+    monkeypatch.setattr(pdf, "is_there", lambda: False)
+    page.run()
+    assert not tagged & set(downloads(whole(page)))
+    assert pdf.WANTED in said(page)
 
 
 def test_the_order_is_kept_with_the_case_and_told():

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
+from app.views.order.sheets import PARTS, change_sheet, order_sheet, prescriber_letter, wearer_page
 from app.views.order.typed_order import compared, notes
 from engine.case.prescription_text import parse_prescription
 from engine.collection.followup import follow_up_dates
@@ -134,6 +134,16 @@ def test_the_order_sheet_carries_the_numbers_of_the_order() -> None:
     assert "authorised by: the prescriber" in text
     assert "Refracted at 12 mm, for 13 mm" in text
     assert "Pantoscopic tilt 9°: measured" in text
+
+
+def test_a_part_that_is_not_wanted_is_left_out_and_the_order_stays() -> None:
+    made = order(strong(), details=STRONG_DETAILS)
+    assert made.notes
+    whole, bare = _Tags(order_sheet(made)).text, _Tags(order_sheet(made, parts=())).text
+    for heading in PARTS:
+        assert heading in whole
+        assert heading not in bare
+    assert whole.startswith(bare)
 
 
 def test_the_laboratory_reads_none_of_the_wearers_own_words() -> None:

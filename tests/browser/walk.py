@@ -205,7 +205,7 @@ def saved_file(page: Browser, words: str, folder: Path) -> Path:
         return [
             one
             for one in set(folder.iterdir()) - before
-            if one.suffix in (".html", ".json", ".csv")
+            if one.suffix in (".html", ".json", ".csv", ".pdf")
         ]
 
     page.wait_for(lambda: bool(new()), f"the file of {words!r}")

@@ -31,6 +31,9 @@ from engine.order.types import Order
 from engine.units import day_words
 
 FEW, LONG, MOST_LINES = 4, 6, 30
+CHECKS, NOTES = "Checks by geometry", "Notes"
+PARTS = (CHECKS, NOTES)
+"""What a practice may leave out of the order; the rest is the order itself."""
 _STYLE = f"""
 @page {{ size: auto; margin: 11mm; }}
 body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
@@ -61,10 +64,10 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-def order_sheet(order: Order, *, pair: str = "") -> str:
+def order_sheet(order: Order, *, pair: str = "", parts: Sequence[str] = PARTS) -> str:
     """The order on one page, for the laboratory; what is missing stands first.
 
-    pair: which pair of how many it is, as a sentence.
+    pair: which pair of how many it is, as a sentence. parts: of `PARTS`, those that go in.
 
     Cautions stay on the page of the optician: they speak of the wearer's health and day.
     """
@@ -75,13 +78,11 @@ def order_sheet(order: Order, *, pair: str = "") -> str:
         _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
         f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
         f"{_list(making_lines(order))}</div></div>",
-        "<h2>Checks by geometry</h2>",
-        _list(
-            (f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)), small=True
-        ),
     ]
-    if order.notes:
-        body += ["<h2>Notes</h2>", _list(order.notes, small=True)]
+    checks = [f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)]
+    for heading, lines in ((CHECKS, checks), (NOTES, order.notes)):
+        if lines and heading in parts:
+            body += [f"<h2>{heading}</h2>", _list(lines, small=True)]
     return _page("Spectacle lens order", "".join(body))
 
 
