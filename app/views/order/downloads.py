@@ -14,6 +14,7 @@ from app.views.order import orders, pairs, which
 from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
 from engine.case.results import OptionResult, PlanResult
 from engine.collection.wearer_page import wearer_sheet
+from engine.files import practice
 from engine.order.letter import letter_fields, ticked
 from engine.order.types import Order
 
@@ -38,7 +39,13 @@ def downloads(
     left, right = st.columns(2)
     with left:
         name = "Order sheet" if order.complete else "Order sheet, not complete"
-        download(name, order_sheet(order, pair=which.says(plan, pair)), order.label, "-order.html")
+        page = order_sheet(
+            order,
+            pair=which.says(plan, pair),
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
+        )
+        download(name, page, order.label, "-order.html")
     with right:
         page = wearer_page(told, case=answer.case, option=made)
         download("Wearer's sheet", page, order.label, "-wearer.html")
@@ -58,7 +65,10 @@ def _letter(answer: Answer, order: Order) -> None:
             quiet("Nothing is ticked, so there is no letter.")
             return
         page = prescriber_letter(
-            ticked(found, chosen=chosen), reference=order.label, written=date.today()
+            ticked(found, chosen=chosen),
+            order=order,
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
         )
         download("Letter to the prescriber", page, order.label, "-letter.html")
 
