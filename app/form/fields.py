@@ -216,6 +216,8 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
 
 def refusal_words(refusal: InputRefusedError) -> str:
     """The refused value and what is allowed, in plain words."""
+    if isinstance(refusal.value, list | tuple | dict):
+        return f"this is refused; allowed: {refusal.allowed}"
     value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)
     shown = value if len(value) <= 40 else value[:39] + "…"
     return f"{shown} is refused; allowed: {refusal.allowed}"
