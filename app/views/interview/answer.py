@@ -107,7 +107,7 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-OUT_OF_DATE = "Out of date: these are the bars and pictures of the last answers that could be used."
+OUT_OF_DATE = "Out of date: this is of the last answers that could be used."
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
@@ -141,14 +141,19 @@ def _desk_so_far(answers: Mapping[str, Any]) -> None:
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
-def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
-    """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
+def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: bool) -> None:
+    """Folded: cautions first, open where one fires; then reasons, numbers, the lens.
+
+    old: a value is refused, so nothing is said of how sure the answer is.
+    """
     cautions = result_words.caution_lines(answer.result, row.options)
     with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
         listed(cautions or ["None fires for this lens and this day."])
     with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
+        if old:
+            groups[result_words.HOW_SURE] = [OUT_OF_DATE]
         for title, lines in groups.items():
             listed(lines, title=title)
     with st.expander("Head, eyes and power for each thing looked at"):

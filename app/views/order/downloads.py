@@ -14,6 +14,7 @@ from app.views.order import orders, pairs, which
 from app.views.order.sheets import PARTS, order_sheet, prescriber_letter, wearer_page
 from engine.case.results import OptionResult, PlanResult
 from engine.collection.wearer_page import wearer_sheet
+from engine.files import practice
 from engine.order.letter import letter_fields, ticked
 from engine.order.types import Order
 
@@ -39,8 +40,14 @@ def downloads(
     with left:
         parts = [part for part in PARTS if _ticked(f"order.part.{part}", f"With {part.lower()}")]
         name = "Order sheet" if order.complete else "Order sheet, not complete"
-        sheet = order_sheet(order, pair=which.says(plan, pair), parts=parts)
-        download(name, sheet, order.label, "-order.html", also_pdf=True)
+        page = order_sheet(
+            order,
+            pair=which.says(plan, pair),
+            parts=parts,
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
+        )
+        download(name, page, order.label, "-order.html", also_pdf=True)
     with right:
         page = wearer_page(told, case=answer.case, option=made)
         download("Wearer's sheet", page, order.label, "-wearer.html")
@@ -66,7 +73,10 @@ def _letter(answer: Answer, order: Order) -> None:
             quiet("Nothing is ticked, so there is no letter.")
             return
         page = prescriber_letter(
-            ticked(found, chosen=chosen), reference=order.label, written=date.today()
+            ticked(found, chosen=chosen),
+            order=order,
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
         )
         download("Letter to the prescriber", page, order.label, "-letter.html", also_pdf=True)
 
