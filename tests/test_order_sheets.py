@@ -145,7 +145,7 @@ def test_a_part_that_is_not_wanted_is_left_out_and_the_order_stays() -> None:
     for heading in PARTS:
         assert heading in whole
         assert heading not in bare
-    assert whole.startswith(bare)
+    assert whole.startswith(bare[: bare.index("Ordered for the practice by")])
 
 
 def test_the_laboratory_reads_none_of_the_wearers_own_words() -> None:
