@@ -229,38 +229,6 @@ def test_a_rule_not_checked_for_a_year_says_so(monkeypatch):
     assert "more than 12 months ago&#58; the law may have changed" in said(opened())
 
 
-def test_the_slip_has_three_fields_and_a_date_to_come(monkeypatch):
-    monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
-    page = slip_radio(opened(), "Tested", "yes")
-    page = typed(slip_radio(page, "Special pair needed", "no"), Next_test="2028-03-01")
-    assert escaped("Tested: yes") + "<br>" in said(page)
-    assert escaped("Special pair for the screen needed: no") + "<br>" in said(page)
-    assert escaped("Next test: 1 March 2028") in said(page)
-    assert escaped("allowed: a day that is still to come") in said(
-        typed(page, Next_test="2026-11-25")
-    )
-    assert escaped("tomorrow is refused") in said(typed(page, Next_test="tomorrow"))
-
-
-def slip_radio(page, label: str, option: str):
-    """One of the answers of the slip."""
-    next(one for one in page.radio if one.label == label).set_value(option)
-    return page.run()
-
-
-def test_the_slip_says_nothing_that_nobody_said(monkeypatch):
-    monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
-    page = typed(opened(), Next_test="2028-03-01")
-    assert escaped("not said is refused; allowed: yes or no") in said(page)
-    assert "Next test&#58; 1 March" not in said(page)
-    assert not [one for one in page.get("download_button") if "slip" in one.proto.label]
-    page = slip_radio(slip_radio(page, "Tested", "no"), "Special pair needed", "yes")
-    assert escaped("yes is refused; allowed: no, where the eyes were not tested") in said(page)
-    page = slip_radio(page, "Special pair needed", "no")
-    assert escaped("Tested: no") + "<br>" in said(page)
-    assert [one for one in page.get("download_button") if "slip" in one.proto.label]
-
-
 def test_no_less_neck_pain_and_no_return_is_claimed():
     text = said(computed())
     assert "less neck pain is not claimed" in text

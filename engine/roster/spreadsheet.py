@@ -35,8 +35,8 @@ _READ = (".xml", ".rels", "mimetype")
 _MACROS = ("vbaproject.bin", "xl/macrosheets/", "basic/", "scripts/")
 _SAVE = "an .xlsx or .ods file without macros or a password, or CSV"
 _SMALLER = "a smaller file: one sheet with the list alone, or CSV"
-_DAY_0 = datetime(1899, 12, 30)
-"""Day 0 of spreadsheets: a time of more than 24 hours is a day after it."""
+_DAY_0 = datetime(1899, 12, 31)
+"""Day 0 of spreadsheets: a time of more than 24 hours comes as a day after it."""
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NoReturn
 
 import pandas as pd
@@ -62,8 +62,8 @@ class Checked:
     people: int
     young: int
     typed: bool = False
-    doubts: tuple[Problem, ...] = ()
     notes: tuple[str, ...] = ()
+    doubts: tuple[Problem, ...] = ()
 
     @property
     def bad_rows(self) -> int:
@@ -85,7 +85,7 @@ def read_file(content: bytes) -> Checked:
         _refuse("a header alone", "at least one row under it")
     if len(frame) > MOST_ROWS:
         _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
-    return checked(frame, notes=listed.notes)
+    return replace(checked(frame), notes=listed.notes)
 
 
 def _refuse(found: str, allowed: str) -> NoReturn:
@@ -116,7 +116,7 @@ def banded(
     return pd.DataFrame(rows, index=pd.RangeIndex(1, len(rows) + 1), dtype=object)
 
 
-def checked(frame: pd.DataFrame, *, typed: bool = False, notes: tuple[str, ...] = ()) -> Checked:
+def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
     """Read every row; those with something wrong are listed and left out.
 
     Raises
@@ -141,7 +141,6 @@ def checked(frame: pd.DataFrame, *, typed: bool = False, notes: tuple[str, ...] 
         round(young),
         typed=typed,
         doubts=found.doubts,
-        notes=notes,
     )
 
 
