@@ -14,7 +14,7 @@ from engine.case import prescription
 from engine.case.read import allowed_range
 from engine.errors import InputRefusedError
 from engine.optics.workstation import aspect_ratio
-from engine.roster.words import as_written_in_words
+from engine.roster.words import word_for
 from engine.units import parse_length_cm, parse_number
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _column(row: Mapping[str, str]) -> Column:
     limits = {"ge": -np.inf, "gt": -np.inf, "le": np.inf}
     rule = ""
     if choices:
-        rule = "one of " + ", ".join(as_written_in_words(one, column=row["id"]) for one in choices)
+        rule = "one of " + ", ".join(word_for(one, column=row["id"]) for one in choices)
     if row["case_field"]:
         info = _case_field(row["case_field"])
         rule = prescription.ADD_RULE if row["case_field"] == _ADD else allowed_range(info)

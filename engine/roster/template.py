@@ -12,7 +12,7 @@ from engine import tables
 from engine.errors import InputRefusedError
 from engine.roster.columns import Column, columns
 from engine.roster.spreadsheet import EXTRA
-from engine.roster.words import words
+from engine.roster.words import word_for
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -39,7 +39,7 @@ def employer_csv() -> str:
 
     >>> print(employer_csv())
     ref,age_band,screen_kind,screen_in,hours_screen,hours_paper,hours_people,present_kind
-    A-017,50-54,monitor,24,6,1,0.5,general_progressive
+    A-017,50-54,monitor,24,6,1,0.5,progressive
     <BLANKLINE>
     """
     return _csv(_of_employer())
@@ -118,16 +118,12 @@ def _rule(column: Column) -> dict[str, Any] | None:
             "maximum": column.high,
             "error_message": said,
         }
-    offered = BANDS if column.kind == "band" else tuple(map(_everyday(column), column.choices))
+    offered = [word_for(one, column=column.id) for one in column.choices]
+    if column.kind == "band":
+        offered = [*BANDS]
     if not offered:
         return None
-    return {"validate": "list", "source": list(offered), "show_error": column.kind != "band"}
-
-
-def _everyday(column: Column) -> Any:
-    """Return what turns a choice into the first everyday word for it."""
-    first = {means: word for word, means in reversed(list(words(column.id).items()))}
-    return lambda choice: first.get(choice, choice)
+    return {"validate": "list", "source": offered, "show_error": column.kind != "band"}
 
 
 def _meanings(sheet: Any, styles: Mapping[str, Any]) -> None:

@@ -28,13 +28,10 @@ def words(applies_to: str) -> Mapping[str, str]:
     }
 
 
-def as_written_in_words(choice: str, *, column: str) -> str:
-    """Return a choice with its everyday word, if that is another.
+def word_for(choice: str, *, column: str) -> str:
+    """Return the first everyday word for a choice, the choice itself where there is none.
 
-    >>> as_written_in_words("sv_near", column="present_kind")
-    'sv_near (reading glasses)'
+    >>> word_for("sv_near", column="present_kind")
+    'reading glasses'
     """
-    for word, means in words(column).items():
-        if means == choice:
-            return choice if word == choice else f"{choice} ({word})"
-    return choice
+    return next((word for word, means in words(column).items() if means == choice), choice)

@@ -229,7 +229,7 @@ def employer_slip(slip: EmployerSlip) -> str:
         for name, says in slip.lines()
     )
     by_hand = "".join(
-        f'<p style="margin-top:1cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
+        f'<p style="margin-top:1.4cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
         for says in ("Worker's name or number, by hand", "Tested by, and stamp or signature")
     )
     body = (

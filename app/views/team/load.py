@@ -216,8 +216,8 @@ def _file() -> team_file.Checked | None:
         good = found.rows - found.bad_rows
         said = f"Read: {found.rows:,} rows, {good:,} of them good; {_counted(found)}."
         html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
-        for note in found.notes:
-            quiet(note)
+        if found.notes:
+            quiet(" ".join(found.notes))
     return found
 
 
