@@ -20,7 +20,7 @@ from engine import __version__, examples, tables
 from engine.__main__ import main
 from engine.case.results import RESULTS_VERSION
 from engine.installed import EXTRAS
-from engine.roster.rows import template_csv
+from engine.roster.template import template_csv
 from tests.house import ROOT
 
 FOLDERS = ("app", "engine", "reference_tables")

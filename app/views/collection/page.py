@@ -17,6 +17,7 @@ from app.form.html import alert, empty_line, html, line_in_view, quiet
 from app.shell import state, words
 from app.views.collection import aftercare, checks, typed_pair
 from app.views.collection import words as collection_words
+from app.views.collection.slip import slip
 from app.views.order import orders, pairs, which
 from engine.case.results import OptionResult, PlanResult
 from engine.collection.followup import Foretold
@@ -69,6 +70,7 @@ def page() -> None:
         quiet(NOTHING_YET if answer is None else NO_ORDER)
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
         st.page_link("views/order/page.py", label="Go to the Order page")
+        slip()
         return
     quiet(made.says)
     if not made.order.complete:
@@ -86,6 +88,7 @@ def page() -> None:
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
     html(html_line, place=in_view)
+    slip()
     keep_line.panel(main, old=refused)
 
 

@@ -29,6 +29,7 @@ from engine.collection.wearer_page import WearerSheet
 from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
+from engine.team.slip import EmployerSlip
 from engine.units import day_words
 
 ONE_PAIR = "One pair."
@@ -255,3 +256,21 @@ def _page(title: str, body: str) -> str:
         f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
         f"<body><main>{body}</main></body></html>"
     )
+
+
+def employer_slip(slip: EmployerSlip) -> str:
+    """All an employer may hold of an eye test on one page, with two lines to fill in by hand."""
+    said = "".join(
+        f'<tr><th scope="row">{escape(name)}</th><td><b>{escape(says)}</b></td></tr>'
+        for name, says in slip.lines()
+    )
+    by_hand = "".join(
+        f'<p style="margin-top:1.4cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
+        for says in ("Worker's name or number, by hand", "Tested by, and stamp or signature")
+    )
+    body = (
+        "<h1>Eye test for screen work</h1>"
+        "<p>For the employer. There is no more to it: powers, findings and conditions stay with "
+        f'the worker and whoever tested.</p><div class="large"><table>{said}</table>{by_hand}</div>'
+    )
+    return _page("Eye test for screen work", body)
