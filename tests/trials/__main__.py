@@ -20,14 +20,18 @@ def main(names: list[str]) -> None:
             continue
         start = time.process_time()
         values = predict.replicates(outcome, range(predict.REPLICATES))
-        found = predict.row(outcome, values)
-        rows.append(found)
-        said = "{predicted} ({predicted_low} to {predicted_high}), found {found} ({found_low} to {found_high}): {verdict}"
-        print(f"{outcome.id}: {said.format(**found)}  [{time.process_time() - start:.1f} s]", flush=True)
+        rows.append(predict.row(outcome, values))
+        print(_said(rows[-1]), f"[{time.process_time() - start:.1f} s]", flush=True)
     if not names:
         old = tables.rows("trials") if predict.TABLE.exists() else ()
         predict.check_may_change(old, rows)
         predict.write(rows)
+
+
+def _said(row: dict[str, str]) -> str:
+    predicted = "{predicted} ({predicted_low} to {predicted_high})".format(**row)
+    found = "{found} ({found_low} to {found_high})".format(**row)
+    return f"{row['id']}: predicted {predicted}, found {found}: {row['verdict']}"
 
 
 if __name__ == "__main__":

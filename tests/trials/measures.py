@@ -1,7 +1,7 @@
 """What can be predicted of one replicate: a function each, from its people to one number.
 
 Every number comes out of the engine's own arrays: hours and shares from `kernel.search`, postures
-from `kernel.posture` and `kernel.details`. Ties in hours are those the engine calls the same design.
+from `kernel.posture` and `kernel.details`. Hours tie where the engine calls designs the same.
 """
 
 from __future__ import annotations
@@ -21,9 +21,7 @@ from engine.optics.workstation import free_chin_up_deg
 from tests.trials.people import Floats, Group, J, People, drawn, half_cm, top_cm
 
 Rng = np.random.Generator
-CHIN_UPS_DEG = chin_ups_deg(
-    low=J.scan_chin_up_min_deg, high=J.scan_chin_up_max_deg, judgements=J
-)
+CHIN_UPS_DEG = chin_ups_deg(low=J.scan_chin_up_min_deg, high=J.scan_chin_up_max_deg, judgements=J)
 PARTS = {"distance": (-np.inf, 0.1), "near": (0.9, np.inf)}
 """Shares of the add that bound the parts of a progressive, as the study marked its lenses."""
 TURNS_DEG = np.arange(0.0, J.awkward_eye_sideways_deg + 0.25, 0.5)
@@ -82,13 +80,11 @@ def whole_screen(people: People, rng: Rng, *, lens: str) -> float:
     return float(100.0 * np.mean(screen_share(people, lens) >= 1.0 - _ROUNDING))
 
 
-def height_gain(
-    people: People, rng: Rng, *, lens: str, low_deg: float, high_deg: float
-) -> float:
+def height_gain(people: People, rng: Rng, *, lens: str, low_deg: float, high_deg: float) -> float:
     """Comfortable share of a low screen less that of a high one, in points of percent."""
     del rng
     low, high = (
-        screen_share(_centred(people, np.full(len(people), below)), lens)
+        screen_share(centred(people, np.full(len(people), below)), lens)
         for below in (low_deg, high_deg)
     )
     return float(100.0 * np.mean(low - high))
@@ -112,7 +108,7 @@ def lowered(people: People, rng: Rng, *, lens: str, over: str) -> float:
     found = np.full(len(people), np.nan)
     for lower in np.arange(0.0, 30.1, 1.0):
         level = np.isnan(found) & (
-            chin_up(_centred(people, below + lower), lens) <= wanted + J.scan_step_deg / 2
+            chin_up(centred(people, below + lower), lens) <= wanted + J.scan_step_deg / 2
         )
         found[level] = lower
     return float(np.mean(np.where(np.isnan(found), 30.0, found)))
@@ -121,18 +117,18 @@ def lowered(people: People, rng: Rng, *, lens: str, over: str) -> float:
 def part_used(people: People, rng: Rng, *, lens: str, part: str) -> float:
     """Percent of readings (top, centre, bottom; every screen and text size) through a part."""
     del rng
-    everyone = _every_reading(people)
+    everyone = every_reading(people)
     least, most = PARTS[part]
     through = []
-    for group, scene in _worn(everyone, lens):
-        rows = _rows_of_screen(scene, (0, 4, 8))
-        seen = _Seen(rows, group)
+    for group, scene in worn(everyone, lens):
+        rows = rows_of_screen(scene, (0, 4, 8))
+        seen = Seen(rows, group)
         share = seen.at_printed(seen.power_d) / rows.wearers.add_d[rows.point_wearer]
         through.append((share > least) & (share < most))
     return float(100.0 * np.mean(np.concatenate(through)))
 
 
-def _every_reading(people: People) -> People:
+def every_reading(people: People) -> People:
     """Each person before every screen in every text size that the study had."""
     texts = people.outcome.assumed["text_mm"]["one_of"]
     sizes = people.outcome.assumed["screen_in"]["one_of"]
@@ -196,7 +192,7 @@ MEASURES: dict[str, Callable[..., float]] = {
 def hours(people: People, lens: str) -> Floats:
     """Comfortable hours a day of each person through a lens, (people,)."""
     found = np.full(len(people), np.nan)
-    for group, scene in _worn(people, lens):
+    for group, scene in worn(people, lens):
         shares = comfortable_shares(Views(scene, J), group.kind, group.family, group.free_d)
         found[group.who] = scene.hours(shares)
     return found
@@ -214,20 +210,20 @@ def chin_up(people: People, lens: str) -> Floats:
     Where no chin-up is clear it is the one with the least blur.
     """
     found = np.full(len(people), np.nan)
-    for group, scene in _worn(people, lens):
-        found[group.who] = CHIN_UPS_DEG[_Seen(_rows_of_screen(scene, (4,)), group).printed]
+    for group, scene in worn(people, lens):
+        found[group.who] = CHIN_UPS_DEG[Seen(rows_of_screen(scene, (4,)), group).printed]
     return found
 
 
 def clear_turn_deg(people: People, lens: str) -> Floats:
-    """How far the eye turns sideways from the centre before text blurs, to 30 degrees, (people,)."""
+    """How far the eye turns aside from the centre before text blurs, to 30 degrees, (people,)."""
     found = np.full(len(people), np.nan)
-    for group, scene in _worn(people, lens):
-        centre = _rows_of_screen(scene, (4,))
+    for group, scene in worn(people, lens):
+        centre = rows_of_screen(scene, (4,))
         count = len(centre.share)
-        at = CHIN_UPS_DEG[_Seen(centre, group).printed]
+        at = CHIN_UPS_DEG[Seen(centre, group).printed]
         each = np.repeat(np.arange(count), len(TURNS_DEG))
-        seen = _Seen(
+        seen = Seen(
             centre.points_at(each),
             group,
             chin_up_deg=at[each][:, None],
@@ -239,7 +235,7 @@ def clear_turn_deg(people: People, lens: str) -> Floats:
     return found
 
 
-class _Seen:
+class Seen:
     """Points through the lenses of a group, at every scanned chin-up (or at given ones)."""
 
     def __init__(
@@ -265,9 +261,7 @@ class _Seen:
         self.usable_d = view.wearers.usable_d
         self.limit_d = scene.limit_d[scene.point_target][:, None]
         self.blur_d = np.broadcast_to(
-            blur_of(
-                field, free_d=free_d, demand_d=self.demand_d, accommodation_d=self.usable_d
-            ),
+            blur_of(field, free_d=free_d, demand_d=self.demand_d, accommodation_d=self.usable_d),
             view.tangent.shape,
         )
 
@@ -294,19 +288,19 @@ class _Seen:
         return values[np.arange(len(values)), self.printed]
 
 
-def _worn(people: People, lens: str) -> list[tuple[Group, Scene]]:
+def worn(people: People, lens: str) -> list[tuple[Group, Scene]]:
     scene = people.scene()
     return [(group, scene.of_wearers(group.who)) for group in people.groups(lens)]
 
 
-def _rows_of_screen(scene: Scene, rows: tuple[int, ...]) -> Scene:
+def rows_of_screen(scene: Scene, rows: tuple[int, ...]) -> Scene:
     """The points in the middle column of some rows of each person's screen, in their order."""
     first = np.searchsorted(scene.target_wearer, np.arange(len(scene.wearers.add_d)))
     of_screen = np.isin(scene.point_target, first)
     return scene.points_at(of_screen & scene.middle & np.isin(scene.row, rows))
 
 
-def _centred(people: People, below_deg: Floats) -> People:
+def centred(people: People, below_deg: Floats) -> People:
     return people.moved(screen_top_cm=top_cm(people.values, below_deg))
 
 

@@ -51,8 +51,10 @@ def verdict(low: float, high: float, found: Found) -> str:
     A value is inside a predicted interval that holds it; one outside overlaps where the two
     intervals meet. A direction is inside where the whole predicted interval is as found.
 
-    >>> verdict(70.0, 90.0, Found(84.0, 78.0, 89.0, "")), verdict(70.0, 80.0, Found(7.0, None, None, ""))
-    ('inside', 'outside')
+    >>> verdict(70.0, 90.0, Found(84.0, 78.0, 89.0, ""))
+    'inside'
+    >>> verdict(70.0, 80.0, Found(7.0, None, None, ""))
+    'outside'
     >>> verdict(-1.0, 3.0, Found(None, 0.1, None, ""))
     'overlaps'
     """

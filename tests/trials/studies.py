@@ -91,7 +91,8 @@ def _of_study(study: dict[str, Any], shared: dict[str, Any]) -> list[Outcome]:
 def _found(written: dict[str, Any]) -> Found:
     if "share" in written:
         low, high = wilson_percent(written["share"], of=written["of"])
-        return Found(written["share"], low, high, f"95 % interval of {written['of']}, by Wilson")
+        counted = f"{written['of']} {written.get('counted', 'people')}"
+        return Found(written["share"], low, high, f"95 % interval for {counted}")
     return Found(written.get("value"), written.get("low"), written.get("high"), written["how"])
 
 

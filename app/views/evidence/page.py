@@ -10,6 +10,7 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form.html import html, quiet, table
 from app.shell import state, words
+from app.views.evidence import trials
 from engine.tables import rows
 
 Row = Mapping[str, str]
@@ -104,6 +105,7 @@ def page() -> None:
         "says so."
     )
     _claims(rows("evidence"))
+    trials.show()
     st.header("What the model leaves out", anchor=False)
     html(left_out(rows("left_out")))
     st.header("Judgements", anchor=False)
