@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, plan_taken
+from app.form import case_of_answers, compute, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
@@ -18,6 +18,7 @@ from app.shell import state, words
 from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
 from app.views.interview.rows import Row
+from engine.answer.sources import told
 from engine.case.results import OptionResult, PlanResult
 from engine.optics.workstation import declination_deg, free_chin_up_deg
 
@@ -156,11 +157,29 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
             groups[result_words.HOW_SURE] = [OUT_OF_DATE]
         for title, lines in groups.items():
             listed(lines, title=title)
+    with st.expander(RESTS_ON):
+        _sources(answer)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
         for option in row.options:
             _lens(answer, option)
+
+
+RESTS_ON = "What this answer rests on"
+
+
+def _sources(answer: Answer) -> None:
+    """Papers and judgements that this answer used, listed when asked for: it takes a second."""
+    kept = state.results()
+    found = compute.known_sources(kept, answer.case)
+    if found is None:
+        quiet("Every paper and judgement that this answer used, the strongest first.")
+        if not st.button("List them", key="list-sources"):
+            return
+        found = compute.find_sources(kept, answer.case)
+    for strength, lines in told(found):
+        listed(lines, title=strength)
 
 
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
