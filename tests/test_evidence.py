@@ -87,16 +87,6 @@ def test_the_count_of_published_numbers_is_the_count() -> None:
 
 
 def test_the_figures_of_our_own_checks_are_those_measured() -> None:
-    more, lower = (
-        desk_figures.over_designs(figure, relaxed=False)
-        for figure in (desk_figures.more_chin_up_deg, desk_figures.lower_by_deg)
-    )
-    assert claim("field_head").startswith(
-        f"{more[4]:.1f} degrees for the middle design, {min(more):.0f} to {max(more):.0f} over"
-    )
-    assert claim("field_screen").startswith(
-        f"{lower[4]:.1f} degrees for the middle design, {min(lower):.0f} to {max(lower):.0f} over"
-    )
     places = desk_figures.places()
     osha, iso = [p for p in places if p.osha], [p for p in places if p.iso]
     assert claim("standards_overlap").startswith(

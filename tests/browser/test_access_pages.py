@@ -67,7 +67,8 @@ def shown(request: pytest.FixtureRequest, filled: Browser) -> tuple[str, Browser
 class TestPages(access.Clean):
     """The pages about one wearer."""
 
-    pictures: ClassVar[dict[str, int]] = {"Interview": 4, "Desk": 1}
+    pictures: ClassVar[dict[str, int]] = {"Interview": 4, "Desk": 1, "Evidence": 0}
+    """At least so many with a text of their own; on Evidence the words below say the same."""
 
 
 def test_the_ring_of_focus_can_be_seen_on_every_sort_of_field(filled: Browser) -> None:

@@ -5,7 +5,6 @@ Not an oracle: these run the engine. The tests say what each figure is held agai
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -215,18 +214,10 @@ def more_chin_up_deg(add_d: float, corridor_mm: float, *, relaxed: bool) -> floa
     return worn - free
 
 
-def lower_by_deg(add_d: float, corridor_mm: float, *, relaxed: bool) -> float:
-    """How much lower the screen has to stand for the head to be as with one power."""
-    desk = replace(FIELD_SCREEN, add_d=add_d)
-    wanted = single_vision_chin_up(desk)
-    for lower in np.arange(0.0, 35.1, 0.25):
-        moved = replace(desk, centre_below_deg=desk.centre_below_deg + float(lower))
-        found = chin_up(moved, corridor_mm, relaxed=relaxed)
-        if found is not None and wanted is not None and found <= wanted + 0.25:
-            return float(lower)
-    raise ValueError("no screen is low enough")
-
-
-def over_designs(figure: Callable[..., float], *, relaxed: bool) -> list[float]:
-    """A figure for every add and corridor; the middle one is add 2.00, corridor 12.5."""
-    return [figure(add, corridor, relaxed=relaxed) for add in ADDS_D for corridor in CORRIDORS_MM]
+def over_designs(*, relaxed: bool) -> list[float]:
+    """Return `more_chin_up_deg` for every add and corridor; the middle one is add 2.00, 12.5 mm."""
+    return [
+        more_chin_up_deg(add, corridor, relaxed=relaxed)
+        for add in ADDS_D
+        for corridor in CORRIDORS_MM
+    ]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from statistics import mean
 
 from tests.oracles import desk_figures as desk
 from tests.oracles import gaze_error
@@ -26,8 +25,6 @@ def text() -> str:
         *_gaze(),
         "",
         *_slip(),
-        "",
-        *_field(),
         "",
         *_standards(),
         "",
@@ -88,42 +85,6 @@ def _slip() -> list[str]:
             gained.append(f"{after - before:g}")
         lines.append(f"| {add:g} | {' | '.join(gained)} |")
     return lines
-
-
-def _field() -> list[str]:
-    usual, relaxed = (
-        desk.over_designs(desk.more_chin_up_deg, relaxed=rest) for rest in (False, True)
-    )
-    lower, lower_relaxed = (
-        desk.over_designs(desk.lower_by_deg, relaxed=rest) for rest in (False, True)
-    )
-    return [
-        "## Field studies",
-        "",
-        "An 18.5-inch screen at 67 cm, centre 13.7 deg below the eye; adds 1.50, 2.00, 2.50;",
-        "corridors 11, 12.5, 14; focusing as the add implies at 40 cm. Nothing was fitted.",
-        "",
-        "| figure, deg | field | add 2.00, corridor 12.5 | mean of nine | least | most |",
-        "| --- | --- | --- | --- | --- | --- |",
-        _line("more extended than single vision, `chin_up`", "about 7", usual),
-        _line("the same, `relaxed_chin_up`", "about 7", relaxed),
-        _line("screen lower for the head of single vision, `chin_up`", "7.7", lower),
-        _line("the same, `relaxed_chin_up`", "7.7", lower_relaxed),
-        "",
-        "Field: Jaschinski et al. 2015, Clin Exp Optom 98:228-233 (85 wearers of general",
-        "progressives); Allie et al. 2010, HFES 54:709-713. `chin_up` comes close on the whole and",
-        "is a little high in the middle; `relaxed_chin_up` is about twice the field: people",
-        "there used the focusing they had and put up with some blur. Add and corridor spread the",
-        "figure more than the program misses it by; which lenses were worn was not seen.",
-    ]
-
-
-def _line(what: str, field: str, found: list[float]) -> str:
-    middle = found[4]
-    return (
-        f"| {what} | {field} | {middle:.1f} | {mean(found):.1f} | {min(found):.1f} "
-        f"| {max(found):.1f} |"
-    )
 
 
 def _standards() -> list[str]:

@@ -13,6 +13,7 @@ from app.form.html import html, quiet
 from app.form.html import svg as drawn
 from app.shell import theme
 from engine.tables import by_id, rows
+from engine.units import round_half_up
 
 Row = Mapping[str, str]
 VERDICTS = {
@@ -132,8 +133,7 @@ def _whole(text: str, unit: str) -> str:
     """Return a figure as it is read: whole shares, angles to a half."""
     if text == _NONE:
         return text
-    value = round(float(text)) if unit != "degrees" else round(2.0 * float(text)) / 2.0
-    return f"{value + 0:g}"
+    return f"{round_half_up(float(text), step=0.5 if unit == 'degrees' else 1.0) + 0.0:g}"
 
 
 def picture(row: Row) -> str:
