@@ -249,6 +249,16 @@ def test_a_file_is_read_with_its_rows_numbered_as_written():
     ]
 
 
+def test_a_file_with_powers_says_that_an_employer_may_not_hold_them():
+    lines = "age,add,sph,screen,screen size,screen hours,name\n54,2.00,-1,monitor,24,6,Jo\n"
+    found = team_file.read_file(lines.encode())
+    assert found.notes == (
+        "Not used: column “name”.",
+        "An employer may not hold powers or fitting heights: take out the columns add_d, sphere_d.",
+    )
+    assert "Jo" not in str(found)
+
+
 def test_the_young_are_counted_and_bands_stand_for_their_people():
     counts = {("18-39", "monitor"): "7", ("60+", "laptop"): "120"}
     hours = {"hours_screen": "6", "hours_paper": "0"}

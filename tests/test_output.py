@@ -304,7 +304,7 @@ def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) 
         (
             {"age_years": "", "age_band": "35 - 50"},
             "computed",
-            "age_band: '35 - 50'; usual: 40 to 80 years",
+            "age_band: '35-50'; usual: 40 to 80 years",
         ),
         ({"age_years": "", "age_band": "40-80"}, "computed", ""),
         (
@@ -323,8 +323,8 @@ def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) 
         ({"screen_kind": "desk", "screen_distance_cm": "650"}, "refused", ""),
     ]
     lines = [HEADER]
-    for values, _, _ in changes:
-        cells = list(example)
+    for number, (values, _, _) in enumerate(changes):
+        cells = [f"A-{number}", *example[1:]]
         for name, value in values.items():
             cells[names.index(name)] = value
         lines.append(",".join(cells))

@@ -68,6 +68,8 @@ def test_what_is_not_used_is_said_and_rows_are_numbered_as_a_spreadsheet_shows_t
     assert list(next(first.frames(rows=10)).index) == [4, 5, 6, 7]
     assert second.notes == ("Not used: column “Department”.",)
     assert list(next(second.frames(rows=10)).index) == [3, 4, 5, 6], "a blank row is counted"
+    without = csv_of([["", *HEADER, ""], ["x", "A", "54", "monitor", "24", "", "6", ""]]).encode()
+    assert listed(without).notes == ("Not used: column “(without a name)”.",), "an empty one is not"
     many = csv_of([[*HEADS, *(f"x{n}" for n in range(9))]]).encode()
     assert listed(many).notes == ("Not used: columns “x0”, “x1”, “x2”, “x3”, “x4” and 4 more.",)
 
@@ -221,6 +223,24 @@ def test_without_the_extra_a_spreadsheet_is_refused_with_the_way_out(
 ) -> None:
     monkeypatch.setitem(__import__("sys").modules, "python_calamine", None)
     assert 'pip install ".[sheets]"' in refused(GOOD_XLSX)
+
+
+def test_the_command_answers_a_spreadsheet_and_says_what_it_did_not_use(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source, target = tmp_path / "in.xlsx", tmp_path / "out.csv"
+    source.write_bytes(next(iter(GOOD.values())))
+    assert main(["roster", str(source), str(target), "--draws", "1"]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[1:] == [
+        "Not used: column “Department”.",
+        "Not used: sheet “Notes”.",
+        "3 rows computed, 0 too young for an add, 1 with 0 h a day, none refused",
+    ]
+    answered = pd.read_csv(target, dtype=str)
+    assert answered["row"].tolist() == ["4", "5", "6", "7"]
+    assert answered["status"].tolist() == ["computed", "computed", "no_hours", "computed"]
+    assert answered["ref"].tolist() == [one[0] for one in PEOPLE]
 
 
 # --- what is given out to fill in --------------------------------------------------------------

@@ -13,7 +13,7 @@ from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings, answer
 from engine.roster.columns import columns
 from engine.roster.search import OPTIONS
-from engine.team.people import DRAWN_A_ROW, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
+from engine.team.people import DRAWN_A_ROW, HOURS, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
 from engine.team.policies import (
     POLICIES,
     Assumptions,
@@ -269,6 +269,20 @@ def test_a_table_of_bands_becomes_people_of_whom_each_is_drawn() -> None:
     assert found.young.sum() == 15
     assert len(np.unique(found.present[~found.young])) > 20, "people of a band differ"
     assert (found.present[found.young] == 0.0).all()
+
+
+@pytest.mark.parametrize("at", [0, 1, 2])
+def test_somebody_with_no_hours_is_counted_and_gains_nothing(at: int) -> None:
+    frame = roster(3, seed=1)
+    hours = [name for name in frame.columns if name.startswith("hours_")]
+    others = team_of(frame.drop(index=at + 1), settings=Settings(draws=2), assumed_present="")
+    frame.loc[at + 1, hours] = "0"
+    found = team_of(frame, settings=Settings(draws=2), assumed_present="")
+    assert found.people == 3.0
+    for name in HOURS:
+        assert (getattr(found, name)[at] == 0.0).all()
+        rest = np.delete(getattr(found, name), at, axis=0)
+        assert np.abs(rest - getattr(others, name)).max() < 1e-9, "sums in another order"
 
 
 def test_the_pair_for_the_screen_is_chosen_as_for_a_row_and_not_by_most_hours() -> None:

@@ -11,6 +11,7 @@ from engine.files.exchange import bundle, case_to_json, prescription_to_fhir
 from engine.home.answers import answers_from
 from engine.home.case import visit_file
 from tests.invented_result import invented_result
+from tests.odd_lists import packed, xlsx
 from tests.test_app_cases import HOME
 
 CASE = case_of_answers.ask(questions.EXAMPLE).case
@@ -185,6 +186,8 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "utf-16": (ROWS.encode("utf-16"), TAKEN),
         "utf-16 without a mark": (ROWS.encode("utf-16-le"), TAKEN),
         "latin-1": (accent.encode("latin-1"), "row 2 ref (not repeated)"),
+        "a spreadsheet": (xlsx({"S": [row.split(",") for row in ROWS.splitlines()]}), TAKEN),
+        "a spreadsheet with macros": (packed({"xl/vbaProject.bin": ""}), "a spreadsheet with mac"),
         "tabs": (ROWS.replace(",", "\t").encode(), TAKEN),
         "a header alone": (ROWS.splitlines()[0].encode(), "a header alone. Needed: at"),
         "a row without its last, blank cell": (ROWS[:-2].encode(), TAKEN),

@@ -189,7 +189,7 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     """
     asked = settings or Settings()
     rows = read_rows(frame)
-    computed = np.flatnonzero(~rows.young)
+    computed = np.flatnonzero(~(rows.young | rows.idle))
     some = rows.take(computed)
     drawn = fill(
         some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements

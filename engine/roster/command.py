@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from engine.errors import InputRefusedError
 from engine.roster.answer import CHUNK_ROWS, Settings
+from engine.roster.spreadsheet import ZIP_START
 
 if TYPE_CHECKING:
     import argparse
@@ -163,6 +164,8 @@ def _progress(source: Path) -> Callable[[int], None] | None:
     if not sys.stderr.isatty():
         return None
     with source.open("rb") as file:
+        if file.read(len(ZIP_START)) == ZIP_START:
+            return None  # a spreadsheet is read whole before its first row is answered
         rows = max(sum(block.count(b"\n") for block in iter(lambda: file.read(1 << 20), b"")), 1)
 
     def show(done: int) -> None:
@@ -175,6 +178,7 @@ def _progress(source: Path) -> Callable[[int], None] | None:
 
 def _told(done: Written) -> str:
     text = f"{done.computed} rows computed, {done.young} too young for an add"
+    text += f", {done.idle} with 0 h a day" if done.idle else ""
     refused = f"{done.refused} refused (first: {done.first_problem}); see OUT.csv"
     last = f"{text}, {refused if done.refused else 'none refused'}"
     return "".join(f"{one}\n" for one in (*done.notes, last))

@@ -59,7 +59,7 @@ class Written:
     """A chunk as it is written.
 
     Attributes:
-        text: lines of the answer. computed, refused, young: rows of each sort.
+        text: lines of the answer. computed, refused, young, idle: rows of each sort.
         first_problem: of the chunk, in words; "" where there is none.
         notes: what of the file is not used, in sentences.
     """
@@ -70,6 +70,12 @@ class Written:
     young: int
     first_problem: str = ""
     notes: tuple[str, ...] = ()
+    idle: int = 0
+
+    @property
+    def rows(self) -> int:
+        """Rows of every sort."""
+        return self.computed + self.refused + self.young + self.idle
 
     def __add__(self, other: Written) -> Written:
         """Counts together; texts are not kept."""
@@ -80,6 +86,7 @@ class Written:
             self.young + other.young,
             self.first_problem or other.first_problem,
             self.notes or other.notes,
+            self.idle + other.idle,
         )
 
 
@@ -143,7 +150,7 @@ def run_file(
             out.write(shaped(written.text))
             done += written
             if progress is not None:
-                progress(done.computed + done.refused + done.young)
+                progress(done.rows)
     return done
 
 
@@ -192,9 +199,11 @@ def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
     problems, rows = found.rows.problems, found.rows
     lines = dict(zip(rows.row[found.computed], _computed(found), strict=True))
     doubted = in_words(rows.doubts)
-    for at in np.flatnonzero(rows.young):
-        row = rows.row[at]
-        lines[row] = _cells(str(row), rows.ref[at], "too_young", "", doubted.get(int(row), ""))
+    idle = rows.idle & ~rows.young
+    for status, which in (("too_young", rows.young), ("no_hours", idle)):
+        for at in np.flatnonzero(which):
+            row = rows.row[at]
+            lines[row] = _cells(str(row), rows.ref[at], status, "", doubted.get(int(row), ""))
     told = in_words(problems)
     for row, words in told.items():
         lines[np.int64(row)] = _cells(str(row), "", "refused", words, doubted.get(row, ""))
@@ -204,6 +213,7 @@ def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
         refused=len(told),
         young=int(rows.young.sum()),
         first_problem=f"row {problems[0].row}, {problems[0].column}" if problems else "",
+        idle=int(idle.sum()),
     )
 
 

@@ -34,6 +34,9 @@ HEADER_WITHIN = 20
 MOST_REFS = 200_000
 """Rows in which a pseudonym that stands twice is noticed: they are kept in memory."""
 _SHOWN, _LONGEST = 5, 40
+_NO_NAME = "(without a name)"
+_KNOWN_TEXTS = 10_000
+"""Different texts of a column that are remembered, so that a long file needs no more memory."""
 _COUNT = Column("", "number", False, (), "", 0.0, 0.0, False, "", "")
 """How the cells of a column are read that is none of a roster, such as numbers of people."""
 
@@ -147,12 +150,17 @@ def _header(first: list[Row], known: dict[str, Column]) -> _Header | None:
     """Return the row that fits a header best, None where no cell names a column."""
     best: _Header | None = None
     above = 0
-    for number, cells in first:
+    for at_row, (number, cells) in enumerate(first):
         means = [column_of(cell) for cell in cells]
         used = {at: name for at, name in enumerate(means) if name in known}
         names = list(used.values())
         twice = next((name for name in names if names.count(name) > 1), "")
-        unknown = tuple(cell.strip() for at, cell in enumerate(cells) if at not in used)
+        below = [row for _, row in first[at_row + 1 :]]
+        unknown = tuple(
+            cell.strip() or _NO_NAME
+            for at, cell in enumerate(cells)
+            if at not in used and any("".join(row[at : at + 1]).strip() for row in (cells, *below))
+        )
         found = _Header(number, len(cells), used, unknown, twice, above, known)
         if used and _rank(found) > _rank(best):
             best = found
@@ -178,8 +186,8 @@ def _filled(rows: Iterable[Row]) -> Iterator[list[str]]:
 
 
 def _not_used(what: str, names: Iterable[str]) -> list[str]:
-    """Return a sentence that names what is passed over; a column without a name may be empty."""
-    shown = [f"“{name[:_LONGEST]}”" for name in names if name]
+    """Return a sentence that names what is passed over."""
+    shown = [f"“{name[:_LONGEST]}”" for name in names]
     if not shown:
         return []
     more = [f"{len(shown) - _SHOWN} more"] if len(shown) > _SHOWN else []
@@ -240,9 +248,12 @@ class _Cells:
         """Return a cell in plain words; equal texts are read once."""
         text = text.strip()
         known = self.read[at]
-        if text not in known:
-            known[text] = plain_cell(text, column=self.header.known[self.places[at][1]])
-        return known[text]
+        if text in known:
+            return known[text]
+        found = plain_cell(text, column=self.header.known[self.places[at][1]])
+        if len(known) < _KNOWN_TEXTS:
+            known[text] = found
+        return found
 
     def fits(self, cells: list[str]) -> str:
         """Return "" where no cell is missing that must be there, and none is too many."""

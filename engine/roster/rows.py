@@ -101,6 +101,12 @@ class Rows:
         """Too young for an add, and none given."""
         return np.isnan(self.values["add_d"]) & (self.age_high < YOUNGEST_YEARS)
 
+    @property
+    def idle(self) -> NDArray[np.bool_]:
+        """Without an hour a day of anything: counted, not computed."""
+        idle: NDArray[np.bool_] = np.all([self.values[name] == 0.0 for name in HOURS], axis=0)
+        return idle
+
     def take(self, which: NDArray[np.intp]) -> Rows:
         """Some of the rows; problems are left behind."""
         return Rows(

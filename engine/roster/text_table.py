@@ -21,8 +21,9 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-_NO_TEXT = frozenset(range(32)) - {9, 10, 13}
-"""Control signs that no table has."""
+_LAST_RESORT = "cp1252"
+_NO_TEXT = {_LAST_RESORT: frozenset(range(32)) - {9, 10, 13}}
+"""Control signs that no table has in an encoding that takes nearly any bytes; 0 is in none."""
 
 
 def encoding_of(file: BinaryIO, *, field: str) -> str:
@@ -37,7 +38,7 @@ def encoding_of(file: BinaryIO, *, field: str) -> str:
     file.seek(0)
     first = file.read(_BLOCK)
     mark = next((name for start, name in _MARKS if first.startswith(start)), "")
-    candidates = [mark] if mark else [*_without_mark(first), "utf-8", "cp1252"]
+    candidates = [mark] if mark else [*_without_mark(first), "utf-8", _LAST_RESORT]
     for name in candidates:
         if _is_text(file, name):
             file.seek(0)
@@ -55,11 +56,12 @@ def _without_mark(first: bytes) -> list[str]:
 
 
 def _is_text(file: BinaryIO, encoding: str) -> bool:
+    wrong = _NO_TEXT.get(encoding, frozenset({0}))
     decoder = codecs.getincrementaldecoder(encoding)()
     file.seek(0)
     try:
         while block := file.read(_BLOCK):
-            if not _NO_TEXT.isdisjoint(map(ord, set(decoder.decode(block)))):
+            if not wrong.isdisjoint(map(ord, set(decoder.decode(block)))):
                 return False
         decoder.decode(b"", final=True)
     except UnicodeDecodeError:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NoReturn
 
@@ -85,7 +85,18 @@ def read_file(content: bytes) -> Checked:
         _refuse("a header alone", "at least one row under it")
     if len(frame) > MOST_ROWS:
         _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
-    return replace(checked(frame), notes=listed.notes)
+    return replace(checked(frame), notes=(*listed.notes, *_not_to_hold(listed.names)))
+
+
+def _not_to_hold(names: Sequence[str]) -> list[str]:
+    """A sentence on columns with powers or fitting heights, where a file has some."""
+    held = [
+        row["id"]
+        for row in tables.rows("roster_columns")
+        if row["id"] in names and row["case_field"].startswith(("EyePrescription", "Fit"))
+    ]
+    said = "An employer may not hold powers or fitting heights: take out the column"
+    return [f"{said}{'s' * (len(held) > 1)} {', '.join(held)}."] if held else []
 
 
 def _refuse(found: str, allowed: str) -> NoReturn:
