@@ -92,7 +92,9 @@ def test_a_free_change_of_desk_takes_the_line(invented):
     line = result_words.recommendation_line(case, said)
     assert line.says == "Main screen 9 cm lower: 5.1 h, not 2, with general progressive."
     named = _moved().model_copy(update={"target": " ".join("abcdefghijklmnopqrst")})
-    line = result_words.recommendation_line(case, _with(result, plan="general_progressive", moves=(named,)))
+    line = result_words.recommendation_line(
+        case, _with(result, plan="general_progressive", moves=(named,))
+    )
     assert " 9 cm lower: 5.1 h" in line.says, "a long name does not push the move out"
     assert (line.comfortable_h, line.range_h) == (5.1, None)
     # A move that is not put first leaves the line to the plan.

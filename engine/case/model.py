@@ -445,7 +445,7 @@ class Activity(Part):
     @model_validator(mode="after")
     def _shares(self) -> Self:
         if not self.looks and not self.needs:
-            raise wrong("looks", "nothing", "empty only where needs is given")
+            raise wrong("looks", "nothing", "something looked at, or a need for clear distance")
         total = sum(look.share for look in self.looks)
         if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
             raise wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")
