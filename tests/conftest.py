@@ -26,10 +26,10 @@ settings.load_profile("suite")
 
 @pytest.fixture
 def own_drafts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Give a test a book of drafts of its own, and a practice without defaults."""
+    """Give a test a book of drafts of its own, and a folder where no practice keeps defaults."""
     from app.shell import drafts
 
-    monkeypatch.setattr("engine.files.practice.default_path", lambda: tmp_path / "cases.sqlite3")
+    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 

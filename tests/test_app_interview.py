@@ -381,6 +381,7 @@ def test_what_a_part_of_the_day_looked_at_can_be_taken_off_the_desk():
     looks = next(one for one in page.multiselect if one.label == "Looking at")
     looks.set_value(["papers"])
     page = typed(page, **{"Hours": "1"})
+    assert len([one for one in page.text_input if one.label == "What"]) == 2, "the next part"
     on_the_desk(page).set_value([]).run()
     whole(page)
     assert on_the_desk(page).value == []

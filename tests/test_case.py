@@ -353,7 +353,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "activities.0.looks",
         "1 +- 0.01",
     ),
-    "nothing looked at": (changed((*ACTIVITY, "looks"), []), "activities.0.looks", "needs"),
+    "nothing looked at": (changed((*ACTIVITY, "looks"), []), "activities.0.looks", "a need for"),
     "a target twice": (
         changed((*ACTIVITY, "looks"), 2 * [{"target": "screen", "share": 0.5}]),
         "activities.0.looks",

@@ -509,8 +509,8 @@ DAY: tuple[Row, ...] = (
 )
 PART: tuple[Row, ...] = (
     Called(model=Activity, name="name", place="part", says="What"),
-    Number(model=Activity, name="hours", place="part", says="Hours"),
     _needs("", "nothing", "part_needs"),
+    Number(model=Activity, name="hours", place="part_needs", says="Hours"),
 )
 PRICES: tuple[Row, ...] = tuple(
     Price(model=Case, name=kind.id, place="prices", counted=False)

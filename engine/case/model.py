@@ -159,8 +159,8 @@ class Wearer(Part):
     )
     turns: Turns | None = Field(None, title="turns to look sideways with")
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
-    wants_one_pair: bool = Field(
-        False, strict=True, title="wants one pair, without changing glasses"
+    wants_one_pair: bool | None = Field(
+        None, strict=True, title="wants one pair, without changing glasses"
     )
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
     bothers: tuple[Bother, ...] | None = Field(None, title="what bothers you today")
@@ -445,7 +445,7 @@ class Activity(Part):
     @model_validator(mode="after")
     def _shares(self) -> Self:
         if not self.looks and not self.needs:
-            raise wrong("looks", "nothing", "empty only where needs is given")
+            raise wrong("looks", "nothing", "something looked at, or a need for clear distance")
         total = sum(look.share for look in self.looks)
         if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
             raise wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")

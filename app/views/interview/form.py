@@ -201,7 +201,7 @@ def _day(fields: Fields) -> None:
         for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
             label = _slot_title(slot, preset)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
-    filled = [i for i in range(MOST_PARTS) if state.held(f"part{i}.hours")]
+    filled = [i for i in range(MOST_PARTS) if state.shown(f"part{i}.hours")]
     for index in range(min(MOST_PARTS, 1 + max(filled, default=-1) + 1)):
         _part(fields, index, slots)
 
