@@ -2,7 +2,7 @@
 
 Dated data, not legal advice. The line of the United Kingdom and that of the European Union differ
 since the judgment C-392/21; every card belongs to one line, and lines are never put together. The
-slip an employer may hold says: tested, special pair needed, date of the next test. No more.
+slip an employer may hold is made by `engine.team.slip`.
 """
 
 from __future__ import annotations

@@ -121,7 +121,7 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
         ((HEADER + '\nA-1,54,monitor,24,6,\nA-2,"5').encode(), "one that was cut off"),
         ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16")[:-1], "no text, or a damaged one"),
         ((HEADER + "\n" + "A-1,54,monitor,24,6,\n" * 10_001).encode(), "more than 10,000 rows"),
-        (b"name,age\nx,54\n", "no row with names of columns"),
+        (b"name,colour\nx,red\n", "no row with names of columns"),
         (b"\n\n", "an empty file"),
     ],
 )

@@ -47,7 +47,8 @@ def slip() -> None:
         days = {name: _day(answers[name], name) for name in (TEST_DATE, NEXT) if answers.get(name)}
         if unsaid:
             labels = [LABELS[name].split(" (")[0] for name in unsaid]
-            quiet(f"Still to say: {', '.join(labels)}.")
+            if len(unsaid) < len(answers):
+                quiet(f"Still to say: {', '.join(labels)}.")
             return
         made = _slip(answers, days)
     except InputRefusedError as refusal:
