@@ -62,6 +62,21 @@ def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
         visit_file(answers)
 
 
+def test_a_sign_that_a_doctor_has_looked_at_goes_on_and_is_told() -> None:
+    answers = invented(flags=["new_flashes_or_floaters"], seen_by_doctor=True)
+    assert next_question(answers) is None
+    assert read_visit_file(visit_file(answers)) == answers
+    case = build_case(case_content(answers))
+    assert "new_flashes_or_floaters" not in case.wearer.conditions
+    assert case.extensions["home_check"]["seen_by_doctor"] == ["new_flashes_or_floaters"]
+
+
+def test_a_file_with_an_open_sign_is_refused() -> None:
+    text = visit_file(invented(flags=["eye_injury"], seen_by_doctor=True))
+    with pytest.raises(InputRefusedError, match="doctor"):
+        read_visit_file(text.replace('"seen_by_doctor": true', '"seen_by_doctor": false'))
+
+
 def test_all_warning_signs_together_are_all_told() -> None:
     flags = tuple(choices("flags"))
     assert len(red_flags(HomeAnswers(flags=flags))) == len(set(flags))

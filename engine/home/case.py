@@ -88,12 +88,9 @@ def visit_file(answers: HomeAnswers) -> str:
     """The file to bring along: the answers as JSON, nothing else.
 
     Raises
-        InputRefusedError: a warning sign stands; then there is nothing to bring but oneself.
+        InputRefusedError: a warning sign stands open; then there is nothing to bring but oneself.
     """
-    if answers.flags is None or answers.flags:
-        raise InputRefusedError(
-            field="flags", value=answers.flags or "nothing", allowed="no warning sign"
-        )
+    _refuse_open_flags(answers)
     content = {
         "file": VISIT_FILE,
         "version": VISIT_VERSION,
@@ -106,7 +103,8 @@ def read_visit_file(text: str) -> HomeAnswers:
     """The answers of a visit file.
 
     Raises
-        InputRefusedError: it is not such a file, or holds a refused value.
+        InputRefusedError: it is not such a file, holds a refused value, or a warning sign that no
+            doctor has looked at.
     """
     if len(text) > LARGEST_FILE:
         allowed = f"at most {LARGEST_FILE} characters in a visit file"
@@ -128,7 +126,16 @@ def read_visit_file(text: str) -> HomeAnswers:
         if key not in ("file", "version", "answers"):
             allowed = "file, version and answers, nothing else"
             raise InputRefusedError(field=key, value="given", allowed=allowed)
-    return answers_from(answers)
+    return _refuse_open_flags(answers_from(answers))
+
+
+def _refuse_open_flags(answers: HomeAnswers) -> HomeAnswers:
+    """Return answers with no warning sign open, or refuse them."""
+    if answers.flags is None or answers.open_flags:
+        allowed = "none, or signs that a doctor has looked at since"
+        value = ", ".join(answers.open_flags) or "nothing"
+        raise InputRefusedError(field="warning signs", value=value, allowed=allowed)
+    return answers
 
 
 def case_from_visit_file(text: str) -> dict[str, Any]:
@@ -209,7 +216,7 @@ def _preset(sheet: _Sheet, name: str, measured: dict[str, Any]) -> None:
 
 
 def _conditions(answers: HomeAnswers) -> list[str]:
-    told = [*(answers.flags or ()), *(answers.tell or ())]
+    told = [*answers.open_flags, *(answers.tell or ())]
     if answers.glasses == "contacts":
         told.append("contact_lenses")
     return list(dict.fromkeys(told))
@@ -248,8 +255,9 @@ def _day(sheet: _Sheet, answers: HomeAnswers) -> list[dict[str, Any]]:
 
 
 def _words(answers: HomeAnswers) -> dict[str, Any]:
-    """What has no place in a case: the age band, the pair as told, habits and complaints."""
+    """What has no place in a case: signs seen by a doctor, the pair as told, habits, complaints."""
     told = {
+        "seen_by_doctor": list(answers.flags or ()) if answers.seen_by_doctor else [],
         "age": answers.age,
         "glasses": answers.glasses,
         "lens_part": answers.lens_part,
