@@ -13,6 +13,7 @@ from engine import tables
 from engine.case.targets import height_in_reach_cm
 from engine.errors import InputRefusedError
 from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, sideways_cm, worn_kind
+from engine.home.code import holds_code, unpack
 from engine.home.text import number
 
 if TYPE_CHECKING:
@@ -100,15 +101,17 @@ def visit_file(answers: HomeAnswers) -> str:
 
 
 def read_visit_file(text: str) -> HomeAnswers:
-    """The answers of a visit file.
+    """The answers of a visit file, or of the text of a code (see `engine.home.code`).
 
     Raises
-        InputRefusedError: it is not such a file, holds a refused value, or a warning sign that no
+        InputRefusedError: it is neither, holds a refused value, or a warning sign that no
             doctor has looked at.
     """
     if len(text) > LARGEST_FILE:
         allowed = f"at most {LARGEST_FILE} characters in a visit file"
         raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
+    if not text.lstrip("\ufeff").lstrip().startswith("{") and holds_code(text):
+        return _refuse_open_flags(answers_from(unpack(text)))
     try:
         content = json.loads(text.removeprefix("\ufeff"))
     except (ValueError, RecursionError):
