@@ -11,6 +11,7 @@ the model. The three digits at the end change when a part is lost or altered.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
 from engine.errors import InputRefusedError
@@ -25,7 +26,7 @@ from engine.home.answers import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from pydantic import BaseModel
 
@@ -71,7 +72,7 @@ def unpack(text: str) -> dict[str, Any]:
     packed, end = " ".join(words[: ends[0]]), words[ends[0]]
     if _sum(packed) != end:
         raise _refused("a code of which a part is lost or altered", "the text as it was copied")
-    fields = _by_short(HomeAnswers.model_fields)
+    fields = {short(name): name for name in HomeAnswers.model_fields}
     found: dict[str, Any] = {}
     for word in words[1 : ends[0]]:
         name, _, said = word.partition("=")
@@ -100,10 +101,7 @@ def short(name: str) -> str:
     return "".join(word[:2] for word in re.split("[_ ]", name))
 
 
-def _by_short(names: Iterable[str]) -> dict[str, str]:
-    return {short(name): name for name in names}
-
-
+@cache
 def words_of(field: str) -> tuple[str, ...]:
     """Return the ids that may stand in a field of a code."""
     if field == "skipped":
@@ -118,11 +116,16 @@ def words_of(field: str) -> tuple[str, ...]:
     return tuple(choices(field))
 
 
+@cache
+def _words(field: str) -> dict[str, str]:
+    return {short(word): word for word in words_of(field)}
+
+
 def _answer(field: str, said: str) -> Any:
     if field in _PARTS:
         return [_part(_PARTS[field], one) for one in said.split(",") if one]
     if field == "hours":
-        names = _by_short(words_of("hours"))
+        names = _words(field)
         hours = (one.partition(":") for one in said.split(",") if one)
         return {_known(names, name, field=field): _number(field, h) for name, _, h in hours}
     if field in _MANY:
@@ -143,7 +146,7 @@ def _one(field: str, said: str) -> Any:
         return _number(field, said)
     if field in ("movable", "seen_by_doctor"):
         return _known({"1": True, "0": False}, said, field=field)
-    return _known(_by_short(words_of(field)), said, field=field)
+    return _known(_words(field), said, field=field)
 
 
 def _known(names: Mapping[str, Any], said: str, *, field: str) -> Any:
