@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 MARK = "LG2"
 """How a code begins; another number is another way to pack."""
 _BEGINS = re.compile(r"\bLG\d+\b")
-_ENDS = re.compile(r"#(\d{3})\b")
+_ENDS = re.compile(r"#\d{3}\b")
 _SUM_FACTOR, _SUMS = 31, 997
 _PARTS: dict[str, type[BaseModel]] = {"screens": HomeScreen, "reading": HomeReading}
 _NUMBERS = ("card_cm", "eyes_above_desk_cm", "size_in", "distance_cm", "top_above_desk_cm")
@@ -41,12 +41,13 @@ _MANY = ("flags", "coping", "others", "needs", "bothers", "tell", "skipped")
 
 
 def holds_code(text: str) -> bool:
-    """Whether a text holds a code of the Home check, of any version.
+    """Whether a text that is no JSON object holds a code of the Home check, of any version.
 
-    >>> holds_code("Look: LG2 fl= #123"), holds_code('{"file": 1}')
+    >>> holds_code("Look: LG2 fl= #123"), holds_code('{"label": "LG2"}')
     (True, False)
     """
-    return _BEGINS.search(text) is not None
+    is_object = text.lstrip("\ufeff \t\r\n").startswith("{")
+    return not is_object and _BEGINS.search(text) is not None
 
 
 def unpack(text: str) -> dict[str, Any]:
@@ -66,15 +67,14 @@ def unpack(text: str) -> dict[str, Any]:
     if begin.group() != MARK:
         raise _refused(begin.group(), f"{MARK}; this code is of another version of the Home check")
     words = text[begin.start() :].split()
-    ends = [at for at, word in enumerate(words) if _ENDS.fullmatch(word)]
-    if not ends:
+    last = next((at for at, word in enumerate(words) if _ENDS.match(word)), None)
+    if last is None:
         raise _refused("a code without its end", "the whole text, to the # and its three digits")
-    packed, end = " ".join(words[: ends[0]]), words[ends[0]]
-    if _sum(packed) != end:
+    if not words[last].startswith(_sum(" ".join(words[:last]))):
         raise _refused("a code of which a part is lost or altered", "the text as it was copied")
     fields = {short(name): name for name in HomeAnswers.model_fields}
     found: dict[str, Any] = {}
-    for word in words[1 : ends[0]]:
+    for word in words[1:last]:
         name, _, said = word.partition("=")
         field = _known(fields, name, field="field")
         found[field] = _answer(field, said)
@@ -82,7 +82,7 @@ def unpack(text: str) -> dict[str, Any]:
 
 
 def _refused(value: str, allowed: str) -> InputRefusedError:
-    return InputRefusedError(field="code", value=value, allowed=allowed)
+    return InputRefusedError(field="file", value=value, allowed=allowed)
 
 
 def _sum(text: str) -> str:
