@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import answers_of_case, case_of_answers, code_picture, compute, keep
 from engine.errors import InputRefusedError
+from engine.home.answers import choices
 from engine.home.case import visit_file
 from engine.home.code import _sum
 from tests.home_sessions import invented
@@ -72,10 +73,12 @@ def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict():
     assert "No lens is compared yet: the check at home asks for no power. Type the add" in text
     told = next(one for one in page.expander if one.label == "From home")
     block = said(told)
+    flag = choices("flags")["new_flashes_or_floaters"]
+    bothers, coping = choices("bothers"), choices("coping")
     for words in (
-        "<b>A doctor has looked at it since:</b> “I see new flashes, or many new floating spots”",
-        "<b>What bothers:</b> “My neck or shoulders get tired or sore”; “Only a narrow strip",
-        "<b>To see the screen:</b> “I lift my chin”; “I take my glasses off”",
+        f"<b>A doctor has looked at it since:</b> “{flag}”",
+        f"<b>What bothers:</b> “{bothers['neck']}”; “{bothers['narrow']}”",
+        f"<b>To see the screen:</b> “{coping['chin_up']}”; “{coping['take_off']}”",
         "<b>Sees the screen best through:</b> “The middle”",
         "Not measured at home, so assumed: main screen (distance and height of the top edge).",
     ):
