@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, plan_taken
+from app.form import case_of_answers, compute, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
@@ -18,6 +18,7 @@ from app.shell import state, words
 from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
 from app.views.interview.rows import Row
+from engine.answer.sources import told
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
@@ -108,7 +109,7 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-OUT_OF_DATE = "Out of date: these are the bars and pictures of the last answers that could be used."
+OUT_OF_DATE = "Out of date: this is of the last answers that could be used."
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
@@ -157,14 +158,21 @@ def _screen_alone(case: Case) -> None:
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
-def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
-    """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
+def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: bool) -> None:
+    """Folded: cautions first, open where one fires; then reasons, numbers, the lens.
+
+    old: a value is refused, so nothing is said of how sure the answer is.
+    """
     _cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
+        if old:
+            groups[result_words.HOW_SURE] = [OUT_OF_DATE]
         for title, lines in groups.items():
             listed(lines, title=title)
+    with st.expander(RESTS_ON):
+        _sources(answer)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
@@ -177,6 +185,22 @@ def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
     found = result_words.caution_lines(result, options)
     with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
         listed(found or ["None fires for this lens and this day."])
+
+
+RESTS_ON = "What this answer rests on"
+
+
+def _sources(answer: Answer) -> None:
+    """Papers and judgements that this answer used, listed when asked for: it takes a second."""
+    kept = state.results()
+    found = compute.known_sources(kept, answer.case)
+    if found is None:
+        quiet("Every paper and judgement that this answer used, the strongest first.")
+        if not st.button("List them", key="list-sources"):
+            return
+        found = compute.find_sources(kept, answer.case)
+    for strength, lines in told(found):
+        listed(lines, title=strength)
 
 
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:

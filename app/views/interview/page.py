@@ -72,7 +72,7 @@ def _answer_part(
                 interview_answer.offers(answer, plan)
             picture.picture(answer, row, asked)
     if answer is not None and not answer.result.stops and not to_type:
-        interview_answer.for_the_optician(answer, row, shown)
+        interview_answer.for_the_optician(answer, row, shown, old=old)
     keep_line.panel(answer, old=old)
 
 
