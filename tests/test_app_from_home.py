@@ -12,6 +12,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from app.form import answers_of_case, case_of_answers, code_picture, compute, keep
+from engine.case.results import Told
 from engine.errors import InputRefusedError
 from engine.home.answers import choices
 from engine.home.case import visit_file
@@ -63,13 +64,22 @@ def photo(content: bytes) -> bytes:
     return out.getvalue()
 
 
-def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict():
+def cautious(case, **how):
+    """An invented result with two cautions."""
+    cautions = [Told(id=name, text=f"Mind {name}.") for name in ("no_add_known", "falls_risk")]
+    return invented_result(case, **how).model_copy(update={"cautions": tuple(cautions)})
+
+
+def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
+    monkeypatch.setattr(compute, "answer", cautious)
     page = in_interview(f"{SEEN} {_sum(SEEN)}")
     text = said(page)
     assert "Type the add: then lenses can be compared." in text
     assert "h comfortable" not in text
     assert not page.get("vega_lite_chart")
     assert "Next:" not in text
+    assert "Mind falls_risk." in text
+    assert "Mind no_add_known." not in text, "the page says so itself"
     assert "No lens is compared yet: the check at home asks for no power. Type the add" in text
     told = next(one for one in page.expander if one.label == "From home")
     block = said(told)

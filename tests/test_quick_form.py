@@ -1,4 +1,4 @@
-"""The two-minute path: a usual desk, the eyes, the frame, an order draft; each entry counted."""
+"""The two-minute path: a usual desk, eyes, frame and an order draft; each entry is counted."""
 
 from __future__ import annotations
 

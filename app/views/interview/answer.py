@@ -138,6 +138,10 @@ def _desk_so_far(answers: Mapping[str, Any]) -> None:
         _screen_alone(case)
 
 
+NO_ADD = "no_add_known"
+"""A caution about an answer that a case from home does not get before the add is typed."""
+
+
 def without_powers(answer: Answer, to_type: str) -> None:
     """Show the desk and what to mind of a case from home, which compares no lenses yet."""
     st.header("The desk, as told at home", anchor=False)
@@ -146,7 +150,8 @@ def without_powers(answer: Answer, to_type: str) -> None:
         f"No lens is compared yet: the check at home asks for no power. Type {to_type} in the "
         "form. What was not measured at home is assumed from published distances."
     )
-    _cautions(answer.result)
+    minded = tuple(one for one in answer.result.cautions if one.id != NO_ADD)
+    _cautions(answer.result.model_copy(update={"cautions": minded}))
 
 
 def _screen_alone(case: Case) -> None:
