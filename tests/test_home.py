@@ -46,7 +46,7 @@ def test_all_else_that_is_told_is_known_to_the_program() -> None:
     for told in choices("tell"):
         assert conditions[told]["action"] != "stop_now"
     left_out = set(conditions) - set(choices("tell")) - set(choices("flags"))
-    assert left_out == {"first_multifocal"}, "the optician knows it from the pair worn"
+    assert left_out == {"first_multifocal", "drives_at_night"}, "the optician asks"
 
 
 @pytest.mark.parametrize("flag", list(choices("flags")))
@@ -60,6 +60,21 @@ def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
     assert said_by(result) == [result.stops[0]]
     with pytest.raises(InputRefusedError):
         visit_file(answers)
+
+
+def test_a_sign_that_a_doctor_has_looked_at_goes_on_and_is_told() -> None:
+    answers = invented(flags=["new_flashes_or_floaters"], seen_by_doctor=True)
+    assert next_question(answers) is None
+    assert read_visit_file(visit_file(answers)) == answers
+    case = build_case(case_content(answers))
+    assert "new_flashes_or_floaters" not in case.wearer.conditions
+    assert case.extensions["home_check"]["seen_by_doctor"] == ["new_flashes_or_floaters"]
+
+
+def test_a_file_with_an_open_sign_is_refused() -> None:
+    text = visit_file(invented(flags=["eye_injury"], seen_by_doctor=True))
+    with pytest.raises(InputRefusedError, match="doctor"):
+        read_visit_file(text.replace('"seen_by_doctor": true', '"seen_by_doctor": false'))
 
 
 def test_all_warning_signs_together_are_all_told() -> None:

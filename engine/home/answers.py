@@ -135,9 +135,15 @@ class HomeReading(_Told):
 
 
 class HomeAnswers(_Told):
-    """All answers of one visit to the home check."""
+    """All answers of one visit to the home check.
+
+    Attributes:
+        flags: warning signs of now or of the last weeks; none is an empty tuple.
+        seen_by_doctor: a doctor has looked at them since, so they no longer end the asking.
+    """
 
     flags: tuple[Annotated[str, _choice("flags")], ...] | None = None
+    seen_by_doctor: bool = Field(False, strict=True)
     age: Annotated[str, _choice("age")] | None = None
     glasses: Annotated[str, _choice("glasses")] | None = None
     coping: tuple[Annotated[str, _choice("coping")], ...] | None = None
@@ -165,6 +171,17 @@ class HomeAnswers(_Told):
         if any(step in MUST_ANSWER for step in self.skipped):
             raise _wrong("skipped", "a question that is needed", "another question")
         return self
+
+    @property
+    def open_flags(self) -> tuple[str, ...]:
+        """Warning signs that no doctor has looked at.
+
+        >>> HomeAnswers(flags=("eye_injury",)).open_flags
+        ('eye_injury',)
+        >>> HomeAnswers(flags=("eye_injury",), seen_by_doctor=True).open_flags
+        ()
+        """
+        return () if self.seen_by_doctor else self.flags or ()
 
     @property
     def things(self) -> tuple[str, ...]:
@@ -231,14 +248,15 @@ def answered(answers: HomeAnswers, step: Step) -> bool:
 def next_question(answers: HomeAnswers) -> Step | None:
     """The first question without an answer; None at the end.
 
-    A warning sign ends the asking: the flags stay the question until none stands.
+    A warning sign ends the asking: the flags stay the question until none stands, or a doctor has
+    looked at them.
 
     >>> next_question(HomeAnswers())
     'flags'
     >>> next_question(HomeAnswers(flags=()))
     'age'
     """
-    if answers.flags is None or answers.flags:
+    if answers.flags is None or answers.open_flags:
         return "flags"
     return next((step for step in STEPS if not answered(answers, step)), None)
 

@@ -71,13 +71,13 @@ class HomeResult(BaseModel):
 
 
 def red_flags(answers: HomeAnswers) -> tuple[str, ...]:
-    """For each warning sign where to go and how fast; nothing where none stands.
+    """For each warning sign where to go and how fast; nothing where none stands open.
 
     >>> from engine.home.answers import HomeAnswers
     >>> red_flags(HomeAnswers(flags=()))
     ()
     """
-    return tuple(cautions.wearer_text(Told(id=flag, text="")) for flag in answers.flags or ())
+    return tuple(cautions.wearer_text(Told(id=flag, text="")) for flag in answers.open_flags)
 
 
 def home_result(

@@ -103,7 +103,7 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
     shared.wait_for_text("The file was not opened.")
     assert "whole JSON" in shared.text()
     upload(shared, large)
-    shared.wait_for_text("File must be 5.0MB or smaller.")
+    shared.wait_for_text("allowed: at most 5 MB")
     upload(shared, fhir)
     shared.wait_for_text("A prescription, without a desk.")
     tab_to(shared, "Take the prescription", most=40)
@@ -115,12 +115,13 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
     )
     shared.enter(keeping, "cases", until="Open a file")
     upload(shared, visit)
-    shared.wait_for_text("A visit file")
+    shared.wait_for_text("From home: what")
     tab_to(shared, "Open the file in the Interview", most=40)
     keys(shared, Keys.ENTER)
     shared.wait_for_text("from home")
     assert box(shared, "Distance").get_attribute("value") == "66"
     assert "0 measured, 9 from home" in answer(shared)
+    assert answer(shared).startswith("Type the add: then lenses can be compared.")
     assert shared.outside_requests() == []
 
 

@@ -48,7 +48,7 @@ def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
     with walk.window(DESKTOP) as desk:
         desk.enter(served, "cases", until="Open a file")
         upload(desk, file)
-        desk.wait_for_text("A visit file")
+        desk.wait_for_text("From home: what")
         walk.press(desk, "Open the file in the Interview")
         walk.holds(desk, Distance="60")
         desk.wait_for_text("from home")

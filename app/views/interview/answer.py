@@ -19,7 +19,8 @@ from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
 from app.views.interview.rows import Row
 from engine.answer.sources import told
-from engine.case.results import OptionResult, PlanResult
+from engine.case.model import Case
+from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
 
 
@@ -131,10 +132,30 @@ def out_of_date() -> None:
 
 
 def _desk_so_far(answers: Mapping[str, Any]) -> None:
-    """Draw the main screen before anything is known of the eyes: geometry alone."""
+    """Draw the main screen as told before there is a case."""
     case = case_of_answers.ask({**answers, "wearer.age_years": ANY_AGE}).case
-    if case is None:
-        return
+    if case is not None:
+        _screen_alone(case)
+
+
+NO_ADD = "no_add_known"
+"""A caution about an answer that a case from home does not get before the add is typed."""
+
+
+def without_powers(answer: Answer, to_type: str) -> None:
+    """Show the desk and what to mind of a case from home, which compares no lenses yet."""
+    st.header("The desk, as told at home", anchor=False)
+    _screen_alone(answer.case)
+    quiet(
+        f"No lens is compared yet: the check at home asks for no power. Type {to_type} in the "
+        "form. What was not measured at home is assumed from published distances."
+    )
+    minded = tuple(one for one in answer.result.cautions if one.id != NO_ADD)
+    _cautions(answer.result.model_copy(update={"cautions": minded}))
+
+
+def _screen_alone(case: Case) -> None:
+    """Draw the main screen while nothing is known of the eyes: geometry alone."""
     thing = side_view.seen(case.targets[0], case=case)
     down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
     free = float(free_chin_up_deg(declination_deg=down))
@@ -147,9 +168,7 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
 
     old: a value is refused, so nothing is said of how sure the answer is.
     """
-    cautions = result_words.caution_lines(answer.result, row.options)
-    with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
-        listed(cautions or ["None fires for this lens and this day."])
+    _cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
@@ -164,6 +183,13 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
         for option in row.options:
             _lens(answer, option)
+
+
+def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
+    """List what to mind of the wearer, the desk and these lenses; open where there is anything."""
+    found = result_words.caution_lines(result, options)
+    with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
+        listed(found or ["None fires for this lens and this day."])
 
 
 RESTS_ON = "What this answer rests on"

@@ -14,7 +14,7 @@ from app.form.fields import Fields
 from app.form.html import html, line_in_view
 from app.shell import state, words
 from app.views.interview import answer as interview_answer
-from app.views.interview import form, picture
+from app.views.interview import form, from_home, picture
 
 
 def page() -> None:
@@ -23,8 +23,10 @@ def page() -> None:
     keep_line.news()
     left, right = st.columns([5, 7], gap="large")
     with left:
-        fields = _questions()
+        home, fields = _questions()
     asked = case_of_answers.ask({**state.answers(), **fields.answers})
+    with home:
+        from_home.block(asked.case)
     with in_view:
         line_place, bar = st.empty(), st.empty()
     _bar(bar, None)
@@ -47,6 +49,7 @@ def _answer_part(
         fields.note(result_words.flag_notes(answer.result, asked.where), asked.brought)
     with left:
         interview_answer.without_field(homeless)
+    to_type = result_words.still_to_type(answer.case) if answer is not None else ""
     old = bool(asked.refused) and answer is not None
     plan = plan_taken.in_view(answer.result, state.answers()) if answer else None
     line = (
@@ -59,6 +62,8 @@ def _answer_part(
     with right:
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
+        elif to_type:
+            interview_answer.without_powers(answer, to_type)
         else:
             if old:
                 interview_answer.out_of_date()
@@ -66,7 +71,7 @@ def _answer_part(
             if plan is not None:
                 interview_answer.offers(answer, plan)
             picture.picture(answer, row, asked)
-    if answer is not None and not answer.result.stops:
+    if answer is not None and not answer.result.stops and not to_type:
         interview_answer.for_the_optician(answer, row, shown, old=old)
     keep_line.panel(answer, old=old)
 
@@ -85,7 +90,8 @@ def _bar(place: Any, done: float | None) -> None:
     html(bar, place=place)
 
 
-def _questions() -> Fields:
+def _questions() -> tuple[Any, Fields]:
+    """Draw the questions; return the place above them for what was told at home, and the fields."""
     title, example = st.columns(2, vertical_alignment="bottom")
     title.title(words.PAGES["interview"], anchor=False)
     example.button(
@@ -94,10 +100,10 @@ def _questions() -> Fields:
         args=(questions.EXAMPLE,),
         width="stretch",
     )
-    fields = Fields()
+    home, fields = st.container(), Fields()
     form.six_answers(fields)
     form.folded(fields)
-    return fields
+    return home, fields
 
 
 page()
