@@ -12,19 +12,39 @@ from typing import TYPE_CHECKING, Any
 from engine import tables
 from engine.case.targets import height_in_reach_cm
 from engine.errors import InputRefusedError
-from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, sideways_cm, worn_kind
+from engine.home.answers import (
+    SCREEN_NAMES,
+    HomeAnswers,
+    answers_from,
+    choices,
+    sideways_cm,
+    worn_kind,
+)
+from engine.home.code import holds_code, unpack
 from engine.home.text import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from engine.case.model import Bother
     from engine.home.answers import HomeScreen
 
 VISIT_FILE = "levelgaze home check"
 VISIT_VERSION = 1
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
+HOME_CHECK = "home_check"
+"""Under which name a case holds what was told at home and has no field of its own."""
 _LAPTOP_BETWEEN_IN = 14.8
+_BOTHERS: dict[str, Bother] = {
+    "screen_blurred": "screen_blurred",
+    "papers_blurred": "near_blurred",
+    "far_blurred": "far_blurred",
+    "neck": "neck",
+    "tired": "tired_eyes",
+    "glare": "glare",
+}
+"""What bothers at home and in a case alike."""
 
 
 class _Sheet:
@@ -75,8 +95,10 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
         "targets": sheet.targets,
         "activities": _day(sheet, answers),
         "origin": sheet.origin,
-        "extensions": {"home_check": _words(answers)},
+        "extensions": {HOME_CHECK: _words(answers)},
     }
+    if answers.bothers is not None or "chin_up" in (answers.coping or ()):
+        content["wearer"]["bothers"] = _bothers(answers)
     kind = worn_kind(answers)
     if kind is not None:
         content["owned_pairs"] = [{"kind": kind}]
@@ -100,15 +122,17 @@ def visit_file(answers: HomeAnswers) -> str:
 
 
 def read_visit_file(text: str) -> HomeAnswers:
-    """The answers of a visit file.
+    """The answers of a visit file, or of the text of a code (see `engine.home.code`).
 
     Raises
-        InputRefusedError: it is not such a file, holds a refused value, or a warning sign that no
+        InputRefusedError: it is neither, holds a refused value, or a warning sign that no
             doctor has looked at.
     """
     if len(text) > LARGEST_FILE:
         allowed = f"at most {LARGEST_FILE} characters in a visit file"
         raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
+    if holds_code(text):
+        return _refuse_open_flags(answers_from(unpack(text)))
     try:
         content = json.loads(text.removeprefix("\ufeff"))
     except (ValueError, RecursionError):
@@ -222,6 +246,12 @@ def _conditions(answers: HomeAnswers) -> list[str]:
     return list(dict.fromkeys(told))
 
 
+def _bothers(answers: HomeAnswers) -> list[Bother]:
+    """What bothers, in the words of a case; a chin that is lifted to see is among them."""
+    found = [_BOTHERS[one] for one in answers.bothers or () if one in _BOTHERS]
+    return [*found, "chin_up"] if "chin_up" in (answers.coping or ()) else found
+
+
 def desk_hours(answers: HomeAnswers) -> dict[str, float]:
     """Hours a day on each thing: those told, or usual shares of a usual day."""
     told = {name: hours for name, hours in (answers.hours or {}).items() if hours > 0}
@@ -265,3 +295,23 @@ def _words(answers: HomeAnswers) -> dict[str, Any]:
         "bothers": list(answers.bothers or ()),
     }
     return {name: value for name, value in told.items() if value}
+
+
+def told_at_home(extensions: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Return what a case from home holds beside its fields, in the wearer's words, by question.
+
+    Only choices of the check are told: a file may hold anything under this name.
+
+    >>> told_at_home({"home_check": {"lens_part": "top", "coping": ["chin_up", "<b>"]}})
+    {'lens_part': ('The top part',), 'coping': ('I lift my chin',)}
+    """
+    words = extensions.get(HOME_CHECK)
+    found = {}
+    for name in ("seen_by_doctor", "bothers", "coping", "lens_part", "glasses", "age"):
+        labels = choices("flags" if name == "seen_by_doctor" else name)
+        said = words.get(name) if isinstance(words, dict) else None
+        ids = said if isinstance(said, list) else [said]
+        told = tuple(labels[one] for one in ids if isinstance(one, str) and one in labels)
+        if told:
+            found[name] = told
+    return found
