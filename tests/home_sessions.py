@@ -22,7 +22,6 @@ def invented(**changes: Any) -> HomeAnswers:
         "screens": [
             {"size_in": 27.0, "distance_cm": 65.0, "reach": "just", "top_above_desk_cm": 52.0}
         ],
-        "ruler": "tape",
         "eyes_above_desk_cm": 48.0,
         "reading": [{"what": "papers", "distance_cm": 42.0}],
         "others": ["colleague"],

@@ -126,6 +126,11 @@ def test_another_file_is_refused(text: str) -> None:
         read_visit_file(text)
 
 
+def test_a_file_of_the_first_home_check_still_opens() -> None:
+    told = '"ruler": "printed", "card_cm": 8.5, "age"'
+    assert read_visit_file(visit_file(invented()).replace('"age"', told)) == invented()
+
+
 def test_the_interview_starts_with_the_same_numbers() -> None:
     case = build_case(case_from_visit_file(visit_file(invented())))
     screen, papers, colleague = case.targets

@@ -30,7 +30,6 @@ from engine.home.answers import (
     kind_of,
     lens_of_answer,
 )
-from engine.home.case import VISIT_FILE, VISIT_VERSION
 from engine.home.text import number
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
@@ -81,8 +80,6 @@ def content(*, made: date) -> dict[str, Any]:
         "day": day_words(made),
         "version": __version__,
         "results": RESULTS_VERSION,
-        "file": VISIT_FILE,
-        "file_version": VISIT_VERSION,
         "texts": _texts(),
         "questions": [dict(row) for row in tables.rows("home_questions")],
         "choices": {one: list(choices(one).items()) for one in QUESTIONS},

@@ -125,7 +125,7 @@ const Check = (() => {
       const beside = besideCm(told.screens, screen), far = Math.abs(most);
       const steep = Math.hypot(far, beside) > N.steepest_share * cm;
       words.beside = length(beside);
-      words.height = say(most < 0 ? "below" : "above", { cm: length(far) });
+      words.height = far ? against(top - eyes) : "";
       doubt(steep, [near, "eyes", up], beside > far ? "beside" : "slant", words, true);
     });
     doubt(eyes > N.eyes_high_cm, ["eyes"], "eyes_high", { cm: eyes && length(eyes) });
@@ -492,8 +492,7 @@ const Check = (() => {
         h("button", { type: "button", id: `change.${id}`, onclick: () => edit(id) }, short))))];
   }
   function save(told) {
-    const content = { file: D.file, version: D.file_version, answers: told };
-    const file = new Blob([JSON.stringify(content, null, 1)], { type: "application/json" });
+    const file = new Blob([Code.file(told)], { type: "application/json" });
     const link = h("a", { href: URL.createObjectURL(file), download: "my-desk.json" });
     link.click();
     URL.revokeObjectURL(link.href);

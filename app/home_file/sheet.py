@@ -38,7 +38,7 @@ def question_sheet() -> str:
     return "".join(
         [
             f"<h1>{_say('blank_title')}</h1>",
-            f"<p>{_say('blank_lead')} {_say('sheet_name')} ______________________</p>",
+            f"<p>{_say('blank_lead')} {_say('sheet_name')}</p>",
             f"<p><b>{_say('blank_signs')}</b></p>{_boxes('flags')}",
             _asked("bothers"),
             _asked("glasses"),

@@ -145,8 +145,6 @@ class HomeAnswers(_Told):
     coping: tuple[Annotated[str, _choice("coping")], ...] | None = None
     lens_part: Annotated[str, _choice("lens_part")] | None = None
     screens: tuple[HomeScreen, ...] | None = Field(None, min_length=1, max_length=3)
-    ruler: Annotated[str, _choice("ruler")] | None = None
-    card_cm: float | None = _length("a bank card on your ruler", ge=1, le=30)
     eyes_above_desk_cm: Length | None = _length("eyes above the desk", ge=10, le=120)
     reading: tuple[HomeReading, ...] | None = Field(None, max_length=3)
     others: tuple[Annotated[str, _choice("others")], ...] | None = None

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 VISIT_FILE = "levelgaze home check"
 VISIT_VERSION = 1
+_NO_LONGER_ASKED = ("ruler", "card_cm")
+"""What files of the first home check hold about the tape that was used."""
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
 HOME_CHECK = "home_check"
@@ -150,7 +152,8 @@ def read_visit_file(text: str) -> HomeAnswers:
         if key not in ("file", "version", "answers"):
             allowed = "file, version and answers, nothing else"
             raise InputRefusedError(field=key, value="given", allowed=allowed)
-    return _refuse_open_flags(answers_from(answers))
+    asked = {name: one for name, one in answers.items() if name not in _NO_LONGER_ASKED}
+    return _refuse_open_flags(answers_from(asked))
 
 
 def _refuse_open_flags(answers: HomeAnswers) -> HomeAnswers:
