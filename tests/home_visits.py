@@ -126,6 +126,20 @@ TWO_SCREENS = person(
     tell=["falls_risk"],
 )  # fmt: skip
 """61, a progressive and two screens that are too high."""
+FRONT_DESK = person(
+    age="50_54",
+    glasses="one_line",
+    coping=["chin_up"],
+    lens_part="bottom",
+    screens=[{"size_in": 22.0, "distance_cm": 60.0, "top_above_desk_cm": 38.0}],
+    eyes_above_desk_cm=47.0,
+    reading=[{"what": "papers", "distance_cm": 44.0}],
+    others=["visitor"],
+    hours={"main screen": 4.0, "papers": 1.0, "visitor": 1.5},
+    needs=["stairs", "walking"],
+    bothers=["screen_blurred"],
+)
+"""A low screen, people at a counter, and glasses with a line."""
 NOTHING_MEASURED = person(
     flags=["new_flashes_or_floaters"],
     seen_by_doctor=True,

@@ -256,19 +256,20 @@ const Check = (() => {
     if (!done.flags || stopped()) return "flags";
     return typed.age && done.age ? (done.screens ? "result" : "screens") : "age";
   }
-  function go(to, how, remember = true) {
+  function go(to, how, remember = true, focus = "title") {
     if (how) done[step] = how;
     step = ORDER[Math.min(ORDER.indexOf(to), ORDER.indexOf(reached()))];
     if (step === "result") returning = false;
     notes = {};
     problem = "";
     if (remember && window.top === window) history.pushState(step, "");
-    draw("title");
+    draw(focus);
     scrollTo(0, 0);
   }
   function begin() {
+    const focus = typed && "title";
     [typed, done, warned, returning] = [{}, {}, new Set(), false];
-    go("flags", "", false);
+    go("flags", "", false, focus);
   }
   function edit(to) {
     returning = true;

@@ -101,6 +101,7 @@ def _questions() -> Fields:
         args=(questions.EXAMPLE,),
         width="stretch",
     )
+    st.page_link("views/home/page.py", label=words.HOME_LINK)
     fields = Fields()
     form.six_answers(fields)
     form.folded(fields)
