@@ -15,7 +15,7 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
-from app.home_file import pictures, sheet
+from app.home_file import pictures, questions, sheet
 from engine import __version__, tables
 from engine.answer import cautions
 from engine.case.results import RESULTS_VERSION, Told
@@ -66,6 +66,7 @@ def home_file(*, made: date | None = None) -> str:
         plain_title=escape(_texts()["plain_title"]),
         plain_open=escape(_texts()["plain_open"]),
         blank=sheet.question_sheet(),
+        questions=questions.templates(),
         data=json.dumps(content(made=made or date.today()), ensure_ascii=False, sort_keys=True,
                         separators=(",", ":")).replace("<", "\\u003c"),
         grid=(FOLDER / GRID).read_text(encoding="ascii"),
@@ -98,10 +99,6 @@ def content(*, made: date) -> dict[str, Any]:
         "worn": {glasses: _worn(glasses) for glasses in choices("glasses")},
         "presets": _presets(),
         "desk_cm": Judgements.standard().desk_below_eye_cm,
-        "pictures": {
-            "distance": pictures.measuring_distance(),
-            "height": pictures.measuring_height(),
-        },
         "figure": pictures.figure_parts(),
     }
 

@@ -9,7 +9,6 @@ const Check = (() => {
   const MEASURED = ["distances", "heights", "hours"];
   const CM = { cm: 1, mm: 0.1, m: 100, in: 2.54, a4: N.a4_long_cm, letter: N.letter_long_cm };
   const AMOUNT = /^(\d+[.,]?\d*|[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
-  const REDRAWN = /^(age|count|unit|flags\.|reading\.|s\d\.form)/;
   let typed, done, step, returning, notes, problem, warned;
 
   // Words and elements ------------------------------------------------------------------------
@@ -32,11 +31,7 @@ const Check = (() => {
     made.append(...inner.flat(3).filter((one) => one || one === 0));
     return made;
   }
-  function drawn(svg, kind = "picture") {
-    const box = h("div", { class: kind });
-    box.innerHTML = svg;
-    return box;
-  }
+  const drawn = (svg, kind) => Object.assign(h("div", { class: kind }), { innerHTML: svg });
   const button = (id, act, kind = "") =>
     h("button", { type: "button", id, class: kind, onclick: act }, say(id));
   const buttons = (...inner) => h("div", { class: "buttons" }, inner);
@@ -141,79 +136,43 @@ const Check = (() => {
   }
 
   // Fields ------------------------------------------------------------------------------------
-  function text(name, words) {
-    const note = notes[name];
-    return h("div", { class: "field" }, h("label", { for: name }, words),
-      h("input", { id: name, type: "text", inputmode: "decimal", autocomplete: "off",
-        maxlength: 20, value: typed[name] || "", "aria-describedby": `${name}-note`,
-        "aria-invalid": note && "true",
-        oninput: (event) => { typed[name] = event.target.value; } }),
-      h("p", { id: `${name}-note`, class: note && (note.blocks ? "wrong" : "doubt") },
-        note && note.text));
+  function fields() {
+    const made = document.getElementById(`ask-${step}`).content.cloneNode(true);
+    for (const field of made.querySelectorAll("input")) {
+      const { id, name, type } = field, note = notes[id];
+      if (type === "radio" && typed[name]) field.checked = typed[name] === field.value;
+      if (type === "checkbox") field.checked = Boolean(typed[id]);
+      if (type === "text" || type === "range") field.value = typed[id] || field.value;
+      if (note) field.setAttribute("aria-invalid", "true");
+      if (note) field.nextElementSibling.replaceWith(h("p", { id: `${id}-note`,
+        class: note.blocks ? "wrong" : "doubt" }, note.text));
+    }
+    return made;
   }
-  function set(name, to, id = name) {
+  /* Show what is asked only of some, and the ruler as wide as its bar says. */
+  function show() {
+    const met = new Set([...things(), worn().parts && "parts", `age.${typed.age}`,
+      ...screens((at) => typed[`s${at}.form`] !== "laptop" && `own${at}`)]);
+    for (const one of document.querySelectorAll("[data-if]")) one.hidden = !met.has(one.dataset.if);
+    const place = document.getElementById("ruler"), wide = Number(typed.card || 204);
+    if (!place) return;
+    const cm = wide / N.card_short_cm, marks = [...Array(16).keys()].map((at) =>
+      `<path d="M${at * cm + 8} 60v14"/><text x="${at * cm + 8}" y="90">${at}</text>`);
+    place.innerHTML = `<svg role="img" aria-label="${say("card_bar")}" width="${15 * cm + 20}"
+      height="96"><rect x="8" y="2" width="${wide}" height="48" rx="6" class="bar"/>
+      <g class="tick"><path d="M8 60H${15 * cm + 8}"/>${marks.join("")}</g></svg>`;
+  }
+  function kept({ target: { id, name, type, value: to, checked } }) {
     if (name === "unit") {
       for (const field of ["distances", "heights", "reading"].flatMap(fieldsOf)) {
         const cm = value(field);
         if (cm) typed[field] = String(Math.round(cm / CM[to] * 100) / 100);
       }
     }
-    typed[name] = to;
-    if (REDRAWN.test(name)) draw(id);
+    typed[type === "radio" ? name : id] = type === "checkbox" ? checked : to;
+    if (name === "unit" || stopped()) draw(id);
+    else show();
   }
-  const choice = (type, name, id, checked, to, words) => h("label", { class: "choice" },
-    h("input", { type, name, id, ...(checked && { checked: "" }),
-      onchange: (event) => set(name, to(event), id) }), words);
-  const one = (name, words, options, begin, kind = "field") => h("fieldset", { class: kind },
-    h("legend", { class: kind ? "" : "aside" }, words), options.map(([id, named]) =>
-      choice("radio", name, `${name}.${id}`, (typed[name] || begin) === id, () => id, named)));
-  const box = (name, words) =>
-    choice("checkbox", name, name, typed[name], (event) => event.target.checked, words);
-  const boxes = (name) => h("fieldset", {}, h("legend", { class: "aside" }, asked(name).title),
-    D.choices[name].map(([id, words]) => box(`${name}.${id}`, words)));
-  const alone = (name) => one(name, asked(name).title, D.choices[name], "", "");
-  const unit = () => one("unit", say("unit"), D.choices.unit, "cm");
-  function noTape() {
-    return h("details", {}, h("summary", {}, say("no_tape")),
-      h("p", {}, say("paper", { a4: length(CM.a4), letter: length(CM.letter) })),
-      h("p", {}, say("card")), h("label", { for: "card" }, say("card_bar")),
-      h("input", { id: "card", type: "range", min: 130, max: 420, value: typed.card || 204,
-        oninput: (event) => {
-          typed.card = event.target.value;
-          document.getElementById("ruler").innerHTML = ruler();
-        } }), scrolled("card_bar", h("div", { id: "ruler" }, drawn(ruler(), ""))));
-  }
-  function ruler() {
-    const wide = Number(typed.card || 204), cm = wide / N.card_short_cm;
-    const marks = [...Array(16).keys()].map((at) => `<path d="M${at * cm + 8} 60v14"/>
-      <text x="${at * cm + 8}" y="90" font-size="12" text-anchor="middle">${at}</text>`);
-    return `<svg role="img" aria-label="${say("card_bar")}" width="${15 * cm + 20}" height="96">
-      <rect x="8" y="2" width="${wide}" height="48" rx="6" class="bar"/>
-      <g class="tick"><path d="M8 60H${15 * cm + 8}"/>${marks.join("")}</g></svg>`;
-  }
-  const DRAWN = {
-    flags: () => [boxes("flags"), box("flags.none", say("none_of_these"))],
-    age: () => [alone("age"), h("p", { role: "alert", class: "doubt" },
-      typed.age === "under_40" && say("young"))],
-    glasses: () => alone("glasses"),
-    coping: () => [boxes("coping"), worn().parts
-      && one("lens_part", say("lens_part"), D.choices.lens_part)],
-    screens: () => [one("count", say("how_many"), [["1", "1"], ["2", "2"], ["3", "3"]], "1"),
-      screens((at, named) => h("div", { class: "screen" },
-        one(`s${at}.form`, say("form", named), D.choices.form, "screen"),
-        text(`s${at}.size`, say("size", named)), typed[`s${at}.form`] !== "laptop"
-          && one(`s${at}.shape`, say("shape", named), D.choices.shape, "usual"),
-        at > 0 && one(`s${at}.side`, say("side", named), D.choices.side, "left"),
-        box(`s${at}.fixed`, say("fixed", named))))],
-    distances: () => [drawn(D.pictures.distance), unit(), noTape(), screens((at, named) => [
-      text(`s${at}.distance`, say("distance", named)),
-      one(`s${at}.reach`, say("reach", named), D.choices.reach)])],
-    heights: () => [drawn(D.pictures.height), unit(), noTape(), text("eyes", say("eyes")),
-      screens((at, named) => text(`s${at}.top`, say("top", named)))],
-    reading: () => [D.choices.reading.map(([what, words]) => [box(`reading.${what}`, words),
-      typed[`reading.${what}`] && text(`page.${what}`, say("page", { thing: what }))]), unit()],
-    hours: () => things().map((name) => text(`hours.${name}`, say("hours", { thing: thing(name) }))),
-  };
 
   // Going on ----------------------------------------------------------------------------------
   function check() {
@@ -282,7 +241,7 @@ const Check = (() => {
     return [number ? h("p", { class: "progress" }, say("progress", { number, count: last }),
       h("progress", { max: last, value: number, "aria-hidden": "true" }))
       : h("p", {}, say("lead")),
-    title(row.title), h("p", {}, row.help), (DRAWN[step] || (() => boxes(step)))(),
+    title(row.title), h("p", {}, row.help), fields(),
     h("p", { id: "problem", role: "alert", tabindex: -1, class: "wrong" }, problem),
     buttons(returning && button("to_result", () => leave("result"), "main"),
       button("next", () => leave(onward()), returning ? "" : "main"),
@@ -309,6 +268,7 @@ const Check = (() => {
       new Date() > end && h("p", { class: "doubt" }, say("old_page", D)), ...shown,
       h("footer", {}, buttons(button("delete", begin), button("print_blank", () => print("blank"))),
         h("p", {}, say("made", D)))].flat(3).filter(Boolean));
+    show();
     const target = document.getElementById(stopped() ? "title" : focus);
     if (target) target.focus({ preventScroll: focus === "title" });
   }
@@ -479,7 +439,7 @@ const Check = (() => {
       lines(told, found), (near || high)
         && buttons(button("measure", () => edit(near ? "distances" : "heights"), "main")),
       part("first", list(firstThings(told))),
-      part("postures", picture && drawn(picture), list(shown),
+      part("postures", picture && drawn(picture, "picture"), list(shown),
         shown.length > 0 && h("p", {}, say("degrees"))),
       part("told", list(answered(told, found))), part("kinds", found && kinds(told, found)),
       part("ask", list(toAsk(told, found))), part("facts", facts(told)),
@@ -499,6 +459,7 @@ const Check = (() => {
     URL.revokeObjectURL(link.href);
   }
 
+  for (const event of ["input", "change"]) document.getElementById("check").addEventListener(event, kept);
   window.addEventListener("popstate", (event) => event.state && go(event.state, "", false));
   document.getElementById("plain").hidden = true;
   history.replaceState("flags", "");

@@ -8,6 +8,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from app.home_file import pictures
+from app.home_file.questions import say
 from engine import tables
 from engine.home.answers import SCREEN_NAMES, choices
 from engine.home.text import length, number
@@ -26,29 +27,29 @@ def sheet_page() -> str:
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{_say('blank_title')}</title><style>{style}</style></head>"
+        f"<title>{say('blank_title')}</title><style>{style}</style></head>"
         f'<body><main id="plain" class="paper">{question_sheet()}</main></body></html>'
     )
 
 
 def question_sheet() -> str:
     """Return the sheet as HTML without a page around it; it holds nothing of anybody."""
-    paper = _say("blank_paper", a4=length(number("a4_long_cm")),
+    paper = say("blank_paper", a4=length(number("a4_long_cm")),
                  letter=length(number("letter_long_cm")))  # fmt: skip
     return "".join(
         [
-            f"<h1>{_say('blank_title')}</h1>",
-            f"<p>{_say('blank_lead')} {_say('sheet_name')}</p>",
-            f"<p><b>{_say('blank_signs')}</b></p>{_boxes('flags')}",
+            f"<h1>{say('blank_title')}</h1>",
+            f"<p>{say('blank_lead')} {say('sheet_name')}</p>",
+            f"<p><b>{say('blank_signs')}</b></p>{_boxes('flags')}",
             _asked("bothers"),
             _asked("glasses"),
             _asked("age"),
             f"<h3>{escape(_title('screens'))}</h3>",
             f'<div class="how">{pictures.measuring_distance(name="d")}'
             f"{pictures.measuring_height(name='h')}<div>"
-            f"<p>{_say('blank_measure')}</p><p>{paper}</p>"
-            f'<p class="boxed"><b>{_say("blank_unit")}</b>{_spans(choices("unit").values())}</p>'
-            f"<p><b>{_say('blank_eyes')}</b> ______________</p></div></div>",
+            f"<p>{say('blank_measure')}</p><p>{paper}</p>"
+            f'<p class="boxed"><b>{say("blank_unit")}</b>{_spans(choices("unit").values())}</p>'
+            f"<p><b>{say('blank_eyes')}</b> ______________</p></div></div>",
             _table(_SCREEN, [[name.capitalize()] for name in SCREEN_NAMES]),
             _table(
                 (*_OTHER, *_OTHER),
@@ -84,7 +85,7 @@ def _spans(labels: Iterable[str]) -> str:
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """Return a table to fill in: what is named in a row stands before empty cells."""
-    head = "".join(f'<th scope="col">{_say(one)}</th>' for one in heads)
+    head = "".join(f'<th scope="col">{say(one)}</th>' for one in heads)
     blank = len(heads)
     body = "".join(
         "<tr>"
@@ -96,7 +97,3 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
         for row in rows
     )
     return f'<table class="blanks"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
-
-
-def _say(identity: str, **values: object) -> str:
-    return escape(tables.by_id("home_texts")[identity]["text"].format_map(values))
