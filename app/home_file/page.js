@@ -72,7 +72,7 @@ const Check = (() => {
     const value = tenth(kind === "size" ? plain / CM.in : plain);
     if (value >= low && value <= high) return { value };
     const shown = { size: (one) => `${one} in`, hours: String }[kind] || length;
-    return { wrong: say("out_of_range", { value: text, low: shown(low), high: shown(high) }) };
+    return { wrong: say("out_of_range", { value: shown(value), low: shown(low), high: shown(high) }) };
   }
   const value = (name) => amount(name).value;
   const hours = () => known(Object.fromEntries(things().map((name) => [name, value(`hours.${name}`)])));
