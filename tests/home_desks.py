@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, check_measures, choices
+from engine.case.read import build_case
+from engine.errors import InputRefusedError
+from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, choices
+from engine.home.case import case_content
 
 if TYPE_CHECKING:
     import random
@@ -13,11 +16,14 @@ LEAST_AGE = "40_44"
 
 
 def random_answers(chance: random.Random) -> HomeAnswers:
-    """Answers of somebody from 40 on, without a measure that blocks; any of them may be missing."""
+    """Answers of somebody from 40 on whose screens can stand where they were measured."""
     while True:
         answers = answers_from(_content(chance))
-        if not any(doubt.blocks for doubt in check_measures(answers)):
-            return answers
+        try:
+            build_case(case_content(answers))
+        except InputRefusedError:
+            continue
+        return answers
 
 
 def _content(chance: random.Random) -> dict[str, Any]:

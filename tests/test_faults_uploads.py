@@ -190,7 +190,7 @@ def test_order_says_why_a_list_is_not_loaded(
 def test_each_page_still_takes_a_good_file(
     cases_page: Uploader, team_page: Uploader, order_page: Uploader
 ) -> None:
-    assert "A visit file" in cases_page.give(as_json(GOOD_JSON["visit"]))
+    assert "From home: what" in cases_page.give(as_json(GOOD_JSON["visit"]))
     assert "2 people" in team_page.give(ROWS.encode())
     assert "Designs that can be used: 1." in order_page.give(LIST.encode())
 

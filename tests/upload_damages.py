@@ -69,7 +69,7 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "one byte": (b"x", f"{kind} {whole}"),
         "random": (RANDOM, encoded),
         "zip": (ZIP, encoded),
-        "png": (PNG, encoded),
+        "png": (PNG, "A damaged or cut off picture is refused; allowed: a whole PNG or JPEG"),
         "pdf": (b"%PDF-1.7\n1 0 obj", f"{kind} {whole}"),
         "a table": (ROWS.encode(), f"{kind} {whole}"),
         "utf-16": (good.decode().encode("utf-16"), encoded),

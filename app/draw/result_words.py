@@ -21,6 +21,7 @@ from engine.case.results import (
     PlanResult,
     Result,
 )
+from engine.home.case import HOME_CHECK
 from engine.lenses.kinds import KINDS
 
 LONGEST_LINE_WORDS = 20
@@ -100,6 +101,8 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
     first = result.chosen
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
+    if to_type := still_to_type(case):
+        return Line(f"Type {to_type}: then lenses can be compared.", NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
         why = told[0].text if told else "No lens can be recommended for this day."
@@ -114,6 +117,18 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
         plan_name(result.plan(one.plan), result) for one in result.recommendation.as_good
     )
     return _plan_line(first, case, result, verdict=verdict_words(result), as_good=as_good)
+
+
+def still_to_type(case: Case) -> str:
+    """What of the prescription a case from home still lacks; nothing where lenses can be compared.
+
+    The check asks for no power. Young eyes need no add, but theirs are not known either.
+    """
+    if HOME_CHECK not in case.extensions or case.wearer.add_d is not None:
+        return ""
+    if case.wearer.age_years >= tables.Judgements.standard().no_add_from_years:
+        return "the add"
+    return "the prescription" if case.is_assumed("/wearer/right/sphere_d") else ""
 
 
 def _plan_line(

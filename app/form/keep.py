@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from app.form import answers_of_case, case_of_answers, compute
+from app.form import answers_of_case, case_of_answers, code_picture, compute
 from app.form.change_words import row_of, version_lines
 from app.form.compute import Answer
 from app.form.prescription_field import prescription_words
@@ -30,6 +30,7 @@ from engine.files.exchange import (
 )
 from engine.files.store import Entry, Record, StaleError, Store
 from engine.home.case import VISIT_FILE, case_from_visit_file
+from engine.home.code import holds_code
 
 LABEL = "kept.label"
 REVISION = "kept.revision"
@@ -198,12 +199,14 @@ def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:
 
 
 def read_file(content: bytes) -> File:
-    """A case, a record, a FHIR prescription or bundle, or a visit file from home.
+    """A case, a record, a FHIR prescription or bundle; from home a file, a code or its picture.
 
     Raises
         InputRefusedError: too large, damaged, or of another kind; with the reason.
     """
-    if len(content) <= LARGEST_UPLOAD_BYTES and _is_visit_file(content):
+    if code_picture.is_picture(content):
+        content = code_picture.text_in(content).encode()
+    if len(content) <= LARGEST_UPLOAD_BYTES and _is_from_home(content):
         case = build_case(case_from_visit_file(content.decode("utf-8-sig")))
         return _whole_file("visit", case, None, ())
     found = read_upload(content)
@@ -214,12 +217,12 @@ def read_file(content: bytes) -> File:
     return File(found.kind, answers, False, "", _bounded(lines), aside)
 
 
-def _is_visit_file(content: bytes) -> bool:
+def _is_from_home(content: bytes) -> bool:
     """Whether a file says of itself that it comes from the home check."""
     try:
         return bool(read_object(content).get("file") == VISIT_FILE)
     except InputRefusedError:
-        return False
+        return holds_code(content.decode("utf-8-sig", errors="ignore"))
 
 
 def _whole_file(kind: str, case: Case, result_json: str | None, set_aside: tuple[str, ...]) -> File:

@@ -12,21 +12,43 @@ from typing import TYPE_CHECKING, Any
 from engine import tables
 from engine.case.targets import height_in_reach_cm
 from engine.errors import InputRefusedError
-from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, sideways_cm, worn_kind
+from engine.home.answers import (
+    SCREEN_NAMES,
+    HomeAnswers,
+    answers_from,
+    choices,
+    sideways_cm,
+    worn_kind,
+)
+from engine.home.code import holds_code, unpack
 from engine.home.text import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from engine.case.model import Bother
     from engine.home.answers import HomeScreen
 
 VISIT_FILE = "levelgaze home check"
 VISIT_VERSION = 1
+_NO_LONGER_ASKED = ("ruler", "card_cm")
+"""What files of the first home check hold about the tape that was used."""
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
+HOME_CHECK = "home_check"
+"""Under which name a case holds what was told at home and has no field of its own."""
 LAPTOP_BETWEEN_IN = 14.8
 LAPTOPS = ("laptop_14", "laptop_156")
 """Presets of smaller and of larger laptops."""
+_BOTHERS: dict[str, Bother] = {
+    "screen_blurred": "screen_blurred",
+    "papers_blurred": "near_blurred",
+    "far_blurred": "far_blurred",
+    "neck": "neck",
+    "tired": "tired_eyes",
+    "glare": "glare",
+}
+"""What bothers at home and in a case alike."""
 
 
 class _Sheet:
@@ -77,8 +99,10 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
         "targets": sheet.targets,
         "activities": _day(sheet, answers),
         "origin": sheet.origin,
-        "extensions": {"home_check": _words(answers)},
+        "extensions": {HOME_CHECK: _words(answers)},
     }
+    if answers.bothers is not None or "chin_up" in (answers.coping or ()):
+        content["wearer"]["bothers"] = _bothers(answers)
     kind = worn_kind(answers)
     if kind is not None:
         content["owned_pairs"] = [{"kind": kind}]
@@ -90,12 +114,9 @@ def visit_file(answers: HomeAnswers) -> str:
     """The file to bring along: the answers as JSON, nothing else.
 
     Raises
-        InputRefusedError: a warning sign stands; then there is nothing to bring but oneself.
+        InputRefusedError: a warning sign stands open; then there is nothing to bring but oneself.
     """
-    if answers.flags is None or answers.flags:
-        raise InputRefusedError(
-            field="flags", value=answers.flags or "nothing", allowed="no warning sign"
-        )
+    _refuse_open_flags(answers)
     content = {
         "file": VISIT_FILE,
         "version": VISIT_VERSION,
@@ -105,14 +126,17 @@ def visit_file(answers: HomeAnswers) -> str:
 
 
 def read_visit_file(text: str) -> HomeAnswers:
-    """The answers of a visit file.
+    """The answers of a visit file, or of the text of a code (see `engine.home.code`).
 
     Raises
-        InputRefusedError: it is not such a file, or holds a refused value.
+        InputRefusedError: it is neither, holds a refused value, or a warning sign that no
+            doctor has looked at.
     """
     if len(text) > LARGEST_FILE:
         allowed = f"at most {LARGEST_FILE} characters in a visit file"
         raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
+    if holds_code(text):
+        return _refuse_open_flags(answers_from(unpack(text)))
     try:
         content = json.loads(text.removeprefix("\ufeff"))
     except (ValueError, RecursionError):
@@ -130,7 +154,17 @@ def read_visit_file(text: str) -> HomeAnswers:
         if key not in ("file", "version", "answers"):
             allowed = "file, version and answers, nothing else"
             raise InputRefusedError(field=key, value="given", allowed=allowed)
-    return answers_from(answers)
+    asked = {name: one for name, one in answers.items() if name not in _NO_LONGER_ASKED}
+    return _refuse_open_flags(answers_from(asked))
+
+
+def _refuse_open_flags(answers: HomeAnswers) -> HomeAnswers:
+    """Return answers with no warning sign open, or refuse them."""
+    if answers.flags is None or answers.open_flags:
+        allowed = "none, or signs that a doctor has looked at since"
+        value = ", ".join(answers.open_flags) or "nothing"
+        raise InputRefusedError(field="warning signs", value=value, allowed=allowed)
+    return answers
 
 
 def case_from_visit_file(text: str) -> dict[str, Any]:
@@ -215,10 +249,16 @@ def _preset(sheet: _Sheet, name: str, measured: dict[str, Any]) -> None:
 
 
 def _conditions(answers: HomeAnswers) -> list[str]:
-    told = [*(answers.flags or ()), *(answers.tell or ())]
+    told = [*answers.open_flags, *(answers.tell or ())]
     if answers.glasses == "contacts":
         told.append("contact_lenses")
     return list(dict.fromkeys(told))
+
+
+def _bothers(answers: HomeAnswers) -> list[Bother]:
+    """What bothers, in the words of a case; a chin that is lifted to see is among them."""
+    found = [_BOTHERS[one] for one in answers.bothers or () if one in _BOTHERS]
+    return [*found, "chin_up"] if "chin_up" in (answers.coping or ()) else found
 
 
 def desk_hours(answers: HomeAnswers) -> dict[str, float]:
@@ -254,8 +294,9 @@ def _day(sheet: _Sheet, answers: HomeAnswers) -> list[dict[str, Any]]:
 
 
 def _words(answers: HomeAnswers) -> dict[str, Any]:
-    """What has no place in a case: the age band, the pair as told, habits and complaints."""
+    """What has no place in a case: signs seen by a doctor, the pair as told, habits, complaints."""
     told = {
+        "seen_by_doctor": list(answers.flags or ()) if answers.seen_by_doctor else [],
         "age": answers.age,
         "glasses": answers.glasses,
         "lens_part": answers.lens_part,
@@ -263,3 +304,23 @@ def _words(answers: HomeAnswers) -> dict[str, Any]:
         "bothers": list(answers.bothers or ()),
     }
     return {name: value for name, value in told.items() if value}
+
+
+def told_at_home(extensions: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Return what a case from home holds beside its fields, in the wearer's words, by question.
+
+    Only choices of the check are told: a file may hold anything under this name.
+
+    >>> told_at_home({"home_check": {"lens_part": "top", "coping": ["chin_up", "<b>"]}})
+    {'lens_part': ('The top part',), 'coping': ('I lift my chin',)}
+    """
+    words = extensions.get(HOME_CHECK)
+    found = {}
+    for name in ("seen_by_doctor", "bothers", "coping", "lens_part", "glasses", "age"):
+        labels = choices("flags" if name == "seen_by_doctor" else name)
+        said = words.get(name) if isinstance(words, dict) else None
+        ids = said if isinstance(said, list) else [said]
+        told = tuple(labels[one] for one in ids if isinstance(one, str) and one in labels)
+        if told:
+            found[name] = told
+    return found

@@ -220,7 +220,7 @@ def _found(
     for glasses in answers_worn():
         crowd = crowd_with(case, adds, glasses=glasses, judgements=judgements)
         worn = worn_shares(crowd, clear_scene(crowd)).mean(axis=1) if clear_scene else []
-        chins = _chins(crowd, head_scene(crowd)) if head_scene else []
+        chins: Floats | list[Floats] = _chins(crowd, head_scene(crowd)) if head_scene else []
         for at, columns in enumerate(told):
             columns.worn[glasses] = (len(clear) + at, len(head) + 3 * at)
         clear += list(worn)
@@ -249,7 +249,7 @@ def _chins(crowd: Crowd, scene: Scene) -> Floats:
     chin = chins_up_deg(crowd, scene.points_at(middle_points(scene)))
     seen = ~np.isnan(chin)
     share = np.where(seen, chin, 0.0) / CHIN_DEG
-    told = np.stack([seen.astype(float), share, share**2], axis=1).mean(axis=2)
+    told: Floats = np.stack([seen.astype(float), share, share**2], axis=1).mean(axis=2)
     return told.reshape(-1, told.shape[-1])
 
 

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from app.views.home.sheet import paper_tape, visit_sheet
 from engine.home.check import home_result
+
 from tests.browser import seen
 from tests.browser.harness import DESKTOP, PHONE, Browser, browser
 from tests.browser.seen import TALL, WORDS_RATIO

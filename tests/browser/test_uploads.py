@@ -12,14 +12,14 @@ from pathlib import Path
 
 from selenium.webdriver.common.by import By
 
-from app.form import case_of_answers, questions
+from app.form import case_of_answers, code_picture, questions
 from app.shell import words
-from engine.files.exchange import LARGEST_UPLOAD_BYTES, case_to_json, prescription_to_fhir
+from engine.files.exchange import case_to_json, prescription_to_fhir
 from tests.browser import walk
 from tests.browser.harness import Browser, Served
 from tests.browser.test_team import HEADER
 from tests.browser.walk import box, press, retype, turn_to, upload
-from tests.upload_damages import HOSTILE, LIST, PNG, RANDOM, ROWS, ZIP
+from tests.upload_damages import HOSTILE, LIST, RANDOM, ROWS, ZIP
 
 CASE = case_of_answers.ask(questions.EXAMPLE).case
 MEGABYTE = 2**20
@@ -78,10 +78,10 @@ def test_what_the_uploader_itself_refuses_changes_nothing(
 ):
     walk.example(shared, keeping)
     turn_to(shared, "Kept cases", until="Open a file")
-    upload(shared, tmp_path / "picture.png", PNG)
-    shared.wait_for_text("image/png files are not allowed.")
-    upload(shared, tmp_path / "large.json", b" " * (LARGEST_UPLOAD_BYTES + MEGABYTE))
-    shared.wait_for_text("File must be 5.0MB or smaller.")
+    upload(shared, tmp_path / "sheet.pdf", b"%PDF-1.7")
+    shared.wait_for_text("application/pdf files are not allowed.")
+    upload(shared, tmp_path / "large.json", b" " * (code_picture.LARGEST_MB + 1) * MEGABYTE)
+    shared.wait_for_text("File must be 20.0MB or smaller.")
     turn_to(shared, "Order", until="Lens to order")
     retype(shared, "Tint, or none", "grey 10")
     press(shared, "Load a laboratory's list")

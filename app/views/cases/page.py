@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.draw import result_words
-from app.form import keep
+from app.form import code_picture, keep
 from app.form.fields import PAUSE
 from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state, words
@@ -13,9 +13,9 @@ from app.views.cases import chosen_case
 from app.views.cases.everything import copy_of_everything, delete_everything
 from app.views.cases.foretold import predicted_and_reported
 from engine.errors import InputRefusedError
-from engine.files.exchange import LARGEST_UPLOAD_BYTES
 from engine.files.store import Entry, Store
 from engine.files.store_file import StoreError
+from engine.home.case import LARGEST_FILE
 
 
 def page() -> None:
@@ -92,30 +92,42 @@ KINDS = {
     "record": "A record of saves: the newest one is shown here.",
     "prescription": "A prescription, without a desk.",
     "bundle": "A prescription with desk and fit.",
-    "visit": "A visit file: what the wearer measured at home. No power comes from it.",
+    "visit": "From home: what the wearer measured and told. No power comes from it.",
 }
 OPEN = "open-file"
-LARGEST_MB = LARGEST_UPLOAD_BYTES // 1_000_000
+PASTED = "cases.pasted"
 
 
 def open_a_file() -> None:
-    """The uploader, what the file holds, and the button that takes it over."""
+    """The uploader, the place for a pasted text, what they hold, and the button that takes it."""
     st.header("Open a file", anchor=False)
     if state.pressed(OPEN):  # what was taken over has a draft of its own, and the file is forgotten
         st.switch_page(chosen_case.INTERVIEW)
     given = st.file_uploader(
-        "Case, record, FHIR prescription or bundle, or visit file (JSON)",
-        type=["json"],
-        max_upload_size=LARGEST_MB,
+        "Case, record, FHIR prescription or bundle, or from home: a file or a picture of the code",
+        type=["json", "txt", *code_picture.ENDINGS],
+        max_upload_size=code_picture.LARGEST_MB,
         key=state.passing("cases.file"),
     )
-    if given is None:
-        return
+    pasted = st.text_area(
+        "Or paste the text of a file or of the code",
+        key=state.passing(PASTED),
+        height=80,
+        max_chars=LARGEST_FILE,
+    )
+    st.button("Read the text", key="read-pasted")
+    if given is not None:
+        _opened(given.getvalue(), "file")
+    elif pasted.strip():
+        _opened(pasted.encode(), "text")
+
+
+def _opened(content: bytes, what: str) -> None:
     try:
-        found = keep.read_file(given.getvalue())
+        found = keep.read_file(content)
     except InputRefusedError as refusal:
         said = result_words.capital(keep.trouble(refusal).removeprefix("file: "))
-        html(alert(f"The file was not opened. {said}. Nothing else changed."))
+        html(alert(f"The {what} was not opened. {said}. Nothing else changed."))
         return
     quiet(KINDS[found.kind])
     for line in found.lines:

@@ -18,7 +18,7 @@ from app.shell import state, words
 from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
 from app.views.interview.rows import Row
-from engine.case.results import OptionResult, PlanResult
+from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
 
 
@@ -143,9 +143,7 @@ def _desk_so_far(answers: Mapping[str, Any]) -> None:
 
 def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
-    cautions = result_words.caution_lines(answer.result, row.options)
-    with st.expander(f"Cautions: {len(cautions)}", expanded=bool(cautions)):
-        listed(cautions or ["None fires for this lens and this day."])
+    cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
@@ -156,6 +154,13 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
         for option in row.options:
             _lens(answer, option)
+
+
+def cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
+    """List what to mind of the wearer, the desk and these lenses; open where there is anything."""
+    found = result_words.caution_lines(result, options)
+    with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
+        listed(found or ["None fires for this lens and this day."])
 
 
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:

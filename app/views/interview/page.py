@@ -14,17 +14,20 @@ from app.form.fields import Fields
 from app.form.html import html, line_in_view
 from app.shell import state, words
 from app.views.interview import answer as interview_answer
-from app.views.interview import form, picture
+from app.views.interview import form, from_home, picture
 
 
 def page() -> None:
     """Draw the whole page; the answer's place comes first and is filled last."""
     in_view = st.container(key="answer", gap=None)
     keep_line.news()
+    home = st.container()
     left, right = st.columns([5, 7], gap="large")
     with left:
         fields = _questions()
     asked = case_of_answers.ask({**state.answers(), **fields.answers})
+    with home:
+        from_home.block(asked)
     with in_view:
         line_place, bar = st.empty(), st.empty()
     _bar(bar, None)
@@ -47,6 +50,7 @@ def _answer_part(
         fields.note(result_words.flag_notes(answer.result, asked.where), asked.brought)
     with left:
         interview_answer.without_field(homeless)
+    to_type = result_words.still_to_type(answer.case) if answer is not None else ""
     old = bool(asked.refused) and answer is not None
     plan = plan_taken.in_view(answer.result, state.answers()) if answer else None
     line = (
@@ -59,6 +63,9 @@ def _answer_part(
     with right:
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
+        elif to_type:
+            interview_answer.nothing_yet(None, fields.answers)
+            interview_answer.cautions(answer.result)
         else:
             if old:
                 interview_answer.out_of_date()
@@ -66,7 +73,7 @@ def _answer_part(
             if plan is not None:
                 interview_answer.offers(answer, plan)
             picture.picture(answer, row, asked)
-    if answer is not None and not answer.result.stops:
+    if answer is not None and not answer.result.stops and not to_type:
         interview_answer.for_the_optician(answer, row, shown)
     keep_line.panel(answer, old=old)
 

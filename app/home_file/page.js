@@ -1,0 +1,508 @@
+"use strict";
+/* The home check: asks one question at a time and says what was found. D is what build.py writes
+   from the tables, Hours finds the hours, Code draws the code. Nothing is sent, and nothing is kept
+   after the page: `typed` holds what is in the fields. Whatever is typed goes to the page as text;
+   markup comes from our own drawings, which hold no word of the wearer. */
+const Check = (() => {
+  const D = JSON.parse(document.getElementById("data").textContent), N = D.numbers;
+  const STEPS = D.questions.map((one) => one.id), ORDER = [...STEPS, "result"];
+  const MEASURED = ["distances", "heights", "hours"];
+  const CM = { cm: 1, mm: 0.1, m: 100, in: 2.54, a4: N.a4_long_cm, letter: N.letter_long_cm };
+  const AMOUNT = /^(\d+[.,]?\d*|[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
+  const REDRAWN = /^(age|count|unit|flags\.|reading\.|s\d\.form)/;
+  let typed, done, step, returning, notes, problem, warned;
+
+  // Words and elements ------------------------------------------------------------------------
+  const say = (id, values = {}) => D.texts[id].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+  const first = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+  const thing = (name) => D.things[name];
+  const label = (question, id) => (D.choices[question].find(([one]) => one === id) || [])[1];
+  const tenth = (value) => Math.round(value * 10) / 10;
+  const length = (cm) => `${Math.round(cm)} cm (${Math.round(cm / 2.54)} in)`;
+  const degrees = (value, whole = Math.abs(Math.round(value))) =>
+    whole === 1 ? "1 degree" : `${whole} degrees`;
+  const wanted = (...entries) => entries.filter(([so]) => so).map(([, text]) => text());
+  function h(tag, given = {}, ...inner) {
+    const made = document.createElement(tag);
+    for (const [name, value] of Object.entries(given)) {
+      if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
+      else if (name === "value") made.value = value;
+      else if (value !== false && value !== undefined) made.setAttribute(name, value);
+    }
+    made.append(...inner.flat(3).filter((one) => one || one === 0));
+    return made;
+  }
+  function drawn(svg, kind = "picture") {
+    const box = h("div", { class: kind });
+    box.innerHTML = svg;
+    return box;
+  }
+  const button = (id, act, kind = "") =>
+    h("button", { type: "button", id, class: kind, onclick: act }, say(id));
+  const buttons = (...inner) => h("div", { class: "buttons" }, inner);
+  const title = (text) => h("h2", { id: "title", tabindex: -1 }, text);
+  const list = (all) => all.length > 0 && h("ul", {}, all.map((one) => h("li", {}, one)));
+  const part = (id, ...inner) => inner.flat().some(Boolean)
+    && h("section", { class: id }, h("h3", {}, say(id)), inner);
+  const scrolled = (id, ...inner) =>
+    h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": say(id) }, inner);
+
+  // Reading what is typed ---------------------------------------------------------------------
+  const asked = (id) => D.questions[STEPS.indexOf(id)];
+  const count = () => Number(typed.count || 1);
+  const screens = (make) => D.screens.slice(0, count()).map((screen, at) => make(at, { screen }));
+  const ticked = (name) => D.choices[name].map(([id]) => id).filter((id) => typed[`${name}.${id}`]);
+  const things = () => [...screens((at) => D.screens[at]), ...ticked("reading"), ...ticked("others")];
+  const worn = () => D.worn[typed.glasses] || {};
+  const stopped = () => ticked("flags").length > 0 && !typed.seen;
+  const known = (all) => Object.fromEntries(Object.entries(all).filter(([, one]) => one !== undefined));
+  const FIELDS = {
+    screens: () => screens((at) => `s${at}.size`),
+    distances: () => screens((at) => `s${at}.distance`),
+    heights: () => ["eyes", ...screens((at) => `s${at}.top`)],
+    reading: () => ticked("reading").map((what) => `page.${what}`),
+    hours: () => things().map((name) => `hours.${name}`),
+  };
+  const fieldsOf = (id) => (FIELDS[id] || (() => []))();
+  function amount(name) {
+    const text = (typed[name] || "").trim(), kind = name.replace(/^s\d\./, "").split(".")[0];
+    const [low, high] = D.limits[kind], [, digits, written] = AMOUNT.exec(text) || [];
+    if (!text) return {};
+    const unit = (written || "").toLowerCase(), isTime = unit.startsWith("h");
+    if (!digits || (unit && isTime !== (kind === "hours"))) {
+      return { wrong: say("not_number", { value: text, such: D.such[kind] }) };
+    }
+    const usual = kind === "size" ? "in" : typed.unit || "cm", cm = CM[unit || usual] || CM.in;
+    const plain = Number(digits.replace(",", ".")) * (kind === "hours" ? 1 : cm);
+    const value = tenth(kind === "size" ? plain / CM.in : plain);
+    if (value >= low && value <= high) return { value };
+    const shown = { size: (one) => `${one} in`, hours: String }[kind] || length;
+    return { wrong: say("out_of_range", { value: text, low: shown(low), high: shown(high) }) };
+  }
+  const value = (name) => amount(name).value;
+  const hours = () => known(Object.fromEntries(things().map((name) => [name, value(`hours.${name}`)])));
+  function answers() {
+    const many = ["flags", "coping", "others", "needs", "bothers", "tell"];
+    return known({
+      ...Object.fromEntries(many.map((name) => [name, ticked(name)])),
+      seen_by_doctor: Boolean(typed.seen), age: typed.age, glasses: typed.glasses,
+      lens_part: worn().parts ? typed.lens_part : undefined, eyes_above_desk_cm: value("eyes"),
+      screens: screens((at) => known({ form: typed[`s${at}.form`] || "screen",
+        size_in: value(`s${at}.size`), shape: typed[`s${at}.shape`] || "usual",
+        side: at ? typed[`s${at}.side`] || "left" : "ahead", movable: !typed[`s${at}.fixed`],
+        distance_cm: value(`s${at}.distance`), reach: typed[`s${at}.reach`],
+        top_above_desk_cm: value(`s${at}.top`) })),
+      reading: ticked("reading").map((what) => known({ what, distance_cm: value(`page.${what}`) })),
+      hours: done.hours === "skipped" ? undefined : hours(),
+      skipped: STEPS.filter((one) => done[one] === "skipped"),
+    });
+  }
+
+  // What cannot be right ----------------------------------------------------------------------
+  function sizeOf(screen) {
+    const [wide, high] = D.aspects[screen.form === "laptop" ? "laptop" : screen.shape];
+    return [wide, high].map((one) => one * screen.size_in * CM.in / Math.hypot(wide, high));
+  }
+  function besideCm(all, screen) {
+    const ahead = all.find((one) => one.side === "ahead");
+    return screen.side === "ahead" ? 0
+      : sizeOf(ahead)[0] / 2 + sizeOf(screen)[0] / 2 + N.screen_gap_cm;
+  }
+  function doubts() {
+    const told = answers(), found = [], eyes = told.eyes_above_desk_cm;
+    const doubt = (so, fields, id, values = {}, blocks = false) =>
+      so && found.push({ fields, blocks, text: say(`doubt_${id}`, values) });
+    told.screens.filter((screen) => screen.size_in).forEach((screen, at) => {
+      const cm = screen.distance_cm, top = screen.top_above_desk_cm, high = sizeOf(screen)[1];
+      const near = `s${at}.distance`, up = `s${at}.top`, words = { target: thing(D.screens[at]) };
+      words.cm = cm && length(cm);
+      doubt(cm < N.inches_below_cm, [near], "inches", words);
+      doubt(screen.reach === "touch" && cm > N.touch_most_cm, [near], "touch", words);
+      doubt(screen.reach === "no" && cm < N.reach_least_cm, [near], "reach", words);
+      doubt(top < Math.cos(N.most_tilt_deg * Math.PI / 180) * high, [up], "bottom");
+      const ends = [top - eyes, top - eyes - high / 2].filter((one) => !Number.isNaN(one));
+      const most = ends.reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a), 0);
+      const beside = besideCm(told.screens, screen), far = Math.abs(most);
+      const steep = Math.hypot(far, beside) > N.steepest_share * cm;
+      words.beside = length(beside);
+      words.height = far ? against(top - eyes) : "";
+      doubt(steep, [near, "eyes", up], beside > far ? "beside" : "slant", words, true);
+    });
+    doubt(eyes > N.eyes_high_cm, ["eyes"], "eyes_high", { cm: eyes && length(eyes) });
+    doubt(eyes < N.eyes_low_cm, ["eyes"], "eyes_low", { cm: eyes && length(eyes) });
+    const page = {};
+    for (const { what, distance_cm: cm } of told.reading) {
+      page[what] = cm;
+      doubt(cm > N.page_far_cm, [`page.${what}`], "page", { cm: cm && length(cm) });
+      doubt(cm < N.page_inches_below_cm, [`page.${what}`], "inches", { cm: cm && length(cm) });
+    }
+    doubt(page.phone - page.papers > N.phone_beyond_page_cm, ["page.papers", "page.phone"], "phone");
+    return found.sort((a, b) => b.blocks - a.blocks);
+  }
+
+  // Fields ------------------------------------------------------------------------------------
+  function text(name, words) {
+    const note = notes[name];
+    return h("div", { class: "field" }, h("label", { for: name }, words),
+      h("input", { id: name, type: "text", inputmode: "decimal", autocomplete: "off",
+        maxlength: 20, value: typed[name] || "", "aria-describedby": `${name}-note`,
+        "aria-invalid": note && "true",
+        oninput: (event) => { typed[name] = event.target.value; } }),
+      h("p", { id: `${name}-note`, class: note && (note.blocks ? "wrong" : "doubt") },
+        note && note.text));
+  }
+  function set(name, to, id = name) {
+    if (name === "unit") {
+      for (const field of ["distances", "heights", "reading"].flatMap(fieldsOf)) {
+        const cm = value(field);
+        if (cm) typed[field] = String(Math.round(cm / CM[to] * 100) / 100);
+      }
+    }
+    typed[name] = to;
+    if (REDRAWN.test(name)) draw(id);
+  }
+  const choice = (type, name, id, checked, to, words) => h("label", { class: "choice" },
+    h("input", { type, name, id, ...(checked && { checked: "" }),
+      onchange: (event) => set(name, to(event), id) }), words);
+  const one = (name, words, options, begin, kind = "field") => h("fieldset", { class: kind },
+    h("legend", { class: kind ? "" : "aside" }, words), options.map(([id, named]) =>
+      choice("radio", name, `${name}.${id}`, (typed[name] || begin) === id, () => id, named)));
+  const box = (name, words) =>
+    choice("checkbox", name, name, typed[name], (event) => event.target.checked, words);
+  const boxes = (name) => h("fieldset", {}, h("legend", { class: "aside" }, asked(name).title),
+    D.choices[name].map(([id, words]) => box(`${name}.${id}`, words)));
+  const alone = (name) => one(name, asked(name).title, D.choices[name], "", "");
+  const unit = () => one("unit", say("unit"), D.choices.unit, "cm");
+  function noTape() {
+    return h("details", {}, h("summary", {}, say("no_tape")),
+      h("p", {}, say("paper", { a4: length(CM.a4), letter: length(CM.letter) })),
+      h("p", {}, say("card")), h("label", { for: "card" }, say("card_bar")),
+      h("input", { id: "card", type: "range", min: 130, max: 420, value: typed.card || 204,
+        oninput: (event) => {
+          typed.card = event.target.value;
+          document.getElementById("ruler").innerHTML = ruler();
+        } }), scrolled("card_bar", h("div", { id: "ruler" }, drawn(ruler(), ""))));
+  }
+  function ruler() {
+    const wide = Number(typed.card || 204), cm = wide / N.card_short_cm;
+    const marks = [...Array(16).keys()].map((at) => `<path d="M${at * cm + 8} 60v14"/>
+      <text x="${at * cm + 8}" y="90" font-size="12" text-anchor="middle">${at}</text>`);
+    return `<svg role="img" aria-label="${say("card_bar")}" width="${15 * cm + 20}" height="96">
+      <rect x="8" y="2" width="${wide}" height="48" rx="6" class="bar"/>
+      <g class="tick"><path d="M8 60H${15 * cm + 8}"/>${marks.join("")}</g></svg>`;
+  }
+  const DRAWN = {
+    flags: () => [boxes("flags"), box("flags.none", say("none_of_these"))],
+    age: () => [alone("age"), h("p", { role: "alert", class: "doubt" },
+      typed.age === "under_40" && say("young"))],
+    glasses: () => alone("glasses"),
+    coping: () => [boxes("coping"), worn().parts
+      && one("lens_part", say("lens_part"), D.choices.lens_part)],
+    screens: () => [one("count", say("how_many"), [["1", "1"], ["2", "2"], ["3", "3"]], "1"),
+      screens((at, named) => h("div", { class: "screen" },
+        one(`s${at}.form`, say("form", named), D.choices.form, "screen"),
+        text(`s${at}.size`, say("size", named)), typed[`s${at}.form`] !== "laptop"
+          && one(`s${at}.shape`, say("shape", named), D.choices.shape, "usual"),
+        at > 0 && one(`s${at}.side`, say("side", named), D.choices.side, "left"),
+        box(`s${at}.fixed`, say("fixed", named))))],
+    distances: () => [drawn(D.pictures.distance), unit(), noTape(), screens((at, named) => [
+      text(`s${at}.distance`, say("distance", named)),
+      one(`s${at}.reach`, say("reach", named), D.choices.reach)])],
+    heights: () => [drawn(D.pictures.height), unit(), noTape(), text("eyes", say("eyes")),
+      screens((at, named) => text(`s${at}.top`, say("top", named)))],
+    reading: () => [D.choices.reading.map(([what, words]) => [box(`reading.${what}`, words),
+      typed[`reading.${what}`] && text(`page.${what}`, say("page", { thing: what }))]), unit()],
+    hours: () => things().map((name) => text(`hours.${name}`, say("hours", { thing: thing(name) }))),
+  };
+
+  // Going on ----------------------------------------------------------------------------------
+  function check() {
+    const needed = { age: "choose_age", glasses: "choose_one" }, fields = fieldsOf(step);
+    const sum = tenth(Object.values(hours()).reduce((a, b) => a + b, 0)), skipped = { skip: say("skip") };
+    notes = {};
+    problem = wanted([step === "flags" && !ticked("flags").length && !typed["flags.none"],
+      () => say("tick_one")], [needed[step] && !typed[step], () => say(needed[step])],
+    [step === "hours" && sum > 24, () => say("hours_sum", { sum })]).join(" ");
+    fields.forEach((name, at) => {
+      const { wrong, value: found } = amount(name);
+      const open = found === undefined && (step === "hours" ? !sum && !at : step !== "reading");
+      const missing = say(step === "screens" ? "size_needed" : "number_needed", skipped);
+      if (wrong || open) notes[name] = { text: wrong || missing, blocks: true };
+    });
+    for (const { fields: about, text: words, blocks } of doubts()) {
+      const here = about.filter((name) => fields.includes(name) && !notes[name]).pop();
+      if (here && (blocks || !warned.has(words))) notes[here] = { text: words, blocks };
+      if (here && !blocks) warned.add(words);
+    }
+    const all = Object.values(notes), held = all.some((note) => note.blocks);
+    if (held) problem = problem || say(MEASURED.includes(step) ? "mend_or_skip" : "to_mend", skipped);
+    else if (all.length) problem = say("look_again", { next: say(returning ? "to_result" : "next") });
+    return !problem;
+  }
+  function leave(to) {
+    if (!check()) draw(Object.keys(notes)[0] || "problem");
+    else go(to, "answered");
+  }
+  function skip() {
+    const shown = Object.keys(notes);
+    for (check(); Object.keys(notes).some((name) => typed[name]); check()) {
+      for (const name of Object.keys(notes)) typed[name] = "";
+    }
+    for (const name of shown) typed[name] = "";
+    go(returning ? "result" : onward(), "skipped");
+  }
+  const onward = () => ORDER[ORDER.indexOf(step) + 1];
+  function reached() {
+    if (!done.flags || stopped()) return "flags";
+    return typed.age && done.age ? (done.screens ? "result" : "screens") : "age";
+  }
+  function go(to, how, remember = true) {
+    if (how) done[step] = how;
+    step = ORDER[Math.min(ORDER.indexOf(to), ORDER.indexOf(reached()))];
+    if (step === "result") returning = false;
+    notes = {};
+    problem = "";
+    if (remember && window.top === window) history.pushState(step, "");
+    draw("title");
+    scrollTo(0, 0);
+  }
+  function begin() {
+    [typed, done, warned, returning] = [{}, {}, new Set(), false];
+    go("flags", "", false);
+  }
+  function edit(to) {
+    returning = true;
+    go(to);
+  }
+
+  // Pages -------------------------------------------------------------------------------------
+  function question() {
+    const number = STEPS.indexOf(step), row = asked(step), last = STEPS.length - 1;
+    return [number ? h("p", { class: "progress" }, say("progress", { number, count: last }),
+      h("progress", { max: last, value: number, "aria-hidden": "true" }))
+      : h("p", {}, say("lead")),
+    title(row.title), h("p", {}, row.help), (DRAWN[step] || (() => boxes(step)))(),
+    h("p", { id: "problem", role: "alert", tabindex: -1, class: "wrong" }, problem),
+    buttons(returning && button("to_result", () => leave("result"), "main"),
+      button("next", () => leave(onward()), returning ? "" : "main"),
+      MEASURED.includes(step) && button("skip", skip),
+      number > 0 && !returning && button("back", () => go(STEPS[number - 1])))];
+  }
+  function stop() {
+    return [title(say("stop_title")), h("div", { class: "stop", role: "alert" },
+      [...ticked("flags").map((flag) => D.stops[flag]), say("stop_past")].map((one) => h("p", {}, one))),
+    buttons(button("stop_mistake", () => {
+      for (const flag of ticked("flags")) typed[`flags.${flag}`] = false;
+      go("flags");
+    }), button("stop_seen", () => {
+      typed.seen = true;
+      go(returning ? "result" : "age", "answered");
+    }))];
+  }
+  function draw(focus) {
+    if (!ticked("flags").length) typed.seen = false;
+    const shown = stopped() ? stop() : step === "result" ? result() : question();
+    const end = new Date(`${D.date}T00:00`);
+    end.setMonth(end.getMonth() + N.new_page_months);
+    document.getElementById("check").replaceChildren(...[h("h1", {}, say("title")),
+      new Date() > end && h("p", { class: "doubt" }, say("old_page", D)), ...shown,
+      h("footer", {}, buttons(button("delete", begin), button("print_blank", () => print("blank"))),
+        h("p", {}, say("made", D)))].flat(3).filter(Boolean));
+    const target = document.getElementById(stopped() ? "title" : focus);
+    if (target) target.focus({ preventScroll: focus === "title" });
+  }
+  function print(what) {
+    document.body.className = what;
+    window.print();
+  }
+
+  // The result --------------------------------------------------------------------------------
+  const kindName = (kind) => D.kinds[kind].name;
+  const hoursTold = (told) => Object.values(told.hours || {}).some(Boolean);
+  const against = (cm) => Math.abs(cm) < 0.5 ? say("level")
+    : say(cm > 0 ? "above" : "below", { cm: length(Math.abs(cm)) });
+  const isBlurred = (one) => one.chin_low_deg === null || one.blurred_share > N.mostly_blurred_share;
+
+  function today(told, found) {
+    const lead = wanted([worn().near_only && told.needs.length,
+      () => say("near_only", { kind: kindName(worn().kind) })]);
+    if (!found) return [say(told.age === "under_40" ? "today_young" : "too_old"), ...lead];
+    const { move, now } = found, movable = told.screens[0].movable;
+    const words = { target: thing(D.screens[0]), worn: say(`worn_${worn().words || "glasses"}`),
+      day: tenth(found.day_h), now: now && tenth(now.mean_h) };
+    if (move) {
+      const far = move.farther_cm, down = length(move.lower_cm), cm = far ? length(Math.abs(far)) : down;
+      const id = ["move", ...wanted([move.lower_cm, () => "lower"], [far > 0, () => "farther"],
+        [far < 0, () => "nearer"])].join("_");
+      return [say(id, { target: thing(move.target), down, cm }), say("move_gain", { ...words,
+        before: tenth(move.before_h), after: tenth(move.after_h) }), ...lead];
+    }
+    return [...wanted([!now, () => say("move_unknown")],
+      [now, () => say(movable ? "move_none" : "move_fixed", words)],
+      [now, () => say("now_hours", words)],
+      [told.screens[0].form === "laptop", () => say("move_laptop")]), ...lead];
+  }
+  function visit(told, found) {
+    const lead = wanted([told.tell.some((id) => D.see_first.includes(id)),
+      () => say("see_first", { first: say("first") })]);
+    if (!found) return [...lead, say("visit_young")];
+    const best = found.kinds[0], both = found.with_move, now = found.now;
+    if (!best) return [...lead, say("as_good")];
+    const words = { kind: kindName(best.kind), hours: tenth(best.mean_h), day: tenth(found.day_h),
+      now: now && tenth(now.mean_h) };
+    return [...lead, say(now ? "ask_kind_now" : "ask_kind_only", words),
+      ...wanted([best.kind === worn().kind, () => say("ask_kind_same")],
+        [both, () => say("ask_kind_moved", { kind: kindName(both.kind), hours: tenth(both.mean_h) })],
+        [found.unsure, () => say("unsure")])];
+  }
+  function unknown(told) {
+    const of = (id, name) => () => say(id, { thing: thing(name) });
+    const open = told.screens.flatMap((screen, at) => wanted(
+      [!screen.distance_cm, of("known_distance", D.screens[at])],
+      [!screen.top_above_desk_cm, of("known_top", D.screens[at])]));
+    const bare = open.length === 2 * count() && !told.eyes_above_desk_cm;
+    const noHours = (name) => hoursTold(told) ? told.hours[name] === undefined : name === D.screens[0];
+    open.push(...wanted([!told.eyes_above_desk_cm, () => say("known_eyes")],
+      ...told.reading.map(({ what, distance_cm: cm }) => [!cm, of("known_distance", what)]),
+      ...things().map((name) => [noHours(name), of("known_hours", name)]),
+      [told.glasses === "unknown", () => say("known_glasses")]));
+    const some = () => say("known_some", { list: first(open.join(", ")) });
+    return [bare ? say("known_nothing") : open.length ? some() : say("known_all"),
+      ...doubts().map(({ text: words }) => say("known_again", { text: words }))];
+  }
+  const lines = (told, found) => h("dl", {}, Object.entries({ today, visit, unknown }).map(
+    ([id, about]) => [h("dt", {}, say(id)), h("dd", {}, about(told, found).join(" "))]));
+  function firstThings(told) {
+    const tells = [...told.tell, ...wanted([told.glasses === "contacts", () => "contact_lenses"])];
+    return [...told.flags.map((flag) => say("seen", { sign: label("flags", flag) })),
+      ...[...new Set(tells)].map((id) => D.tells[id])];
+  }
+  function chin(low, high) {
+    const down = Math.round(low), up = Math.round(high);
+    if (!down && !up) return say("head_level");
+    if (down < 0 && up > 0) return say("head_across", { down: degrees(down), up: degrees(up) });
+    const [least, most] = [Math.abs(down), Math.abs(up)].sort((a, b) => a - b);
+    const span = least === most ? degrees(most) : `${least} to ${degrees(most)}`;
+    return say(up > 0 ? "head_up" : "head_down", { span });
+  }
+  function posture(seen) {
+    const Target = first(thing(seen.name)), low = seen.chin_low_deg, high = seen.chin_high_deg;
+    if (isBlurred(seen)) return say("posture_blurred", { Target });
+    const same = Math.abs((low + high) / 2 - seen.free_deg) <= N.same_chin_deg;
+    return [say("posture", { Target, chin: chin(low, high) }),
+      say(same ? "posture_same" : "posture_free", { chin: chin(seen.free_deg, seen.free_deg) }),
+      ...wanted([seen.blurred_share >= 0.05,
+        () => say("posture_some", { share: Math.round(10 * seen.blurred_share) })])].join(" ");
+  }
+  function answered(told, found) {
+    const seen = (found ? found.targets : []).filter(({ name }) => D.screens.includes(name));
+    const blurred = seen.some(isBlurred);
+    const lifted = blurred || seen.some((one) => one.chin_high_deg >= N.chin_up_felt_deg);
+    const fits = (id, so) => say(`${id}_${!seen.length ? "unknown" : so ? "fits" : "not"}`);
+    const own = { chin_up: fits("chin_up", lifted), screen_blurred: fits("blurred", blurred) };
+    const part_ = (label("lens_part", told.lens_part) || "").toLowerCase();
+    return [...[...told.coping, ...told.bothers].map((id) => own[id] || D.answers[id]),
+      ...wanted([worn().parts && !worn().near_only && told.needs.includes("stairs"),
+        () => say("parted_stairs")], [["top", "middle", "bottom"].includes(told.lens_part),
+        () => say("part_told", { part: part_ })])];
+  }
+  function kinds(told, found) {
+    const about = found.kinds.map((one) => h("p", {}, h("b", {}, `${first(kindName(one.kind))}. `),
+      [D.kinds[one.kind].why, say("kind_hours", { hours: tenth(one.mean_h),
+        day: tenth(found.day_h), low: tenth(one.low_h), high: tenth(one.high_h) }),
+      say("kind_most", { target: thing(one.most_at) }), D.kinds[one.kind].but].join(" ")));
+    return [...about, list(wanted([about.length > 1, () => say("kinds_close")],
+      [told.needs.length && found.kinds.some((one) => one.second_pair), () => say("kind_second")],
+      [!hoursTold(told), () => say("hours_assumed")]))];
+  }
+  function toAsk(told, found) {
+    const all = found ? found.kinds : [], ticks = [told.glasses, ...told.needs, ...told.bothers];
+    const two = told.needs.length && all.some((one) => one.second_pair);
+    return [say("ask_distances"), ...all.slice(0, 2).map(({ kind }) => D.kinds[kind].ask),
+      say("ask_try"), ...wanted([two, () => say("ask_two")]),
+      ...new Set(ticks.map((id) => D.asks[id]).filter(Boolean))];
+  }
+  function facts(told) {
+    const heads = ["fact_thing", "fact_distance", "fact_top", "fact_size", "fact_hours"];
+    const near = (cm) => cm ? length(cm) : say("not_measured"), eyes = told.eyes_above_desk_cm;
+    const row = (name, ...cells) => h("tr", {}, h("th", { scope: "row" }, first(thing(name))),
+      [...cells, (told.hours || {})[name]].map((cell) => h("td", {}, cell)));
+    return scrolled("facts", h("table", {},
+      h("thead", {}, h("tr", {}, heads.map((id) => h("th", { scope: "col" }, say(id))))),
+      h("tbody", {}, told.screens.map((one, at) => row(D.screens[at], near(one.distance_cm),
+        eyes && one.top_above_desk_cm ? against(one.top_above_desk_cm - eyes) : say("not_measured"),
+        `${one.size_in} inch`)),
+      told.reading.map((one) => row(one.what, near(one.distance_cm), "", "")),
+      told.others.map((name) => row(name, "", "", "")))));
+  }
+  const about = (told) => ["age", "glasses", "lens_part", "coping", "bothers", "needs", "tell"]
+    .map((name) => [told[name]].flat().filter(Boolean).map((id) => label(name, id)).join("; "));
+
+  // The wearer at the main screen, from the side: from the eye, y down, ten units a cm.
+  function sideView(told, found) {
+    const seen = found && found.targets.find(({ name }) => name === D.screens[0]);
+    if (!seen || seen.chin_low_deg === null) return "";
+    const main = told.screens[0], F = D.figure, eyes = told.eyes_above_desk_cm;
+    const unlike = (one) => Math.abs(one.size_in - main.size_in)
+      + (one.laptop === (main.form === "laptop") ? 0 : 1000);
+    const preset = [...D.presets].sort((a, b) => unlike(a) - unlike(b))[0];
+    const placed = eyes && main.top_above_desk_cm, cm = main.distance_cm || preset.distance_cm;
+    const top = placed ? main.top_above_desk_cm - eyes : preset.top_cm, desk = eyes || D.desk_cm;
+    const high = sizeOf(main)[1], middle = top - high / 2, lean = preset.tilt_deg * Math.PI / 180;
+    const ahead = Math.sqrt(Math.max(cm ** 2 - middle ** 2, 100));
+    const pitch = (seen.chin_low_deg + seen.chin_high_deg) / 2, most = F.most_pitch_deg;
+    const nearest = F.pitch_step_deg * Math.round(pitch / F.pitch_step_deg);
+    const at = (share) => [ahead + Math.sin(lean) * high * share,
+      -middle - Math.cos(lean) * high * share].map((one) => Math.round(10 * one)).join(" ");
+    const grow = (desk - F.shoulder_cm) / (F.arm_desk_cm - F.shoulder_cm), down = 10 * F.shoulder_cm;
+    const up = -10 * Math.max(21, top + 7), right = 10 * (ahead + 14);
+    const says = say("picture_says", { target: first(thing(D.screens[0])), cm: length(cm),
+      height: against(top), chin: chin(pitch, pitch) });
+    const named = say(main.distance_cm && placed ? "picture_yours" : "picture_usual");
+    return `<svg class="side" role="img" aria-label="${says}"
+      viewBox="-250 ${up} ${right + 250} ${10 * Math.max(desk + 6, high - top) - up}">${F.trunk}
+      <path d="M140 ${10 * desk}H${right}" class="desk"/><g transform="translate(0 ${down})
+      scale(1 ${grow.toFixed(3)}) translate(0 ${-down})">${F.arm}</g>
+      <path d="M0 0H${right}" class="level"/><path d="M${at(0.5)}L${at(-0.5)}" class="screenline"/>
+      <path d="M0 0L${at(0.5)}M0 0L${at(0)}M0 0L${at(-0.5)}" class="gaze"/>
+      ${F.heads[Math.max(-most, Math.min(most, nearest))]}<text x="-235" y="${up + 60}">${named}</text>
+      <text x="${4 * ahead}" y="${10 * desk - 30}">${length(cm)}</text></svg>`;
+  }
+  function result() {
+    const told = answers(), found = Hours.ready ? Hours.of(told) : null, packed = Code.pack(told);
+    const picture = sideView(told, found), shown = found ? found.targets.map(posture) : [];
+    const near = told.screens.some((one) => !one.distance_cm);
+    const high = !told.eyes_above_desk_cm || told.screens.some((one) => !one.top_above_desk_cm);
+    const unseen = Object.keys(D.texts).filter((id) => id.startsWith("unseen_")).map((id) => say(id));
+    return [title(say("result")), h("p", { class: "on_paper" }, say("sheet_name")),
+      lines(told, found), (near || high)
+        && buttons(button("measure", () => edit(near ? "distances" : "heights"), "main")),
+      part("first", list(firstThings(told))),
+      part("postures", picture && drawn(picture), list(shown),
+        shown.length > 0 && h("p", {}, say("degrees"))),
+      part("told", list(answered(told, found))), part("kinds", found && kinds(told, found)),
+      part("ask", list(toAsk(told, found))), part("facts", facts(told)),
+      part("about", list(about(told).filter(Boolean))),
+      part("bring", drawn(Code.svg(packed), "code"), h("p", {}, say("code_says")),
+        h("label", { for: "packed" }, say("code_text")),
+        h("textarea", { id: "packed", readonly: "", rows: 3, value: packed }),
+        buttons(button("file", () => save(told)), button("print", () => print("mine")))),
+      part("unseen", list(unseen)),
+      part("change", buttons(D.questions.map(({ id, short }) =>
+        h("button", { type: "button", id: `change.${id}`, onclick: () => edit(id) }, short))))];
+  }
+  function save(told) {
+    const file = new Blob([Code.file(told)], { type: "application/json" });
+    const link = h("a", { href: URL.createObjectURL(file), download: "my-desk.json" });
+    link.click();
+    URL.revokeObjectURL(link.href);
+  }
+
+  window.addEventListener("popstate", (event) => event.state && go(event.state, "", false));
+  document.getElementById("plain").hidden = true;
+  history.replaceState("flags", "");
+  begin();
+  Hours.load(document.getElementById("grid").textContent)
+    .then(() => step === "result" && draw("title"));
+  return { answers, doubts };
+})();
