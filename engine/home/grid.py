@@ -35,6 +35,7 @@ from engine.home.answers import (
     HomeAnswers,
     HomeReading,
     HomeScreen,
+    answers_from,
     choices,
     lens_of_answer,
 )
@@ -49,7 +50,7 @@ from engine.home.crowd import (
     moves_cm,
     worn_shares,
 )
-from engine.home.kinds import MOST_KINDS
+from engine.home.kinds import MOST_KINDS, kind_shares
 from engine.home.text import number
 from engine.kernel.draws import NEAREST_CM, SLOPE_LOPSIDED, Spreads, assumed_spread
 from engine.kernel.search import candidates
@@ -73,7 +74,6 @@ FIVE = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208)
 """Five places that stand for a normal distribution, deviations and weights (Gauss and Hermite)."""
 UNSURE_H = 0.05
 """A gain nearer than this to the least that is told is not sure."""
-DIFFER = {"worn": {}, "kinds": {}}
 FILE = Path(__file__).parents[2] / "app" / "home_file" / "grid.txt"
 ASIDE_DEG = (0.0, 6.0, 12.0, 18.0, 23.0, 27.0, 30.0, 32.5)
 DOWN_DEG = (-14.0, -10.0, -7.0, -4.0, -1.0, 2.0, 5.0, 8.0, 12.0, 16.0, 20.0, 24.0, 29.0, 34.0, 39.0,
@@ -93,6 +93,8 @@ PAGE_CM = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 57.0, 65.0, 75.0, 90.
 TEXT_MM = 3.2
 """Height of the text at the nodes; that of screens differs by a few hundredths of the limit."""
 RANK = 40
+_SAMPLED = 97
+"""Every so many nodes one is worked out anew to see whether the file is stale."""
 _AT_ONCE = 150
 """Nodes side by side: with 64 people each their arrays stay in the cache."""
 CHIN_DEG = 45.0
@@ -168,9 +170,7 @@ def points_at(places: Floats, *, of_head: bool, judgements: Judgements) -> Found
     def scene(crowd: Crowd) -> Scene:
         return _points_scene(crowd, places)
 
-    return _found(
-        _usual_desk(), None if of_head else scene, scene if of_head else None, judgements
-    )
+    return _found(_usual_desk(), None if of_head else scene, scene if of_head else None, judgements)
 
 
 def thing_at(desk: HomeAnswers, *, judgements: Judgements) -> Found:
@@ -328,7 +328,14 @@ def packed(found: Found) -> bytes:
         sizes = {"nodes": len(nodes), "count": len(columns)}
         matrices[name] = sizes | {"scale": [float(f"{one:.6g}") for one in scale]}
         parts += nodes.tobytes() + columns.tobytes()
-    head = json.dumps(header(found) | {"matrices": matrices}, separators=(",", ":")).encode()
+    _, at = sample()
+    more = {
+        "adds": [asdict(one) for one in found.adds],
+        "differ": differ(Judgements.standard()),
+        "matrices": matrices,
+        "sample": {name: getattr(found, name)[at[name]].mean(axis=1).tolist() for name in at},
+    }
+    head = json.dumps(header() | more, separators=(",", ":")).encode()
     return struct.pack("<I", len(head)) + head + parts
 
 
@@ -346,14 +353,27 @@ def narrow(values: Floats) -> tuple[NDArray[np.int8], NDArray[np.int8], Floats]:
     return nodes.astype(np.int8), columns.astype(np.int8), scale
 
 
-def header(found: Found) -> dict[str, Any]:
-    """Everything else the file needs to know: axes, columns, usual desks, limits."""
+def sample() -> tuple[Found, dict[str, list[int]]]:
+    """A few nodes worked out alone, and which they are: what shows whether the file is stale."""
+    judgements, desk = Judgements.standard(), len(PAGE_CM)
+    thing = thing_at(desks()[desk], judgements=judgements)
+    found, at = {}, {}
+    for name, axes in (("clear", POINTS), ("head", MIDDLES)):
+        places = places_of(axes)
+        which = list(range(_SAMPLED // 2, len(places), _SAMPLED))
+        points = points_at(places[which], of_head=name == "head", judgements=judgements)
+        found[name] = np.concatenate([getattr(points, name), getattr(thing, name)])
+        at[name] = [*which, len(places) + desk]
+    return Found(found["clear"], found["head"], thing.adds), at
+
+
+def header() -> dict[str, Any]:
+    """Everything else the file needs to know: axes, usual desks, limits."""
     judgements = Judgements.standard()
     usual = tables.by_id("presets")
     known = all_adds(judgements)
     return {
         "axes": {"clear": _axes(POINTS), "head": _axes(MIDDLES)},
-        "adds": [asdict(one) for one in found.adds],
         "ages": {
             age: [[known.index(add), weight] for add, weight in adds_of(age, judgements=judgements)]
             for age in ages()
@@ -411,8 +431,52 @@ def header(found: Found) -> dict[str, Any]:
             "best_within_share": number("best_within_share"),
         },
         "unsure_h": UNSURE_H,
-        "differ": DIFFER,
     }
+
+
+DESKS = (
+    {"screens": [{"size_in": 24.0}], "reading": [{"what": "papers"}]},
+    {"screens": [{"size_in": 14.0, "form": "laptop"}], "others": ["colleague"]},
+    {
+        "screens": [{"size_in": 27.0, "distance_cm": 68.0}, {"size_in": 24.0, "side": "left"}],
+        "reading": [{"what": "phone", "distance_cm": 36.0}],
+    },
+)
+"""Invented desks at which it is seen how much people differ."""
+
+
+def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
+    """How much the hours of people with one add differ, by the pair worn and by kind of lens.
+
+    The deviation of their hours over the sum, over the things, of hours times the root of share
+    times what is left of it: 1 if each saw all of everything, or nothing.
+    """
+    found: dict[str, dict[str, list[Floats]]] = {"worn": {}, "kinds": {}}
+    adds = [(add, 1.0) for add in all_adds(judgements)]
+    for desk in DESKS:
+        case = build_case(case_content(answers_from({"age": ages()[0], **desk})))
+        crowd = crowd_with(case, adds, glasses=None, judgements=judgements)
+        for name, shares in kind_shares(crowd).items():
+            found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
+        for glasses in answers_worn():
+            crowd = crowd_with(case, adds, glasses=glasses, judgements=judgements)
+            shares = worn_shares(crowd, crowd.scene())
+            found["worn"].setdefault(glasses, []).append(_deviations(shares, crowd.hours))
+    return {
+        group: {name: round(_ratio(np.sum(many, axis=0)), 3) for name, many in one.items()}
+        for group, one in found.items()
+    }
+
+
+def _ratio(sums: Floats) -> float:
+    return float(sums[0] / max(sums[1], 1e-9))
+
+
+def _deviations(shares: Floats, hours: Floats) -> Floats:
+    """The deviation of hours, and the largest it could be; summed over the adds, (2,)."""
+    mean = np.clip(shares.mean(axis=1), 0.0, 1.0)
+    most = (np.sqrt(mean * (1.0 - mean)) * hours).sum()
+    return np.array([(shares @ hours).std(axis=1).sum(), most])
 
 
 def _axes(axes: Axes) -> list[list[float]]:
