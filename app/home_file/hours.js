@@ -25,7 +25,7 @@ const Hours = (() => {
   const sum = (list, of) => list.reduce((total, one, at) => total + of(one, at), 0);
   let grid;
 
-  hours.load = (base64) => {
+  hours.load = async (base64) => {
     const bytes = Uint8Array.from(atob(base64.trim()), (one) => one.charCodeAt(0));
     let at = 4 + new DataView(bytes.buffer).getUint32(0, true);
     grid = JSON.parse(new TextDecoder().decode(bytes.subarray(4, at)));
@@ -36,10 +36,7 @@ const Hours = (() => {
       at += numbers + part.columns.length;
     }
     hours.ready = true;
-    return Promise.resolve();
   };
-
-  // ---- The matrices
 
   /** What lies on the nodes as `fill` weighs them: a few numbers. */
   function rowOf(name, fill) {
@@ -61,6 +58,7 @@ const Hours = (() => {
   }
 
   const within = (share) => Math.min(1, Math.max(0, share));
+
   const clearShare = (one, column) => within(value("clear", one.clear, column)) * one.legible;
 
   /** Where a number lies on an axis: the step before it, and how far on to the next, 0 to 1. */
@@ -81,8 +79,6 @@ const Hours = (() => {
         * (k ? nearer : 1 - nearer);
     }
   }
-
-  // ---- A screen, and where it stands
 
   function sizeOf(screen) {
     const ratio = grid.ratios[screen.form === "laptop" ? "laptop" : screen.shape || "usual"];
@@ -162,16 +158,12 @@ const Hours = (() => {
 
   const arcmin = (mm, cm) => 2 * Math.atan(mm / 20 / cm) / rad * 60;
 
-  /** The share of people whose text is large enough to be read at all, about. */
-  function legible({ text, away }) {
-    const least = grid.limits.illegible_arcmin / arcmin(text, away);
-    return 1 / (1 + Math.exp(1.702 * (least - 1) * text / grid.spread.text_mm));
+  /** What is seen of a screen, and by what share of people its text is large enough for. */
+  function seen(screen) {
+    const least = grid.limits.illegible_arcmin / arcmin(screen.text, screen.away);
+    const legible = 1 / (1 + Math.exp(1.702 * (least - 1) * screen.text / grid.spread.text_mm));
+    return { clear: rowOfScreen("clear", screen, grid.points), legible };
   }
-
-  const seen = (screen) =>
-    ({ clear: rowOfScreen("clear", screen, grid.points), legible: legible(screen) });
-
-  // ---- Everything looked at
 
   /** Everything looked at: its name, its rows, degrees below the eyes, hours of the day. */
   function things(answers) {
@@ -204,8 +196,6 @@ const Hours = (() => {
     return found.map((one) => ({ ...one,
       hours: isTold ? told[one.name] || 0 : one.weight / all * grid.day.assumed_hours }));
   }
-
-  // ---- Hours through a pair
 
   const total = (parts) => sum(parts, (one) => one.weight * one.mean);
 
@@ -275,8 +265,6 @@ const Hours = (() => {
     });
   }
 
-  // ---- Moving the screen
-
   /** Whether a screen may go there: the same rules as for a move that an optician is told. */
   function mayGo(screen, lower, farther) {
     const { limits } = grid, away = screen.away + farther, centre = screen.centre - lower;
@@ -310,8 +298,6 @@ const Hours = (() => {
       .sort((place, other) => place.size - other.size || other.share - place.share);
     return { ...best, gain_h: (best.share - tried[0].share) * one.hours };
   }
-
-  // ---- The answer
 
   hours.of = (answers) => {
     if (!(answers.age in grid.ages) || !answers.screens) return null;

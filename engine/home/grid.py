@@ -72,8 +72,6 @@ if TYPE_CHECKING:
 
 FIVE = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 """Five places that stand for a normal distribution, deviations and weights (Gauss and Hermite)."""
-UNSURE_H = 0.05
-"""A gain nearer than this to the least that is told is not sure."""
 FILE = Path(__file__).parents[2] / "app" / "home_file" / "grid.txt"
 ASIDE_DEG = (0.0, 6.0, 12.0, 18.0, 23.0, 27.0, 30.0, 32.5)
 DOWN_DEG = (-14.0, -10.0, -7.0, -4.0, -1.0, 2.0, 5.0, 8.0, 12.0, 16.0, 20.0, 24.0, 29.0, 34.0, 39.0,
@@ -430,7 +428,7 @@ def header() -> dict[str, Any]:
             "worth_h": number("worth_h"),
             "best_within_share": number("best_within_share"),
         },
-        "unsure_h": UNSURE_H,
+        "unsure_h": number("unsure_h"),
     }
 
 
