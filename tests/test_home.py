@@ -16,7 +16,6 @@ from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
 from engine.home.answers import STEPS, answers_from, choices
 from engine.home.case import case_content, case_from_visit_file, read_visit_file, visit_file
-from engine.home.crowd import crowd_of
 from engine.home.text import number
 from engine.tables import Judgements
 from tests.home_sessions import invented, random_session
@@ -173,22 +172,6 @@ def test_screens_beside_each_other_stand_half_of_both_apart() -> None:
     assert content["targets"][0]["offset_cm"] == 0.0
     off = content["targets"][1]["offset_cm"] + width + gap
     assert abs(off) <= 0.1, "rounded to a millimetre, size to a tenth"
-
-
-def test_the_crowd_spans_what_is_not_known_and_stays_near_what_is() -> None:
-    case = build_case(case_content(invented()))
-    crowd = crowd_of(case, age="55_59", glasses="general_progressive", people=60, judgements=JUDGED)
-    adds = {float(add) for add in crowd.scene.wearers.add_d}
-    assert adds == {2.0, 2.25, 2.5}
-    taped = [one.targets[0].distance_cm for one in crowd.cases]
-    spread = number("distance_spread_cm")
-    assert min(taped) >= 65.0 - spread
-    assert max(taped) <= 65.0 + spread
-    usual = [one.targets[2].distance_cm for one in crowd.cases]
-    assert max(usual) - min(usual) > 60.0, "a distance that was not taped is spread widely"
-    covered = sum(worn.which.sum() for worn in crowd.worn)
-    assert covered == 60, "everybody wears one pair"
-    assert max(crowd.worn_add_d - crowd.scene.wearers.add_d) <= 0.0, "an old pair is never stronger"
 
 
 def test_the_file_is_small_and_plain() -> None:
