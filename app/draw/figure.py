@@ -69,6 +69,10 @@ _ARM: list[Point] = [
 ]  # fmt: skip
 
 
+NECK_PARTS = 3
+"""How many of the parts of a `head` are its neck; they come first."""
+
+
 @dataclass(frozen=True)
 class Glasses:
     """How the lens sits: depth and fitting height in cm, pantoscopic tilt in degrees."""

@@ -17,8 +17,7 @@ from typing import Any
 
 from app.home_file import pictures, questions, sheet
 from engine import __version__, tables
-from engine.answer import cautions
-from engine.case.results import RESULTS_VERSION, Told
+from engine.case.results import RESULTS_VERSION
 from engine.home.answers import (
     ASPECTS,
     SCREEN_NAMES,
@@ -32,7 +31,6 @@ from engine.home.answers import (
 )
 from engine.home.text import number
 from engine.lenses.kinds import KINDS
-from engine.tables import Judgements
 from engine.units import day_words
 
 FOLDER = Path(__file__).parent
@@ -92,13 +90,12 @@ def content(*, made: date) -> dict[str, Any]:
         "numbers": {name: number(name) for name in NUMBERS},
         "limits": _limits(),
         "such": SUCH,
-        "stops": {flag: _wearer_text(flag) for flag in choices("flags")},
-        "tells": {told: _wearer_text(told) for told in [*choices("tell"), "contact_lenses"]},
+        "tells": {
+            told: questions.wearer_text(told) for told in [*choices("tell"), "contact_lenses"]
+        },
         "see_first": SEE_FIRST,
         "kinds": _kinds(),
         "worn": {glasses: _worn(glasses) for glasses in choices("glasses")},
-        "presets": _presets(),
-        "desk_cm": Judgements.standard().desk_below_eye_cm,
         "figure": pictures.figure_parts(),
     }
 
@@ -122,10 +119,6 @@ def _texts() -> dict[str, str]:
 def _of_choice(column: str) -> dict[str, str]:
     """Return what is said to, or asked because of, each choice that has such words."""
     return {row["choice"]: row[column] for row in tables.rows("home_choices") if row[column]}
-
-
-def _wearer_text(identity: str) -> str:
-    return cautions.wearer_text(Told(id=identity, text=""))
 
 
 def _limits() -> dict[str, tuple[float, float]]:
@@ -170,18 +163,3 @@ def _worn(glasses: str) -> dict[str, Any]:
         "parts": have_parts(glasses),
         "near_only": lens and not KINDS[kind_of(glasses) or ""].may_cover_distance,
     }
-
-
-def _presets() -> list[dict[str, Any]]:
-    """Return the usual places of screens, for the picture of a desk that was not measured."""
-    return [
-        {
-            "laptop": bool(row["laptop"]),
-            "size_in": float(row["diagonal_in"]),
-            "distance_cm": float(row["distance_cm"]),
-            "top_cm": float(row["top_above_eye_cm"]),
-            "tilt_deg": float(row["tilt_deg"]),
-        }
-        for row in tables.rows("presets")
-        if row["main"] == "yes" and row["diagonal_in"]
-    ]

@@ -5,10 +5,12 @@
    markup comes from our own drawings, which hold no word of the wearer. */
 const Check = (() => {
   const D = JSON.parse(document.getElementById("data").textContent), N = D.numbers;
+  const RAD = Math.PI / 180;
   const STEPS = D.questions.map((one) => one.id), ORDER = [...STEPS, "result"];
   const MEASURED = ["distances", "heights", "hours"];
   const CM = { cm: 1, mm: 0.1, m: 100, in: 2.54, a4: N.a4_long_cm, letter: N.letter_long_cm };
   const AMOUNT = /^(\d+[.,]?\d*|[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
+  const isOld = Date.now() > Date.parse(D.date) + N.new_page_months * 30.4 * 86400e3;
   let typed, done, step, returning, notes, problem, warned;
 
   // Words and elements ------------------------------------------------------------------------
@@ -32,6 +34,7 @@ const Check = (() => {
     return made;
   }
   const drawn = (svg, kind) => Object.assign(h("div", { class: kind }), { innerHTML: svg });
+  const ready = (id) => document.getElementById(id).content.cloneNode(true);
   const button = (id, act, kind = "") =>
     h("button", { type: "button", id, class: kind, onclick: act }, say(id));
   const buttons = (...inner) => h("div", { class: "buttons" }, inner);
@@ -114,7 +117,7 @@ const Check = (() => {
       doubt(cm < N.inches_below_cm, [near], "inches", words);
       doubt(screen.reach === "touch" && cm > N.touch_most_cm, [near], "touch", words);
       doubt(screen.reach === "no" && cm < N.reach_least_cm, [near], "reach", words);
-      doubt(top < Math.cos(N.most_tilt_deg * Math.PI / 180) * high, [up], "bottom");
+      doubt(top < Math.cos(N.most_tilt_deg * RAD) * high, [up], "bottom");
       const ends = [top - eyes, top - eyes - high / 2].filter((one) => !Number.isNaN(one));
       const most = ends.reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a), 0);
       const beside = besideCm(told.screens, screen), far = Math.abs(most);
@@ -137,7 +140,7 @@ const Check = (() => {
 
   // Fields ------------------------------------------------------------------------------------
   function fields() {
-    const made = document.getElementById(`ask-${step}`).content.cloneNode(true);
+    const made = ready(`ask-${step}`);
     for (const field of made.querySelectorAll("input")) {
       const { id, name, type } = field, note = notes[id];
       if (type === "radio" && typed[name]) field.checked = typed[name] === field.value;
@@ -151,7 +154,7 @@ const Check = (() => {
   }
   /* Show what is asked only of some, and the ruler as wide as its bar says. */
   function show() {
-    const met = new Set([...things(), worn().parts && "parts", `age.${typed.age}`,
+    const met = new Set([...things(), ...ticked("flags"), worn().parts && "parts", typed.age,
       ...screens((at) => typed[`s${at}.form`] !== "laptop" && `own${at}`)]);
     for (const one of document.querySelectorAll("[data-if]")) one.hidden = !met.has(one.dataset.if);
     const place = document.getElementById("ruler"), wide = Number(typed.card || 204);
@@ -248,24 +251,18 @@ const Check = (() => {
       MEASURED.includes(step) && button("skip", skip),
       number > 0 && !returning && button("back", () => go(STEPS[number - 1])))];
   }
-  function stop() {
-    return [title(say("stop_title")), h("div", { class: "stop", role: "alert" },
-      [...ticked("flags").map((flag) => D.stops[flag]), say("stop_past")].map((one) => h("p", {}, one))),
-    buttons(button("stop_mistake", () => {
-      for (const flag of ticked("flags")) typed[`flags.${flag}`] = false;
-      go("flags");
-    }), button("stop_seen", () => {
-      typed.seen = true;
-      go(returning ? "result" : "age", "answered");
-    }))];
-  }
+  const stop = () => [ready("stop"), buttons(button("stop_mistake", () => {
+    for (const flag of ticked("flags")) typed[`flags.${flag}`] = false;
+    go("flags");
+  }), button("stop_seen", () => {
+    typed.seen = true;
+    go(returning ? "result" : "age", "answered");
+  }))];
   function draw(focus) {
     if (!ticked("flags").length) typed.seen = false;
     const shown = stopped() ? stop() : step === "result" ? result() : question();
-    const end = new Date(`${D.date}T00:00`);
-    end.setMonth(end.getMonth() + N.new_page_months);
     document.getElementById("check").replaceChildren(...[h("h1", {}, say("title")),
-      new Date() > end && h("p", { class: "doubt" }, say("old_page", D)), ...shown,
+      isOld && h("p", { class: "doubt" }, say("old_page", D)), ...shown,
       h("footer", {}, buttons(button("delete", begin), button("print_blank", () => print("blank"))),
         h("p", {}, say("made", D)))].flat(3).filter(Boolean));
     show();
@@ -361,11 +358,9 @@ const Check = (() => {
     const lifted = blurred || seen.some((one) => one.chin_high_deg >= N.chin_up_felt_deg);
     const fits = (id, so) => say(`${id}_${!seen.length ? "unknown" : so ? "fits" : "not"}`);
     const own = { chin_up: fits("chin_up", lifted), screen_blurred: fits("blurred", blurred) };
-    const part_ = (label("lens_part", told.lens_part) || "").toLowerCase();
     return [...[...told.coping, ...told.bothers].map((id) => own[id] || D.answers[id]),
       ...wanted([worn().parts && !worn().near_only && told.needs.includes("stairs"),
-        () => say("parted_stairs")], [["top", "middle", "bottom"].includes(told.lens_part),
-        () => say("part_told", { part: part_ })])];
+        () => say("parted_stairs")])];
   }
   function kinds(told, found) {
     const about = found.kinds.map((one) => h("p", {}, h("b", {}, `${first(kindName(one.kind))}. `),
@@ -399,35 +394,28 @@ const Check = (() => {
   const about = (told) => ["age", "glasses", "lens_part", "coping", "bothers", "needs", "tell"]
     .map((name) => [told[name]].flat().filter(Boolean).map((id) => label(name, id)).join("; "));
 
-  // The wearer at the main screen, from the side: from the eye, y down, ten units a cm.
-  function sideView(told, found) {
+  // The wearer at the main screen as measured, from the eye, y down, ten units a cm.
+  function sideView({ screens: [main], eyes_above_desk_cm: eyes }, found) {
     const seen = found && found.targets.find(({ name }) => name === D.screens[0]);
-    if (!seen || seen.chin_low_deg === null) return "";
-    const main = told.screens[0], F = D.figure, eyes = told.eyes_above_desk_cm;
-    const unlike = (one) => Math.abs(one.size_in - main.size_in)
-      + (one.laptop === (main.form === "laptop") ? 0 : 1000);
-    const preset = [...D.presets].sort((a, b) => unlike(a) - unlike(b))[0];
-    const placed = eyes && main.top_above_desk_cm, cm = main.distance_cm || preset.distance_cm;
-    const top = placed ? main.top_above_desk_cm - eyes : preset.top_cm, desk = eyes || D.desk_cm;
-    const high = sizeOf(main)[1], middle = top - high / 2, lean = preset.tilt_deg * Math.PI / 180;
+    const cm = main.distance_cm, top = main.top_above_desk_cm - eyes, F = D.figure;
+    if (!seen || seen.chin_low_deg === null || !cm || Number.isNaN(top)) return "";
+    const high = sizeOf(main)[1], middle = top - high / 2, lean = F.tilt_deg[main.form] * RAD;
     const ahead = Math.sqrt(Math.max(cm ** 2 - middle ** 2, 100));
-    const pitch = (seen.chin_low_deg + seen.chin_high_deg) / 2, most = F.most_pitch_deg;
-    const nearest = F.pitch_step_deg * Math.round(pitch / F.pitch_step_deg);
+    const pitch = (seen.chin_low_deg + seen.chin_high_deg) / 2, [px, py] = F.pivot_cm;
     const at = (share) => [ahead + Math.sin(lean) * high * share,
       -middle - Math.cos(lean) * high * share].map((one) => Math.round(10 * one)).join(" ");
-    const grow = (desk - F.shoulder_cm) / (F.arm_desk_cm - F.shoulder_cm), down = 10 * F.shoulder_cm;
-    const up = -10 * Math.max(21, top + 7), right = 10 * (ahead + 14);
+    const grow = (eyes - F.shoulder_cm) / (F.arm_desk_cm - F.shoulder_cm), down = 10 * F.shoulder_cm;
+    const up = -10 * Math.max(21, top + 7), right = 10 * (ahead + 14), desk = 10 * eyes;
     const says = say("picture_says", { target: first(thing(D.screens[0])), cm: length(cm),
       height: against(top), chin: chin(pitch, pitch) });
-    const named = say(main.distance_cm && placed ? "picture_yours" : "picture_usual");
     return `<svg class="side" role="img" aria-label="${says}"
-      viewBox="-250 ${up} ${right + 250} ${10 * Math.max(desk + 6, high - top) - up}">${F.trunk}
-      <path d="M140 ${10 * desk}H${right}" class="desk"/><g transform="translate(0 ${down})
+      viewBox="-250 ${up} ${right + 250} ${Math.max(desk + 60, 10 * (high - top)) - up}">${F.trunk}
+      <path d="M140 ${desk}H${right}" class="desk"/><g transform="translate(0 ${down})
       scale(1 ${grow.toFixed(3)}) translate(0 ${-down})">${F.arm}</g>
       <path d="M0 0H${right}" class="level"/><path d="M${at(0.5)}L${at(-0.5)}" class="screenline"/>
       <path d="M0 0L${at(0.5)}M0 0L${at(0)}M0 0L${at(-0.5)}" class="gaze"/>
-      ${F.heads[Math.max(-most, Math.min(most, nearest))]}<text x="-235" y="${up + 60}">${named}</text>
-      <text x="${4 * ahead}" y="${10 * desk - 30}">${length(cm)}</text></svg>`;
+      <g transform="rotate(${-pitch} ${10 * px} ${-10 * py})">${F.head}</g><text x="-235" y="${up + 60}">
+      ${say("picture_yours")}</text><text x="${4 * ahead}" y="${desk - 30}">${length(cm)}</text></svg>`;
   }
   function result() {
     const told = answers(), found = Hours.ready ? Hours.of(told) : null, packed = Code.pack(told);
@@ -435,18 +423,18 @@ const Check = (() => {
     const near = told.screens.some((one) => !one.distance_cm);
     const high = !told.eyes_above_desk_cm || told.screens.some((one) => !one.top_above_desk_cm);
     const unseen = Object.keys(D.texts).filter((id) => id.startsWith("unseen_")).map((id) => say(id));
+    const bring = ready("bring");
+    bring.querySelector("textarea").value = packed;
     return [title(say("result")), h("p", { class: "on_paper" }, say("sheet_name")),
       lines(told, found), (near || high)
         && buttons(button("measure", () => edit(near ? "distances" : "heights"), "main")),
       part("first", list(firstThings(told))),
       part("postures", picture && drawn(picture, "picture"), list(shown),
-        shown.length > 0 && h("p", {}, say("degrees"))),
+        shown.some((one) => /degree/.test(one)) && h("p", {}, say("degrees"))),
       part("told", list(answered(told, found))), part("kinds", found && kinds(told, found)),
       part("ask", list(toAsk(told, found))), part("facts", facts(told)),
       part("about", list(about(told).filter(Boolean))),
-      part("bring", drawn(Code.svg(packed), "code"), h("p", {}, say("code_says")),
-        h("label", { for: "packed" }, say("code_text")),
-        h("textarea", { id: "packed", readonly: "", rows: 3, value: packed }),
+      part("bring", drawn(Code.svg(packed), "code"), bring,
         buttons(button("file", () => save(told)), button("print", () => print("mine")))),
       part("unseen", list(unseen)),
       part("change", buttons(D.questions.map(({ id, short }) =>

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from app.draw import figure, svg
 from app.shell import theme
+from engine import tables
 
 Point = tuple[float, float]
 
@@ -15,8 +16,13 @@ _EYE: Point = (24.0, 21.0)
 _DESK_CM, _TOP_CM, _SCREEN_CM = 66.0, 27.0, 84.0
 """Desk and top edge below the picture's upper edge, screen from its left, in cm."""
 _PICTURE_CM = 32.0
-_MOST_PITCH, _PITCH_STEP = 30, 3
-"""Heads drawn beforehand, in whole degrees."""
+_USUAL = {"screen": "screen_24", "laptop": "laptop_14"}
+"""Whose tilt a screen is drawn with: nobody measures it at home."""
+_NECK: tuple[list[Point], list[Point]] = (
+    [(-6.0, -5.0), (-5.2, -10.6), (-4.6, -15.5), (-3.0, -19.6)],
+    [(-12.0, -3.0), (-13.7, -7.0), (-15.0, -13.2), (-17.0, -19.0)],
+)
+"""Front and back, from inside the head down to the trunk."""
 
 
 def measuring_distance(*, name: str = "measure-distance") -> str:
@@ -70,28 +76,30 @@ def measuring_height(*, name: str = "measure-height") -> str:
 def figure_parts() -> dict[str, object]:
     """Return the wearer from the side in pieces that the script puts together, ten units a cm.
 
-    trunk, arm: as SVG, the arm drawn for a desk `arm_desk_cm` below the eyes.
-    heads: one for each pitch, by whole degrees of chin-up.
+    trunk: with a neck that ends inside the head, which turns over it. head: level. arm: for a desk
+    `arm_desk_cm` below the eyes. pivot_cm: of the head, from the eye, y up.
     """
 
     def at(point: Point) -> Point:
         return 10.0 * point[0], -10.0 * point[1]
 
+    presets = tables.by_id("presets")
     trunk, _, arm = figure.body(at, desk_cm=figure.ARM_DESK)
-    heads = {
-        str(pitch): "".join(
-            figure.head(at, pitch, figure.Glasses(), ink=theme.ACCENT, behind=False)
-        )
-        for pitch in range(-_MOST_PITCH, _MOST_PITCH + 1, _PITCH_STEP)
-    }
+    look = {"stroke": theme.ACCENT, "width": 2.0}
+    neck = [
+        svg.shape([at(point) for point in (*_NECK[0], *reversed(_NECK[1]))], fill=figure.SKIN,
+                  stroke="none"),
+        *(svg.path(svg.through([at(one) for one in line], closed=False), **look) for line in _NECK),
+    ]  # fmt: skip
+    head = figure.head(at, 0.0, figure.Glasses(), ink=theme.ACCENT, behind=False)
     return {
-        "trunk": trunk,
+        "trunk": trunk + "".join(neck),
+        "head": "".join(head[figure.NECK_PARTS :]),
         "arm": arm,
         "arm_desk_cm": figure.ARM_DESK,
         "shoulder_cm": figure.SHOULDER_DOWN,
-        "heads": heads,
-        "most_pitch_deg": _MOST_PITCH,
-        "pitch_step_deg": _PITCH_STEP,
+        "pivot_cm": figure.PIVOT,
+        "tilt_deg": {form: float(presets[name]["tilt_deg"]) for form, name in _USUAL.items()},
     }
 
 

@@ -2,7 +2,7 @@
 
 The id of a field is the name under which the script keeps it: "s0.distance", "flags.eye_injury".
 A part with `data-if` is shown while that name is met: a thing looked at, "parts" for glasses with
-parts, "own0" for a first screen that is no laptop, "age.under_40".
+parts, "own0" for a first screen that is no laptop, an age, a warning sign.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from html import escape
 
 from app.home_file import pictures
 from engine import tables
+from engine.answer import cautions
+from engine.case.results import Told
 from engine.home.answers import SCREEN_NAMES, STEPS, choices
 from engine.home.text import length, number
 
@@ -20,10 +22,33 @@ CARD_PX = (130, 204, 420)
 
 
 def templates() -> str:
-    """Return the fields of all questions, each in a template of its own."""
+    """Return the fields of all questions, and what else does not change, each in a template."""
+    asked = {f"ask-{step}": "".join(_OF_STEP[step]()) for step in STEPS}
     return "\n".join(
-        f'<template id="ask-{step}">{"".join(_OF_STEP[step]())}</template>' for step in STEPS
+        f'<template id="{name}">{inner}</template>'
+        for name, inner in (asked | {"stop": _stop(), "bring": _bring()}).items()
     )
+
+
+def _stop() -> str:
+    """Where to go and how fast; of each warning sign what is said while it is ticked."""
+    signs = (_if(flag, f"<p>{escape(wearer_text(flag))}</p>") for flag in choices("flags"))
+    return (
+        f'<h2 id="title" tabindex="-1">{say("stop_title")}</h2>'
+        f'<div class="stop" role="alert">{"".join(signs)}<p>{say("stop_past")}</p></div>'
+    )
+
+
+def _bring() -> str:
+    return (
+        f'<p>{say("code_says")}</p><label for="packed">{say("code_text")}</label>'
+        '<textarea id="packed" readonly rows="3"></textarea>'
+    )
+
+
+def wearer_text(identity: str) -> str:
+    """Return what is said to a wearer of a condition."""
+    return cautions.wearer_text(Told(id=identity, text=""))
 
 
 def say(identity: str, **values: object) -> str:
@@ -94,7 +119,7 @@ def _flags() -> Iterable[str]:
 
 def _age() -> Iterable[str]:
     yield _alone("age", "radio")
-    young = _if("age.under_40", f'<p class="doubt">{say("young")}</p>')
+    young = _if("under_40", f'<p class="doubt">{say("young")}</p>')
     yield f'<div role="status">{young}</div>'
 
 
