@@ -71,7 +71,7 @@ const Hours = (() => {
   /** Share a weight among the eight nodes round a point: degrees aside and down, cm away. */
   function addPoint(weights, axes, aside, down, away, weight) {
     const [x, right] = between(axes[0], aside), [y, below] = between(axes[1], down);
-    const [z, nearer] = between(axes[2], 1 / away);
+    const [z, nearer] = between(axes[2], 100 / away);
     for (let corner = 0; corner < 8; corner++) {
       const [i, j, k] = [corner & 1, (corner >> 1) & 1, corner >> 2];
       const node = ((x + i) * axes[1].length + y + j) * axes[2].length + z + k;

@@ -90,7 +90,8 @@ PAGE_CM = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 57.0, 65.0, 75.0, 90.
 """Where pages are tried: all distances that can be told."""
 TEXT_MM = 3.2
 """Height of the text at the nodes; that of screens differs by a few hundredths of the limit."""
-RANK = 40
+RANK = {"clear": 44, "head": 30}
+_OF_THINGS = 4.0
 _SAMPLED = 97
 """Every so many nodes one is worked out anew to see whether the file is stale."""
 _AT_ONCE = 150
@@ -321,8 +322,9 @@ def whole_grid() -> Found:
 def packed(found: Found) -> bytes:
     """The file of the grid: length of the head, the head as JSON, the matrices."""
     parts, matrices = b"", {}
-    for name in ("clear", "head"):
-        nodes, columns, scale = narrow(getattr(found, name))
+    for name, axes in (("clear", POINTS), ("head", MIDDLES)):
+        points = len(places_of(axes))
+        nodes, columns, scale = narrow(getattr(found, name), rank=RANK[name], points=points)
         sizes = {"nodes": len(nodes), "count": len(columns)}
         matrices[name] = sizes | {"scale": [float(f"{one:.6g}") for one in scale]}
         parts += nodes.tobytes() + columns.tobytes()
@@ -337,15 +339,19 @@ def packed(found: Found) -> bytes:
     return struct.pack("<I", len(head)) + head + parts
 
 
-def narrow(values: Floats) -> tuple[NDArray[np.int8], NDArray[np.int8], Floats]:
+def narrow(
+    values: Floats, *, rank: int, points: int
+) -> tuple[NDArray[np.int8], NDArray[np.int8], Floats]:
     """A matrix as the product of two narrow ones, a byte a number: nodes, columns, scale.
 
-    values is about nodes @ diag(scale) @ columns.T.
+    values is about nodes @ diag(scale) @ columns.T. Those after so many points are things, which
+    stand for themselves: they are kept more exactly.
     """
-    left, size, right = np.linalg.svd(values, full_matrices=False)
-    left, right = left[:, :RANK], right[:RANK].T
+    weight = np.where(np.arange(len(values)) < points, 1.0, _OF_THINGS)[:, None]
+    left, size, right = np.linalg.svd(weight * values, full_matrices=False)
+    left, right = left[:, :rank] / weight, right[:rank].T
     most = np.abs(left).max(axis=0), np.abs(right).max(axis=0)
-    scale = size[:RANK] * most[0] * most[1] / 127.0**2
+    scale = size[:rank] * most[0] * most[1] / 127.0**2
     both = zip((left, right), most, strict=True)
     nodes, columns = (np.rint(127.0 * one / top) for one, top in both)
     return nodes.astype(np.int8), columns.astype(np.int8), scale
