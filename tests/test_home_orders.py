@@ -51,7 +51,7 @@ PLANTED = [
 STRAY = ["about 2 stronger", "take 63", "height 20", "go for 1.5 at the top", "chin 12", "3 hours"]
 INNOCENT = [
     "65 cm (26 in)",
-    "27 in, 16:9",
+    "27 inch",
     "chin 6 to 14 degrees up",
     "about 1 in 10 to about 4 in 10",
     "about 5.5 of your 6.5 hours would be clear",

@@ -310,7 +310,8 @@ const Check = (() => {
       now: now && tenth(now.mean_h) };
     return [...lead, say(now ? "ask_kind_now" : "ask_kind_only", words),
       ...wanted([best.kind === worn().kind, () => say("ask_kind_same")],
-        [both, () => say("ask_kind_moved", { kind: kindName(both.kind), hours: tenth(both.mean_h) })],
+        [both, () => say(both.mean_h < best.mean_h ? "ask_kind_unmoved" : "ask_kind_moved",
+          { kind: kindName(both.kind), hours: tenth(both.mean_h) })],
         [found.unsure, () => say("unsure")])];
   }
   function unknown(told) {
@@ -340,7 +341,7 @@ const Check = (() => {
     if (!down && !up) return say("head_level");
     if (down < 0 && up > 0) return say("head_across", { down: degrees(down), up: degrees(up) });
     const [least, most] = [Math.abs(down), Math.abs(up)].sort((a, b) => a - b);
-    const span = least === most ? degrees(most) : `${least} to ${degrees(most)}`;
+    const span = least === most ? degrees(most) : `${least || "up"} to ${degrees(most)}`;
     return say(up > 0 ? "head_up" : "head_down", { span });
   }
   function posture(seen) {

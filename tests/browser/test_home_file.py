@@ -103,6 +103,7 @@ def test_random_visits_give_their_answers_and_order_nothing(page: Browser) -> No
         assert title == "Your result", title
         assert got == answers.model_dump(mode="json", exclude_none=True)
         flawed += orders_in(said) + stray_numbers_in(said).split()
+        flawed += [words for words in ("NaN", "undefined", "null", "{") if words in said]
         flawed += [words for words in ALL_CLEAR if words in said.lower()]
         moves += "It costs nothing" in said
     assert flawed == []
