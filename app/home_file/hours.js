@@ -269,9 +269,9 @@ const Hours = (() => {
   function mayGo(screen, lower, farther) {
     const { limits } = grid, away = screen.away + farther, centre = screen.centre - lower;
     const half = screen.height / 2 * Math.cos(screen.tilt);
-    const level = Math.sqrt(Math.max((away + grid.stop_cm) ** 2 - centre ** 2, 1));
+    const flat = (away + grid.stop_cm) ** 2 - centre ** 2, level = Math.sqrt(Math.max(flat, 1));
     const nearer = screen.height / 2 * Math.sin(screen.tilt);
-    return Math.hypot(lower, farther) <= limits.move_cm + same
+    return flat > screen.offset ** 2 && Math.hypot(lower, farther) <= limits.move_cm + same
       && !(screen.isLaptop && lower > 0)
       && away >= limits.near_cm - same && away <= limits.far_cm + same
       && centre + half <= same && centre - half >= limits.above_desk_cm - screen.desk - same
