@@ -422,7 +422,11 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
     stop_mm = stop_mm_of(case, judgements=judgements)
     now = places.place_of(target, stop_mm=stop_mm)
     for lower, farther in moves_cm():
-        place = replace(now.raised(-lower), distance_cm=now.distance_cm + farther)
+        place = replace(
+            now,
+            centre_above_eye_cm=now.centre_above_eye_cm - lower,
+            distance_cm=now.distance_cm + farther,
+        )
         if (
             places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
             and places.standing(target, [place], stop_mm=stop_mm)[0]
