@@ -22,6 +22,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -390,6 +391,7 @@ def header() -> dict[str, Any]:
             for name in tables.by_id("home_kinds")
         ],
         "lined": [one for one in answers_worn() if (worn := lens_of_answer(one)) and worn.is_lined],
+        "range": NormalDist().inv_cdf(0.5 + number("range_share") / 2),
         "most_kinds": MOST_KINDS,
         "chin_deg": CHIN_DEG,
         "slope": judgements.free_posture_slope + Spreads.standard().slope * SLOPE_LOPSIDED,
