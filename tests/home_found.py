@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from engine.home.crowd import Held
 
 JUDGED = Judgements.standard()
-COARSE = replace(JUDGED, points_a_side=5)
-"""Screens and pages of 5 by 5 points instead of 9 by 9, which the 2,000 need for their time."""
 
 
 @dataclass(frozen=True)
@@ -45,10 +43,10 @@ class EngineFound:
         return (after - self.before) * float(self.crowd.hours[self.at])
 
 
-def engine_found(answers: HomeAnswers, judgements: Judgements = JUDGED) -> EngineFound:
+def engine_found(answers: HomeAnswers) -> EngineFound:
     """The engine's answer to answers of somebody from 40 on."""
     case = build_case(case_content(answers))
-    crowd = crowd_of(case, age=answers.age or "", glasses=answers.glasses, judgements=judgements)
+    crowd = crowd_of(case, age=answers.age or "", glasses=answers.glasses, judgements=JUDGED)
     screens = answers.screens or ()
     at = int(np.argmax(crowd.hours[: len(screens)]))
     if not crowd.is_worn_known:

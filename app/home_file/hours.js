@@ -1,23 +1,17 @@
 "use strict";
 /* The hours of a day that are clear, from the answers: read from a grid worked out beforehand.
-
-   Hours.load(base64) -> Promise; no request is made. Hours.ready says whether it is done.
-   Hours.of(answers) -> null for who is under 40 or has told no age or no screen, else
-     day_h     hours at the desk
-     now       {mean_h, low_h, high_h} through the pair worn now; null where that is not known
-     targets   [{name, clear_share, blurred_share, chin_low_deg, chin_high_deg, free_deg}],
-               empty where `now` is null; chin_* are null where hardly anybody sees the thing
-     move      {target, lower_cm, farther_cm, before_h, after_h} or null; hours of the whole day
-     kinds     [{kind, mean_h, low_h, high_h, gain_h, most_at, second_pair}], worth asking about,
-               best first, at most three
-     with_move {kind, mean_h}: the best kind where the screen is moved too; null without a move
-     every     {kind: mean_h} of all kinds tried
-     unsure    whether the advice hangs on less than the grid can tell
-
+   Hours.load(base64) -> Promise, without a request; Hours.ready says whether it is done.
+   Hours.of(answers) -> null for who is under 40 or has told no screen, else {
+     day_h, now: {mean_h, low_h, high_h} or null where the pair worn is not known,
+     targets: [{name, clear_share, blurred_share, chin_low_deg, chin_high_deg, free_deg}], none
+       without `now`; chin_* null where hardly anybody sees the thing,
+     move: {target, lower_cm, farther_cm, before_h, after_h} or null; hours of the whole day,
+     kinds: [{kind, mean_h, low_h, high_h, gain_h, most_at, second_pair}] to ask about, best first,
+     with_move: {kind, mean_h}, the best kind where the screen is moved too, or null,
+     every: {kind: mean_h}, unsure: whether the move hangs on less than the grid can tell }
    The grid says what people see of a point so many degrees aside and down and so far away. It is a
    matrix, nodes by columns, kept as two narrow ones: a thing looked at becomes a row of a few
-   numbers (`rowOf`), and a column makes a share of it (`value`). engine/home/grid.py makes the grid
-   and says what its columns are. */
+   numbers (`rowOf`), and a column makes a share of it (`value`). engine/home/grid.py makes it. */
 const Hours = (() => {
   const hours = { ready: false };
   const rad = Math.PI / 180, same = 1e-9;
@@ -58,7 +52,6 @@ const Hours = (() => {
   }
 
   const within = (share) => Math.min(1, Math.max(0, share));
-
   const clearShare = (one, column) => within(value("clear", one.clear, column)) * one.legible;
 
   /** Where a number lies on an axis: the step before it, and how far on to the next, 0 to 1. */
@@ -123,16 +116,10 @@ const Hours = (() => {
   }
 
   /** A screen, of n points a side, on a matrix; its errors counted in by five places each way. */
-  function rowOfScreen(name, screen, n) {
-    return rowOf(name, (weights) => {
-      for (const [off, part] of grid.errors) {
-        for (const [up, share] of grid.errors) {
-          addScreen(weights, grid.axes[name], screen, n, off * screen.away_sd,
-            up * screen.height_sd, part * share);
-        }
-      }
-    });
-  }
+  const rowOfScreen = (name, screen, n) => rowOf(name, (weights) =>
+    grid.errors.forEach(([off, part]) => grid.errors.forEach(([up, share]) =>
+      addScreen(weights, grid.axes[name], screen, n, off * screen.away_sd, up * screen.height_sd,
+        part * share))));
 
   function addScreen(weights, axes, screen, n, farther, higher, weight) {
     const aside = screen.offset, up = screen.centre + higher, middle = (n - 1) / 2;
@@ -165,6 +152,13 @@ const Hours = (() => {
     return { clear: rowOfScreen("clear", screen, grid.points), legible };
   }
 
+  /** A thing with nodes of its own: one of them, and part of the next. */
+  const rowOfNode = (name, node, part) => rowOf(name, (weights) => {
+    const first = node + grid.axes[name].reduce((product, axis) => product * axis.length, 1);
+    weights[first] = 1 - part;
+    if (part) weights[first + 1] = part;
+  });
+
   /** Everything looked at: its name, its rows, degrees below the eyes, hours of the day. */
   function things(answers) {
     const down = (above, away) => Math.asin(-above / (away + grid.stop_cm)) / rad;
@@ -173,23 +167,17 @@ const Hours = (() => {
       return { name: SCREENS[place], screen, ...seen(screen), weight: grid.day.screen_weight,
         head: rowOfScreen("head", screen, 1), down: down(screen.centre, screen.away) };
     });
-    const onNodes = (marks) => Object.fromEntries(["clear", "head"].map((name) => {
-      const first = grid.axes[name].reduce((product, axis) => product * axis.length, 1);
-      return [name, rowOf(name, (weights) => marks.forEach(([node, part]) => {
-        weights[first + node] += part;
-      }))];
-    }));
+    const add = (name, node, part, weight, more) => found.push({ name, weight, legible: 1, ...more,
+      clear: rowOfNode("clear", node, part), head: rowOfNode("head", node, part) });
     for (const { what, distance_cm: cm } of answers.reading || []) {
       const page = grid.pages[what], away = cm == null ? page.distance_cm : cm;
       const [at, on] = cm == null ? [grid.page_cm.length, 0] : between(grid.page_cm, cm);
       const above = Math.min(1, away / page.distance_cm) * page.centre_above_eye_cm;
-      found.push({ name: what, ...onNodes([[page.first + at, 1 - on], [page.first + at + 1, on]]),
-        legible: 1, weight: grid.day.reading_weight, down: down(above, away) });
+      add(what, page.first + at, on, grid.day.reading_weight, { down: down(above, away) });
     }
     for (const what of answers.others || []) {
-      const other = grid.others[what];
-      found.push({ name: what, ...onNodes([[other.first, 1]]), legible: 1,
-        weight: grid.day.others_weight, down: down(other.centre_above_eye_cm, other.distance_cm) });
+      const { first, centre_above_eye_cm: above, distance_cm: away } = grid.others[what];
+      add(what, first, 0, grid.day.others_weight, { down: down(above, away) });
     }
     const told = answers.hours || {}, isTold = found.some((one) => told[one.name] > 0);
     const all = sum(found, (one) => one.weight);
@@ -207,10 +195,10 @@ const Hours = (() => {
       sd: differ * sum(found, (one, at) => one.hours * Math.sqrt(shares[at] * (1 - shares[at]))) };
   }
 
-  /** Mean and range of the hours of all adds: nine tenths of the people have more than `low_h`. */
+  /** Mean and range of the hours of all adds, as if they were spread normally. */
   function range(parts, day) {
     const mean_h = total(parts);
-    const off = 1.2816 * Math.sqrt(sum(parts, (one) =>
+    const off = grid.range * Math.sqrt(sum(parts, (one) =>
       one.weight * ((one.mean - mean_h) ** 2 + one.sd ** 2)));
     return { mean_h, low_h: Math.max(0, mean_h - off), high_h: Math.min(day, mean_h + off) };
   }
@@ -257,7 +245,7 @@ const Hours = (() => {
       const [share, chin, square] = [0, 1, 2].map((at) => sum(band, ([add, weight]) =>
         weight * value("head", one.head, grid.adds[add].worn[worn][1] + at)));
       const middle = chin / share * grid.chin_deg, isSeen = share > 0.05;
-      const off = 1.2816 * Math.sqrt(Math.max(square / share * grid.chin_deg ** 2 - middle ** 2, 0));
+      const off = grid.range * Math.sqrt(Math.max(square / share * grid.chin_deg ** 2 - middle ** 2, 0));
       return { name: one.name, blurred_share: 1 - within(share),
         clear_share: sum(now, (part) => part.weight * part.shares[place]),
         chin_low_deg: isSeen ? middle - off : null, chin_high_deg: isSeen ? middle + off : null,
@@ -269,9 +257,9 @@ const Hours = (() => {
   function mayGo(screen, lower, farther) {
     const { limits } = grid, away = screen.away + farther, centre = screen.centre - lower;
     const half = screen.height / 2 * Math.cos(screen.tilt);
-    const level = Math.sqrt(Math.max((away + grid.stop_cm) ** 2 - centre ** 2, 1));
+    const flat = (away + grid.stop_cm) ** 2 - centre ** 2, level = Math.sqrt(Math.max(flat, 1));
     const nearer = screen.height / 2 * Math.sin(screen.tilt);
-    return Math.hypot(lower, farther) <= limits.move_cm + same
+    return flat > screen.offset ** 2 && Math.hypot(lower, farther) <= limits.move_cm + same
       && !(screen.isLaptop && lower > 0)
       && away >= limits.near_cm - same && away <= limits.far_cm + same
       && centre + half <= same && centre - half >= limits.above_desk_cm - screen.desk - same
@@ -305,8 +293,8 @@ const Hours = (() => {
     const band = grid.ages[isArtificial ? grid.oldest : answers.age];
     const found = things(answers), worn = grid.worn[answers.glasses];
     const day = sum(found, (one) => one.hours), now = worn && throughWorn(found, band, worn);
-    const { every, asked } = throughKinds(found, band, worn);
     const best = worn && bestMove(found, band, worn), { move_worth_h } = grid.limits;
+    const { every, asked } = throughKinds(found, band, worn);
     let move = null, withMove = null;
     if (best && best.gain_h >= move_worth_h) {
       move = { target: best.there.name, lower_cm: best.lower, farther_cm: best.farther,

@@ -141,18 +141,6 @@ class Crowd:
         draws = Draws(there, judgements=self.judgements, cubes=1, like=self.draws)
         return replace(self, case=case, draws=draws)
 
-    def some(self, which: Bools) -> Crowd:
-        """Some people of each add: (people,). Their scenes are parts of those of everybody."""
-        parts = []
-        for one in self.parts:
-            worn = tuple(
-                replace(worn, free_d=worn.free_d[which[self.variant == turn]])
-                for turn, worn in enumerate(one.worn)
-            )
-            wearers = one.wearers.take(np.flatnonzero(which))
-            parts.append(People(wearers, worn, one.worn_add_d[which]))
-        return replace(self, parts=tuple(parts), variant=self.variant[which])
-
 
 def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
     """The adds of an age band with the share of people who need each, smallest first.
@@ -171,11 +159,12 @@ def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
 def crowd_of(case: Case, *, age: str, glasses: str | None, judgements: Judgements) -> Crowd:
     """The crowd around a case.
 
-    age: a band of home_ages.csv with usual adds; who has an artificial lens in the eye needs the
-    adds of the oldest. glasses: the answer to that question.
+    age: a band of home_ages.csv with usual adds; who has an artificial lens in the eye is taken as
+    one of the oldest. glasses: the answer to that question.
     """
     if NO_ACCOMMODATION in case.wearer.conditions:
-        age = OLDEST
+        age, wearer = OLDEST, case.wearer.model_copy(update={"conditions": ()})
+        case = case.model_copy(update={"wearer": wearer})
     adds = adds_of(age, judgements=judgements)
     return crowd_with(case, adds, glasses=glasses, judgements=judgements)
 
@@ -260,8 +249,6 @@ def _variants(
 
 STEPS_CM = (0, 5, 10, 15, 20, 25, 30)
 """Moves are tried, and told, in steps of 5 cm: a tape at home is good to about 3."""
-SEARCHED = np.arange(PEOPLE) % 4 == 0
-"""A place is looked for with every fourth person; what it brings is told of all."""
 
 
 class Range(NamedTuple):
@@ -399,32 +386,22 @@ def best_move(crowd: Crowd, target: str, *, before: float) -> ScreenMove | None:
 
     before: mean comfortable share of it now.
     """
-    at = crowd.names.index(target)
-    tried = {
-        step: share_at(crowd, at, *step, which=SEARCHED)
-        for step in [(0, 0), *_allowed(crowd.case, at, crowd.judgements)]
-    }
+    at, tried = crowd.names.index(target), {(0, 0): before}
+    for step in _allowed(crowd.case, at, crowd.judgements):
+        tried[step] = share_at(crowd, at, *step)
     most = max(tried.values())
     good = [step for step, share in tried.items() if share >= most - number("equal_places_share")]
     lower, farther = min(good, key=lambda step: (abs(step[0]) + abs(step[1]), -tried[step]))
-    after = share_at(crowd, at, lower, farther)
+    after = tried[lower, farther]
     if (after - before) * float(crowd.hours[at]) < crowd.judgements.move_worth_h:
         return None
     return ScreenMove(target, lower, farther, before, after)
 
 
-def share_at(
-    crowd: Crowd, at: int, lower_cm: float, farther_cm: float, *, which: Bools | None = None
-) -> float:
-    """Mean comfortable share of a screen as worn where it is put lower and farther away.
-
-    which: (people,) who of each part is asked; everybody if not said.
-    """
+def share_at(crowd: Crowd, at: int, lower_cm: float, farther_cm: float) -> float:
+    """Mean comfortable share of a screen as worn where it is put lower and farther away."""
     there = crowd.moved(moved_case(crowd.case, at, lower_cm, farther_cm))
-    scene = there.scene(only=at)
-    if which is not None:
-        there, scene = there.some(which), scene.of_wearers(which)
-    return float(crowd.mean(worn_shares(there, scene))[0])
+    return float(crowd.mean(worn_shares(there, there.scene(only=at)))[0])
 
 
 def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
@@ -440,13 +417,20 @@ def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
 
 
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to places that `places.obstacle` lets pass."""
+    """Moves of a screen, lower and farther, to where it can stand and `places.obstacle` lets it."""
     target = case.targets[at]
     stop_mm = stop_mm_of(case, judgements=judgements)
     now = places.place_of(target, stop_mm=stop_mm)
     for lower, farther in moves_cm():
-        place = replace(now.raised(-lower), distance_cm=now.distance_cm + farther)
-        if places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None:
+        place = replace(
+            now,
+            centre_above_eye_cm=now.centre_above_eye_cm - lower,
+            distance_cm=now.distance_cm + farther,
+        )
+        if (
+            places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+            and places.standing(target, [place], stop_mm=stop_mm)[0]
+        ):
             yield lower, farther
 
 

@@ -22,6 +22,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -73,11 +74,11 @@ if TYPE_CHECKING:
 FIVE = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 """Five places that stand for a normal distribution, deviations and weights (Gauss and Hermite)."""
 FILE = Path(__file__).parents[2] / "app" / "home_file" / "grid.txt"
-ASIDE_DEG = (0.0, 6.0, 12.0, 18.0, 23.0, 27.0, 30.0, 32.5)
-DOWN_DEG = (-14.0, -10.0, -7.0, -4.0, -1.0, 2.0, 5.0, 8.0, 12.0, 16.0, 20.0, 24.0, 29.0, 34.0, 39.0,
-            44.0, 49.0, 54.0, 59.0, 65.0)  # fmt: skip
-AWAY_CM = (18.0, 22.0, 26.0, 30.0, 35.0, 40.0, 47.0, 55.0, 64.0, 74.0, 87.0, 105.0, 130.0, 170.0,
-           250.0)  # fmt: skip
+ASIDE_DEG = (0.0, 6.0, 12.0, 18.0, 24.0, 28.6, 29.6, 30.4)
+DOWN_DEG = (-14.0, -10.0, -7.0, -4.0, -1.0, 2.0, 5.0, 8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0,
+            46.0, 53.0, 62.0)  # fmt: skip
+AWAY_CM = (18.0, 21.0, 25.0, 27.0, 29.5, 32.0, 35.0, 38.5, 42.5, 47.5, 53.0, 60.0, 68.0, 78.0, 91.0,
+           109.0, 135.0, 180.0, 260.0)  # fmt: skip
 POINTS = (ASIDE_DEG, DOWN_DEG, AWAY_CM)
 """Where points are tried for comfort: nothing farther aside is comfortable."""
 MIDDLES = (
@@ -90,7 +91,7 @@ PAGE_CM = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 57.0, 65.0, 75.0, 90.
 """Where pages are tried: all distances that can be told."""
 TEXT_MM = 3.2
 """Height of the text at the nodes; that of screens differs by a few hundredths of the limit."""
-RANK = {"clear": 44, "head": 30}
+RANK = {"clear": 42, "head": 26}
 _OF_THINGS = 4.0
 _SAMPLED = 97
 """Every so many nodes one is worked out anew to see whether the file is stale."""
@@ -390,6 +391,7 @@ def header() -> dict[str, Any]:
             for name in tables.by_id("home_kinds")
         ],
         "lined": [one for one in answers_worn() if (worn := lens_of_answer(one)) and worn.is_lined],
+        "range": NormalDist().inv_cdf(0.5 + number("range_share") / 2),
         "most_kinds": MOST_KINDS,
         "chin_deg": CHIN_DEG,
         "slope": judgements.free_posture_slope + Spreads.standard().slope * SLOPE_LOPSIDED,
