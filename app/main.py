@@ -58,6 +58,7 @@ st.html(style.STYLE)
 chosen = st.navigation(pages(), position="top")
 state.begin()
 state.turn_to(chosen.url_path)
+st.html(style.menu_shuts(chosen.url_path), unsafe_allow_javascript=True)
 say_draft_news()
 trouble = st.container()
 try:

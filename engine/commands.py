@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine import examples
+from engine.answer.sources import Reading, sources
 from engine.assemble import advise
 from engine.case.read import read_case
-from engine.explain import explain
+from engine.explain import explain, explain_sources
 from engine.roster.command import add_command as add_roster
 
 if TYPE_CHECKING:
@@ -53,7 +54,12 @@ def _advise(asked: argparse.Namespace) -> str:
 
 def _explain(asked: argparse.Namespace) -> str:
     case = read_case(asked.case)
-    return explain(case, advise(case))
+    if not asked.sources:
+        return explain(case, advise(case))
+    reading = Reading.standard()
+    result = advise(case, judgements=reading)
+    rests_on = sources(case, result, read=reading.read)
+    return f"{explain(case, result)}\n{explain_sources(rests_on)}"
 
 
 def _example(asked: argparse.Namespace) -> str:
@@ -62,7 +68,7 @@ def _example(asked: argparse.Namespace) -> str:
     path = examples.path_of(asked.name)
     if asked.case:
         return path.read_text(encoding="utf-8")
-    return _explain(argparse.Namespace(case=path))
+    return _explain(argparse.Namespace(case=path, sources=False))
 
 
 def _in_a_line(name: str) -> str:
@@ -119,6 +125,9 @@ def _parser(program: str, also: str) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=text, description=text)
         command.add_argument("case", type=Path, metavar="CASE.json", help="the case, UTF-8 JSON")
         command.set_defaults(run=work)
+        if work is _explain:
+            text = "then also the papers and judgements this answer rests on, the strongest first"
+            command.add_argument("--sources", action="store_true", help=text)
     text = "print the answer to an invented wearer; without a name, list the wearers"
     command = commands.add_parser("example", help=text, description=text)
     command.add_argument("name", nargs="?", metavar="NAME", help="one of the list")

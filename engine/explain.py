@@ -6,11 +6,13 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
+from engine.answer.sources import told
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from engine.answer.sources import Source
     from engine.case.model import Case
     from engine.case.results import OptionResult, PlanResult, Result, RowResult
 
@@ -32,6 +34,16 @@ def explain(case: Case, result: Result) -> str:
     parts += [_looks(result)]
     parts += [_cautions(result), _flags(result)]
     return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
+
+
+def explain_sources(rests_on: tuple[Source, ...]) -> str:
+    """What an answer rests on, the strongest first."""
+    lines = ["What this answer rests on"]
+    for strength, each in told(rests_on):
+        lines.append(strength)
+        for line in each:
+            lines += _wrapped(line, first="- ", rest="  ")
+    return "\n".join(lines) + "\n"
 
 
 def design_words(option: OptionResult) -> str:

@@ -8,7 +8,13 @@ from engine import __version__
 from engine.case.results import RESULTS_VERSION
 from engine.files.store_file import default_path
 
-EXTRAS = {"cluster": "distributed", "fhir": "fhir.resources"}
+EXTRAS = {
+    "cluster": "distributed",
+    "codes": "zxingcpp",
+    "fhir": "fhir.resources",
+    "pdf": "weasyprint",
+    "sheets": "python_calamine",
+}
 """Extras of pyproject.toml that a user may want, and the module each brings."""
 
 
@@ -28,6 +34,6 @@ def told() -> str:
 def _state(module: str) -> str:
     try:
         import_module(module)
-    except ImportError:
+    except (ImportError, OSError):
         return "not found"
     return "found"

@@ -25,10 +25,11 @@ settings.load_profile("suite")
 
 
 @pytest.fixture
-def own_drafts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Give a test a book of drafts of its own."""
+def own_drafts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Give a test a book of drafts of its own, and a practice without defaults."""
     from app.shell import drafts
 
+    monkeypatch.setattr("engine.files.practice.default_path", lambda: tmp_path / "cases.sqlite3")
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import random
 
-from engine.roster.rows import Column, columns
+from engine.roster.columns import Column, columns
 from tests.made_texts import MARKUP, SCRIPTS
 
 USUAL: dict[str, tuple[float, float]] = {

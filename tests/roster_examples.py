@@ -15,7 +15,7 @@ from engine.case.read import build_case
 from engine.kernel.search import best_columns, candidates
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens, owned_lens
-from engine.roster.rows import columns
+from engine.roster.columns import columns
 from engine.roster.scene import PAPER_SIZE_CM, PAPER_TEXT_MM, people_arcmin, screen_size_cm
 from engine.tables import Judgements
 

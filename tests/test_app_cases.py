@@ -16,6 +16,7 @@ from app.shell import words
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
 from engine.examples import EXAMPLES
+from engine.files import practice
 from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
     bundle,
@@ -25,6 +26,7 @@ from engine.files.exchange import (
     prescription_to_fhir,
     version_changes,
 )
+from engine.files.practice import Practice
 from engine.files.store import Store
 from engine.files.store_file import StoreFullError
 from engine.home.answers import answers_from
@@ -225,7 +227,9 @@ def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_pat
     kept_page("A12")
     page = kept_page("A13")
     key = secret.secret()
-    assert secret.path().parent == store_path.parent
+    practice.keep(Practice(letter_head=("Invented Optics",)))
+    for file in (secret, practice):
+        assert file.path().parent == store_path.parent
     assert secret.path().read_bytes() == key
     page = opened_page("cases", page)
     assert next(one for one in page.button if one.label == "Delete everything").disabled
@@ -235,6 +239,7 @@ def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_pat
     assert "Everything is deleted: 2 cases" in said(page)
     assert "No case is kept yet" in said(page)
     assert not secret.path().exists()
+    assert not practice.path().exists()
     assert b"A12" not in store_path.read_bytes()
     assert secret.secret() != key, "the next answer starts another"
 

@@ -11,11 +11,14 @@ import segno
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from app.form import answers_of_case, case_of_answers, code_picture, keep
+from app.form import answers_of_case, case_of_answers, code_picture, compute, keep
+from engine.case.results import Told
 from engine.errors import InputRefusedError
+from engine.home.answers import choices
 from engine.home.case import visit_file
 from engine.home.code import _sum
 from tests.home_sessions import invented
+from tests.invented_result import invented_result
 from tests.test_app_cases import open_there, opened_page, whole
 from tests.test_home_code import CODE
 
@@ -26,6 +29,7 @@ SEEN = "LG2 fl=neflorfl sebydo=1 ag=5559 gl=gepr co=chup,taof lepa=mi sc=/27//ah
 @pytest.fixture(autouse=True)
 def _own(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
     monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
+    monkeypatch.setattr(compute, "answer", invented_result)
 
 
 def said(page) -> str:
@@ -60,21 +64,33 @@ def photo(content: bytes) -> bytes:
     return out.getvalue()
 
 
-def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict():
+def cautious(case, **how):
+    """An invented result with two cautions."""
+    cautions = [Told(id=name, text=f"Mind {name}.") for name in ("no_add_known", "falls_risk")]
+    return invented_result(case, **how).model_copy(update={"cautions": tuple(cautions)})
+
+
+def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
+    monkeypatch.setattr(compute, "answer", cautious)
     page = in_interview(f"{SEEN} {_sum(SEEN)}")
     text = said(page)
     assert "Type the add: then lenses can be compared." in text
     assert "h comfortable" not in text
     assert not page.get("vega_lite_chart")
     assert "Next:" not in text
+    assert "Mind falls_risk." in text
+    assert "Mind no_add_known." not in text, "the page says so itself"
+    assert "No lens is compared yet: the check at home asks for no power. Type the add" in text
     told = next(one for one in page.expander if one.label == "From home")
     block = said(told)
+    flag = choices("flags")["new_flashes_or_floaters"]
+    bothers, coping = choices("bothers"), choices("coping")
     for words in (
-        "<b>A doctor has looked at it since:</b> “I see new flashes, or many new floating spots”",
-        "<b>What bothers:</b> “My neck or shoulders get tired or sore”; “Only a narrow strip",
-        "<b>To see the screen:</b> “I lift my chin”; “I take my glasses off”",
+        f"<b>A doctor has looked at it since:</b> “{flag}”",
+        f"<b>What bothers:</b> “{bothers['neck']}”; “{bothers['narrow']}”",
+        f"<b>To see the screen:</b> “{coping['chin_up']}”; “{coping['take_off']}”",
         "<b>Sees the screen best through:</b> “The middle”",
-        "Not measured at home, so assumed: Distance and height of the top edge of main screen.",
+        "Not measured at home, so assumed: main screen (distance and height of the top edge).",
     ):
         assert words in block
     next(one for one in page.text_input if one.label.startswith("Add, or")).set_value("2.00").run()

@@ -213,7 +213,7 @@ def test_a_free_move_and_what_to_measure_are_said_where_the_answer_has_them(monk
 
     monkeypatch.setattr(compute, "answer", moves)
     page = example()
-    assert '<b class="lg-say">Invented pair&#58; 5&#46;1 of 6 h instead of 2' in said(page)
+    assert '<b class="lg-say">Main screen 9 cm lower&#58; 5&#46;1 h' in said(page)
     assert "<strong>5.1</strong> of 6 h comfortable" in said(page)
     assert "<b>Next:</b> Measure the invented tilt" in said(page)
     page = pressed(page, "Take office lens")

@@ -12,9 +12,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.draw import result_words
-from app.form import case_of_answers, compute, pair_records, plan_taken, questions
+from app.form import case_of_answers, compute, pair_records, pdf, plan_taken, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
+from app.views.order import form as order_form
 from app.views.order import orders, typed_order
 from app.views.order import words as order_words
 from engine.case.prescription import EyePrescription
@@ -127,12 +128,20 @@ def downloads(page: AppTest) -> list[str]:
     return [one.proto.label for one in page.get("download_button")]
 
 
+def unfolded(page: AppTest) -> list[str]:
+    """The parts of the form that stand open."""
+    parts = [one for one in page.expander if not one.label.startswith("Notes")]
+    return [one.label for one in parts if one.proto.expanded]
+
+
 # Typed texts.
 
 
-def read(values, *, option="office", lab=()):
+def read(values, *, option="office", lab=(), usual=()):
     design = answered(json.dumps(content()))[1].option(option).design
-    return typed_order.read_details(values, option=option, design=design, lab=list(lab))
+    return typed_order.read_details(
+        values, option=option, design=design, lab=list(lab), usual=dict(usual)
+    )
 
 
 def test_typed_texts_are_the_details_of_the_order():
@@ -557,6 +566,18 @@ def test_the_letter_holds_only_what_is_ticked():
     assert "Letter to the prescriber" in downloads(whole(page))
 
 
+def test_order_and_letter_are_given_as_pdf_where_the_extra_is_there(monkeypatch):
+    page = complete()
+    next(one for one in page.checkbox if one.label == "Age").check()
+    page.run()
+    tagged = {"Order sheet (PDF)", "Letter to the prescriber (PDF)"}
+    assert tagged <= set(downloads(whole(page)))
+    monkeypatch.setattr(pdf, "is_there", lambda: False)
+    page.run()
+    assert not tagged & set(downloads(whole(page)))
+    assert pdf.WANTED in said(page)
+
+
 def test_the_order_is_kept_with_the_case_and_told():
     page = pressed(complete(), "Keep this order with the case")
     assert "Kept with the case on" in said(page)
@@ -566,6 +587,33 @@ def test_the_order_is_kept_with_the_case_and_told():
     )
     page = typed(page, **{"Tint": "grey"})
     assert "Another order of pair 1 was kept" in said(page)
+
+
+def test_the_part_that_lacks_something_stands_open_and_the_next_after_it():
+    bare = opened({**questions.EXAMPLE, **TYPED, "fit.lens_width_mm": "", "order.tint": ""})
+    assert unfolded(bare) == [order_form.FRAME]
+    page = typed(bare, **{"Lens width": "52"})
+    assert unfolded(page) == [order_form.FRAME, order_form.MAKING], "nothing folds under the hand"
+    page.switch_page("views/interview/page.py").run()
+    page.switch_page("views/order/page.py").run()
+    assert unfolded(whole(page)) == [order_form.MAKING]
+    assert unfolded(typed(page, **{"Tint": "none"})) == [order_form.MAKING]
+
+
+def test_every_gap_of_an_order_belongs_to_a_part_of_the_form():
+    made = order(strong(), details={})
+    fields = {gap.field for gap in made.missing}
+    laboratory = {one for one in fields if order_form.part_of(one) == order_form.LABORATORY}
+    assert laboratory == {"office_reference", "minimum_height_mm"}
+
+
+def test_which_pair_is_asked_only_where_there_are_two():
+    page = complete()
+    assert [one for one in page.radio if one.label == "Pair"] == []
+    page = pressed(page, "Order a second pair too")
+    assert next(one for one in page.radio if one.label == "Pair").value == "2"
+    next(one for one in page.radio if one.label == "Pair").set_value("1").run()
+    assert next(one for one in whole(page).radio if one.label == "Pair").value == "1"
 
 
 def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():

@@ -90,7 +90,12 @@ def test_a_free_change_of_desk_takes_the_line(invented):
     case, result = invented
     said = _with(result, plan="general_progressive", moves=(_moved(),))
     line = result_words.recommendation_line(case, said)
-    assert line.says == "Invented pair: 5.1 of 6 h instead of 2, with the screen lower."
+    assert line.says == "Main screen 9 cm lower: 5.1 h, not 2, with general progressive."
+    named = _moved().model_copy(update={"target": " ".join("abcdefghijklmnopqrst")})
+    line = result_words.recommendation_line(
+        case, _with(result, plan="general_progressive", moves=(named,))
+    )
+    assert " 9 cm lower: 5.1 h" in line.says, "a long name does not push the move out"
     assert (line.comfortable_h, line.range_h) == (5.1, None)
     # A move that is not put first leaves the line to the plan.
     other = _moved().model_copy(update={"put_first": False})
@@ -100,7 +105,7 @@ def test_a_free_change_of_desk_takes_the_line(invented):
 
 def test_the_line_never_has_more_than_twenty_words(two_parts):
     case, result = two_parts
-    long = _moved("a b c d e f g h i j k l m n o p q r s t u v: 5.1 of 6 h instead of 2.")
+    long = _moved().model_copy(update={"target": " ".join("abcdefghijklmnopqrst")})
     double = next(plan.plan for plan in result.plans if len(plan.pairs) == 2)
     for changes in ({}, {"moves": (long,)}, {"plan": double}):
         says = result_words.recommendation_line(case, _with(result, **changes)).says

@@ -21,9 +21,8 @@ import pytest
 from app.form import keep
 from app.shell import drafts
 from app.shell.drafts import EXPIRY_S, DraftBook
-from app.views.collection import typed_pair
+from app.views.collection import slip, typed_pair
 from app.views.collection import words as collection_words
-from app.views.team import law as team_law
 from app.views.team.words import law_list
 from engine import units
 from engine.collection.followup import follow_up_dates
@@ -268,11 +267,12 @@ def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
 def test_a_slip_refused_by_a_clock_ahead_says_which_day_the_computer_has(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(team_law, "_today", lambda: date(2099, 1, 1))
+    monkeypatch.setattr(slip, "_today", lambda: date(2099, 1, 1))
     with pytest.raises(InputRefusedError, match="by this computer it is 1 January 2099"):
-        team_law._date("2028-03-01")
-    monkeypatch.setattr(team_law, "_today", lambda: date(1970, 1, 1))
-    assert team_law._date("2028-03-01") == date(2028, 3, 1)
+        slip._day("2028-03-01", slip.NEXT)
+    monkeypatch.setattr(slip, "_today", lambda: date(1970, 1, 1))
+    for name in (slip.NEXT, slip.TEST_DATE):
+        assert slip._day("2028-03-01", name) == date(2028, 3, 1)
 
 
 # Rules of law

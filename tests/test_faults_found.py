@@ -27,7 +27,7 @@ from engine.lenses.lens import Lens
 from engine.order.make import order_for
 from engine.order.types import OrderDetails, OrderRefusedError
 from engine.roster.answer import answer
-from engine.roster.rows import columns
+from engine.roster.columns import columns
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
 from tests import examples

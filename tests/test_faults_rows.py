@@ -16,8 +16,8 @@ import pytest
 from engine.__main__ import main
 from engine.answer.choice import RULES
 from engine.roster.answer import HOURS
+from engine.roster.columns import columns
 from engine.roster.file import QUANTILES, header
-from engine.roster.rows import columns
 from engine.roster.search import OPTIONS
 from engine.units import parse_number
 from tests.made_rows import made_rows

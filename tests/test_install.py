@@ -19,7 +19,8 @@ import pytest
 from engine import __version__, examples, tables
 from engine.__main__ import main
 from engine.case.results import RESULTS_VERSION
-from engine.roster.rows import template_csv
+from engine.installed import EXTRAS
+from engine.roster.template import template_csv
 from tests.house import ROOT
 
 FOLDERS = ("app", "engine", "reference_tables")
@@ -134,7 +135,7 @@ def test_version_tells_what_is_installed_and_where_cases_lie(run: Run, tmp_path:
     assert lines == [
         f"levelgaze {__version__}",
         f"results version {RESULTS_VERSION}",
-        "extras: cluster found, fhir found",
+        "extras: " + ", ".join(f"{extra} found" for extra in EXTRAS),
         f"kept cases: {kept} (nothing kept yet)",
     ]
     assert not kept.parent.exists()

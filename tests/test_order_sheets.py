@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
+from app.views.order.sheets import PARTS, change_sheet, order_sheet, prescriber_letter, wearer_page
 from app.views.order.typed_order import compared, notes
 from engine.case.prescription_text import parse_prescription
 from engine.collection.followup import follow_up_dates
@@ -60,7 +60,7 @@ def sheets(found: dict[str, Any], details: dict[str, Any]) -> dict[str, str]:
         "change": change_sheet(changes, notes=said, reference=case.label),
         "order": order_sheet(made),
         "wearer": wearer_page(told, case=case, option=option),
-        "letter": prescriber_letter(fields, reference=case.label, written=date(2030, 1, 2)),
+        "letter": prescriber_letter(fields, order=made, written=date(2030, 1, 2)),
     }
 
 
@@ -82,7 +82,9 @@ def test_words_of_a_user_are_escaped_everywhere() -> None:
     case, result = answered(json.dumps(content()))
     made = order(content(), details=DETAILS)
     details = made.details.model_copy(
-        update={"coating": evil, "tint": evil, "remake_terms": evil, "safety_rating": evil}
+        update=dict.fromkeys(
+            ("coating", "tint", "remake_terms", "safety_rating", "laboratory", "frame"), evil
+        )
     )
     bad = made.model_copy(
         update={"label": evil, "design_name": evil, "details": details, "notes": (evil,)}
@@ -95,9 +97,9 @@ def test_words_of_a_user_are_escaped_everywhere() -> None:
     shown = case.model_copy(update={"targets": (named, *case.targets[1:])})
     fields = letter_fields(case=shown, result=result)
     for text in (
-        order_sheet(bad),
+        order_sheet(bad, letter_head=(evil,)),
         wearer_page(told, case=shown, option=renamed),
-        prescriber_letter(fields, reference=evil),
+        prescriber_letter(fields, order=bad, letter_head=(evil,)),
     ):
         assert "<img" not in text
         assert "img" not in {tag for tag, _ in _Tags(text).tags}
@@ -136,6 +138,16 @@ def test_the_order_sheet_carries_the_numbers_of_the_order() -> None:
     assert "Pantoscopic tilt 9°: measured" in text
 
 
+def test_a_part_that_is_not_wanted_is_left_out_and_the_order_stays() -> None:
+    made = order(strong(), details=STRONG_DETAILS)
+    assert made.notes
+    whole, bare = _Tags(order_sheet(made)).text, _Tags(order_sheet(made, parts=())).text
+    for heading in PARTS:
+        assert heading in whole
+        assert heading not in bare
+    assert whole.startswith(bare[: bare.index("Ordered for the practice by")])
+
+
 def test_the_laboratory_reads_none_of_the_wearers_own_words() -> None:
     found = strong()
     renamed = json.loads(json.dumps(found).replace('"papers"', '"my sheet music"'))
@@ -152,11 +164,24 @@ def test_a_default_is_printed_as_a_default() -> None:
     assert "Vertex distance 13 mm: default" in _Tags(order_sheet(order(found))).text
 
 
+def test_order_and_letter_carry_day_laboratory_practice_frame_and_lines_to_sign() -> None:
+    told = {**DETAILS, "laboratory": "Invented Lab 7", "frame": "Demo 12 black"}
+    made, head = order(content(), details=told), ("Invented Optics", "1 Demo Street")
+    day = date(2030, 1, 2)
+    for page in (
+        order_sheet(made, letter_head=head, written=day),
+        prescriber_letter((), order=made, letter_head=head, written=day),
+    ):
+        text = _Tags(page).text
+        for said in (*head, "2 January 2030", "Invented Lab 7", "Demo 12 black", "signature"):
+            assert said in text
+
+
 def test_the_letter_holds_the_ticked_fields_and_nothing_else() -> None:
     case, result = answered(json.dumps(strong()))
     fields = letter_fields(case=case, result=result)
     desk = [one for one in fields if one.id == "desk"]
-    text = _Tags(prescriber_letter(desk, reference=case.label)).text
+    text = _Tags(prescriber_letter(desk, order=order(strong(), details=STRONG_DETAILS))).text
     assert "65 cm" in text or f"{case.targets[0].distance_cm:g} cm" in text
     assert "-6.50" not in text
     assert not re.search(r"neck", text)

@@ -24,7 +24,7 @@ from engine.files import output
 from engine.files.output import check_readable, refuse_same_file, write_new, written_whole
 from engine.files.store import Store
 from engine.roster.file import run_file
-from engine.roster.rows import template_csv
+from engine.roster.template import template_csv
 
 ROOT = Path(__file__).parent.parent
 HEADER, ROW = template_csv().splitlines()

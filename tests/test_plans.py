@@ -10,6 +10,7 @@ import pytest
 
 from engine.answer.options import Option, Solver
 from engine.answer.plans import Plan, competing, every_plan, merged, option_name
+from engine.answer.reasons import reasons_for
 from engine.answer.recommend import Answered, answered
 from engine.assemble import advise
 from engine.case.model import Case
@@ -229,3 +230,17 @@ def test_lined_kinds_are_shown_and_recommended_only_if_accepted() -> None:
             result = found[kind].result
             assert ("line_not_accepted" in result.excluded_by) is not accepts
             assert result.recommendable is (accepts and not result.excluded_by)
+
+
+def test_who_wants_one_pair_is_given_one_and_told_what_two_would_bring() -> None:
+    either = day(WORK, WALK)
+    one = day(WORK, WALK, wearer={"wants_one_pair": True})
+    found, wanted = solved(either), solved(one)
+    assert any(plan.is_two for plan in found.competing)
+    assert not any(plan.is_two for plan in wanted.competing)
+    told = [said for said in reasons_for(wanted) if said.id == "one_pair_wanted"]
+    best_h = max(plan.comfortable_h for plan in found.competing if plan.is_two)
+    more_h = best_h - wanted.plan.comfortable_h
+    assert more_h > wanted.near_h
+    assert [said.values["more_h"] for said in told] == [f"{more_h:.1f}"]
+    assert not [said for said in reasons_for(found) if said.id == "one_pair_wanted"]

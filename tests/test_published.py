@@ -83,6 +83,15 @@ def test_every_function_counted_is_one_the_program_computes_with() -> None:
     assert not is_in_use("optics.spectacles", "a_formula_nobody_calls")
 
 
+def test_every_formula_has_a_printed_number_or_says_that_none_was_found() -> None:
+    printed = {row.function.partition("#")[0] for row in PRINTED}
+    formulas = set(rows.formulas())
+    assert len(formulas) >= 30
+    assert formulas - printed - set(summary.WHY_NO_PRINT) == set(), "search, or say why"
+    assert set(summary.WHY_NO_PRINT) & printed == set(), "a number was found: say no more why"
+    assert set(summary.WHY_NO_PRINT) <= formulas
+
+
 def test_the_page_of_counts_is_fresh() -> None:
     page = (rows.FOLDER / "README.md").read_text(encoding="utf-8")
     assert page == summary.page(ROWS, MISPRINTS), "run: python -m tests.published.summary"

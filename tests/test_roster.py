@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -22,11 +23,14 @@ from engine.lenses.kinds import KINDS
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d, usual_add_d
 from engine.roster.answer import HOURS, Answer, Settings, answer
+from engine.roster.columns import columns
 from engine.roster.draws import fill, spreads
-from engine.roster.file import chunks, header, in_processes, neutral, run_file
-from engine.roster.rows import Problem, columns, read_rows, template_csv
+from engine.roster.file import header, in_processes, neutral, run_file
+from engine.roster.reading import read_list
+from engine.roster.rows import Problem, read_rows
 from engine.roster.scene import scene_of_rows, screen_size_cm
 from engine.roster.search import OPTIONS, fits
+from engine.roster.template import template_csv
 from engine.tables import Judgements
 from tests.roster_examples import (
     Measured,
@@ -235,7 +239,6 @@ def test_who_is_drawn_once_turns_the_head() -> None:
         ("screen_distance_cm", "1e3"),
         ("screen_distance_cm", "nan"),
         ("screen_distance_cm", "20"),
-        ("hours_screen", "0"),
         ("hours_screen", "24.5"),
         ("hours_screen", "23.5"),
         ("hours_paper", "-1"),
@@ -265,6 +268,7 @@ def test_a_wrong_value_is_listed_with_row_column_value_and_rule(column: str, tex
         ("add_d", "0.25"),
         ("add_d", "4"),
         ("screen_in", "3"),
+        ("hours_screen", "0"),
         ("hours_screen", "23"),
         ("fitting_height_mm", "6"),
     ],
@@ -276,7 +280,7 @@ def test_a_value_at_its_limit_is_taken(column: str, at_limit: str) -> None:
 def test_the_limits_are_those_of_the_fields_of_a_case() -> None:
     assert columns()["screen_distance_cm"].rule == "15 to 2000 cm"
     assert columns()["add_d"].rule == "0.25 to 4 D, or 0 where none is needed"
-    assert columns()["hours_screen"].rule == "more than 0 to 24 h"
+    assert columns()["hours_screen"].rule == "0 to 24 h"
 
 
 def test_an_add_of_nothing_is_computed_with_and_not_drawn() -> None:
@@ -336,10 +340,8 @@ def test_a_header_that_is_not_known_is_refused(names: list[str]) -> None:
         read_rows(pd.DataFrame([["1"] * len(names)], columns=pd.Index(names)))
 
 
-def test_the_template_is_a_roster_that_can_be_computed(tmp_path: Path) -> None:
-    path = tmp_path / "template.csv"
-    path.write_text(template_csv(), encoding="utf-8")
-    frame = next(chunks(path, chunk_rows=10))
+def test_the_template_is_a_roster_that_can_be_computed() -> None:
+    frame = next(read_list(io.BytesIO(template_csv().encode()), field="in").frames(rows=10))
     assert read_rows(frame).problems == ()
     assert len(answer(frame).computed) == 1
 
@@ -497,7 +499,7 @@ def test_every_row_is_answered_in_its_order_and_none_is_dropped(
     done = run_file(source, tmp_path / "out.csv", settings=Settings(draws=2))
     with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert [row["row"] for row in rows] == [str(number) for number in range(1, 61)]
+    assert [row["row"] for row in rows] == [str(number) for number in range(2, 62)]
     assert all(None not in row and None not in row.values() for row in rows)
     states = [row["status"] for row in rows]
     assert states.count("computed") == done.computed
@@ -561,7 +563,7 @@ def test_a_template_with_decimal_commas_is_read_as_the_plain_one(
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"", "header"),
+        (b"", "an empty file"),
         (b"\xff\xfe\x00", "UTF-8"),
         (b"name,age\n1,2\n", "header"),
         (template_csv().encode() + b'"open', "cells separated by commas"),
@@ -636,6 +638,6 @@ def test_the_command_says_what_it_did(
     source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["roster", str(source), str(tmp_path / "out.csv"), "--draws", "1"]) == 0
-    assert "7 refused (first: row 4, screen_kind)" in capsys.readouterr().out
+    assert "7 refused (first: row 5, screen_kind)" in capsys.readouterr().out
     assert main(["roster", "--template"]) == 0
     assert capsys.readouterr().out == template_csv()

@@ -72,6 +72,24 @@ def test_a_power_of_the_distance_part_is_no_screen_power() -> None:
 
 
 @pytest.mark.parametrize(
+    ("kind", "difference", "cause"),
+    [
+        ("office", 0.37, "screen_power_too_strong"),
+        ("office", -0.37, "screen_power_too_weak"),
+        ("general_progressive", 0.37, "base_too_plus"),
+        ("general_progressive", -0.37, "base_too_minus"),
+    ],
+)
+def test_a_power_wrong_the_same_way_in_both_eyes_is_of_no_one_eye(
+    kind: str, difference: float, cause: str
+) -> None:
+    both = [check("sphere", "fail", side=one, difference=difference) for one in ("right", "left")]
+    assert set(settled(*both, kind=kind).shown) == {cause}
+    other = check("sphere", "fail", side="left", difference=-difference)
+    assert "one_eye_power" in settled(both[0], other, kind=kind).shown
+
+
+@pytest.mark.parametrize(
     ("difference", "cause"), [(0.25, "add_too_strong"), (-0.25, "add_too_weak")]
 )
 def test_the_sign_of_a_failed_add_says_which_way(difference: float, cause: str) -> None:

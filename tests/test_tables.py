@@ -32,6 +32,7 @@ NO_UNIT = {"example", "band"}
 KEYS = {
     "assumed_spreads": ("id", "applies_to"),
     "roster_spreads": ("id", "applies_to"),
+    "roster_words": ("applies_to", "word"),
     "sentences": ("id", "audience"),
     "home_choices": ("question", "choice"),
 }

@@ -11,7 +11,7 @@ import pytest
 from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings, answer
-from engine.roster.rows import columns
+from engine.roster.columns import columns
 from engine.roster.search import OPTIONS
 from engine.team.people import DRAWN_A_ROW, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
 from engine.team.policies import (

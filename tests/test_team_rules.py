@@ -1,28 +1,15 @@
-"""Rules of countries as dated data, and the slip that has no fourth field."""
+"""Rules of countries as dated data, and what an employer may hold."""
 
 from __future__ import annotations
 
-import json
 from datetime import date
-from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from pydantic import ValidationError
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.team.law import (
-    LINES,
-    NOT_LEGAL_ADVICE,
-    EmployerSlip,
-    cards,
-    countries,
-    evidence,
-    may_hold,
-    slip_of,
-)
+from engine.team.law import LINES, NOT_LEGAL_ADVICE, cards, countries, evidence, may_hold
+from engine.team.slip import EmployerSlip
 
 CHECKED = date(2026, 11, 25)
 
@@ -72,7 +59,7 @@ def test_an_unknown_country_is_refused_and_not_taken_for_another() -> None:
 
 
 def test_what_an_employer_may_hold_is_the_slip_and_no_more() -> None:
-    assert sum(may for may, _, _ in may_hold()) == len(EmployerSlip.model_fields) == 3
+    assert sum(may for may, _, _ in may_hold()) == len(EmployerSlip.model_fields) == 4
 
 
 def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
@@ -82,58 +69,3 @@ def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
     for row in evidence():
         assert row["source"]
         assert row["certainty"]
-
-
-# --- the slip --------------------------------------------------------------------------------
-
-GOOD: dict[str, Any] = {
-    "tested": True,
-    "special_pair_needed": False,
-    "retest_date": date(2028, 3, 1),
-}
-
-
-WHAT_A_SLIP_HOLDS = (
-    "slip: '(not repeated)' is refused; allowed: "
-    "tested, special_pair_needed (true or false) and retest_date (a date)"
-)
-
-
-def test_the_slip_has_exactly_three_fields() -> None:
-    slip = slip_of(GOOD)
-    assert set(json.loads(slip.model_dump_json())) == set(GOOD)
-    assert len(slip.text().splitlines()) == 3
-
-
-@given(
-    key=st.text(min_size=1, max_size=30).filter(lambda key: key not in GOOD),
-    value=st.one_of(st.text(max_size=30), st.floats(), st.dictionaries(st.text(), st.text())),
-)
-def test_nothing_else_gets_into_a_slip_or_out_of_its_refusal(key: str, value: Any) -> None:
-    with pytest.raises(InputRefusedError) as refused:
-        slip_of({**GOOD, key: value})
-    assert str(refused.value) == WHAT_A_SLIP_HOLDS
-
-
-@pytest.mark.parametrize(
-    ("field", "value"),
-    [
-        ("tested", "add 2.25"),
-        ("tested", 1),
-        ("special_pair_needed", "yes, +1.25"),
-        ("special_pair_needed", None),
-        ("retest_date", "2028-03-01 cataract"),
-        ("retest_date", 20280301),
-    ],
-)
-def test_a_field_takes_its_own_sort_of_value_only(field: str, value: Any) -> None:
-    with pytest.raises(InputRefusedError, match=field):
-        slip_of({**GOOD, field: value})
-
-
-def test_a_slip_cannot_be_changed_or_extended_afterwards() -> None:
-    slip = slip_of(GOOD)
-    with pytest.raises(ValidationError):
-        slip.tested = False  # type: ignore[misc]
-    with pytest.raises(ValueError, match="diagnosis"):
-        slip.diagnosis = "x"  # type: ignore[attr-defined]

@@ -22,6 +22,9 @@ BROKEN_TABLE = (
     "A broken table, or one that was cut off is refused; allowed: cells separated by commas"
 )
 NOT_TEXT = "Not a text file is refused; allowed: a whole text file, saved as CSV in UTF-8"
+NO_TABLE = "no text, or a damaged one. Needed: a text file saved as CSV"
+BROKEN = "a broken table, or one that was cut off. Needed: cells separated by commas, every quote"
+NO_NAMES = "no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
 OTHER_TEXT = "Text in another encoding, or cut off is refused; allowed: a whole text file, saved"
 TAKEN = ""
 """Where a damage does no harm and the file is read."""
@@ -157,17 +160,43 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
 def team_damages() -> dict[str, tuple[bytes, str]]:
     """Damages of the rows of a team."""
     several = ROWS + "".join(f"A-{n},54,monitor,24,6,\n" for n in range(3, 10_010))
+    accent = ROWS.replace("A-1", "Zoé")
     return table_damages(ROWS) | {
-        "a header alone": (ROWS.splitlines()[0].encode(), "A header alone is refused; allowed: at"),
-        "a cut row": (ROWS[:-2].encode(), "row 2 whole row 5 of 6 cells"),
-        "too many rows": (several.encode(), "More than 10,000 rows is refused; allowed: 10,000"),
-        "a list of designs": (LIST.encode(), "Header: design is refused; allowed: the columns"),
-        "not a number": (ROWS.replace("54", "NaN").encode(), "row 1 age_years NaN"),
-        "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 1 age_years 9999"),
-        "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 1 screen_kind =1+1"),
+        "random": (RANDOM, NO_TABLE),
+        "png": (PNG, NO_TABLE),
+        "zip": (
+            ZIP,
+            "a damaged or locked spreadsheet. Needed: an .xlsx or .ods file",
+        ),
+        "empty": (b"", "an empty file. Needed: names of columns"),
+        "spaces": (b" \n\n", "an empty file. Needed: names of columns"),
+        "a mark alone": (b"\xef\xbb\xbf", "an empty file. Needed: names of columns"),
+        "one byte": (b"x", NO_NAMES),
+        "cut in the header": (ROWS[:21].encode(), "no column screen_in. Needed: columns screen_k"),
+        "an open quote": (ROWS.encode() + b'"abc', BROKEN),
+        "10,000 columns": (",".join(f"c{n}" for n in range(10_000)).encode(), NO_NAMES),
+        "a cell of 200,000 letters": (ROWS.encode() + b"x" * 200_000 + b",1,1,1,1,1\n", BROKEN),
+        "brackets": (b"[" * 100_000, NO_NAMES),
+        "a resource": (as_json(GOOD_JSON["prescription"]), NO_NAMES),
+        "a column twice": (ROWS.replace(",", ",design,ref,", 1).encode(), "two columns for ref. "),
+        "a formula as header": (b"=1+1\n1\n", NO_NAMES),
+        "markup as header": (f"{HOSTILE}\n1\n".encode(), NO_NAMES),
+        "nul": (ROWS[:80].encode() + b"\0" + ROWS[80:].encode(), NO_TABLE),
+        "utf-16": (ROWS.encode("utf-16"), TAKEN),
+        "utf-16 without a mark": (ROWS.encode("utf-16-le"), TAKEN),
+        "latin-1": (accent.encode("latin-1"), "row 2 ref (not repeated)"),
+        "tabs": (ROWS.replace(",", "\t").encode(), TAKEN),
+        "a header alone": (ROWS.splitlines()[0].encode(), "a header alone. Needed: at"),
+        "a row without its last, blank cell": (ROWS[:-2].encode(), TAKEN),
+        "a cut row": (ROWS[:-4].encode(), "row 3 whole row 4 of 6 cells"),
+        "too many rows": (several.encode(), "more than 10,000 rows. Needed: 10,000"),
+        "a list of designs": (LIST.encode(), "no column screen_kind. Needed: columns"),
+        "not a number": (ROWS.replace("54", "NaN").encode(), "row 2 age_years NaN"),
+        "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 2 age_years 9999"),
+        "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 2 screen_kind =1+1"),
         "markup": (
             ROWS.replace("monitor", HOSTILE.replace('"', "")).encode(),
-            "row 1 screen_kind ![x]",
+            "row 2 screen_kind ![x]",
         ),
     }
 

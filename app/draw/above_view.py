@@ -57,7 +57,8 @@ class Wide:
         clear, turn = self.clear_cm[spot.name], self.turns[spot.name]
         if clear is None or turn is None:
             return "not clear"
-        turned = f"head {abs(turn.head_deg):.0f}°"
+        head = round(abs(turn.head_deg))
+        turned = f"head {head}°" if head else "head straight"
         return turned if spot.kind == "far" else f"{clear:.0f} cm clear, {turned}"
 
 

@@ -46,14 +46,28 @@ def key(*, name: str = "key") -> str:
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
         f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
-        f"{patterns(f'{name}{index}')}{_box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
+        f"{patterns(f'{name}{index}')}{box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
         f'<span title="{GRADE_MEANING[grade]}">{grade}</span></li>'
         for index, grade in enumerate(theme.GRADES)
     )
     return f'<ul class="lg-key">{said}</ul>'
 
 
-def _box(x: float, y: float, width: float, height: float, grade: str, name: str) -> str:
+def strip(bar: Bar, *, name: str, width: int = 520, height: int = 18) -> str:
+    """Return one day as a still picture: its grades side by side, the numbers in its text."""
+    x, drawn = 1.0, []
+    for grade, part_h in bar.parts():
+        part = part_h / bar.day_h * (width - 2)
+        drawn += [box(x, 1, part, height - 2, grade, name)] if part_h > 0 else []
+        x += part
+    return (
+        f'<svg role="img" aria-label="{svg.escaped(alt_text([bar]))}" width="{width}" '
+        f'height="{height}" viewBox="0 0 {width} {height}">{patterns(name)}{"".join(drawn)}</svg>'
+    )
+
+
+def box(x: float, y: float, width: float, height: float, grade: str, name: str) -> str:
+    """Return one part of a bar; `patterns(name)` must be in the same picture."""
     return (
         f'<rect x="{svg.number(x)}" y="{svg.number(y)}" width="{svg.number(width)}" '
         f'height="{svg.number(height)}" fill="{fill(grade, name)}" stroke="{theme.INK}" '

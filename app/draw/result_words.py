@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from app.shell.words import range_words
+from app.draw.svg import cut
+from app.shell.words import hours, range_words
 from engine import explain, tables
 from engine.answer import plans
 from engine.answer.options import PRESENT
@@ -21,10 +22,13 @@ from engine.case.results import (
     PlanResult,
     Result,
 )
+from engine.desk.words import change_words
 from engine.home.case import HOME_CHECK
 from engine.lenses.kinds import KINDS
 
 LONGEST_LINE_WORDS = 20
+LONGEST_NAME = 18
+"""Signs of the name of a thing to move."""
 LEAST_CUT = 6
 """A clause that ends before this word says too little to stand alone."""
 VERDICT_WORDS = {
@@ -111,7 +115,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
     move = move_first(result)
     if move is not None:
-        says = _short(capital(move.text))
+        says = _short(_move_words(move, result))
         return Line(says, verdict_words(result), move.after_h, case.day_h)
     as_good = tuple(
         plan_name(result.plan(one.plan), result) for one in result.recommendation.as_good
@@ -141,6 +145,15 @@ def _plan_line(
         day_h=case.day_h,
         range_h=plan.comfortable_range_h,
         as_good=as_good,
+    )
+
+
+def _move_words(move: MoveResult, result: Result) -> str:
+    """What to move comes first, and after it what that brings; a long name is cut."""
+    name = plan_name(result.plan(move.plan), result)
+    return (
+        f"{capital(cut(move.target, LONGEST_NAME))} {change_words(move.change)}: "
+        f"{hours(move.after_h)} h, not {hours(move.before_h)}, with {name}."
     )
 
 

@@ -12,6 +12,7 @@ from engine.errors import InputRefusedError
 
 if TYPE_CHECKING:
     from app.form.case_of_answers import Asking
+    from engine.answer.sources import Source
 
 Progress = Callable[[float], None]
 """Told the share done, 0 to 1."""
@@ -42,6 +43,24 @@ def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None =
         last = Answer(case=case, result=answer(case, progress=progress))
         kept["answer"] = last
     return last
+
+
+def known_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...] | None:
+    """Return what the answer to a case rests on, where the draft holds it."""
+    last: tuple[Case, tuple[Source, ...]] | None = kept.get("sources")
+    return last[1] if last is not None and last[0] == case else None
+
+
+def find_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...]:
+    """Find what the answer to a case rests on: computed once more, noting what is read."""
+    from engine.answer.sources import Reading, sources
+    from engine.assemble import advise
+
+    reading = Reading.standard()
+    result = advise(case, judgements=reading)
+    found = sources(case, result, read=reading.read)
+    kept["sources"] = case, found
+    return found
 
 
 def answered(

@@ -85,6 +85,7 @@ class Row:
         sometimes: whether a slot must ask for it.
         screens: whether it is drawn of screens only.
         wide: whether it takes a whole row of the page.
+        only_with: another field of the slot, without which this one changes nothing.
     """
 
     model: type[BaseModel]
@@ -96,6 +97,7 @@ class Row:
     sometimes: bool = False
     screens: bool = False
     wide: bool = False
+    only_with: str = ""
 
     @property
     def label(self) -> str:
@@ -456,7 +458,8 @@ WEARER: tuple[Row, ...] = (
           says="To look sideways, turns", words=questions.TURNS.__getitem__,
           values={"": None, "head": "head", "eyes": "eyes"}),
     Tick(model=Wearer, name="amplitude_through_lenses", place="wearer", wide=True,
-         says="amplitude was measured through the glasses"),
+         says="amplitude was measured through the glasses", only_with="amplitude_d"),
+    Tick(model=Wearer, name="wants_one_pair", place="pairs", wide=True),
     Tick(model=Wearer, name="accepts_lined", place="wearer", wide=True),
     AnyOf(model=Wearer, name="conditions", place="wearer", wide=True, says="Told or asked",
           options=_ids("conditions"), words=questions.condition_words),

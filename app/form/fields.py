@@ -17,8 +17,8 @@ from engine.errors import InputRefusedError
 P = ParamSpec("P")
 PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
-_REFUSED, _HELD, _OPENED = "refused_fields", "drawers", "opened_drawers"
-"""Where a draft's results hold the fields refused last, those of a drawer, and drawers opened."""
+_REFUSED, _HELD = "refused_fields", "drawers"
+"""Where a draft's results hold the fields refused last, and those of a drawer."""
 BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
 """What a text that was not typed here is marked with, by its origin."""
 
@@ -42,12 +42,23 @@ class Fields:
         self._places: dict[str, Any] = {}
         self._labels: dict[str, str] = {}
 
-    def text(self, name: str, label: str, *, assumed: object = None, place: Any = st) -> str:
-        """A measured value or a name, as text; empty means the assumed value stands."""
+    def text(
+        self,
+        name: str,
+        label: str,
+        *,
+        assumed: object = None,
+        by: str = "assumed",
+        place: Any = st,
+    ) -> str:
+        """A measured value or a name, as text; empty means the assumed value stands.
+
+        by: why the assumed value stands, in a word.
+        """
         value = place.text_input(
             label,
             key=state.seed(self.naming(name), ""),
-            placeholder="" if assumed is None else f"{assumed} assumed",
+            placeholder="" if assumed is None else f"{assumed} {by}",
             live=PAUSE,
             autocomplete="off",
             max_chars=400,
@@ -124,15 +135,18 @@ class Fields:
         return self._keep(name, place.checkbox(label, key=state.seed(self.naming(name), False)))
 
     @contextmanager
-    def drawer(self, title: str) -> Iterator[None]:
-        """A folded part of the form, which opens by itself where a field in it is refused.
+    def drawer(self, title: str, *, is_next: bool = False) -> Iterator[None]:
+        """A folded part of a page, which opens by itself where a field in it is refused.
 
-        It stays open once it was opened so: what is being mended does not fold away.
+        is_next: whether it is what comes next, and opens too.
+
+        It stays open once it was opened so, until another page is shown: what is being mended or
+        filled in does not fold away.
         """
         results = state.results()
-        opened: set[str] = results.setdefault(_OPENED, set())
+        opened: set[str] = results.setdefault(state.OPENED, set())
         held: dict[str, set[str]] = results.setdefault(_HELD, {})
-        if held.get(title, set()) & set(results.get(_REFUSED, ())):
+        if is_next or held.get(title, set()) & set(results.get(_REFUSED, ())):
             opened.add(title)
         before = set(self._places)
         with st.expander(title, expanded=title in opened):
@@ -202,6 +216,8 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
 
 def refusal_words(refusal: InputRefusedError) -> str:
     """The refused value and what is allowed, in plain words."""
+    if isinstance(refusal.value, list | tuple | dict):
+        return f"this is refused; allowed: {refusal.allowed}"
     value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)
     shown = value if len(value) <= 40 else value[:39] + "…"
     return f"{shown} is refused; allowed: {refusal.allowed}"

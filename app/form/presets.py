@@ -52,6 +52,25 @@ def others() -> tuple[str, ...]:
     return tuple(name for name in presets() if name not in main_screens())
 
 
+@dataclass(frozen=True)
+class Desk:
+    """One row of usual_desks.csv: a main screen, and what is beside it."""
+
+    id: str
+    name: str
+    main: str
+    things: tuple[str, ...]
+
+
+@lru_cache(maxsize=1)
+def usual_desks() -> tuple[Desk, ...]:
+    """The desks to start from, in file order."""
+    return tuple(
+        Desk(row["id"], row["name"], row["main"], tuple(row["things"].split()))
+        for row in tables.rows("usual_desks")
+    )
+
+
 def _preset(row: dict[str, str]) -> Preset:
     return Preset(
         id=row["id"],

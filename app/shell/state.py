@@ -18,6 +18,8 @@ from app.shell.drafts import BOOK, Draft
 TOKEN = "draft"
 """Name of the token in the address."""
 _TAB = "levelgaze"
+OPENED = "opened_drawers"
+"""Where a draft's results hold the folded parts that were opened for the reader."""
 
 
 def begin() -> Draft:
@@ -37,6 +39,8 @@ def begin() -> Draft:
 def turn_to(page: str) -> None:
     """Fill the fields of a page from the draft when another page was shown before it.
 
+    What was opened for the reader there is folded again.
+
     A field that two pages share is another widget on each. With `persist_state="session"` the page
     library (1.67.0) shows its value on the second page, but returns an empty one in the first run
     there, which would be kept as an answer.
@@ -45,6 +49,7 @@ def turn_to(page: str) -> None:
     if tab.get("page") == page:
         return
     tab["page"] = page
+    results().pop(OPENED, None)
     prefix = f"{tab['generation']}."
     for key in list(st.session_state):
         if isinstance(key, str) and key.startswith(prefix):
@@ -117,6 +122,14 @@ def held(name: str, default: Any = None) -> Any:
 def answers() -> dict[str, Any]:
     """All values of this tab's draft, as typed, for a page that draws none of their fields."""
     return dict(_draft().values)
+
+
+def shown_answers() -> dict[str, Any]:
+    """All values of this tab's draft as its fields show them now, before any of them is drawn."""
+    prefix = f"{_tab()['generation']}."
+    return {
+        name: st.session_state.get(prefix + name, value) for name, value in _draft().values.items()
+    }
 
 
 def drop(prefix: str) -> None:

@@ -21,6 +21,14 @@ _TRACK = f"{at.SLIDER} [role='group'] > div > div:first-child"
 _THUMB = f"{at.SLIDER} div:has(> div > input[type='range'])"
 _FRAMES = f"{at.TEXT_FRAME}, [role='group']:has(> [role='combobox'])"
 
+PICTURES = ".lg-picture, .lg-pair, .lg-scroll:has(svg)"
+CHARTS = f".lg-key svg, {at.CHART}"
+TURNED = "invert(0.95) hue-rotate(180deg)"
+"""Pictures are ink on white, for paper. In the dark lightness is turned round, and no hue.
+
+The middle grades of a chart, which carry figures, are then darkened as well.
+"""
+
 RULES = f"""
 {at.RADIO_OPTION}, {at.CHECKBOX} label {{ min-height: {LEAST_PX}px; }}
 [role="group"] > button[aria-haspopup="listbox"] {{ min-height: {LEAST_PX}px; }}
@@ -33,6 +41,8 @@ RULES = f"""
     --lg-accent: {theme.ACCENT_IN_DARK}; }}
   .lg-picture, .lg-pair, .lg-scroll:has(svg) {{ --lg-paper: {theme.PAPER}; --lg-ink: {theme.INK};
     --lg-soft: {theme.SOFT_INK}; --lg-accent: {theme.ACCENT}; }}
+  {PICTURES} {{ filter: {TURNED}; }}
+  {CHARTS} {{ filter: {TURNED} brightness(0.8) contrast(1.8); }}
   .lg-answer.lg-old {{
     background: repeating-linear-gradient(135deg, #1f252b 0 10px, #2b323a 10px 20px); }}
   {at.MARKDOWN} .lg-table tr.lg-off :is(th, td) {{ background: #3a2a37; }}

@@ -107,6 +107,11 @@ class Plan:
         return all(option.is_kept for option in self.options)
 
     @property
+    def is_two(self) -> bool:
+        """Whether glasses are changed in the day."""
+        return len(self.options) > 1
+
+    @property
     def swaps(self) -> int:
         """Changes of glasses in the day, over the activities in the order given."""
         return sum(one != other for one, other in itertools.pairwise(self.worn))
@@ -238,12 +243,15 @@ def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> B
     """Which plans may be recommended, whatever a pair is worth: (plans,).
 
     Not: a lens shut out by frame, line or power; a plan that leaves a need for clear distance;
-    a disliked pair alone, and a first multifocal to walk in for somebody unsteady, while another
-    plan is left. None without an add, and none that serves nothing of the day.
+    two pairs for somebody who wants one, a disliked pair alone, and a first multifocal to walk in
+    for somebody unsteady, while another plan is left. None without an add, and none that serves
+    nothing of the day.
     """
     if np.isnan(taken_add_d(case, judgements=judgements)):
         return np.zeros(len(plans), dtype=bool)
     may = np.array([_may(case, plan) for plan in plans], dtype=bool)
+    if case.wearer.wants_one_pair:
+        may = _unless_nothing_left(may, np.array([plan.is_two for plan in plans], dtype=bool))
     disliked = np.array(
         [len(p.options) == 1 and p.options[0].is_disliked for p in plans], dtype=bool
     )

@@ -6,7 +6,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from engine.answer.options import PRESENT
-from engine.answer.plans import option_name, told
+from engine.answer.plans import competing, option_name, told
 from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
@@ -49,8 +49,24 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
     because = _because(answered.rule or "", plan)
     if because and answered.as_good:
         found.append(told("decided", option=plan_name(plan), because=because))
-    found += _posture(case, plan)
+    found += [*_posture(case, plan), *_one_pair(answered, plan)]
     return tuple(found)
+
+
+def _one_pair(answered: Answered, first: Plan) -> Iterator[Told]:
+    """What two pairs would bring, where one is wanted."""
+    case = answered.case
+    if not case.wearer.wants_one_pair:
+        return
+    either = case.wearer.model_copy(update={"wants_one_pair": False})
+    may = competing(
+        case.model_copy(update={"wearer": either}), answered.plans, judgements=answered.judgements
+    )
+    two = [plan for plan, ok in zip(answered.plans, may, strict=True) if ok and plan.is_two]
+    best = max(two, key=lambda plan: plan.comfortable_h, default=first)
+    more_h = best.comfortable_h - first.comfortable_h
+    if more_h > answered.near_h:
+        yield told("one_pair_wanted", plan=plan_name(best), more_h=written_h(more_h))
 
 
 def as_good(answered: Answered) -> tuple[AsGood, ...]:

@@ -159,6 +159,9 @@ class Wearer(Part):
     )
     turns: Turns | None = Field(None, title="turns to look sideways with")
     accepts_lined: bool = Field(False, strict=True, title="accepts a visible line")
+    wants_one_pair: bool = Field(
+        False, strict=True, title="wants one pair, without changing glasses"
+    )
     conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
     bothers: tuple[Bother, ...] | None = Field(None, title="what bothers you today")
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from engine.collection.as_worn import CrossError
     from engine.collection.verify import Check, Verification
 
+SCREEN_POWER = ("screen_power_too_strong", "screen_power_too_weak")
 ONE_EYE = ("sphere", "cylinder", "axis", "height", "verification_power")
 SIDEWAYS = ("centration", "centration_pair", "prism_horizontal")
 PRISM = ("prism_vertical", "prism_horizontal")
@@ -47,14 +48,17 @@ def settled_by(
     checks = verification.checks
     shown: dict[str, str] = {}
     ruled_out: dict[str, str] = {}
-    _put(shown, "one_eye_power", _failed(checks, ONE_EYE, sides=("right", "left")))
+    alike = _fails_alike(checks)
+    of_one = [one for one in checks if not (alike and one.quantity == "sphere")]
+    _put(shown, "one_eye_power", _failed(of_one, ONE_EYE, sides=("right", "left")))
     _put(shown, "cylinder_off", _failed(checks, ("cylinder", "axis")))
     _put(shown, "pd_error", _failed(checks, SIDEWAYS))
     _put(shown, "prism_missing", _failed(checks, PRISM))
     for cause, plus in (("add_too_strong", True), ("add_too_weak", False)):
         _put(shown, cause, _failed(checks, ("add",), plus=plus))
-    for cause, plus in (("screen_power_too_strong", True), ("screen_power_too_weak", False)):
-        if not covers_distance:
+    causes = ("base_too_plus", "base_too_minus") if covers_distance else SCREEN_POWER
+    if alike or not covers_distance:
+        for cause, plus in zip(causes, (True, False), strict=True):
             _put(shown, cause, _failed(checks, ("sphere",), plus=plus))
     if _all_passed(checks, ONE_EYE):
         read = [_WORDS[one.quantity] for one in checks if one.quantity in ONE_EYE]
@@ -66,6 +70,13 @@ def settled_by(
     if crosses is not None:
         _crosses(crosses, checks, shown, ruled_out)
     return Settled(shown, {name: why for name, why in ruled_out.items() if name not in shown})
+
+
+def _fails_alike(checks: Sequence[Check]) -> bool:
+    """Whether the power failed in both eyes and the same way: that is of no one eye."""
+    failed = [one for one in checks if one.quantity == "sphere" and one.outcome == "fail"]
+    ways = {(one.difference or 0.0) > 0 for one in failed}
+    return {one.side for one in failed} == {"right", "left"} and len(ways) == 1
 
 
 def _put(into: dict[str, str], cause: str, why: str) -> None:

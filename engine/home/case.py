@@ -312,7 +312,7 @@ def told_at_home(extensions: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
     Only choices of the check are told: a file may hold anything under this name.
 
     >>> told_at_home({"home_check": {"lens_part": "top", "coping": ["chin_up", "<b>"]}})
-    {'lens_part': ('The top part',), 'coping': ('I lift my chin',)}
+    {'coping': ('I lift my chin',), 'lens_part': ('The top part',)}
     """
     words = extensions.get(HOME_CHECK)
     found = {}

@@ -31,6 +31,18 @@ class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
+USUAL = (
+    "laboratory",
+    "lens_index",
+    "coating",
+    "tint",
+    "remake_terms",
+    "refraction_vertex_mm",
+    "compensated_power_wanted",
+    "office_reference",
+    "cylinder_form",
+)
+"""Details that a practice orders alike each time, and may keep."""
 Millimetres = Annotated[float, Field(strict=True, ge=6, le=50)]
 
 
@@ -64,6 +76,9 @@ class OrderDetails(_Part):
     tint: Name | None = None
     safety_rating: Name | None = None
     remake_terms: Name | None = None
+    laboratory: Name | None = None
+    frame: Name | None = Field(None, title="the frame by its model and colour")
+    by_default: tuple[str, ...] = Field((), title="details that are the practice's defaults")
 
 
 class Gap(_Part):

@@ -1,4 +1,4 @@
-"""Run the command `roster IN.csv OUT.csv`: its options, its progress bar, its last line.
+"""Run the command `roster IN OUT.csv`: its options, its progress bar, its last line.
 
 With `--processes` it uses the cores of this machine. With the extra `cluster` it hands the rows to
 a Dask scheduler of yours, for long rosters on several machines. The answer is the same, byte for
@@ -69,16 +69,23 @@ def on_cluster(scheduler: str) -> Iterator[Mapper]:
         yield mapper
 
 
-_TEXT = "answer a roster of many people, a row each, from a CSV file to a CSV file"
+_TEXT = "answer a roster of many people, a row each, from a CSV, .xlsx or .ods file to a CSV file"
 _BAR = 30
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add `roster` to the commands."""
     command = commands.add_parser("roster", help=_TEXT, description=_TEXT)
-    command.add_argument("source", type=Path, metavar="IN.csv", nargs="?", help="rows, UTF-8")
+    command.add_argument("source", type=Path, metavar="IN", nargs="?", help=".csv, .xlsx or .ods")
     command.add_argument("target", type=Path, metavar="OUT.csv", nargs="?", help="their answers")
     command.add_argument("--template", action="store_true", help="print an IN.csv to fill in")
+    command.add_argument(
+        "--employer-template",
+        metavar="NAME.xlsx",
+        nargs="?",
+        const="",
+        help="print the columns an employer may hold, or write them with lists to choose from",
+    )
     command.add_argument(
         "--draws", type=int, default=Settings.draws, help="draws of what a row leaves unknown"
     )
@@ -98,12 +105,15 @@ def run(asked: argparse.Namespace) -> str:
     """Run the command and return its last line; what it takes is loaded only now."""
     from engine.roster.decimal_comma import with_decimal_commas
     from engine.roster.file import run_file
-    from engine.roster.rows import template_csv
+    from engine.roster.template import employer_csv, template_csv
 
-    if asked.template:
-        return with_decimal_commas(template_csv()) if asked.decimal_comma else template_csv()
+    if asked.employer_template:
+        return _written(asked.employer_template)
+    if asked.template or asked.employer_template is not None:
+        table = template_csv() if asked.template else employer_csv()
+        return with_decimal_commas(table) if asked.decimal_comma else table
     if asked.source is None or asked.target is None:
-        raise InputRefusedError(field="roster", value="nothing", allowed="IN.csv OUT.csv")
+        raise InputRefusedError(field="roster", value="nothing", allowed="IN OUT.csv")
     for name, most in (("draws", 1000), ("chunk_rows", 100_000), ("processes", 64)):
         _within(name, getattr(asked, name), most)
     with _mapper(asked) as mapper:
@@ -117,6 +127,19 @@ def run(asked: argparse.Namespace) -> str:
             decimal_comma=asked.decimal_comma,
         )
     return _told(done)
+
+
+def _written(name: str) -> str:
+    """Write the employer's template as a spreadsheet of a name that none has yet."""
+    from engine.files.output import write_new
+    from engine.roster.template import employer_xlsx
+
+    path = Path(name)
+    if path.suffix.lower() != ".xlsx":
+        allowed = "a name that ends in .xlsx, or no name to print CSV"
+        raise InputRefusedError(field="--employer-template", value=name, allowed=allowed)
+    write_new(path, employer_xlsx())
+    return f"{name}: an empty list with the columns an employer may hold\n"
 
 
 def _within(name: str, value: int, most: int) -> None:
@@ -152,6 +175,6 @@ def _progress(source: Path) -> Callable[[int], None] | None:
 
 def _told(done: Written) -> str:
     text = f"{done.computed} rows computed, {done.young} too young for an add"
-    if not done.refused:
-        return f"{text}, none refused\n"
-    return f"{text}, {done.refused} refused (first: {done.first_problem}); see OUT.csv\n"
+    refused = f"{done.refused} refused (first: {done.first_problem}); see OUT.csv"
+    last = f"{text}, {refused if done.refused else 'none refused'}"
+    return "".join(f"{one}\n" for one in (*done.notes, last))

@@ -1,4 +1,4 @@
-"""A roster from file to file, chunk by chunk: memory stays bounded however long the file is.
+"""A roster from file to file, chunk by chunk: memory stays bounded however long a CSV file is.
 
 Every row of the file is a row of the answer, in its order: computed, too young, or refused with
 what is wrong. Cells that a spreadsheet would run as a formula are neutralised.
@@ -6,7 +6,6 @@ what is wrong. Cells that a spreadsheet would run as a formula are neutralised.
 
 from __future__ import annotations
 
-import csv
 import signal
 from dataclasses import dataclass
 from functools import partial
@@ -16,11 +15,12 @@ import numpy as np
 import pandas as pd
 
 from engine.answer.choice import RULES
-from engine.errors import InputRefusedError, LevelgazeError
+from engine.errors import LevelgazeError
 from engine.files.output import check_readable, refuse_same_file, written_whole
 from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
 from engine.roster.decimal_comma import with_decimal_commas
-from engine.roster.rows import CELLS, Problem, check_header
+from engine.roster.reading import read_list
+from engine.roster.rows import Problem
 from engine.roster.search import OPTIONS
 from engine.stops import held_back
 
@@ -61,6 +61,7 @@ class Written:
     Attributes:
         text: lines of the answer. computed, refused, young: rows of each sort.
         first_problem: of the chunk, in words; "" where there is none.
+        notes: what of the file is not used, in sentences.
     """
 
     text: str
@@ -68,6 +69,7 @@ class Written:
     refused: int
     young: int
     first_problem: str = ""
+    notes: tuple[str, ...] = ()
 
     def __add__(self, other: Written) -> Written:
         """Counts together; texts are not kept."""
@@ -77,6 +79,7 @@ class Written:
             self.refused + other.refused,
             self.young + other.young,
             self.first_problem or other.first_problem,
+            self.notes or other.notes,
         )
 
 
@@ -107,53 +110,6 @@ def header() -> list[str]:
     return [*_HEAD, *(f"{one}_{name}" for one in OPTIONS for name in (*names, "design"))]
 
 
-def chunks(path: Path, *, chunk_rows: int) -> Iterator[pd.DataFrame]:
-    """A file as frames of texts numbered from 1; separated by commas or by semicolons.
-
-    Raises
-        InputRefusedError: not a text file in UTF-8, no header, or a header that is not known.
-    """
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        try:
-            first = file.readline()
-            file.seek(0)
-            reader = csv.reader(file, delimiter=";" if ";" in first else ",", strict=True)
-            names = [name.strip() for name in next(reader, [])]
-            check_header(names)
-            yield from _frames(reader, names, chunk_rows)
-        except UnicodeDecodeError:
-            _refuse(path, "another encoding", "a text file in UTF-8")
-        except csv.Error as error:
-            _refuse(path, str(error), "a table of cells separated by commas")
-
-
-def _refuse(path: Path, found: str, allowed: str) -> None:
-    raise InputRefusedError(field=path.name, value=found, allowed=allowed) from None
-
-
-def _frames(
-    reader: Iterator[list[str]], names: list[str], chunk_rows: int
-) -> Iterator[pd.DataFrame]:
-    lines: list[list[str]] = []
-    start = 1
-    for cells in reader:
-        if not any(cells):
-            continue
-        fits = "" if len(cells) == len(names) else f"{len(cells)} of {len(names)} cells"
-        padded = [*cells, *[""] * len(names)]
-        lines.append([*padded[: len(names)], fits])
-        if len(lines) == chunk_rows:
-            yield _frame(lines, names, start)
-            start, lines = start + len(lines), []
-    if lines:
-        yield _frame(lines, names, start)
-
-
-def _frame(lines: list[list[str]], names: list[str], start: int) -> pd.DataFrame:
-    index = pd.RangeIndex(start, start + len(lines))
-    return pd.DataFrame(lines, columns=pd.Index([*names, CELLS]), index=index, dtype=object)
-
-
 def run_file(
     source: Path,
     target: Path,
@@ -178,9 +134,10 @@ def run_file(
     refuse_same_file(source, target, field="OUT")
     task = partial(write_chunk, settings=settings or Settings())
     shaped = with_decimal_commas if decimal_comma else str
-    done = Written("", 0, 0, 0)
-    frames = chunks(source, chunk_rows=chunk_rows)
-    with written_whole(target, field="OUT") as out:
+    with source.open("rb") as file, written_whole(target, field="OUT") as out:
+        listed = read_list(file, field=source.name)
+        done = Written("", 0, 0, 0, notes=listed.notes)
+        frames = listed.frames(rows=chunk_rows)
         out.write(shaped(",".join(header()) + "\n"))
         for written in mapper(task, frames):
             out.write(shaped(written.text))

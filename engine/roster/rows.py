@@ -15,18 +15,16 @@ import numpy as np
 
 from engine import tables
 from engine.case import model as case
-from engine.case import prescription
-from engine.case.read import allowed_range, usual_range
+from engine.case.read import usual_range
 from engine.errors import InputRefusedError
 from engine.optics.workstation import aspect_ratio, sides_cm
-from engine.units import parse_length_cm, parse_number
+from engine.roster.columns import HOURS, Column, columns
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
     import pandas as pd
     from numpy.typing import NDArray
-    from pydantic.fields import FieldInfo
 
     Floats = NDArray[np.float64]
 
@@ -34,19 +32,20 @@ _T = TypeVar("_T", str, float)
 
 YOUNGEST_YEARS = tables.Judgements.standard().no_add_from_years
 """Below this age a row without an add is counted, not computed: few are prescribed one."""
-REF_RULE = "1 to 24 letters, digits, - or _ (a pseudonym, never a name)"
-BAND_RULE = "two ages such as 50-54, or one with a plus such as 60+"
+REF_RULE = "1 to 24 letters, digits, - or _, no - at the start (a pseudonym, never a name)"
+BAND_RULE = "an age, two such as 50-54, or one with a plus such as 60+"
+FORMULA_RULE = "a value: copy the cells and paste them as values, since no formula is run"
 OPEN_BAND_YEARS = 5.0
 """Width given to a band such as 60+: that of the last band of adds by age (Millodot 2009)."""
 USUAL_SCREENS = {"monitor": "screen_24", "laptop": "laptop_14"}
 """The preset whose size and format a screen has where none is given."""
 LENS_DEPTH_MM = case.Fit().lens_depth_mm
-_REF = re.compile(r"[A-Za-z0-9_-]{1,24}")
-_BAND = re.compile(r"\s*(\d{2,3})\s*(?:[-\u2013]\s*(\d{2,3})|(\+))\s*")
-CELLS = "(cells)"
-"""Column a reader adds: "" where a line has as many cells as the header."""
-_ZERO_MEANS_NONE = ("hours_paper", "hours_people")
-_ADD = "EyePrescription.add_d"
+_REF = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,23}")
+_BAND = re.compile(r"\s*(\d{2,3}(?:[.,]\d+)?)\s*(?:[-\u2013]\s*(\d{2,3})|(\+))?\s*")
+CELLS, TWICE = "(cells)", "(twice)"
+"""Columns a reader adds: "" where a line has as many cells as the header; where a pseudonym stands
+for the first time, else the row it stood in."""
+MARKS = (CELLS, TWICE)
 _LONGEST_SHOWN = 40
 
 
@@ -55,7 +54,7 @@ class Problem:
     """A value that keeps a row from being computed, or one that is unusual.
 
     Attributes:
-        row: number of the row, the first under the header is 1.
+        row: number of the row, as a spreadsheet shows it.
         column, value, rule: where it is, what was written, what is allowed or usual.
         is_doubt: it was computed with, and should be looked at.
     """
@@ -70,49 +69,6 @@ class Problem:
     def rule_words(self) -> str:
         """Return what is allowed, or what is usual."""
         return f"{'usual' if self.is_doubt else 'allowed'}: {self.rule}"
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of a roster; see roster_columns.csv."""
-
-    id: str
-    kind: str
-    needed: bool
-    choices: tuple[str, ...]
-    unit: str
-    low: float
-    high: float
-    low_excluded: bool
-    rule: str
-    case_field: str
-
-    def number(self, text: str) -> float:
-        """A number of this column, within its limits.
-
-        Raises
-            InputRefusedError: not a number, or outside the limits.
-        """
-        parse = parse_length_cm if self.unit == "cm" else parse_number
-        value = parse(text, field=self.id)
-        if value == 0.0 and self.id in _ZERO_MEANS_NONE:
-            return value
-        outside = not self.low <= value <= self.high or (self.low_excluded and value == self.low)
-        if outside or (self.case_field == _ADD and not prescription.is_an_add(value)):
-            raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
-        return value
-
-    def ratio(self, text: str) -> float:
-        """A ratio such as 16:9."""
-        return aspect_ratio(aspect=text, field=self.id)
-
-    def choice(self, text: str) -> str:
-        """One of the choices."""
-        word = text.strip().lower()
-        if word not in self.choices:
-            allowed = "one of " + ", ".join(self.choices)
-            raise InputRefusedError(field=self.id, value=text, allowed=allowed)
-        return word
 
 
 @dataclass(frozen=True)
@@ -172,23 +128,6 @@ def usual_aspects() -> Mapping[str, float]:
     }
 
 
-@cache
-def columns() -> Mapping[str, Column]:
-    """Every column by id, in the order of roster_columns.csv."""
-    return {row["id"]: _column(row) for row in tables.rows("roster_columns")}
-
-
-def template_csv() -> str:
-    r"""The header and one invented row, as a file to fill in.
-
-    >>> template_csv().splitlines()[0][:23]
-    'ref,age_years,age_band,'
-    """
-    known = tables.rows("roster_columns")
-    examples = ["" if row["id"] == "age_band" else row["example"] for row in known]
-    return f"{','.join(row['id'] for row in known)}\n{','.join(examples)}\n"
-
-
 def check_header(names: list[str]) -> None:
     """Refuse a file whose header lacks a needed column or has one that is not known.
 
@@ -213,7 +152,7 @@ def read_rows(frame: pd.DataFrame) -> Rows:
     Raises
         InputRefusedError: the header is wrong; a wrong value only leaves its row out.
     """
-    check_header([str(name) for name in frame.columns if name != CELLS])
+    check_header([str(name) for name in frame.columns if name not in MARKS])
     reader = _Reader(frame)
     reader.read()
     return reader.rows()
@@ -248,7 +187,7 @@ class _Reader:
                 self.numbers[column.id] = np.array(self.parsed(column, parse, np.nan))
             elif column.kind == "choice":
                 self.words[column.id] = self.parsed(column, column.choice, "")
-        for hours in _ZERO_MEANS_NONE:
+        for hours in HOURS:
             self.numbers[hours] = np.nan_to_num(self.numbers[hours], nan=0.0)
         for at, text in enumerate(self.texts(CELLS)):
             if text:
@@ -269,7 +208,7 @@ class _Reader:
                     known[text] = error
             value = known[text]
             if isinstance(value, InputRefusedError):
-                self.refuse(at, column.id, text, value.allowed)
+                self.refuse(at, column.id, text, _rule(text, value.allowed))
                 value = blank
             elif not text and column.needed:
                 self.refuse(at, column.id, "nothing", "a value must be given")
@@ -282,7 +221,7 @@ class _Reader:
             if not text:
                 self.words["ref"][at] = str(self.number[at])
             elif not _REF.fullmatch(text):
-                self.refuse(at, "ref", "(not repeated)", REF_RULE)
+                self.refuse(at, "ref", "(not repeated)", _rule(text, REF_RULE))
 
     def ages(self) -> None:
         """From age_years or age_band, one of them."""
@@ -295,10 +234,12 @@ class _Reader:
                     self.refuse(at, "age_years", "nothing", "age_years or age_band, one of them")
                 continue
             match = _BAND.fullmatch(text)
-            low = float(match[1]) if match else np.nan
-            high = low + OPEN_BAND_YEARS if match and match[3] else float(match[2] if match else 0)
+            low = float(match[1].replace(",", ".")) if match else np.nan
+            high = (
+                low + OPEN_BAND_YEARS if match and match[3] else float((match and match[2]) or low)
+            )
             if not match or not limits.low <= low <= high <= limits.high:
-                self.refuse(at, "age_band", text, f"{BAND_RULE}, {limits.rule}")
+                self.refuse(at, "age_band", text, _rule(text, f"{BAND_RULE}; {limits.rule}"))
             elif not np.isnan(years[at]):
                 self.refuse(at, "age_band", text, "age_years or age_band, one of them")
             self.age_low[at], self.age_high[at] = low, high
@@ -323,13 +264,18 @@ class _Reader:
         for at in np.flatnonzero(np.isnan(top) & (half > screen)):
             rule = "at least half the height of the screen"
             self.refuse(int(at), "screen_distance_cm", f"{screen[at]:g}", rule)
-        day = self.numbers["hours_screen"] + sum(self.numbers[name] for name in _ZERO_MEANS_NONE)
+        day = self.day_h()
         for at in np.flatnonzero(day > 24.0):
             self.refuse(int(at), "hours_screen", f"{day[at]:g}", "24 h at most in all")
         height = self.numbers["fitting_height_mm"]
         for at in np.flatnonzero(height >= LENS_DEPTH_MM):
             rule = f"less than the lens depth, {LENS_DEPTH_MM:g} mm"
             self.refuse(int(at), "fitting_height_mm", f"{height[at]:g}", rule)
+
+    def day_h(self) -> Floats:
+        """Return the hours looked at something, (rows,)."""
+        day: Floats = np.sum([self.numbers[name] for name in HOURS], axis=0)
+        return day
 
     def rows(self) -> Rows:
         good = np.array([at for at in range(self.count) if at not in self.problems], dtype=np.intp)
@@ -346,7 +292,7 @@ class _Reader:
         )
         good_rows = whole.take(good)
         refused = {(one.row, one.column) for one in listed}
-        found = (*_doubts(whole), *self.doubted_ages(whole))
+        found = (*_doubts(whole), *self.doubted_ages(whole), *self.doubted_rows())
         doubts = tuple(one for one in found if (one.row, one.column) not in refused)
         return Rows(**{**vars(good_rows), "problems": listed, "doubts": doubts})
 
@@ -358,6 +304,20 @@ class _Reader:
             years = f"{rows.age_low[at]:g}"
             column, shown = ("age_band", bands[at]) if bands[at] else ("age_years", years)
             yield Problem(int(rows.row[at]), column, shown, usual.words, is_doubt=True)
+
+    def doubted_rows(self) -> Iterator[Problem]:
+        """Yield pseudonyms that stand twice, and days of no hours at all."""
+        for place, first in enumerate(self.texts(TWICE)):
+            if first:
+                rule = f"each ref once; it is also in row {first}, and both are counted"
+                yield Problem(int(self.number[place]), "ref", self.words["ref"][place], rule, True)
+        rule = "hours of a working day; with 0 in all a person is counted and gains nothing"
+        for at in np.flatnonzero(self.day_h() == 0.0):
+            yield Problem(int(self.number[at]), "hours_screen", "0", rule, is_doubt=True)
+
+
+def _rule(text: str, allowed: str) -> str:
+    return FORMULA_RULE if text.startswith("=") else allowed
 
 
 def _doubts(rows: Rows) -> Iterator[Problem]:
@@ -383,35 +343,3 @@ def _doubts(rows: Rows) -> Iterator[Problem]:
             if not usual.holds(values[at]):
                 shown = f"{values[at]:g}"
                 yield Problem(int(rows.row[at]), column.id, shown, usual.words, is_doubt=True)
-
-
-def _column(row: Mapping[str, str]) -> Column:
-    choices = tuple(row["choices"].split())
-    if choices == ("KINDS",):
-        choices = tuple(tables.by_id("lens_kinds"))
-    limits = {"ge": -np.inf, "gt": -np.inf, "le": np.inf}
-    rule = ""
-    if row["case_field"]:
-        info = _case_field(row["case_field"])
-        rule = prescription.ADD_RULE if row["case_field"] == _ADD else allowed_range(info)
-        for part in info.metadata:
-            limits |= {name: float(getattr(part, name)) for name in limits if hasattr(part, name)}
-    return Column(
-        id=row["id"],
-        kind=row["kind"],
-        needed=row["needed"] == "yes",
-        choices=choices,
-        unit=row["unit"],
-        low=max(limits["ge"], limits["gt"]),
-        high=limits["le"],
-        low_excluded=limits["gt"] > -np.inf,
-        rule=rule,
-        case_field=row["case_field"],
-    )
-
-
-def _case_field(path: str) -> FieldInfo:
-    model, field = path.split(".")
-    owner = getattr(case, model, None) or getattr(prescription, model)
-    found: FieldInfo = owner.model_fields[field]
-    return found

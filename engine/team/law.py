@@ -13,14 +13,9 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.units import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-from typing import Any
-
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-
 NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
 STALE_AFTER_MONTHS = 12
 ACROSS_ZONES = timedelta(days=1)
@@ -123,51 +118,3 @@ def _months_between(earlier: date, later: date) -> int:
     """Whole months from one day to another."""
     months = 12 * (later.year - earlier.year) + later.month - earlier.month
     return months - (later.day < earlier.day)
-
-
-class EmployerSlip(BaseModel):
-    """Three fields and no place for a fourth.
-
-    >>> slip = EmployerSlip(tested=True, special_pair_needed=True, retest_date=date(2028, 3, 1))
-    >>> print(slip.text())
-    Tested: yes
-    Special pair for the screen needed: yes
-    Next test: 1 March 2028
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-    tested: bool = Field(title="tested")
-    special_pair_needed: bool = Field(title="special pair for the screen needed")
-    retest_date: date = Field(title="date of the next test")
-
-    def text(self) -> str:
-        """The slip as it is handed over; a name is written on it by hand, if at all."""
-        return (
-            f"Tested: {_yes(self.tested)}\n"
-            f"Special pair for the screen needed: {_yes(self.special_pair_needed)}\n"
-            f"Next test: {day_words(self.retest_date)}"
-        )
-
-
-def slip_of(content: dict[str, Any]) -> EmployerSlip:
-    """Make a slip, or refuse what is not one of its three fields.
-
-    Raises
-        InputRefusedError: names the field, not its value, which may be what must not be held.
-    """
-    try:
-        return EmployerSlip.model_validate(content)
-    except ValidationError as error:
-        found = error.errors(include_input=False, include_url=False)[0]
-        field = ".".join(str(part) for part in found["loc"]) or "slip"
-        known = field in EmployerSlip.model_fields
-        raise InputRefusedError(
-            field=field if known else "slip",
-            value="(not repeated)",
-            allowed="tested, special_pair_needed (true or false) and retest_date (a date)",
-        ) from None
-
-
-def _yes(value: bool) -> str:
-    return "yes" if value else "no"

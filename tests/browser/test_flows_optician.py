@@ -77,6 +77,8 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     label = shared.driver.find_element(By.XPATH, path)
     label.click()
     shared.settle()
+    tagged = walk.saved_file(shared, "Letter to the prescriber (PDF)", tmp_path)
+    assert tagged.read_bytes().startswith(b"%PDF-")
     file = walk.saved_file(shared, "Letter to the prescriber", tmp_path)
     text = file.read_text(encoding="utf-8")
     assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text

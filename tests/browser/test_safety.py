@@ -211,7 +211,7 @@ def home_and_team(walk: Walk) -> None:
     walk.to("team")
     walk.fill("team")
     walk.press("choose a file of rows")
-    walk.page.wait_for_text("Download a template")
+    walk.page.wait_for_text("Download a spreadsheet to fill in")
     header = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind\n"
     rows = f"{MARK}-1,54.7319,monitor,24,6,\n{MARK} x,54,{hostile(903)},24,6,\n"
     walk.give("team.csv", (header + rows).encode(), until="Rows left out")

@@ -42,7 +42,7 @@ def opened(page: Browser, served: Served) -> None:
         "[...document.querySelectorAll('label')]"
         ".find(l => l.innerText.includes('choose a file of rows')).click()"
     )
-    page.wait_for_text("Download a template")
+    page.wait_for_text("Download a spreadsheet to fill in")
     page.settle()
 
 
@@ -87,9 +87,9 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
     given(shared, folder / "in.csv", rows.getvalue().encode(), until="Rows left out")
     said = shared.text()
     assert "Read: 43 rows, 40 of them good; 40 people" in said
-    assert "row 41\thours_screen\t30\t" in said
-    assert "row 42\tref\t(not repeated)\t1 to 24 letters, digits, - or _" in said
-    assert "row 43\tscreen_kind\t=HYPERLINK" in said
+    assert "row 42\thours_screen\t30\t" in said
+    assert "row 43\tref\t(not repeated)\ta value: copy the cells" in said
+    assert "row 44\tscreen_kind\t=HYPERLINK" in said
     listed = downloaded(shared, folder, "rows left out")
     assert [line[2][:12] for line in listed[1:]] == ["30", "(not repeate", "'=HYPERLINK("]
     computed(shared)
@@ -118,11 +118,10 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
 @pytest.mark.parametrize(
     ("content", "says"),
     [
-        ((HEADER + "\nA-1,54,monitor,24,6,caf\xe9").encode("cp1252"), "another encoding"),
         ((HEADER + '\nA-1,54,monitor,24,6,\nA-2,"5').encode(), "one that was cut off"),
-        ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16"), "another encoding"),
+        ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16")[:-1], "no text, or a damaged one"),
         ((HEADER + "\n" + "A-1,54,monitor,24,6,\n" * 10_001).encode(), "more than 10,000 rows"),
-        (b"name,age\nx,54\n", "name is refused"),
+        (b"name,age\nx,54\n", "no row with names of columns"),
         (b"\n\n", "an empty file"),
     ],
 )
@@ -144,4 +143,4 @@ def test_a_huge_file_is_not_taken(uploader: Browser, folder: Path):
 def test_a_cut_off_last_row_is_listed(uploader: Browser, folder: Path):
     content = HEADER + "\nA-1,54,monitor,24,6,\nA-2,54,mon"
     given(uploader, folder / "in.csv", content.encode(), until="Rows left out")
-    assert "row 2\twhole row\t3 of 6 cells" in uploader.text()
+    assert "row 3\twhole row\t3 of 6 cells" in uploader.text()

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
+from selenium.webdriver.common.by import By
 
 from app.shell.wishes import LEAST_PX
 from tests.browser import seen, walk
@@ -29,6 +33,7 @@ WIDE_LETTERS = (
     " word-spacing: 0.16em !important } p { margin-bottom: 2em !important }"
 )
 """WCAG 2.2, 1.4.12 Text Spacing."""
+MIDDLE = 0.5
 DARK = 0.2
 """Most relative luminance of what words stand on, thumbs of sliders apart, in the dark."""
 
@@ -90,6 +95,19 @@ return { forced: matchMedia('(forced-colors: active)').matches, ground,
 """
 
 
+PICTURES = ".lg-picture svg, .lg-pair svg, [data-testid=stVegaLiteChart]"
+
+
+def grounds(page: Browser) -> list[float]:
+    """The lightness, 0 to 1, of the ground of each picture: what most of its pixels have."""
+    found = []
+    for picture in page.driver.find_elements(By.CSS_SELECTOR, PICTURES):
+        page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", picture)
+        drawn = Image.open(io.BytesIO(picture.screenshot_as_png)).convert("L")
+        found.append(float(np.median(np.asarray(drawn))) / 255)
+    return found
+
+
 def wish(page: Browser, **features: str) -> None:
     """Let the system ask for something; names have `_` for `-`."""
     asked = [{"name": name.replace("_", "-"), "value": value} for name, value in features.items()]
@@ -125,7 +143,9 @@ def test_a_page_is_hit_reflows_spreads_and_is_dark_where_it_is_asked_to(page: Br
     assert small == []
     seen.theme(page, "dark")
     assert ask(GROUNDS, DARK) == []
+    assert max(grounds(page), default=0.0) < MIDDLE
     seen.theme(page, "light")
+    assert min(grounds(page), default=1.0) > MIDDLE
     if ask(CARDS):
         assert ask(GROUNDS, DARK), "in the light a card is found"
     page.resize(NARROW)

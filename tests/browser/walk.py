@@ -72,10 +72,25 @@ def tab_to(page: Browser, name: str, *, most: int = 60) -> None:
 
 
 def box(page: Browser, name: str) -> WebElement:
-    """The field of that name, once it is drawn; of two that begin alike the first."""
+    """The field of that name, once it is drawn; of two that begin alike the first.
+
+    The folded part it stands in is opened.
+    """
     where = f'[data-testid=stMain] input[aria-label^="{name}"]'
     page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), name)
+    unfold(page, where)
     return page.driver.find_element(By.CSS_SELECTOR, where)
+
+
+def unfold(page: Browser, where: str) -> None:
+    """Open the folded part in which something stands."""
+    opened = page.driver.execute_script(
+        "const part = document.querySelector(arguments[0])?.closest('details:not([open])');"
+        "part?.querySelector('summary').click(); return Boolean(part)",
+        where,
+    )
+    if opened:
+        page.settle()
 
 
 def put(page: Browser, name: str, text: str) -> None:
@@ -119,6 +134,9 @@ def choose(page: Browser, label: str, option: str) -> None:
     """Take one of a list: open it, again where a redraw has closed it, and touch the option."""
     field = f'input[role=combobox][aria-label*="{label}"]'
     path = f"//*[@role='option'][contains(., \"{option}\")]"
+
+    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, field)), label)
+    unfold(page, field)
 
     def taken() -> bool:
         options = page.driver.find_elements(By.XPATH, path)
@@ -205,7 +223,7 @@ def saved_file(page: Browser, words: str, folder: Path) -> Path:
         return [
             one
             for one in set(folder.iterdir()) - before
-            if one.suffix in (".html", ".json", ".csv")
+            if one.suffix in (".html", ".json", ".csv", ".pdf")
         ]
 
     page.wait_for(lambda: bool(new()), f"the file of {words!r}")

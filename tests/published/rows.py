@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import importlib
+import inspect
 import json
 import math
 from dataclasses import dataclass
@@ -74,6 +75,20 @@ def read_table(path: Path) -> list[Row]:
         cells["tolerance"] = float(cells["tolerance"])
         found.append(Row(file=path.stem, **cells))
     return found
+
+
+def formulas() -> list[str]:
+    """Return every public formula of engine.optics, by the name that a row gives it."""
+    names = ("accommodation", "spectacles", "workstation")
+    modules = {name: importlib.import_module(f"engine.optics.{name}") for name in names}
+    return [
+        f"optics.{name}.{function}"
+        for name, module in modules.items()
+        for function, value in vars(module).items()
+        if inspect.isfunction(value)
+        and value.__module__ == module.__name__
+        and not function.startswith("_")
+    ]
 
 
 def read_misprints() -> list[Misprint]:

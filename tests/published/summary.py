@@ -55,6 +55,8 @@ NOT_CHECKED = (
 )
 
 WHY_NO_PRINT = {
+    "optics.workstation.aspect_ratio": "read from words: printed sizes reach it by screen_size_cm",
+    "optics.workstation.sides_cm": "printed sizes reach it by screen_size_cm",
     "optics.accommodation.blur_d": (
         "searched: worked power vectors print their parts, no length was found"
     ),
@@ -156,11 +158,11 @@ def _widest(found: list[rows.Row]) -> list[str]:
 
 
 def _without_print(found: list[rows.Row]) -> list[str]:
-    """The functions no printed number reaches directly."""
-    names = {row.function.partition("#")[0] for row in found}
+    """The functions no printed number reaches directly, those without any row included."""
+    names = {row.function.partition("#")[0] for row in found} | set(rows.formulas())
     printed = {row.function.partition("#")[0] for row in found if row.standing == rows.PRINTED}
     return [
-        "## Functions with rows, but no printed number of their own",
+        "## Functions without a printed number of their own",
         "",
         *(f"- {name}: {WHY_NO_PRINT[name]}" for name in sorted(names - printed)),
     ]

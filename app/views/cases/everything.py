@@ -8,6 +8,7 @@ from app.form import keep
 from app.form.html import quiet
 from app.shell import state
 from app.views.cases import chosen_case
+from engine.files import practice
 from engine.files.store import Store, counted_cases
 from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
@@ -18,9 +19,9 @@ COPY = (
 )
 SURE = "cases.everything"
 WHAT = (
-    "Every case with all its saves, and the random key by which the figures of the Team page are "
-    "blurred. Nothing brings them back. Answers that are open in a tab stay there until they are "
-    "deleted there."
+    "Every case with all its saves, the practice's defaults, and the random key by which the "
+    "figures of the Team page are blurred. Nothing brings them back. Answers that are open in a "
+    "tab stay there until they are deleted there."
 )
 
 
@@ -70,10 +71,10 @@ def delete_everything() -> None:
 
 def _deleted() -> None:
     state.put({SURE: False})
-    chosen_case.do(_cases_then_key)
+    chosen_case.do(_cases_then_files)
 
 
-def _cases_then_key(store: Store) -> str:
+def _cases_then_files(store: Store) -> str:
     """Delete the cases first: they are about people, and the key blurs what was shown of a team.
 
     A key that is gone while the cases stay would blur the same team anew, and two blurs tell more
@@ -85,13 +86,16 @@ def _cases_then_key(store: Store) -> str:
             store.delete_all()
     except StoreTracesError as error:
         trouble.append(keep.trouble(error))
-    try:
-        secret.forget()
-    except OSError:
-        trouble.append(
-            f"The key of Team figures stays: {secret.path()} is protected. Remove it by hand."
-        )
+    for file, what in (
+        (practice, "practice's defaults stay"),
+        (secret, "key of Team figures stays"),
+    ):
+        try:
+            file.forget()
+        except OSError:
+            trouble.append(f"The {what}: {file.path()} is protected. Remove it by hand.")
     if trouble:
         chosen_case.say_trouble(" ".join(trouble))
         return f"Deleted: {counted_cases(count)}."
-    return f"Everything is deleted: {counted_cases(count)}, and the key of Team figures."
+    what = "the practice's defaults and the key of Team figures"
+    return f"Everything is deleted: {counted_cases(count)}, {what}."

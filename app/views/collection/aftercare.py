@@ -83,7 +83,6 @@ def follow_up(
 
     kept: where what was last good of this pair is kept.
     """
-    st.header("Follow-up", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
         today = date.today()
@@ -151,7 +150,6 @@ def complaint(
 
     Returns what to do at once where a sign of an urgent eye is told, else None.
     """
-    st.header("A complaint", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
         askable = complaints.questions("asked") | complaints.questions("tried")

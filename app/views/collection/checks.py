@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -17,12 +18,12 @@ from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.collection.as_worn import WornEffect, worn_effect
-from engine.collection.mock_desk import STRAIGHT_AHEAD, compare_range, range_steps
+from engine.collection.mock_desk import STRAIGHT_AHEAD, RangeStep, compare_range
 from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
+from engine.files import practice
 from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES, Order
-from engine.tables import Judgements
 
 LABELS = {
     "power": "power read",
@@ -38,12 +39,24 @@ OFFICE = (
 )
 
 
-def lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
-    """Fields at the left, every line with its outcome at the right.
+def lensmeter(
+    fields: Fields, order: Order, kept: dict[str, Any], before: Mapping[str, Any]
+) -> Verification:
+    """Fields at the left, every line with its outcome at the right; open until all have passed.
 
-    kept: where what was last good of this pair is kept.
+    kept: where what was last good of this pair is kept. before: what was typed when it is drawn.
     """
-    st.header("Lensmeter and marks", anchor=False)
+    stated, _ = typed_pair.with_verification(before, order)
+    so_far = verify(
+        order=stated,
+        readings=typed_pair.read_lenses(before, order).readings or Readings(),
+        standard=before.get("collection.standard") or STANDARDS[0],
+    )
+    with fields.drawer("Lensmeter and marks", is_next=so_far.outcome != "accept"):
+        return _lensmeter(fields, order, kept)
+
+
+def _lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
     left, right = st.columns([5, 7], gap="large")
     with left:
         standard = _standard(fields)
@@ -66,8 +79,10 @@ def lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificatio
 
 
 def _standard(fields: Fields) -> Standard:
-    state.among(fields.naming("collection.standard"), list(STANDARDS))
-    chosen = fields.choice("collection.standard", "Tolerances", list(STANDARDS))
+    usual = practice.usual().tolerances
+    standards = sorted(STANDARDS, key=lambda one: one != usual)
+    state.among(fields.naming("collection.standard"), standards)
+    chosen = fields.choice("collection.standard", "Tolerances", standards)
     return next(one for one in STANDARDS if one == chosen)
 
 
@@ -111,17 +126,15 @@ CROSS_HOW = (
 
 
 def range_test(
-    fields: Fields, case: Case, option: OptionResult, order: Order
+    fields: Fields, order: Order, steps: Sequence[RangeStep]
 ) -> dict[str, dict[str, float]]:
     """One place after the other; both taped ends against the computed range.
 
     Returns the taped ends by target, which a complaint need not ask again.
     """
     at_targets: dict[str, dict[str, float]] = {}
-    st.header("Range test at a mock desk", anchor=False)
     if KINDS[order.kind].has_degression:
         quiet("For an office lens this is the only check of its power change.")
-    steps = range_steps(case=case, option=option, judgements=Judgements.standard())
     if not steps:
         quiet("Nothing near is clear through this lens on the record, so there is nothing to tape.")
     for number, step in enumerate(steps):
@@ -155,7 +168,6 @@ def crosses(
     fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
 ) -> None:
     """The pupil against the cross by eye, and what it does to the day."""
-    st.header("As worn: cross before the pupil", anchor=False)
     left, right = st.columns([5, 7], gap="large")
     with left:
         quiet(CROSS_HOW)

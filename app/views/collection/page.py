@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import streamlit as st
 
@@ -13,13 +15,18 @@ from app.form.compute import Answer, answered
 from app.form.fields import Fields
 from app.form.html import alert, empty_line, html, line_in_view, quiet
 from app.shell import state, words
-from app.views.collection import aftercare, checks
+from app.views.collection import aftercare, checks, typed_pair
 from app.views.collection import words as collection_words
-from app.views.order import orders, pairs, typed_order, which
-from engine.case.results import OptionResult
+from app.views.collection.slip import slip
+from app.views.order import orders, pairs, which
+from engine.case.results import OptionResult, PlanResult
 from engine.collection.followup import Foretold
+from engine.collection.mock_desk import range_steps
+from engine.collection.verify import Verification
 from engine.errors import InputRefusedError
+from engine.files import practice
 from engine.order.types import Order, OrderRefusedError
+from engine.tables import Judgements
 
 NOTHING_YET = (
     "This page holds a finished pair against its order. There is no case in work: open the kept "
@@ -54,7 +61,8 @@ def page() -> None:
             state.put(before)
     main, asked = answered(state.results(), case_of_answers.ask(state.answers()))
     refused = bool(asked.refused)
-    pair = "1" if main is None else which.pair()
+    plan = None if main is None else plan_taken.in_view(main.result, state.answers())
+    pair = "1" if main is None else which.pair(plan)
     answer = _answer_of(main, pair)
     made = None if answer is None else _made(answer, pair)
     if made is None or main is None:
@@ -62,30 +70,57 @@ def page() -> None:
         quiet(NOTHING_YET if answer is None else NO_ORDER)
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
         st.page_link("views/order/page.py", label="Go to the Order page")
+        slip()
         return
     quiet(made.says)
     if not made.order.complete:
         quiet("That order is not complete: what it lacks cannot be checked.")
     fields = Fields(pairs.naming(pair))
-    own, plan = (
-        pairs.results(state.results(), pair),
-        plan_taken.in_view(main.result, state.answers()),
-    )
-    found, stop = checks.lensmeter(fields, made.order, own), None
+    own = pairs.results(state.results(), pair)
+    before = pairs.of_pair(state.shown_answers(), pair)
+    found, stop = checks.lensmeter(fields, made.order, own, before), None
     foretold = None
     if made.option is None:
         html(alert("Today's answer to this case has no such lens; the rest needs it."))
     else:
-        taped = checks.range_test(fields, made.answer.case, made.option, made.order)
-        checks.crosses(fields, made.answer.case, made.option, made.order, own)
-        foretold = aftercare.follow_up(fields, made.answer, made.option, made.order, plan, own)
-        read = aftercare.Read(found, taped)
-        stop = aftercare.complaint(fields, made.answer.case, made.option, made.order, read, own)
+        foretold, stop = _worn(fields, made, made.option, found, before, plan, own)
     _keep(pair, foretold)
     says, verdict = collection_words.outcome_words(found), collection_words.short_outcome(found)
     html_line = _line(made, says, verdict) if stop is None else _line(made, stop, "stop", stop=True)
     html(html_line, place=in_view)
+    slip()
     keep_line.panel(main, old=refused)
+
+
+def _worn(
+    fields: Fields,
+    made: Made,
+    option: OptionResult,
+    found: Verification,
+    before: Mapping[str, Any],
+    plan: PlanResult | None,
+    own: dict[str, Any],
+) -> tuple[Foretold | None, str | None]:
+    """What comes once the lenses passed, one part after the other; the next one stands open.
+
+    Returns the hours foretold and reported, and what to do at once where a complaint says so.
+    """
+    case, passed = made.answer.case, found.outcome == "accept"
+    steps = range_steps(case=case, option=option, judgements=Judgements.standard())
+    is_taped = not steps or any(typed_pair.read_taped(before, at)[0] for at in range(len(steps)))
+    is_crossed = typed_pair.read_crosses(before)[0] is not None
+    is_told = any(value for name, value in before.items() if name.startswith("complaint."))
+    with fields.drawer("Range test at a mock desk", is_next=passed and not is_taped):
+        taped = checks.range_test(fields, made.order, steps)
+    is_next = passed and is_taped and not is_crossed
+    with fields.drawer("As worn: cross before the pupil", is_next=is_next):
+        checks.crosses(fields, case, option, made.order, own)
+    with fields.drawer("Follow-up", is_next=passed and is_taped and is_crossed):
+        foretold = aftercare.follow_up(fields, made.answer, option, made.order, plan, own)
+    with fields.drawer("A complaint", is_next=is_told):
+        read = aftercare.Read(found, taped)
+        stop = aftercare.complaint(fields, case, option, made.order, read, own)
+    return foretold, stop
 
 
 def _answer_of(main: Answer | None, pair: str) -> Answer | None:
@@ -111,30 +146,8 @@ def _made(answer: Answer, pair: str) -> Made | None:
 
 
 def _draft_order(answer: Answer, pair: str) -> Order | None:
-    values = pairs.of_pair(state.answers(), pair)
-    name = values.get("order.option")
-    options = {one.option: one for one in orders.orderable(answer.result, plan=None)}
-    if name not in options:
-        return None
-    designs = orders.designs(options[name])
-    chosen = values.get(typed_order.widget("design", name))
-    read = typed_order.read_details(
-        values,
-        option=name,
-        design=designs.get(chosen) or next(iter(designs.values())),
-        lab=typed_order.lab_designs(values.get(typed_order.LAB)),
-    )
     try:
-        return orders.order_of(
-            case=answer.case,
-            result=answer.result,
-            option=name,
-            details=read.details,
-            reference=orders.checked_reference(
-                str(values.get(typed_order.REFERENCE) or "").strip(),
-                otherwise=pairs.reference(answer.case.label, pair),
-            ),
-        )
+        return orders.draft_order(answer, state.answers(), pair=pair, usual=practice.usual())
     except (OrderRefusedError, InputRefusedError) as why:
         html(alert(result_words.capital(str(why)) + "."))
         return None

@@ -10,6 +10,8 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form.html import html, quiet, table
 from app.shell import state, words
+from app.views.evidence import trials
+from engine.answer.sources import name_in_words
 from engine.tables import rows
 
 Row = Mapping[str, str]
@@ -54,8 +56,14 @@ def _claim(row: Row) -> str:
         f'<span class="lg-sure">{escaped(row["sure"])}</span></p>'
         f'<p class="lg-found">{escaped(sentence_case(row["result"]))}.</p>'
         f'<p class="lg-from">{escaped(sentence_case(row["design"]))}; {escaped(row["people"])}. '
-        f"{escaped(row['source'])}.</p></li>"
+        f"{escaped(with_doi(row))}.</p></li>"
     )
+
+
+def with_doi(row: Row) -> str:
+    """Return a source with its DOI where one is known."""
+    known = row["doi"] != "-"
+    return f"{row['source']}, doi {row['doi']}" if known else row["source"]
 
 
 def left_out(every: Sequence[Row]) -> str:
@@ -84,17 +92,6 @@ def sentence_case(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def in_words(identity: str) -> str:
-    """A judgement's id without its unit, as words.
-
-    >>> in_words("comfortable_chin_up_max_deg")
-    'Comfortable chin up max'
-    """
-    parts = identity.split("_")
-    units = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
-    return sentence_case(" ".join(parts[:-1] if parts[-1] in units else parts))
-
-
 def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
@@ -104,6 +101,7 @@ def page() -> None:
         "says so."
     )
     _claims(rows("evidence"))
+    trials.show()
     st.header("What the model leaves out", anchor=False)
     html(left_out(rows("left_out")))
     st.header("Judgements", anchor=False)
@@ -143,7 +141,12 @@ def _judgements(every: Sequence[Row]) -> None:
     )
     with st.expander(f"All {len(every)} judgements"):
         listed = [
-            (in_words(row["id"]), f"{row['value']} {row['unit']}", row["reason"], row["source"])
+            (
+                sentence_case(name_in_words(row["id"])),
+                f"{row['value']} {row['unit']}",
+                row["reason"],
+                row["source"],
+            )
             for row in every
         ]
         html(table("Judgements", ("What", "Value", "Why", "Source"), listed))

@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, plan_taken
+from app.form import case_of_answers, compute, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
@@ -18,6 +18,8 @@ from app.shell import state, words
 from app.shell.words import GRADE_MEANING, hours
 from app.views.interview import rows
 from app.views.interview.rows import Row
+from engine.answer.sources import told
+from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
 
@@ -107,7 +109,7 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-OUT_OF_DATE = "Out of date: these are the bars and pictures of the last answers that could be used."
+OUT_OF_DATE = "Out of date: this is of the last answers that could be used."
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
@@ -130,10 +132,30 @@ def out_of_date() -> None:
 
 
 def _desk_so_far(answers: Mapping[str, Any]) -> None:
-    """Draw the main screen before anything is known of the eyes: geometry alone."""
+    """Draw the main screen as told before there is a case."""
     case = case_of_answers.ask({**answers, "wearer.age_years": ANY_AGE}).case
-    if case is None:
-        return
+    if case is not None:
+        _screen_alone(case)
+
+
+NO_ADD = "no_add_known"
+"""A caution about an answer that a case from home does not get before the add is typed."""
+
+
+def without_powers(answer: Answer, to_type: str) -> None:
+    """Show the desk and what to mind of a case from home, which compares no lenses yet."""
+    st.header("The desk, as told at home", anchor=False)
+    _screen_alone(answer.case)
+    quiet(
+        f"No lens is compared yet: the check at home asks for no power. Type {to_type} in the "
+        "form. What was not measured at home is assumed from published distances."
+    )
+    minded = tuple(one for one in answer.result.cautions if one.id != NO_ADD)
+    _cautions(answer.result.model_copy(update={"cautions": minded}))
+
+
+def _screen_alone(case: Case) -> None:
+    """Draw the main screen while nothing is known of the eyes: geometry alone."""
     thing = side_view.seen(case.targets[0], case=case)
     down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
     free = float(free_chin_up_deg(declination_deg=down))
@@ -141,14 +163,21 @@ def _desk_so_far(answers: Mapping[str, Any]) -> None:
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
-def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
-    """Folded: cautions first, open where one fires; then reasons, numbers, the lens."""
-    cautions(answer.result, row.options)
+def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: bool) -> None:
+    """Folded: cautions first, open where one fires; then reasons, numbers, the lens.
+
+    old: a value is refused, so nothing is said of how sure the answer is.
+    """
+    _cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
         meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
+        if old:
+            groups[result_words.HOW_SURE] = [OUT_OF_DATE]
         for title, lines in groups.items():
             listed(lines, title=title)
+    with st.expander(RESTS_ON):
+        _sources(answer)
     with st.expander("Head, eyes and power for each thing looked at"):
         _figures(answer, row, shown)
     with st.expander("The lens: power, clear zone, and where each thing is seen"):
@@ -156,11 +185,27 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
             _lens(answer, option)
 
 
-def cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
+def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
     """List what to mind of the wearer, the desk and these lenses; open where there is anything."""
     found = result_words.caution_lines(result, options)
     with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
         listed(found or ["None fires for this lens and this day."])
+
+
+RESTS_ON = "What this answer rests on"
+
+
+def _sources(answer: Answer) -> None:
+    """Papers and judgements that this answer used, listed when asked for: it takes a second."""
+    kept = state.results()
+    found = compute.known_sources(kept, answer.case)
+    if found is None:
+        quiet("Every paper and judgement that this answer used, the strongest first.")
+        if not st.button("List them", key="list-sources"):
+            return
+        found = compute.find_sources(kept, answer.case)
+    for strength, lines in told(found):
+        listed(lines, title=strength)
 
 
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:

@@ -16,7 +16,7 @@ from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
 from app.form.field_table import Row, Slot
 from app.form.fields import Fields, two_to_a_row
 from app.form.html import quiet
-from app.form.presets import main_screens, others, presets
+from app.form.presets import Desk, main_screens, others, presets, usual_desks
 from app.shell import state
 
 
@@ -24,6 +24,8 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
     """Draw the rows of these places of the page, two to a row of it, or one that is wide."""
     halves = two_to_a_row(wrap=False)
     for row in field_table.placed(rows, slot, *places):
+        if row.only_with and not state.shown(f"{slot.name}.{row.only_with}"):
+            continue
         row.draw(fields, slot, st if row.wide else next(halves))
         if row.wide:
             halves = two_to_a_row(wrap=False)
@@ -45,6 +47,7 @@ def six_answers(fields: Fields) -> None:
     _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "first")
     _worn(fields)
     _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "eyes")
+    _usual_desks()
     fields.choice(
         "main.preset",
         "Main screen",
@@ -56,6 +59,7 @@ def six_answers(fields: Fields) -> None:
     _draw(fields, field_table.TARGET, main, "where")
     _things()
     _draw(fields, field_table.DAY, case_of_answers.day_slot(), "day")
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "pairs")
 
 
 def _worn(fields: Fields) -> None:
@@ -64,6 +68,21 @@ def _worn(fields: Fields) -> None:
     _draw(fields, field_table.PAIR, asked, "pair")
     if fields.answers[f"{asked.name}.kind"]:
         _draw(fields, field_table.PAIR, asked, "liked")
+
+
+def _usual_desks() -> None:
+    """Offer whole desks, a press each, so that nothing has to be put on them."""
+    quiet("A usual desk to start from, every place on it assumed until you measure it:")
+    with st.container(horizontal=True):
+        for desk in usual_desks():
+            st.button(desk.name, key=f"desk-{desk.id}", on_click=_take_desk, args=(desk,))
+
+
+def _take_desk(desk: Desk) -> None:
+    """Put the screen and the things of a usual desk; what was measured of them stays."""
+    state.put({"main.preset": desk.main, "main.preset_chosen": False, "main.own": None})
+    state.put({THINGS: list(desk.things)})
+    _put_things()
 
 
 THINGS = "desk.things"

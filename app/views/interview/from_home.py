@@ -6,9 +6,8 @@ from collections.abc import Iterator
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
-from app.form.case_of_answers import EXTENSIONS, Asking
+from app.form.case_of_answers import EXTENSIONS
 from app.form.html import html, quiet
 from app.shell import state
 from engine.case.model import Case
@@ -26,18 +25,18 @@ MEASURES = {"distance_cm": "distance", "top_above_eye_cm": "height of the top ed
 """What the check asks a home to measure, by its name in a case."""
 
 
-def block(asked: Asking) -> None:
-    """Show what was told at home and has no field; nothing where nothing was."""
+def block(case: Case | None) -> None:
+    """Show what was told at home and has no field, and what nobody has measured of the case yet.
+
+    case: None while a value is refused.
+    """
     told = told_at_home(state.held(EXTENSIONS) or {})
     if not told:
         return
     with st.expander("From home", expanded=True):
         lines = [f"<li><b>{TITLES[name]}:</b> {_quoted(said)}</li>" for name, said in told.items()]
-        html(f'<ul class="lg-quiet">{"".join(lines)}</ul>')
-        quiet(
-            f"{asked.from_home} values are from home, marked so below; what you type replaces them."
-        )
-        if asked.case is not None and (missing := list(_not_measured(asked.case))):
+        html(f'<ul class="lg-quiet lg-worn">{"".join(lines)}</ul>')
+        if case is not None and (missing := list(_not_measured(case))):
             quiet(f"Not measured at home, so assumed: {'; '.join(missing)}.")
 
 
@@ -48,10 +47,10 @@ def _quoted(said: tuple[str, ...]) -> str:
 def _not_measured(case: Case) -> Iterator[str]:
     """What a home could have measured of each thing looked at, and nobody has yet."""
     for place, target in enumerate(case.targets):
-        names = [
+        missing = [
             words
             for field, words in MEASURES.items()
             if getattr(target, field) is not None and case.is_assumed(f"/targets/{place}/{field}")
         ]
-        if names and target.kind != "far":
-            yield f"{capital(' and '.join(names))} of {target.name}"
+        if missing and target.kind != "far":
+            yield f"{target.name} ({' and '.join(missing)})"

@@ -21,13 +21,12 @@ def page() -> None:
     """Draw the whole page; the answer's place comes first and is filled last."""
     in_view = st.container(key="answer", gap=None)
     keep_line.news()
-    home = st.container()
     left, right = st.columns([5, 7], gap="large")
     with left:
-        fields = _questions()
+        home, fields = _questions()
     asked = case_of_answers.ask({**state.answers(), **fields.answers})
     with home:
-        from_home.block(asked)
+        from_home.block(asked.case)
     with in_view:
         line_place, bar = st.empty(), st.empty()
     _bar(bar, None)
@@ -64,8 +63,7 @@ def _answer_part(
         if answer is None or answer.result.stops:
             interview_answer.nothing_yet(answer, fields.answers)
         elif to_type:
-            interview_answer.nothing_yet(None, fields.answers)
-            interview_answer.cautions(answer.result)
+            interview_answer.without_powers(answer, to_type)
         else:
             if old:
                 interview_answer.out_of_date()
@@ -74,7 +72,7 @@ def _answer_part(
                 interview_answer.offers(answer, plan)
             picture.picture(answer, row, asked)
     if answer is not None and not answer.result.stops and not to_type:
-        interview_answer.for_the_optician(answer, row, shown)
+        interview_answer.for_the_optician(answer, row, shown, old=old)
     keep_line.panel(answer, old=old)
 
 
@@ -92,7 +90,8 @@ def _bar(place: Any, done: float | None) -> None:
     html(bar, place=place)
 
 
-def _questions() -> Fields:
+def _questions() -> tuple[Any, Fields]:
+    """Draw the questions; return the place above them for what was told at home, and the fields."""
     title, example = st.columns(2, vertical_alignment="bottom")
     title.title(words.PAGES["interview"], anchor=False)
     example.button(
@@ -102,10 +101,10 @@ def _questions() -> Fields:
         width="stretch",
     )
     st.page_link("views/home/page.py", label=words.HOME_LINK)
-    fields = Fields()
+    home, fields = st.container(), Fields()
     form.six_answers(fields)
     form.folded(fields)
-    return fields
+    return home, fields
 
 
 page()

@@ -6,14 +6,15 @@ from datetime import date
 
 import streamlit as st
 
-from app.form import keep
+from app.form import keep, pdf
 from app.form.compute import Answer
 from app.form.html import quiet
 from app.shell import state
 from app.views.order import orders, pairs, which
-from app.views.order.sheets import order_sheet, prescriber_letter, wearer_page
+from app.views.order.sheets import PARTS, order_sheet, prescriber_letter, wearer_page
 from engine.case.results import OptionResult, PlanResult
 from engine.collection.wearer_page import wearer_sheet
+from engine.files import practice
 from engine.order.letter import letter_fields, ticked
 from engine.order.types import Order
 
@@ -37,12 +38,26 @@ def downloads(
     told = wearer_sheet(case=answer.case, result=answer.result, option=made, plan=plan)
     left, right = st.columns(2)
     with left:
+        parts = [part for part in PARTS if _ticked(f"order.part.{part}", f"With {part.lower()}")]
         name = "Order sheet" if order.complete else "Order sheet, not complete"
-        download(name, order_sheet(order, pair=which.says(plan, pair)), order.label, "-order.html")
+        page = order_sheet(
+            order,
+            pair=which.says(plan, pair),
+            parts=parts,
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
+        )
+        download(name, page, order.label, "-order.html", also_pdf=True)
     with right:
         page = wearer_page(told, case=answer.case, option=made)
         download("Wearer's sheet", page, order.label, "-wearer.html")
     _letter(answer, order)
+    if not pdf.is_there():
+        quiet(pdf.WANTED)
+
+
+def _ticked(name: str, label: str) -> bool:
+    return bool(state.keep(name, st.checkbox(label, key=state.seed(name, True))))
 
 
 def _letter(answer: Answer, order: Order) -> None:
@@ -58,13 +73,19 @@ def _letter(answer: Answer, order: Order) -> None:
             quiet("Nothing is ticked, so there is no letter.")
             return
         page = prescriber_letter(
-            ticked(found, chosen=chosen), reference=order.label, written=date.today()
+            ticked(found, chosen=chosen),
+            order=order,
+            letter_head=practice.usual().letter_head,
+            written=date.today(),
         )
-        download("Letter to the prescriber", page, order.label, "-letter.html")
+        download("Letter to the prescriber", page, order.label, "-letter.html", also_pdf=True)
 
 
-def download(title: str, page: str, label: str, ending: str) -> None:
-    """A button that gives one sheet as a file."""
+def download(title: str, page: str, label: str, ending: str, *, also_pdf: bool = False) -> None:
+    """Draw a button that gives one sheet as a file, and one that gives it as a PDF.
+
+    The PDF is made when its button is pressed, and only with the extra.
+    """
     st.download_button(
         title,
         page.encode(),
@@ -74,3 +95,13 @@ def download(title: str, page: str, label: str, ending: str) -> None:
         width="stretch",
         key=f"sheet{ending}",
     )
+    if also_pdf and pdf.is_there():
+        st.download_button(
+            f"{title} (PDF)",
+            lambda: pdf.of_sheet(page),
+            file_name=keep.file_name(label, ending.removesuffix(".html") + ".pdf"),
+            mime="application/pdf",
+            on_click="ignore",
+            width="stretch",
+            key=f"pdf{ending}",
+        )

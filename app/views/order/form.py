@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, get_args
 
 import streamlit as st
 
@@ -20,6 +20,7 @@ from app.views.order.sheets import change_sheet
 from app.views.order.words import ROLE_WORDS
 from engine import tables
 from engine.case.model import Case
+from engine.case.prescription import CylinderForm
 from engine.case.results import OptionResult
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
@@ -51,6 +52,8 @@ BASES = {
     "at_fitted_vertex": "the power for the fitted vertex",
 }
 TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
+BY_PRACTICE = "by default"
+YES_NO_OF = {True: "yes", False: "no"}
 YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
 ROLES = {"": UNSAID, **ROLE_WORDS}
 HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"
@@ -62,18 +65,25 @@ ORDERABLE_DEFAULTS = ("vertex_mm", "pantoscopic_deg", "wrap_deg")
 class OrderFields(Fields):
     """The fields of an order; a measure carries where it comes from."""
 
-    def __init__(self, option: OptionResult, *, pair: str = "1") -> None:
+    def __init__(self, option: OptionResult, *, pair: str = "1", usual: Mapping[str, Any]) -> None:
         super().__init__(pairs.naming(pair))
         self.option = option.option
+        self.usual = usual
 
     def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
-        """A detail of the order as text."""
-        widget = typed_order.widget(name, self.option)
-        return self.text(widget, label, assumed=assumed, place=place)
+        """A detail of the order as text; the practice's default stands while it is empty."""
+        widget, usual = typed_order.widget(name, self.option), self.usual.get(name)
+        if usual is None:
+            return self.text(widget, label, assumed=assumed, place=place)
+        shown = f"{usual:g}" if isinstance(usual, float) else usual
+        return self.text(widget, label, assumed=shown, by=BY_PRACTICE, place=place)
 
     def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
-        """A detail of the order out of a list; the first is what is not said."""
-        widget = typed_order.widget(name, self.option)
+        """A detail of the order out of a list; the first is what is not said, or the default."""
+        widget, usual = typed_order.widget(name, self.option), self.usual.get(name)
+        if usual is not None:
+            held = YES_NO_OF.get(usual, usual)
+            words = {**words, "": f"{words[held]}, {BY_PRACTICE}"}
         state.among(self.naming(widget), list(words))
         return self.choice(widget, label, list(words), words=words.get, place=place)
 
@@ -91,14 +101,63 @@ def shown_measures(pair: str = "1") -> dict[str, Any]:
     return found | {LINED: state.shown(LINED, False)}
 
 
-def all_fields(fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign]) -> None:
-    """Every field this lens asks for, in the order of the sheet."""
-    _wearer(fields, option)
-    _frame(fields)
-    _powers(fields, option, case)
+MEASURES, FRAME, POWERS, LABORATORY, MAKING = (
+    "Measured on the wearer",
+    "Frame, as worn",
+    "Powers",
+    "The laboratory's own design",
+    "Making",
+)
+_PART_OF = {
+    "wearer": MEASURES,
+    "targets": MEASURES,
+    "fit": FRAME,
+    "fit.fitting_height_mm": MEASURES,
+    "effective_diameter_mm": FRAME,
+    "shape_trace": FRAME,
+    "refraction_vertex_mm": POWERS,
+    "power_basis": POWERS,
+    "compensated_power_wanted": POWERS,
+    "power_authorised_by": POWERS,
+    "prism_in_near_zone": POWERS,
+    "prescriber_agreed": POWERS,
+    "lens_index": MAKING,
+    "blank_diameter_mm": MAKING,
+    "coating": MAKING,
+    "tint": MAKING,
+    "safety_rating": MAKING,
+    "remake_terms": MAKING,
+}
+"""Where on the page a gap is filled, by its field or the first word of it; else the laboratory."""
+
+
+def all_fields(
+    fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign], *, next_part: str
+) -> None:
+    """Every field this lens asks for, in the order of the sheet; the next part stands open."""
+    with fields.drawer(MEASURES, is_next=next_part == MEASURES):
+        _wearer(fields, option)
+    with fields.drawer(FRAME, is_next=next_part == FRAME):
+        _frame(fields)
+    with fields.drawer(POWERS, is_next=next_part == POWERS):
+        _powers(fields, option, case)
     if KINDS[option.kind].is_progressive or any(one.kind == option.kind for one in lab):
-        _laboratory(fields, option, lab)
-    _making(fields, case)
+        with fields.drawer(LABORATORY, is_next=next_part == LABORATORY):
+            _laboratory(fields, option, lab)
+    with fields.drawer(MAKING, is_next=next_part == MAKING):
+        _making(fields, case)
+
+
+def next_part(order: Order) -> str:
+    """The first part of the form in which something is missing; nothing where none is."""
+    gaps = {part_of(gap.field) for gap in order.missing}
+    parts = (MEASURES, FRAME, POWERS, LABORATORY, MAKING)
+    return next((part for part in parts if part in gaps), "")
+
+
+def part_of(field: str) -> str:
+    """The part of the form in which a gap is filled."""
+    return _PART_OF.get(field) or _PART_OF.get(field.partition(".")[0], LABORATORY)
 
 
 def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> None:
@@ -126,7 +185,6 @@ def _origin_words(origin: str, *, may: bool = False) -> str:
 
 
 def _wearer(fields: OrderFields, option: OptionResult) -> None:
-    st.subheader("Measured on the wearer", anchor=False)
     fields.text("prescription", "Whole prescription")
     places = two_to_a_row(wrap=False)
     fields.text("pd", "Monocular distances R/L (mm)", place=next(places))
@@ -137,13 +195,13 @@ def _wearer(fields: OrderFields, option: OptionResult) -> None:
 
 
 def _frame(fields: OrderFields) -> None:
-    st.subheader("Frame, as worn", anchor=False)
     places = two_to_a_row(wrap=False)
     for row in field_table.FIT:
         if row.name in FIT_FIELDS:
             row.draw(fields, field_table.FIT_SLOT, next(places))
     fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
     fields.chosen("shape_trace", "Frame shape", TRACES, next(places))
+    fields.told("frame", "Frame, model and colour")
     st.caption(
         "A typed value counts as measured. An empty tilt, vertex or wrap is ordered as the default "
         "and the order says so; sizes, heights and distances are never ordered as a default."
@@ -151,8 +209,9 @@ def _frame(fields: OrderFields) -> None:
 
 
 def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
-    st.subheader("Powers", anchor=False)
-    fields.either("order.cylinder_form", "Cylinder form", ["minus", "plus"])
+    first = fields.usual.get("cylinder_form", "minus")
+    forms = sorted(get_args(CylinderForm), key=lambda one: one != first)
+    fields.either("order.cylinder_form", "Cylinder form", forms)
     places = two_to_a_row(wrap=False)
     fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
     fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
@@ -167,7 +226,6 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
 
 
 def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign]) -> None:
-    st.subheader("The laboratory's own design", anchor=False)
     fitting = {one.design: one.design for one in lab if one.kind == option.kind}
     if fitting:
         words = {"": "none of the list", **fitting}
@@ -179,6 +237,7 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
     by_laboratory = KINDS[option.kind].height_reference == "laboratory"
     if by_laboratory:
         reference = fields.answers.get(typed_order.widget("office_reference", option.option))
+        reference = reference or fields.usual.get("office_reference")
         if (reference if design is None else design.reference) == "lower_limbus":
             label = "Height R/L, lower limbus to lowest point of the lens (mm)"
             fields.told("reference_height_mm", label)
@@ -201,7 +260,6 @@ def _without_list(fields: OrderFields, option: OptionResult) -> None:
 
 
 def _making(fields: OrderFields, case: Case) -> None:
-    st.subheader("Making", anchor=False)
     places = two_to_a_row(wrap=False)
     fields.told("lens_index", "Refractive index", next(places))
     fields.told("blank_diameter_mm", "Uncut lens (mm)", next(places))
@@ -210,6 +268,7 @@ def _making(fields: OrderFields, case: Case) -> None:
     if "safety_rating_needed" in case.wearer.conditions:
         fields.told("safety_rating", "Safety rating")
     fields.told("remake_terms", "Remake terms")
+    fields.told("laboratory", "Laboratory")
 
 
 HEADINGS = ("row", "column", "value", "rule")

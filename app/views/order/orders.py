@@ -19,13 +19,14 @@ from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.form.pair_records import COLLECTIONS, ORDERS
 from app.form.plan_taken import ORDERED_BY_HAND, SECOND_BY_HAND
-from app.views.order import pairs
+from app.views.order import pairs, typed_order
 from app.views.order.typed_order import LAB
 from engine.answer.options import redesigned
 from engine.case.model import NAME_PATTERN, NAME_RULE, OLD_POWER_FALLS, Case, Design
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
+from engine.files.practice import Practice
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
 from engine.order.types import Order, OrderDetails
@@ -88,6 +89,48 @@ def order_of(
     """
     named = case.model_copy(update={"label": reference})
     return order_for(case=named, result=result, option=option, details=details)
+
+
+def draft_order(
+    answer: Answer,
+    values: Mapping[str, Any],
+    *,
+    pair: str,
+    usual: Practice,
+    option: str | None = None,
+) -> Order | None:
+    """The order of a pair as a draft has it, bare where a detail is refused; None without a lens.
+
+    option: the lens, where the draft names none yet.
+
+    Raises
+        OrderRefusedError: nothing can be ordered from this answer.
+        InputRefusedError: the reference is no name, or a detail does not fit the lens.
+    """
+    own = pairs.of_pair(values, pair)
+    name = option or own.get("order.option")
+    options = {one.option: one for one in orderable(answer.result, plan=None)}
+    if name not in options:
+        return None
+    found = designs(options[name])
+    read = typed_order.read_details(
+        own,
+        option=name,
+        design=found.get(own.get(typed_order.widget("design", name))) or options[name].design,
+        lab=typed_order.lab_designs(own.get(LAB)),
+        usual=usual.usual(),
+    )
+    reference = checked_reference(
+        str(own.get(typed_order.REFERENCE) or "").strip(),
+        otherwise=pairs.reference(answer.case.label, pair),
+    )
+    return order_of(
+        case=answer.case,
+        result=answer.result,
+        option=name,
+        details=read.details or OrderDetails(),
+        reference=reference,
+    )
 
 
 def checked_reference(text: str, *, otherwise: str) -> str:

@@ -12,11 +12,22 @@ from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
 from app.shell import state, words
-from app.views.order import downloads, form, orders, pairs, typed_order, which, whole_order
+from app.views.order import (
+    downloads,
+    form,
+    orders,
+    pairs,
+    practice_form,
+    typed_order,
+    which,
+    whole_order,
+)
 from app.views.order.words import state_words
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult
 from engine.errors import InputRefusedError
+from engine.files import practice
+from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
 
 NOTHING_YET = (
@@ -41,9 +52,10 @@ def page() -> None:
         html(empty_line(FIRST), place=in_view)
         quiet(NOTHING_YET)
         st.page_link("views/interview/page.py", label="Go to the Interview")
+        practice_form.practice_form()
         return
     plan = plan_taken.in_view(main.result, state.answers())
-    pair, answer = which.pair(), main
+    pair, answer = which.pair(plan), main
     if pair != "1":
         typed = {**pairs.of_pair(state.answers(), pair), **form.shown_measures(pair)}
         own = pairs.results(state.results(), pair)
@@ -57,6 +69,7 @@ def page() -> None:
     with left:
         option, details, fields, refused = _asked(answer, plan, choices, asked, pair)
         worn = form.old_pair(fields)
+        which.second_pair(plan)
     reference, refusal = _reference(fields, pair)
     if refusal is not None:
         refused = {**refused, typed_order.REFERENCE: refusal}
@@ -73,6 +86,7 @@ def page() -> None:
             if worn.pair is not None:
                 form.beside(order, worn.pair, answer.case, stale=old)
             _keep(answer, order, old=old, pair=pair)
+    practice_form.practice_form()
     html(_line(answer, option, order, old=old or bool(asked.refused), pair=pair), place=in_view)
     keep_line.panel(main, old=bool(asked.refused) and pair == "1")
 
@@ -108,7 +122,8 @@ def _asked(
     found = orders.designs(option)
     name = typed_order.widget("design", option.option)
     design = next(iter(found))
-    fields = form.OrderFields(option, pair=pair)
+    usual = practice.usual()
+    fields = form.OrderFields(option, pair=pair, usual=usual.usual())
     if pair != "1":
         which.frame_of_pair_one()
     if len(found) > 1:
@@ -116,12 +131,23 @@ def _asked(
         design = fields.choice(name, "Design: these serve the day as well", list(found))
     fields.text(typed_order.REFERENCE, "Reference on the sheets, no name needed")
     lab = form.loaded(pair)
-    form.all_fields(fields, option, case, lab)
+    form.all_fields(fields, option, case, lab, next_part=_next_part(answer, option, usual, pair))
     form.lab_list(pair)
     read = typed_order.read_details(
-        fields.answers, option=option.option, design=found[design], lab=lab
+        fields.answers, option=option.option, design=found[design], lab=lab, usual=usual.usual()
     )
     return option, read.details, fields, {**asked.refused, **read.refused}
+
+
+def _next_part(answer: Answer, option: OptionResult, usual: Practice, pair: str) -> str:
+    """The part of the form in which something is missing first; nothing where none is."""
+    try:
+        order = orders.draft_order(
+            answer, state.shown_answers(), pair=pair, usual=usual, option=option.option
+        )
+    except (OrderRefusedError, InputRefusedError):
+        return ""
+    return "" if order is None else form.next_part(order)
 
 
 def _option(

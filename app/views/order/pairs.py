@@ -31,6 +31,7 @@ FRAME = (
     "fit.fitting_height_mm",
     "order.effective_diameter_mm",
     "order.shape_trace",
+    "order.frame",
 )
 """What belongs to a frame."""
 

@@ -20,6 +20,7 @@ from app.views.order.words import (
     eye_rows,
     frame_rows,
     lens_words,
+    made_words,
     making_lines,
 )
 from engine.case.model import Case
@@ -28,9 +29,14 @@ from engine.collection.wearer_page import WearerSheet
 from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
+from engine.team.slip import EmployerSlip
 from engine.units import day_words
 
+ONE_PAIR = "One pair."
 FEW, LONG, MOST_LINES = 4, 6, 30
+CHECKS, NOTES = "Checks by geometry", "Notes"
+PARTS = (CHECKS, NOTES)
+"""What a practice may leave out of the order; the rest is the order itself."""
 _STYLE = f"""
 @page {{ size: auto; margin: 11mm; }}
 body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
@@ -47,6 +53,9 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 .say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; }}
 .columns {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; }}
 .two {{ columns: 2; column-gap: 0.7cm; }} .two li {{ break-inside: avoid; }}
+.head {{ text-align: right; }}
+.signed {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; margin-top: 0.4cm; }}
+.signed p {{ border-bottom: 1px solid {theme.INK}; padding-bottom: 0.7cm; }}
 .small {{ font-size: 8pt; line-height: 1.25; }}
 .large {{ font-size: 11pt; }}
 .large h2 {{ font-size: 12.5pt; }}
@@ -61,27 +70,34 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-def order_sheet(order: Order, *, pair: str = "") -> str:
+def order_sheet(
+    order: Order,
+    *,
+    pair: str = "",
+    parts: Sequence[str] = PARTS,
+    letter_head: Sequence[str] = (),
+    written: date | None = None,
+) -> str:
     """The order on one page, for the laboratory; what is missing stands first.
 
-    pair: which pair of how many it is, as a sentence.
+    pair: which pair of how many it is, as a sentence. parts: of `PARTS`, those that go in.
 
     Cautions stay on the page of the optician: they speak of the wearer's health and day.
     """
     body = [
+        _head(letter_head),
         "<h1>Spectacle lens order</h1>",
-        f"<p>Reference: {escape(order.label)}. {escape(pair)} {escape(lens_words(order))}</p>",
+        f"<p>{_about(order, written)} {escape(pair or ONE_PAIR)} {escape(lens_words(order))}</p>",
         _state(order),
         _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
         f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
         f"{_list(making_lines(order))}</div></div>",
-        "<h2>Checks by geometry</h2>",
-        _list(
-            (f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)), small=True
-        ),
     ]
-    if order.notes:
-        body += ["<h2>Notes</h2>", _list(order.notes, small=True)]
+    checks = [f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)]
+    for heading, lines in ((CHECKS, checks), (NOTES, order.notes)):
+        if lines and heading in parts:
+            body += [f"<h2>{heading}</h2>", _list(lines, small=True)]
+    body.append(_signed("Ordered for the practice by", "Taken by the laboratory"))
     return _page("Spectacle lens order", "".join(body))
 
 
@@ -107,23 +123,28 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
 
 
 def prescriber_letter(
-    fields: Sequence[LetterField], *, reference: str, written: date | None = None
+    fields: Sequence[LetterField],
+    *,
+    order: Order,
+    letter_head: Sequence[str] = (),
+    written: date | None = None,
 ) -> str:
-    """The letter with the ticked fields and nothing else."""
-    day = "" if written is None else f" {day_words(written)}."
+    """The letter with the ticked fields; of the order its reference, laboratory and frame."""
     crowded = sum(len(field.lines) for field in fields) > MOST_LINES
     body = [
         f'<div class="{"many" if crowded else "few"}">',
+        _head(letter_head),
         "<h1>To the prescriber</h1>",
-        f"<p>Reference: {escape(reference)}.{escape(day)}</p>",
+        f"<p>{_about(order, written)}</p>",
         "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
     ]
     for field in fields:
         body += [f"<h2>{escape(field.title)}</h2>", _list(map(capital, field.lines))]
     body.append(
         "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
-        "<p>&#160;</p><p>Role and date:</p></div>"
+        "<p>&#160;</p>"
     )
+    body += [_signed("For the practice", "The prescriber"), "</div>"]
     return _page("To the prescriber", "".join(body))
 
 
@@ -138,6 +159,22 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
         "hand.</p>",
     ]
     return _page("Old pair and new pair", "".join(body))
+
+
+def _head(lines: Sequence[str]) -> str:
+    return f'<p class="head">{"<br>".join(map(escape, lines))}</p>' if lines else ""
+
+
+def _about(order: Order, written: date | None) -> str:
+    """Reference and day, and laboratory and frame where they are told."""
+    day = "" if written is None else f" {day_words(written)}."
+    return f"Reference: {escape(order.label)}.{day} {escape(made_words(order))}"
+
+
+def _signed(*who: str) -> str:
+    """A line each to sign on."""
+    lines = "".join(f"<p>{escape(one)} (signature, date):</p>" for one in who)
+    return f'<div class="signed">{lines}</div>'
 
 
 def _looks(sheet: WearerSheet) -> str:
@@ -219,3 +256,21 @@ def _page(title: str, body: str) -> str:
         f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
         f"<body><main>{body}</main></body></html>"
     )
+
+
+def employer_slip(slip: EmployerSlip) -> str:
+    """All an employer may hold of an eye test on one page, with two lines to fill in by hand."""
+    said = "".join(
+        f'<tr><th scope="row">{escape(name)}</th><td><b>{escape(says)}</b></td></tr>'
+        for name, says in slip.lines()
+    )
+    by_hand = "".join(
+        f'<p style="margin-top:1.4cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
+        for says in ("Worker's name or number, by hand", "Tested by, and stamp or signature")
+    )
+    body = (
+        "<h1>Eye test for screen work</h1>"
+        "<p>For the employer. There is no more to it: powers, findings and conditions stay with "
+        f'the worker and whoever tested.</p><div class="large"><table>{said}</table>{by_hand}</div>'
+    )
+    return _page("Eye test for screen work", body)

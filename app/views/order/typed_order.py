@@ -22,7 +22,7 @@ from engine.case.read import allowed_range, refusals
 from engine.errors import InputRefusedError
 from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
-from engine.order.types import Order, OrderDetails
+from engine.order.types import USUAL, Order, OrderDetails
 from engine.tables import Judgements
 
 LAB = "order.lab"
@@ -49,7 +49,7 @@ NUMBERS = (
     "blank_diameter_mm",
     "lens_index",
 )
-TEXTS = ("coating", "tint", "safety_rating", "remake_terms")
+TEXTS = ("coating", "tint", "safety_rating", "remake_terms", "laboratory", "frame")
 CHOICES = ("power_basis", "power_authorised_by", "office_reference", "shape_trace")
 YES_NO = ("compensated_power_wanted", "prism_in_near_zone")
 VERIFICATIONS = ("verification_right", "verification_left")
@@ -72,9 +72,17 @@ def widget(name: str, option: str) -> str:
 
 
 def read_details(
-    answers: Mapping[str, Any], *, option: str, design: Design, lab: Sequence[LabDesign]
+    answers: Mapping[str, Any],
+    *,
+    option: str,
+    design: Design,
+    lab: Sequence[LabDesign],
+    usual: Mapping[str, Any],
 ) -> Details:
-    """The details of the order of one option."""
+    """The details of the order of one option.
+
+    usual: what the practice has as its defaults; each fills a detail that was left empty.
+    """
     typed = Typed(answers)
 
     def told(name: str) -> str:
@@ -94,7 +102,10 @@ def read_details(
     typed.pair(widget("reference_height_mm", option), one=None, each=each)
     for name in VERIFICATIONS:
         put_eye(typed, name, widget=widget(name, option))
-    typed.content["cylinder_form"] = told("cylinder_form") or "minus"
+    if told("cylinder_form") not in ("", usual.get("cylinder_form")):
+        typed.content["cylinder_form"] = told("cylinder_form")
+    empty = {name: usual[name] for name in USUAL if name in usual and name not in typed.content}
+    typed.content |= {**empty, "by_default": tuple(empty)}
     typed.content["design"] = design
     chosen = [one for one in lab if one.design == told("lab_design")]
     typed.content["lab_design"] = chosen[0] if chosen else None

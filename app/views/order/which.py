@@ -6,7 +6,10 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from app.form.case_of_answers import EXTENSIONS
 from app.form.html import quiet
+from app.form.pair_records import ORDERS
+from app.form.plan_taken import SECOND_BY_HAND
 from app.shell import state
 from app.views.order import pairs
 from engine.case.results import OptionResult, PlanResult
@@ -18,13 +21,34 @@ OWN = (
 )
 
 
-def pair() -> str:
-    """The pair in view, the same on the Order and the Collection page."""
+def pair(plan: PlanResult | None) -> str:
+    """The pair in view, the same on the Order and the Collection page; asked where there are two.
+
+    plan: the one in view.
+    """
+    if not _is_two(plan):
+        return pairs.PAIRS[0]
     key = state.among(pairs.IN_VIEW, pairs.PAIRS)
     chosen = st.radio("Pair", pairs.PAIRS, key=key, format_func=WORDS.get, horizontal=True)
     if chosen == "2":
         quiet(OWN)
     return str(state.keep(pairs.IN_VIEW, chosen))
+
+
+def _is_two(plan: PlanResult | None) -> bool:
+    """Whether the plan has two new pairs, or a second one was begun or is kept."""
+    if plan is not None and plan.new_pairs > 1:
+        return True
+    values, begun = state.answers(), tuple(pairs.SECOND.values())
+    kept = (values.get(EXTENSIONS) or {}).get(ORDERS["2"])
+    names = (name for name in values if name != SECOND_BY_HAND)
+    return bool(kept) or values.get(pairs.IN_VIEW) == "2" or any(n.startswith(begun) for n in names)
+
+
+def second_pair(plan: PlanResult | None) -> None:
+    """A button that begins a second pair, where there is one only."""
+    if not _is_two(plan):
+        st.button("Order a second pair too", on_click=state.put, args=({pairs.IN_VIEW: "2"},))
 
 
 def leading(choices: Sequence[OptionResult], pair: str) -> str:

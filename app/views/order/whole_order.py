@@ -19,7 +19,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     if old:
         flag("Out of date: the last order before a value was refused.")
     _missing(order)
-    quiet(order_words.lens_words(order))
+    quiet(f"{order_words.lens_words(order)} {order_words.made_words(order)}")
     html(
         table(
             "Lenses, right before left",
@@ -27,16 +27,17 @@ def whole_order(order: Order, *, old: bool) -> None:
             order_words.eye_rows(order, targets=True),
         )
     )
-    html(table("Frame and position of wear", order_words.FRAME_HEADINGS,
-               order_words.frame_rows(order)))  # fmt: skip
     off = [place for place, one in enumerate(order.checks) if one.passed is False]
-    html(table("Checks", order_words.CHECK_HEADINGS, order_words.check_rows(order), off=off))
-    lines = "".join(f"<li>{escaped(line)}</li>" for line in order_words.making_lines(order))
-    if lines:
-        html(f'<p class="lg-quiet"><b>Making</b></p><ul class="lg-quiet lg-two">{lines}</ul>')
+    with st.expander("Frame, checks and making", expanded=bool(off)):
+        rows = order_words.frame_rows(order)
+        html(table("Frame and position of wear", order_words.FRAME_HEADINGS, rows))
+        rows = order_words.check_rows(order)
+        html(table("Checks", order_words.CHECK_HEADINGS, rows, off=off))
+        if lines := order_words.making_lines(order):
+            listed(lines, title="Making")
     if order.notes or order.cautions:
         count = len(order.notes) + len(order.cautions)
-        with st.expander(f"Notes and cautions: {count}", expanded=True):
+        with st.expander(f"Notes and cautions: {count}", expanded=bool(order.cautions)):
             listed([capital(line) for line in (*order.notes, *order.cautions)])
 
 

@@ -36,6 +36,19 @@ EYE_HEADINGS = ("lens", "right", "left")
 FRAME_HEADINGS = ("frame", "value", "where from")
 CHECK_HEADINGS = ("check by geometry", "outcome", "by")
 PASSED = {True: "holds", False: "fails", None: "not known"}
+USUAL_WORDS = {
+    "laboratory": "laboratory",
+    "lens_index": "index",
+    "coating": "coating",
+    "tint": "tint",
+    "remake_terms": "remake terms",
+    "refraction_vertex_mm": "vertex of the refraction",
+    "compensated_power_wanted": "compensated power",
+    "office_reference": "height reference",
+    "cylinder_form": "cylinder form",
+}
+"""The details that a practice may keep as its defaults."""
+BY_DEFAULT = "Defaults of the practice, not chosen for this order"
 YES_NO = {True: "yes", False: "no"}
 BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
 
@@ -57,6 +70,12 @@ def lens_words(order: Order) -> str:
         f"{capital(order.kind_name)}{name}. Cylinder form: {order.cylinder_form}. "
         f"Powers {BASES[order.power_basis]}, sign and two decimals."
     )
+
+
+def made_words(order: Order) -> str:
+    """Who makes it and for which frame, where that is told."""
+    said = [("Laboratory", order.details.laboratory), ("Frame", order.details.frame)]
+    return " ".join(f"{name}: {value}." for name, value in said if value)
 
 
 def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
@@ -133,8 +152,16 @@ def making_lines(order: Order) -> list[str]:
         ("Compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
         ("Remake terms", details.remake_terms),
         ("Derived power authorised by", role),
+        (BY_DEFAULT, ", ".join(usual_words(order)) or None),
     ]
     return [f"{name}: {value}" for name, value in said if value is not None]
+
+
+def usual_words(order: Order) -> list[str]:
+    """What of an order is the practice's default, by name."""
+    asked = KINDS[order.kind].height_reference == "laboratory" and not order.details.lab_design
+    names = [one for one in order.details.by_default if asked or one != "office_reference"]
+    return [USUAL_WORDS[name] for name in names]
 
 
 def _zone_words(zone: str, *, derived: bool) -> str:

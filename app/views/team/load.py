@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.fields import Fields, two_to_a_row
 from app.form.html import alert, html, quiet, table
 from app.shell import internals, state
 from app.views.team import words as team_words
 from app.views.team import work as team_file
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
-from engine.roster.rows import template_csv
+from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
 from engine.team.policies import EARNS_H, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
@@ -115,6 +115,15 @@ ROWS, NUMBER, REFUSED = "team.rows", "team.file_number", "team.file_refused"
 HOURS_ASSUMED = {"hours_screen": "6", "hours_paper": "0"}
 SHOWN_PROBLEMS = 200
 SOURCES = {"bands": "type a table of age bands", "file": "choose a file of rows"}
+TEMPLATES = {
+    "xlsx": ("Download a spreadsheet to fill in", employer_xlsx),
+    "csv": ("Download it as CSV, with one invented row", employer_csv),
+}
+"""By ending: what the button says, and what makes the file."""
+AS_WRITTEN = (
+    "Names of columns may be in capitals and in any order; other columns are passed over. Everyday "
+    "words are read too: progressive, reading glasses, none, 7h, 24 in, 50 to 54."
+)
 
 
 def people(fields: Fields) -> team_file.Checked | None:
@@ -186,34 +195,44 @@ def _file() -> team_file.Checked | None:
         "What a row leaves blank is not guessed: it is drawn many times from published "
         "measurements, and shows as a wider range."
     )
-    st.download_button(
-        "Download a template with one invented row",
-        template_csv(),
-        file_name="team-template.csv",
-        mime="text/csv",
-        on_click="ignore",
-        key=state.passing("template"),
-    )
+    for place, ending in zip(st.columns(2), TEMPLATES, strict=True):
+        _template(ending, place)
     with st.expander("What the columns mean"):
-        headings = ("Column", "What it is", "Needed, or what a blank means", "Example")
-        html(table("Columns of the file", headings, team_file.header_words()))
+        html(table("Columns of the file", HEADINGS, team_file.header_words()))
+        quiet(AS_WRITTEN)
     limit = min(team_file.MOST_MB, int(st.get_option("server.maxUploadSize")))
     given = st.file_uploader(
-        f"File of rows (CSV, at most {team_file.MOST_ROWS:,} rows)",
-        type=["csv"],
+        f"List of people (.xlsx, .ods or .csv, at most {team_file.MOST_ROWS:,} rows)",
+        type=["xlsx", "ods", "csv", "tsv", "txt"],
         max_upload_size=limit,
         key=state.passing(f"file {kept.get(NUMBER, 0)}"),
     )
     if given is not None:
         _take(given)
     if REFUSED in kept:
-        html(alert(f"The file was not read. {kept[REFUSED]}."))
+        html(alert(f"The file was not read: {kept[REFUSED]}."))
     found: team_file.Checked | None = kept.get(ROWS)
     if found is not None:
         good = found.rows - found.bad_rows
         said = f"Read: {found.rows:,} rows, {good:,} of them good; {_counted(found)}."
         html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
+        if found.notes:
+            quiet(" ".join(found.notes))
     return found
+
+
+def _template(ending: str, place: Any) -> None:
+    """Offer a list to fill in, without any power; as a spreadsheet where the extra is installed."""
+    label, make = TEMPLATES[ending]
+    with suppress(InputRefusedError):
+        place.download_button(
+            label,
+            make(),
+            file_name=f"team-template.{ending}",
+            on_click="ignore",
+            width="stretch",
+            key=state.passing(f"template {ending}"),
+        )
 
 
 def _counted(found: team_file.Checked) -> str:
@@ -227,10 +246,9 @@ def _take(given: Any) -> None:
     before = ". What was loaded before is gone" if kept.pop(ROWS, None) is not None else ""
     kept.pop(REFUSED, None)
     try:
-        kept[ROWS] = team_file.checked(team_file.read_file(given.getvalue()))
+        kept[ROWS] = team_file.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        what = "" if refusal.field == "file" else f"{refusal.field}: "
-        kept[REFUSED] = what + refusal_words(refusal) + before
+        kept[REFUSED] = f"{refusal.value}. Needed: {refusal.allowed}{before}"
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
@@ -252,7 +270,7 @@ def _problems(found: team_file.Checked) -> None:
     html(
         f'<p class="lg-flag">{escaped(rows)} cannot be computed and will be left out. Mend them '
         "first if you can: once figures are shown, a file with a few people more or less is not "
-        "shown in this sitting. Row 1 is the first under the header.</p>"
+        "shown in this sitting. Rows are numbered as a spreadsheet shows them.</p>"
     )
     shown = found.problems[:SHOWN_PROBLEMS]
     headings = ("Row", "Column", "Value", "What is allowed")

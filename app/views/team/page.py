@@ -7,6 +7,7 @@ import streamlit as st
 from app.form.fields import Fields
 from app.form.html import html, quiet
 from app.shell import state, words
+from app.views.collection.slip import slip
 from app.views.team import law as team_law
 from app.views.team import load
 from app.views.team import results as team_results
@@ -36,7 +37,7 @@ def page() -> None:
     team_law.evidence_of_all()
     team_law.law()
     team_law.hold()
-    team_law.slip(fields)
+    slip()
     st.divider()
     st.button(words.DELETE_ANSWERS, on_click=state.forget, type="secondary")
     st.caption(words.DELETE_NOTE)

@@ -6,18 +6,20 @@ bad row is listed. What is found is kept with the draft and goes with it.
 
 from __future__ import annotations
 
-import csv
 import io
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import pandas as pd
 
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.roster.answer import Settings
-from engine.roster.rows import CELLS, USUAL_SCREENS, Problem, check_header, columns, read_rows
+from engine.roster.reading import read_list
+from engine.roster.rows import MARKS, USUAL_SCREENS, Problem, read_rows
+from engine.roster.template import meanings
 from engine.tables import by_id
 from engine.team import sensitivity
 from engine.team.people import MOST_PEOPLE_A_ROW, PEOPLE, Team, expanded, team_of
@@ -27,7 +29,6 @@ from engine.units import parse_number
 MOST_MB = 25
 MOST_ROWS = 10_000
 """More would take a quarter of an hour and longer on two cores."""
-UTF8 = "a whole text file, saved as CSV in UTF-8"
 BANDS = {
     "18-39": "under 40",
     "40-49": "40 to 49",
@@ -51,6 +52,7 @@ class Checked:
         problems: what is wrong with the others. rows: all that were read.
         people, young: people in the good rows, and how many are too young to need an add.
         typed: a table of bands typed on the page, which holds no values of anybody.
+        notes: what of the file is not used, in sentences.
         doubts: unusual values of all rows; those of the good ones are computed with.
     """
 
@@ -60,6 +62,7 @@ class Checked:
     people: int
     young: int
     typed: bool = False
+    notes: tuple[str, ...] = ()
     doubts: tuple[Problem, ...] = ()
 
     @property
@@ -68,54 +71,25 @@ class Checked:
         return len({one.row for one in self.problems})
 
 
-def read_file(content: bytes) -> pd.DataFrame:
-    """A file as a frame of texts; its rows are numbered from 1, the first under the header.
+def read_file(content: bytes) -> Checked:
+    """The rows of a file, numbered as a spreadsheet shows them.
 
     Raises
-        InputRefusedError: not a whole text file in UTF-8, too long, or another header.
+        InputRefusedError: not a list of people, damaged, or too long.
     """
     if len(content) > MOST_MB * 2**20:
-        _refuse("more than 25 MB", "a smaller file")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        _refuse("text in another encoding, or cut off", UTF8)
-    if "\0" in text:
-        _refuse("not a text file", UTF8)
-    if not text.strip():
-        _refuse("an empty file", "a header and at least one row")
-    return _frame(text)
+        _refuse(f"more than {MOST_MB} MB", "a smaller file")
+    listed = read_list(io.BytesIO(content), field="file", also=[PEOPLE])
+    frame = next(listed.frames(rows=MOST_ROWS + 1), None)
+    if frame is None:
+        _refuse("a header alone", "at least one row under it")
+    if len(frame) > MOST_ROWS:
+        _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
+    return replace(checked(frame), notes=listed.notes)
 
 
-def _frame(text: str) -> pd.DataFrame:
-    first = text.lstrip().splitlines()[0]
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=";" if ";" in first else ",", strict=True
-    )
-    try:
-        names = [name.strip() for name in next(reader)]
-        check_header([name for name in names if name != PEOPLE])
-        if names.count(PEOPLE) > 1:
-            _refuse(PEOPLE, "each column once")
-        lines, numbers = [], []
-        for number, cells in enumerate(reader, start=1):
-            if not any(cell.strip() for cell in cells):
-                continue
-            if len(lines) == MOST_ROWS:
-                _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
-            fits = "" if len(cells) == len(names) else f"{len(cells)} of {len(names)} cells"
-            padded = [*cells, *[""] * len(names)]
-            lines.append([*padded[: len(names)], fits])
-            numbers.append(number)
-    except csv.Error:
-        _refuse("a broken table, or one that was cut off", "cells separated by commas, in whole")
-    if not lines:
-        _refuse("a header alone", "at least one row")
-    return pd.DataFrame(lines, columns=[*names, CELLS], index=pd.Index(numbers), dtype=object)
-
-
-def _refuse(found: str, allowed: str) -> None:
-    raise InputRefusedError(field="file", value=found, allowed=allowed) from None
+def _refuse(found: str, allowed: str) -> NoReturn:
+    raise InputRefusedError(field="file", value=found, allowed=allowed)
 
 
 def banded(
@@ -154,7 +128,7 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
     problems = sorted((*refused, *found.problems), key=lambda one: one.row)
     bad = {one.row for one in problems}
     good = frame.loc[[row for row in frame.index if row not in bad]]
-    good = good.drop(columns=CELLS, errors="ignore")
+    good = good.drop(columns=list(MARKS), errors="ignore")
     _, weight, _ = expanded(good)
     rows, _, _ = expanded(good)
     of_young = set(found.row[found.young].tolist())
@@ -172,20 +146,8 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
 
 def header_words() -> list[tuple[str, str, str, str]]:
     """Every column of a file: name, what it means, needed or what a blank means, example."""
-    known = [
-        (row["id"], row["meaning"], _needed(row), row["example"])
-        for row in tables.rows("roster_columns")
-    ]
     counted = (PEOPLE, "how many people the row stands for", "one person", "12")
-    return [*known, counted]
-
-
-def _needed(row: Mapping[str, str]) -> str:
-    limits = columns()[row["id"]].rule if row["kind"] in ("number", "band") else ""
-    choices = " or ".join(columns()[row["id"]].choices) if row["id"] == "screen_kind" else ""
-    rule = limits or choices
-    said = "must be given" if row["needed"] == "yes" else f"blank: {row['when_blank']}"
-    return f"{said}; {rule}" if rule else said
+    return [*meanings(tables.rows("roster_columns")), counted]
 
 
 SLICE_PEOPLE = 24

@@ -1,0 +1,110 @@
+"""Ask once what this practice usually orders; every later order starts from it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+from pydantic import ValidationError
+
+from app.draw.result_words import capital
+from app.form.fields import refusal_words, two_to_a_row
+from app.form.html import alert, html, quiet
+from app.form.typed import Typed
+from app.shell import state
+from app.views.order import typed_order
+from app.views.order.form import REFERENCES, YES_NO, YES_NO_OF
+from app.views.order.words import USUAL_WORDS
+from engine.collection.tolerances import STANDARDS
+from engine.files import practice
+from engine.files.practice import LINE_RULE, MOST_LINES, Practice
+from engine.order.types import OrderDetails
+
+TITLE = "This practice: defaults and letter head"
+WHAT = (
+    "What you order each time, kept once in a file that only you may read, beside the kept cases. "
+    "It holds nothing about a wearer. An order starts from it and says what is a default; what you "
+    "type in an order goes first. Empty means no default."
+)
+_UNITS = {"refraction_vertex_mm": " (mm)"}
+KEPT = "Kept. Orders start from these now."
+_NUMBERS = ("lens_index", "refraction_vertex_mm")
+_NONE = {"": "no default"}
+_LISTS: dict[str, dict[str, str]] = {
+    "compensated_power_wanted": {**YES_NO, **_NONE},
+    "office_reference": {**REFERENCES, **_NONE},
+    "cylinder_form": {**_NONE, "minus": "minus", "plus": "plus"},
+}
+
+
+def practice_form() -> None:
+    """Draw the defaults of this computer, to be changed and kept."""
+    with st.expander(TITLE):
+        quiet(WHAT)
+        try:
+            held = practice.read()
+        except (OSError, ValueError):
+            held = Practice()
+            html(alert(f"{practice.path()} cannot be read. Keeping defaults here replaces it."))
+        with st.form("practice", border=False):
+            typed = _fields(held)
+            sent = st.form_submit_button("Keep these defaults")
+        if sent:
+            trouble = _keep(typed)
+            html(alert(trouble) if trouble else f'<div class="lg-done">{KEPT}</div>')
+
+
+def _fields(held: Practice) -> dict[str, Any]:
+    """Every default as it is kept, by the name of its detail."""
+    lines, usual = "\n".join(held.letter_head), held.usual()
+    label = f"Letter head, up to {MOST_LINES} lines"
+    found: dict[str, Any] = {
+        "letter_head": st.text_area(label, lines, key=state.passing("practice.letter_head"))
+    }
+    places = two_to_a_row(wrap=False)
+    for name, words in USUAL_WORDS.items():
+        key = state.passing(f"practice.{name}")
+        value, place = usual.get(name), next(places)
+        if name in _LISTS:
+            options = list(_LISTS[name])
+            at = options.index(YES_NO_OF.get(value, value)) if name in usual else 0
+            found[name] = place.selectbox(
+                f"Usual {words}", options, at, key=key, format_func=_LISTS[name].get
+            )
+        else:
+            shown = "" if value is None else f"{value:g}" if name in _NUMBERS else str(value)
+            label = f"Usual {words}{_UNITS.get(name, '')}"
+            found[name] = place.text_input(label, shown, key=key, autocomplete="off")
+    options = ["", *STANDARDS]
+    found["tolerances"] = next(places).selectbox(
+        "Usual tolerances",
+        options,
+        options.index(held.tolerances or ""),
+        key=state.passing("practice.tolerances"),
+        format_func=lambda one: one or "no default",
+    )
+    return found
+
+
+def _keep(texts: dict[str, Any]) -> str:
+    """Keep what was typed; return what is wrong with it, or nothing."""
+    typed = Typed(texts)
+    for name in USUAL_WORDS:
+        if name in _NUMBERS:
+            typed.number(name, widget=name, counted=False)
+        elif text := typed.text(name):
+            value = text == "yes" if _LISTS.get(name, {}).keys() == YES_NO.keys() else text
+            typed.put(name, value, widget=name)
+    details = typed_order.made(typed, OrderDetails)
+    if details is None:
+        said = [f"{USUAL_WORDS[name]}: {refusal_words(one)}" for name, one in typed.refused.items()]
+        return f"Nothing was kept. {capital('; '.join(said))}."
+    lines = [line.strip() for line in str(texts["letter_head"]).splitlines() if line.strip()]
+    tolerances = texts["tolerances"] or None
+    try:
+        practice.keep(Practice(letter_head=tuple(lines), tolerances=tolerances, details=details))
+    except ValidationError:
+        return f"Nothing was kept. The letter head takes {LINE_RULE}."
+    except OSError:
+        return f"Nothing was kept: {practice.path()} cannot be written."
+    return ""

@@ -1,0 +1,164 @@
+"""Say which papers and judgements one answer rests on, the strongest first.
+
+What an answer reads is noted while it is computed: `advise(case, judgements=Reading.standard())`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING
+
+from engine import tables
+from engine.kernel.draws import height_field
+from engine.tables import Judgements
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from engine.case.model import Case
+    from engine.case.results import Result
+
+_NAMES = frozenset(field.name for field in fields(Judgements))
+STRENGTH = ("measured", "standard", "derived", "memory", "judgement")
+"""The statuses of a row from the strongest to the weakest."""
+STRENGTH_WORDS = {
+    "measured": "Measured in a study",
+    "standard": "From a standard, a textbook or a rule of the trade",
+    "derived": "Worked out from measured values",
+    "memory": "From memory, not looked up",
+    "judgement": "Judged by the authors",
+}
+_OURS = "judgement of the authors"
+_NO_SOURCE = "common practice, no source"
+_UNITS = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
+
+
+class Reading(Judgements):
+    """The shipped judgements, noting which of them are read.
+
+    Two are never the same, so nothing that was kept for one is taken for the other.
+    """
+
+    __hash__ = object.__hash__
+
+    def __eq__(self, other: object) -> bool:
+        return self is other
+
+    def __getattribute__(self, name: str) -> object:
+        if name in _NAMES:
+            noted: set[str] = object.__getattribute__(self, "__dict__").setdefault("_read", set())
+            noted.add(name)
+        return object.__getattribute__(self, name)
+
+    @classmethod
+    def standard(cls) -> Reading:
+        """Return the judgements as shipped, none of them read yet."""
+        return cls(**asdict(Judgements.standard()))
+
+    @property
+    def read(self) -> frozenset[str]:
+        """The names read so far."""
+        noted: set[str] = self.__dict__.get("_read", set())
+        return frozenset(noted)
+
+
+@dataclass(frozen=True)
+class Source:
+    """One source of an answer.
+
+    Attributes:
+        status: how good it is, one of `STRENGTH`. gives: what the answer took from it, in words.
+    """
+
+    source: str
+    status: str
+    gives: tuple[str, ...]
+
+
+def sources(case: Case, result: Result, *, read: frozenset[str]) -> tuple[Source, ...]:
+    """Return what an answer rests on, the strongest first; within a strength as first used.
+
+    read: the judgements that were read while it was computed (`Reading.read`).
+    """
+    gives: dict[tuple[str, str], dict[str, None]] = {}
+    for row, text in _used(case, result, read):
+        source = _OURS if row["source"].startswith(_OURS) else row["source"]
+        gives.setdefault((row["status"], source), {})[text] = None
+    found = [Source(source, status, tuple(texts)) for (status, source), texts in gives.items()]
+    return tuple(sorted(found, key=lambda one: (STRENGTH.index(one.status), _is_nobody(one))))
+
+
+def told(found: tuple[Source, ...]) -> Iterator[tuple[str, list[str]]]:
+    """Give each strength in words, and a line for each source of it."""
+    for status in STRENGTH:
+        lines = [f"{one.source}: {'; '.join(one.gives)}" for one in found if one.status == status]
+        if lines:
+            yield STRENGTH_WORDS[status], lines
+
+
+def name_in_words(identity: str) -> str:
+    """Return the id of a judgement as words, without its unit.
+
+    >>> name_in_words("comfortable_chin_up_max_deg")
+    'comfortable chin up max'
+    """
+    parts = identity.split("_")
+    return " ".join(parts[:-1] if parts[-1] in _UNITS else parts)
+
+
+def _used(
+    case: Case, result: Result, read: frozenset[str]
+) -> Iterator[tuple[Mapping[str, str], str]]:
+    """Rows of the tables that the answer took something from, and what."""
+    for row in tables.rows("judgements"):
+        if row["id"] in read:
+            yield row, f"{name_in_words(row['id'])} {row['value']}{_unit(row)}"
+    if result.usable_accommodation_d.basis == "age" and result.provisional:
+        yield tables.rows("usual_add_by_age")[0], "usual add for the age"
+    for row in tables.rows("measuring_errors"):
+        yield row, f"error of {row['words']} {row['spread']}{_unit(row)}"
+    for row in tables.rows("assumed_spreads"):
+        if row["applies_to"] in _assumed(case).get(row["id"], set()):
+            what = name_in_words(row["id"])
+            yield (
+                row,
+                f"spread of an assumed {what} ({row['applies_to']}) {row['spread']}{_unit(row)}",
+            )
+    for told_of in _cautions(result):
+        yield tables.by_id("cautions")[told_of], f"caution {name_in_words(told_of)}"
+
+
+def _assumed(case: Case) -> dict[str, set[str]]:
+    """Values that nobody measured: what each belongs to, by the ids of assumed_spreads.csv."""
+    found: dict[str, set[str]] = {}
+    for place, target in enumerate(case.targets):
+        for name in ("distance_cm", height_field(target), "tilt_deg", "text_height_mm"):
+            if case.is_assumed(f"/targets/{place}/{name}"):
+                found.setdefault(name, set()).add(target.kind)
+    for part in ("fit", "wearer"):
+        for row in tables.rows("assumed_spreads"):
+            if row["applies_to"] == part and case.is_assumed(f"/{part}/{row['id']}"):
+                found.setdefault(row["id"], set()).add(part)
+    if case.wearer.near_test_distance_cm is None:
+        found.setdefault("near_test_distance_cm", set()).add("wearer")
+    return found
+
+
+def _cautions(result: Result) -> Iterator[str]:
+    """Cautions of the case and of the pairs of the plan put first."""
+    plan = next((one for one in result.plans if one.plan == result.recommendation.plan), None)
+    chosen = () if plan is None else tuple(pair.option for pair in plan.pairs)
+    for told_of in result.cautions:
+        yield told_of.id
+    for option in result.options:
+        if option.option in chosen:
+            yield from (told_of.id for told_of in option.cautions)
+
+
+def _unit(row: Mapping[str, str]) -> str:
+    """The unit after a blank; nothing for a plain number."""
+    return "" if row["unit"] in ("ratio", "count") else f" {row['unit']}"
+
+
+def _is_nobody(source: Source) -> bool:
+    return source.source in (_OURS, _NO_SOURCE)

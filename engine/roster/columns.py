@@ -1,0 +1,110 @@
+"""The columns of a roster, roster_columns.csv; their limits are those of the fields of `Case`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from engine import tables
+from engine.case import model as case
+from engine.case import prescription
+from engine.case.read import allowed_range
+from engine.errors import InputRefusedError
+from engine.optics.workstation import aspect_ratio
+from engine.roster.words import word_for
+from engine.units import parse_length_cm, parse_number
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from pydantic.fields import FieldInfo
+
+HOURS = ("hours_screen", "hours_paper", "hours_people")
+_ADD = "EyePrescription.add_d"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a roster; see roster_columns.csv."""
+
+    id: str
+    kind: str
+    needed: bool
+    choices: tuple[str, ...]
+    unit: str
+    low: float
+    high: float
+    low_excluded: bool
+    rule: str
+    case_field: str
+
+    def number(self, text: str) -> float:
+        """A number of this column, within its limits.
+
+        Raises
+            InputRefusedError: not a number, or outside the limits.
+        """
+        parse = parse_length_cm if self.unit == "cm" else parse_number
+        value = parse(text, field=self.id)
+        if value == 0.0 and self.id in HOURS:
+            return value
+        outside = not self.low <= value <= self.high or (self.low_excluded and value == self.low)
+        if outside or (self.case_field == _ADD and not prescription.is_an_add(value)):
+            raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
+        return value
+
+    def ratio(self, text: str) -> float:
+        """A ratio such as 16:9."""
+        return aspect_ratio(aspect=text, field=self.id)
+
+    def choice(self, text: str) -> str:
+        """One of the choices."""
+        word = text.strip().lower()
+        if word not in self.choices:
+            raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
+        return word
+
+
+@cache
+def columns() -> Mapping[str, Column]:
+    """Every column by id, in the order of roster_columns.csv."""
+    return {row["id"]: _column(row) for row in tables.rows("roster_columns")}
+
+
+def _column(row: Mapping[str, str]) -> Column:
+    choices = tuple(row["choices"].split())
+    if choices == ("KINDS",):
+        choices = tuple(tables.by_id("lens_kinds"))
+    limits = {"ge": -np.inf, "gt": -np.inf, "le": np.inf}
+    rule = ""
+    if choices:
+        rule = "one of " + ", ".join(word_for(one, column=row["id"]) for one in choices)
+    if row["case_field"]:
+        info = _case_field(row["case_field"])
+        rule = prescription.ADD_RULE if row["case_field"] == _ADD else allowed_range(info)
+        if row["id"] in HOURS:
+            rule = rule.removeprefix("more than ")
+        for part in info.metadata:
+            limits |= {name: float(getattr(part, name)) for name in limits if hasattr(part, name)}
+    return Column(
+        id=row["id"],
+        kind=row["kind"],
+        needed=row["needed"] == "yes",
+        choices=choices,
+        unit=row["unit"],
+        low=max(limits["ge"], limits["gt"]),
+        high=limits["le"],
+        low_excluded=limits["gt"] > -np.inf,
+        rule=rule,
+        case_field=row["case_field"],
+    )
+
+
+def _case_field(path: str) -> FieldInfo:
+    model, field = path.split(".")
+    owner = getattr(case, model, None) or getattr(prescription, model)
+    found: FieldInfo = owner.model_fields[field]
+    return found

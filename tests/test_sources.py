@@ -1,0 +1,96 @@
+"""What an answer rests on: everything it read and nothing else, the strongest first."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.views.interview.answer import RESTS_ON
+from engine.__main__ import main
+from engine.answer.sources import STRENGTH, Reading, Source, sources
+from engine.assemble import advise
+from engine.case.model import Case
+from engine.case.read import build_case, read_case
+from engine.examples import path_of
+from engine.tables import STATUSES, Judgements
+
+LAPTOP = read_case(path_of("laptop_only"))
+APP = Path(__file__).resolve().parents[1] / "app" / "main.py"
+LONGEST_S = 60
+
+
+def rests_on(case: Case) -> tuple[Source, ...]:
+    reading = Reading.standard()
+    return sources(case, advise(case, judgements=reading), read=reading.read)
+
+
+@pytest.fixture(scope="module")
+def of_laptop() -> tuple[Source, ...]:
+    return rests_on(LAPTOP)
+
+
+def lines(found: tuple[Source, ...]) -> str:
+    return "\n".join(f"{one.source}: {'; '.join(one.gives)}" for one in found)
+
+
+def test_what_is_not_read_changes_nothing_and_noting_changes_nothing() -> None:
+    reading = Reading.standard()
+    answer = advise(LAPTOP, judgements=reading).to_json()
+    assert answer == advise(LAPTOP).to_json()
+    shipped = asdict(Judgements.standard())
+    unread = set(shipped) - reading.read
+    assert len(unread) >= 20
+    other = shipped | {name: 2.0 * shipped[name] + 1.0 for name in unread}
+    assert advise(LAPTOP, judgements=Judgements(**other)).to_json() == answer
+
+
+def test_the_strongest_come_first_and_our_own_last(of_laptop: tuple[Source, ...]) -> None:
+    assert set(STRENGTH) == set(STATUSES)
+    places = [STRENGTH.index(one.status) for one in of_laptop]
+    assert places == sorted(places)
+    assert of_laptop[0].status == "measured"
+    assert of_laptop[-1].source in ("judgement of the authors", "common practice, no source")
+    assert "blur limit base 0.30 D" in lines(of_laptop)
+    assert "follow up" not in lines(of_laptop)
+
+
+def test_an_assumed_value_brings_its_spread() -> None:
+    content = LAPTOP.model_dump(by_alias=True, mode="json", exclude_none=True)
+    name = content["targets"][0]["kind"]
+    said = f"spread of an assumed distance ({name}) "
+    content["origin"] = {"/targets/0/distance_cm": "measured"}
+    assert said not in lines(rests_on(build_case(content)))
+    content["origin"] = {"/targets/0/distance_cm": "assumed"}
+    assert said in lines(rests_on(build_case(content)))
+
+
+def test_a_terminal_shows_them_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(path_of("laptop_only"))
+    assert main(["explain", path, "--sources"]) == 0
+    with_sources = capsys.readouterr().out
+    assert main(["explain", path]) == 0
+    alone = capsys.readouterr().out
+    assert with_sources.startswith(alone)
+    added = with_sources.removeprefix(alone)
+    assert added.startswith("\nWhat this answer rests on\nMeasured in a study\n- ")
+    assert max(map(len, added.splitlines())) <= 80
+
+
+@pytest.mark.usefixtures("own_drafts")
+def test_the_interview_lists_them_for_this_answer_only() -> None:
+    page = AppTest.from_file(str(APP), default_timeout=LONGEST_S).run()
+    next(one for one in page.button if one.label == "Load an invented wearer").click()
+    page.run()
+    assert RESTS_ON in [one.label for one in page.expander]
+    page.button(key="list-sources").click()
+    page.run()
+    assert not page.exception
+    assert "Measured in a study" in "".join(one.value for one in page.markdown)
+    age = next(one for one in page.text_input if one.label.startswith("Age"))
+    age.set_value("61")
+    page.run()
+    assert "Measured in a study" not in "".join(one.value for one in page.markdown)
+    assert page.button(key="list-sources")
