@@ -1,13 +1,11 @@
 "use strict";
 /* The home check: asks one question at a time and says what was found. D is what build.py writes
-   from the tables, Hours finds the hours, Code draws the code. Nothing is sent, and nothing is kept
-   after the page: `typed` holds what is in the fields. Whatever is typed goes to the page as text;
-   markup comes from our own drawings, which hold no word of the wearer. */
+   from the tables; `typed` holds what is in the fields, and goes with the page. What is typed comes
+   on the page as text; markup comes from our own drawings, which hold no word of the wearer. */
 const Check = (() => {
   const D = JSON.parse(document.getElementById("data").textContent), N = D.numbers;
-  const RAD = Math.PI / 180;
   const STEPS = D.questions.map((one) => one.id), ORDER = [...STEPS, "result"];
-  const MEASURED = ["distances", "heights", "hours"];
+  const MEASURED = ["distances", "heights", "hours"], RAD = Math.PI / 180;
   const CM = { cm: 1, mm: 0.1, m: 100, in: 2.54, a4: N.a4_long_cm, letter: N.letter_long_cm };
   const AMOUNT = /^(\d+[.,]?\d*|[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
   const isOld = Date.now() > Date.parse(D.date) + N.new_page_months * 30.4 * 86400e3;
@@ -101,11 +99,8 @@ const Check = (() => {
     const [wide, high] = D.aspects[screen.form === "laptop" ? "laptop" : screen.shape];
     return [wide, high].map((one) => one * screen.size_in * CM.in / Math.hypot(wide, high));
   }
-  function besideCm(all, screen) {
-    const ahead = all.find((one) => one.side === "ahead");
-    return screen.side === "ahead" ? 0
-      : sizeOf(ahead)[0] / 2 + sizeOf(screen)[0] / 2 + N.screen_gap_cm;
-  }
+  const besideCm = ([main], screen) => screen.side === "ahead" ? 0
+    : (sizeOf(main)[0] + sizeOf(screen)[0]) / 2 + N.screen_gap_cm;
   function doubts() {
     const told = answers(), found = [], eyes = told.eyes_above_desk_cm;
     const doubt = (so, fields, id, values = {}, blocks = false) =>
@@ -167,14 +162,12 @@ const Check = (() => {
   }
   function kept({ target: { id, name, type, value: to, checked } }) {
     if (name === "unit") {
-      for (const field of ["distances", "heights", "reading"].flatMap(fieldsOf)) {
-        const cm = value(field);
-        if (cm) typed[field] = String(Math.round(cm / CM[to] * 100) / 100);
-      }
+      const all = ["distances", "heights", "reading"].flatMap(fieldsOf).filter(value);
+      for (const one of all) typed[one] = String(Math.round(value(one) / CM[to] * 100) / 100);
     }
+    if (id.startsWith("flags.")) typed.seen = false;
     typed[type === "radio" ? name : id] = type === "checkbox" ? checked : to;
-    if (name === "unit" || stopped()) draw(id);
-    else show();
+    return name === "unit" || stopped() ? draw(id) : show();
   }
 
   // Going on ----------------------------------------------------------------------------------
@@ -201,29 +194,21 @@ const Check = (() => {
     else if (all.length) problem = say("look_again", { next: say(returning ? "to_result" : "next") });
     return !problem;
   }
-  function leave(to) {
-    if (!check()) draw(Object.keys(notes)[0] || "problem");
-    else go(to, "answered");
-  }
+  const leave = (to) => check() ? go(to, "answered") : draw(Object.keys(notes)[0] || "problem");
   function skip() {
-    const shown = Object.keys(notes);
-    for (check(); Object.keys(notes).some((name) => typed[name]); check()) {
-      for (const name of Object.keys(notes)) typed[name] = "";
-    }
-    for (const name of shown) typed[name] = "";
+    const drop = () => { for (const name of Object.keys(notes)) typed[name] = ""; };
+    drop();
+    for (check(); Object.keys(notes).some((name) => typed[name]); check()) drop();
     go(returning ? "result" : onward(), "skipped");
   }
   const onward = () => ORDER[ORDER.indexOf(step) + 1];
-  function reached() {
-    if (!done.flags || stopped()) return "flags";
-    return typed.age && done.age ? (done.screens ? "result" : "screens") : "age";
-  }
+  const reached = () => !done.flags || stopped() ? "flags" : !typed.age || !done.age ? "age"
+    : done.screens ? "result" : "screens";
   function go(to, how, remember = true, focus = "title") {
     if (how) done[step] = how;
     step = ORDER[Math.min(ORDER.indexOf(to), ORDER.indexOf(reached()))];
     if (step === "result") returning = false;
-    notes = {};
-    problem = "";
+    [notes, problem] = [{}, ""];
     if (remember && window.top === window) history.pushState(step, "");
     draw(focus);
     scrollTo(0, 0);
@@ -233,10 +218,7 @@ const Check = (() => {
     [typed, done, warned, returning] = [{}, {}, new Set(), false];
     go("flags", "", false, focus);
   }
-  function edit(to) {
-    returning = true;
-    go(to);
-  }
+  const edit = (to) => { returning = true; go(to); };
 
   // Pages -------------------------------------------------------------------------------------
   function question() {
@@ -269,10 +251,7 @@ const Check = (() => {
     const target = document.getElementById(stopped() ? "title" : focus);
     if (target) target.focus({ preventScroll: focus === "title" });
   }
-  function print(what) {
-    document.body.className = what;
-    window.print();
-  }
+  const print = (what) => { document.body.className = what; window.print(); };
 
   // The result --------------------------------------------------------------------------------
   const kindName = (kind) => D.kinds[kind].name;
@@ -448,7 +427,7 @@ const Check = (() => {
     URL.revokeObjectURL(link.href);
   }
 
-  for (const event of ["input", "change"]) document.getElementById("check").addEventListener(event, kept);
+  document.getElementById("check").addEventListener("input", kept);
   window.addEventListener("popstate", (event) => event.state && go(event.state, "", false));
   document.getElementById("plain").hidden = true;
   history.replaceState("flags", "");

@@ -461,9 +461,10 @@ def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
     adds = [(add, 1.0) for add in all_adds(judgements)]
     for desk in DESKS:
         case = build_case(case_content(answers_from({"age": ages()[0], **desk})))
-        crowd = crowd_with(case, adds, glasses=None, judgements=judgements)
-        for name, shares in kind_shares(crowd).items():
-            found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
+        for one in adds:  # one after another: some kinds cannot be made for the lowest
+            crowd = crowd_with(case, [one], glasses=None, judgements=judgements)
+            for name, shares in kind_shares(crowd).items():
+                found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
         for glasses in answers_worn():
             crowd = crowd_with(case, adds, glasses=glasses, judgements=judgements)
             shares = worn_shares(crowd, crowd.scene())

@@ -195,6 +195,22 @@ def test_no_press_leads_past_a_sign_but_a_doctor_or_a_mistake(page: Browser, sig
     assert shown(page, "h2") == title_of("age")
 
 
+def test_a_doctor_who_saw_one_sign_has_not_seen_the_next(page: Browser) -> None:
+    do(page, ("flags.eye_injury", None), ("stop_seen", None), ("back", None))
+    assert do(page, ("flags.painful_red_eye", None)) == "Please stop here"
+
+
+def test_a_skip_drops_what_was_doubted_and_not_only_what_was_refused(page: Browser) -> None:
+    at(page, READER, "distances")
+    assert do(page, ("s0.distance", "30")) == title_of("distances")
+    page.driver.execute_script("document.getElementById('next').click()")
+    assert "If you meant inches" in shown(page, "[id='s0.distance-note']")
+    assert do(page, ("skip", None)) == title_of("heights")
+    told = page.driver.execute_script("return Check.answers()")
+    assert "distance_cm" not in told["screens"][0]
+    assert told["skipped"] == ["distances"]
+
+
 def test_a_sign_ticked_later_stops_the_result(page: Browser) -> None:
     at(page, TWO_SCREENS)
     assert do(page, ("change.flags", None), ("flags.eye_injury", None)) == "Please stop here"
