@@ -449,6 +449,8 @@ DESKS = (
     },
 )
 """Invented desks at which it is seen how much people differ."""
+DESKS_AGE = "55_59"
+"""And an age at which every kind can be made."""
 
 
 def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
@@ -458,9 +460,9 @@ def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
     times what is left of it: 1 if each saw all of everything, or nothing.
     """
     found: dict[str, dict[str, list[Floats]]] = {"worn": {}, "kinds": {}}
-    adds = [(add, 1.0) for add in all_adds(judgements)]
+    adds = adds_of(DESKS_AGE, judgements=judgements)
     for desk in DESKS:
-        case = build_case(case_content(answers_from({"age": ages()[0], **desk})))
+        case = build_case(case_content(answers_from({"age": DESKS_AGE, **desk})))
         crowd = crowd_with(case, adds, glasses=None, judgements=judgements)
         for name, shares in kind_shares(crowd).items():
             found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
