@@ -56,7 +56,8 @@ def test_everything_but_the_shares_is_that_of_the_tables_today() -> None:
     today = json.loads(json.dumps(grid.header()))
     assert {name: head[name] for name in today} == today, STALE
     assert set(head) == {*today, "adds", "differ", "matrices", "sample"}
-    assert set(head["differ"]["kinds"]) == {kind["id"] for kind in today["kinds"]}
+    assert set(head["differ"]["worn"]) == set(grid.answers_worn())
+    assert set(head["differ"]["kinds"]) == {one["id"] for one in head["kinds"]}
 
 
 def test_a_sample_of_nodes_is_as_the_engine_finds_it_today() -> None:

@@ -449,6 +449,8 @@ DESKS = (
     },
 )
 """Invented desks at which it is seen how much people differ."""
+DESKS_AGE = "55_59"
+"""And an age at which every kind can be made."""
 
 
 def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
@@ -458,13 +460,12 @@ def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
     times what is left of it: 1 if each saw all of everything, or nothing.
     """
     found: dict[str, dict[str, list[Floats]]] = {"worn": {}, "kinds": {}}
-    adds = [(add, 1.0) for add in all_adds(judgements)]
+    adds = adds_of(DESKS_AGE, judgements=judgements)
     for desk in DESKS:
-        case = build_case(case_content(answers_from({"age": ages()[0], **desk})))
-        for one in adds:  # one after another: some kinds cannot be made for the lowest
-            crowd = crowd_with(case, [one], glasses=None, judgements=judgements)
-            for name, shares in kind_shares(crowd).items():
-                found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
+        case = build_case(case_content(answers_from({"age": DESKS_AGE, **desk})))
+        crowd = crowd_with(case, adds, glasses=None, judgements=judgements)
+        for name, shares in kind_shares(crowd).items():
+            found["kinds"].setdefault(name, []).append(_deviations(shares, crowd.hours))
         for glasses in answers_worn():
             crowd = crowd_with(case, adds, glasses=glasses, judgements=judgements)
             shares = worn_shares(crowd, crowd.scene())

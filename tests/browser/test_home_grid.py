@@ -79,6 +79,8 @@ def test_the_file_finds_what_the_engine_finds(page: Browser, many: int) -> None:
         mine, theirs = means(said), found.means()
         assert set(mine) == set(theirs)
         off_h.append(max(abs(mine[name] - theirs[name]) for name in theirs))
+        for part in [said["now"] or {}, *said["kinds"]]:
+            assert not part or part["low_h"] <= part["mean_h"] <= part["high_h"]
         unsure += said["unsure"]
         moves += found.move is not None
         other_moves += not said["unsure"] and not same_move(said, found)
