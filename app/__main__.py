@@ -1,4 +1,4 @@
-"""`python -m app`: serve the pages on this computer only, and say where."""
+"""`python -m app`: serve the pages on this computer only, or write and serve the home check."""
 
 from __future__ import annotations
 
@@ -22,7 +22,10 @@ def main(arguments: list[str] | None = None, *, program: str = "python -m app") 
 
     `program` is what the help calls it.
     """
-    asked = _parser(program).parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else arguments
+    if given[:1] == [words.HOME_FILE]:
+        return write_home_file(given[1:], program=program)
+    asked = _parser(program).parse_args(given)
     port = free_port(asked.port)
     if port is None:
         print(words.no_port(first=asked.port, tried=PORTS_TRIED), file=sys.stderr)
@@ -30,7 +33,10 @@ def main(arguments: list[str] | None = None, *, program: str = "python -m app") 
     if port != asked.port:
         print(words.port_busy(wanted=asked.port, taken=port), flush=True)
     with contextlib.suppress(KeyboardInterrupt):
-        serve(port, open_browser=asked.open)
+        if asked.home:
+            serve_home(port, open_browser=asked.open)
+        else:
+            serve(port, open_browser=asked.open)
     print(words.STOPPED, flush=True)
     return 0
 
@@ -39,7 +45,42 @@ def _parser(program: str) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog=program, description=words.COMMAND_HELP)
     parser.add_argument("--port", type=_port, default=FIRST_PORT, help=words.PORT_HELP)
     parser.add_argument("--open", action="store_true", help=words.OPEN_HELP)
+    parser.add_argument("--home", action="store_true", help=words.HOME_HELP)
+    parser.epilog = words.HOME_FILE_HELP
     return parser
+
+
+def write_home_file(arguments: list[str], *, program: str) -> int:
+    """Write the home check as one file, and return the exit status."""
+    from app.home_file.build import home_file
+
+    parser = argparse.ArgumentParser(
+        prog=f"{program} {words.HOME_FILE}", description=words.HOME_FILE_HELP
+    )
+    parser.add_argument("file", type=Path, metavar="OUT.html")
+    path = parser.parse_args(arguments).file
+    try:
+        path.write_text(home_file(), encoding="utf-8")
+    except OSError as error:
+        print(f"{path}: {error.strerror}", file=sys.stderr)
+        return 2
+    print(words.home_file_written(path=path, kilobytes=path.stat().st_size / 1000))
+    return 0
+
+
+def serve_home(port: int, *, open_browser: bool = False) -> None:
+    """Serve the home check alone on one port until Ctrl-C."""
+    import webbrowser
+
+    from app.home_file.build import home_file
+    from app.home_file.serve import server
+
+    with server(port, home_file()) as home:
+        address = f"http://{HOST}:{port}/"
+        print(words.home_serving(address=address), flush=True)
+        if open_browser and not webbrowser.open(address):
+            print(words.NO_BROWSER, flush=True)
+        home.serve_forever()
 
 
 def serve(port: int, *, open_browser: bool = False) -> None:

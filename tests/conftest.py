@@ -43,7 +43,7 @@ def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 LONGEST = (
     "browser/test_safety.py",
     "browser/test_access_pages.py",
-    "browser/test_access_home_team.py",
+    "browser/test_access_team.py",
     "browser/test_flows_history.py",
     "browser/test_flows_optician.py",
     "browser/test_interview.py",

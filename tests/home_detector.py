@@ -26,13 +26,13 @@ PATTERNS = (_SIGNED, _QUARTERS, _UNIT, _LETTERS, _KEYS, _AXIS, _MM, _READERS)
 
 ALLOWED = (
     r"\d+ cm \(\d+ in\)",
-    r"\d+(?:\.\d)? in, \d+:\d+",
+    r"\d+(?:\.\d)? inch",
     r"(?:\d+ to )?\d+ degrees?",
     r"\d+ in 10\b",
-    r"\d+(?:\.5)?(?: to \d+(?:\.5)?)? of your \d+(?:\.5)? hours",
-    r"\b(?:40 to 44|45 to 49|50 to 54|55 to 59|60 to 64|65 or over|Under 40|over about 40)\b",
-    r"from 0\b",
-    r"100 %",
+    r"\d+(?:\.\d)? of your \d+(?:\.\d)? hours",
+    r"(?:instead of|would give about) \d+(?:\.\d)?(?=\.)",
+    r"most people like you get \d+(?:\.\d)? to \d+(?:\.\d)?",
+    r"\b(?:40 to 44|45 to 49|50 to 54|55 to 59|60 to 64|65 or over|Under 40)\b",
 )
 
 
@@ -50,8 +50,6 @@ def stray_numbers_in(text: str) -> str:
 
 
 def words_of(sheet: str) -> str:
-    """What a person reads on a sheet; the ruler's figures and the hours column are left out."""
-    for part in (r"<style>.*?</style>", r"<svg.*?</svg>"):
-        sheet = re.sub(part, " ", sheet, flags=re.DOTALL)
-    sheet = re.sub(r"<td>\d+(?:\.\d)?</td></tr>", " ", sheet)
+    """What a person reads on a sheet; the words in its pictures are left out."""
+    sheet = re.sub(r"<svg.*?</svg>", " ", sheet, flags=re.DOTALL)
     return html.unescape(re.sub(r"<[^>]+>", " ", sheet))

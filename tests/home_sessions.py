@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import random
 from typing import Any
 
-from app.views.home import words
-from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, check_measures, choices
-from engine.home.check import HomeResult
+from engine.home.answers import SCREEN_NAMES, HomeAnswers, answers_from, choices, sideways_cm
 
 MANY = ("coping", "others", "needs", "bothers", "tell")
 
@@ -23,7 +22,6 @@ def invented(**changes: Any) -> HomeAnswers:
         "screens": [
             {"size_in": 27.0, "distance_cm": 65.0, "reach": "just", "top_above_desk_cm": 52.0}
         ],
-        "ruler": "tape",
         "eyes_above_desk_cm": 48.0,
         "reading": [{"what": "papers", "distance_cm": 42.0}],
         "others": ["colleague"],
@@ -39,8 +37,18 @@ def random_session(chance: random.Random) -> HomeAnswers:
     """A whole visit without a warning sign and without a measure that blocks."""
     while True:
         answers = answers_from(_content(chance))
-        if not any(doubt.blocks for doubt in check_measures(answers)):
+        if not any(_too_steep(answers, at) for at in range(len(answers.screens or ()))):
             return answers
+
+
+def _too_steep(answers: HomeAnswers, at: int) -> bool:
+    """Whether a screen is measured nearer than its height and sideways distance allow."""
+    screens, eyes = answers.screens or (), answers.eyes_above_desk_cm
+    top, cm = screens[at].top_above_desk_cm, screens[at].distance_cm
+    above = 0.0 if top is None or eyes is None else top - eyes
+    middle = above - screens[at].size_cm[1] / 2 if above else 0.0
+    height = max(abs(above), abs(middle))
+    return cm is not None and math.hypot(height, sideways_cm(screens, at)) > 0.9 * cm
 
 
 def _content(chance: random.Random) -> dict[str, Any]:
@@ -92,19 +100,3 @@ def _empty(content: dict[str, Any], step: str) -> None:
             screen["top_above_desk_cm"] = None
     else:
         content[step] = None
-
-
-def words_of_the_pages() -> list[str]:
-    """Return every text of the pages that a wearer reads."""
-    plain = [value for name, value in vars(words).items() if name.isupper()]
-    texts = [value for value in plain if isinstance(value, str)]
-    return [*texts, *words.HEADINGS.values(), *words.STEP_NAMES.values()]
-
-
-def said_by(result: HomeResult) -> list[str]:
-    """Return every sentence of a result in order of reading."""
-    kinds = [said for kind in result.kinds for said in kind.says]
-    postures = [said for posture in result.postures for said in posture.says]
-    first = (*result.stops, result.headline, *result.first, result.postures_lead, *postures)
-    middle = (*result.habits, *result.move, result.now_says, *kinds, *result.kinds_say)
-    return [said for said in (*first, *middle, *result.ask, *result.unseen, *result.doubts) if said]

@@ -1,4 +1,4 @@
-"""The home check: order of the questions, warning signs, the file, and what is computed."""
+"""The answers at home: warning signs, the file to bring along, the case and the crowd it makes."""
 
 from __future__ import annotations
 
@@ -9,23 +9,16 @@ from typing import Any
 import pytest
 
 from engine import tables
+from engine.answer import cautions
 from engine.case.read import build_case
+from engine.case.results import Told
 from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
-from engine.home.answers import (
-    STEPS,
-    HomeAnswers,
-    answers_from,
-    choices,
-    next_question,
-)
+from engine.home.answers import STEPS, answers_from, choices
 from engine.home.case import case_content, case_from_visit_file, read_visit_file, visit_file
-from engine.home.check import home_result, red_flags
-from engine.home.crowd import crowd_of
 from engine.home.text import number
-from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from tests.home_sessions import invented, random_session, said_by
+from tests.home_sessions import invented, random_session
 
 JUDGED = Judgements.standard()
 
@@ -46,25 +39,20 @@ def test_all_else_that_is_told_is_known_to_the_program() -> None:
     for told in choices("tell"):
         assert conditions[told]["action"] != "stop_now"
     left_out = set(conditions) - set(choices("tell")) - set(choices("flags"))
-    assert left_out == {"first_multifocal", "drives_at_night"}, "the optician asks"
+    assert left_out == {"first_multifocal"}, "the optician knows it from the pair worn"
 
 
 @pytest.mark.parametrize("flag", list(choices("flags")))
 def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
-    answers = invented(flags=[flag])
-    assert next_question(answers) == "flags"
-    result = home_result(answers)
-    assert len(result.stops) == 1
-    assert any(word in result.stops[0] for word in ("today", "now"))
-    assert any(word in result.stops[0] for word in ("doctor", "hospital", "emergency"))
-    assert said_by(result) == [result.stops[0]]
+    said = cautions.wearer_text(Told(id=flag, text=""))
+    assert any(word in said for word in ("today", "now"))
+    assert any(word in said for word in ("doctor", "hospital", "emergency"))
     with pytest.raises(InputRefusedError):
-        visit_file(answers)
+        visit_file(invented(flags=[flag]))
 
 
 def test_a_sign_that_a_doctor_has_looked_at_goes_on_and_is_told() -> None:
     answers = invented(flags=["new_flashes_or_floaters"], seen_by_doctor=True)
-    assert next_question(answers) is None
     assert read_visit_file(visit_file(answers)) == answers
     case = build_case(case_content(answers))
     assert "new_flashes_or_floaters" not in case.wearer.conditions
@@ -77,32 +65,9 @@ def test_a_file_with_an_open_sign_is_refused() -> None:
         read_visit_file(text.replace('"seen_by_doctor": true', '"seen_by_doctor": false'))
 
 
-def test_all_warning_signs_together_are_all_told() -> None:
-    flags = tuple(choices("flags"))
-    assert len(red_flags(HomeAnswers(flags=flags))) == len(set(flags))
-
-
 def test_flags_not_asked_yet_are_no_pass() -> None:
-    answers = invented(flags=None)
-    assert next_question(answers) == "flags"
     with pytest.raises(InputRefusedError):
-        home_result(answers)
-    with pytest.raises(InputRefusedError):
-        visit_file(answers)
-
-
-def test_the_questions_come_in_order_and_a_gap_is_asked_again() -> None:
-    whole = invented()
-    assert next_question(whole) is None
-    content = whole.model_dump(exclude_none=True)
-    for step in ("age", "glasses", "coping", "reading", "others", "hours", "needs", "bothers"):
-        gone = {"hours": None} if step in ("reading", "others") else {}
-        assert next_question(answers_from({**content, **gone, step: None})) == step
-    no_distance = {**content, "screens": [{"size_in": 24.0, "top_above_desk_cm": 45.0}]}
-    assert next_question(answers_from(no_distance)) == "distances"
-    no_height = {**content, "eyes_above_desk_cm": None}
-    assert next_question(answers_from(no_height)) == "heights"
-    assert next_question(answers_from({**no_height, "skipped": ["heights"]})) is None
+        visit_file(invented(flags=None))
 
 
 def test_what_is_needed_cannot_be_passed_over() -> None:
@@ -160,6 +125,11 @@ def test_another_file_is_refused(text: str) -> None:
         read_visit_file(text)
 
 
+def test_a_file_of_the_first_home_check_still_opens() -> None:
+    told = '"ruler": "printed", "card_cm": 8.5, "age"'
+    assert read_visit_file(visit_file(invented()).replace('"age"', told)) == invented()
+
+
 def test_the_interview_starts_with_the_same_numbers() -> None:
     case = build_case(case_from_visit_file(visit_file(invented())))
     screen, papers, colleague = case.targets
@@ -202,130 +172,6 @@ def test_screens_beside_each_other_stand_half_of_both_apart() -> None:
     assert content["targets"][0]["offset_cm"] == 0.0
     off = content["targets"][1]["offset_cm"] + width + gap
     assert abs(off) <= 0.1, "rounded to a millimetre, size to a tenth"
-
-
-def test_the_crowd_spans_what_is_not_known_and_stays_near_what_is() -> None:
-    case = build_case(case_content(invented()))
-    crowd = crowd_of(case, age="55_59", glasses="general_progressive", people=60, judgements=JUDGED)
-    adds = {float(add) for add in crowd.scene.wearers.add_d}
-    assert adds == {2.0, 2.25, 2.5}
-    taped = [one.targets[0].distance_cm for one in crowd.cases]
-    spread = number("distance_spread_cm")
-    assert min(taped) >= 65.0 - spread
-    assert max(taped) <= 65.0 + spread
-    usual = [one.targets[2].distance_cm for one in crowd.cases]
-    assert max(usual) - min(usual) > 60.0, "a distance that was not taped is spread widely"
-    covered = sum(worn.which.sum() for worn in crowd.worn)
-    assert covered == 60, "everybody wears one pair"
-    assert max(crowd.worn_add_d - crowd.scene.wearers.add_d) <= 0.0, "an old pair is never stronger"
-
-
-def test_the_same_answers_get_the_same_result() -> None:
-    assert home_result(invented()) == home_result(invented())
-
-
-def test_a_tall_screen_and_all_distance_glasses_ask_for_a_lifted_chin() -> None:
-    result = home_result(invented())
-    screen = result.postures[0]
-    assert screen.low_deg is not None
-    assert screen.low_deg > 2.0
-    assert result.move_cm is not None
-    assert result.move_cm[0] > 0, "the screen goes lower"
-    assert {"office", "sv_computer"} & {kind.kind for kind in result.kinds}
-    assert result.headline == "Worth a visit. Bring these numbers."
-    assert any("fits" in line for line in result.habits)
-
-
-def test_a_low_screen_asks_for_less() -> None:
-    low = [{"size_in": 22.0, "distance_cm": 65.0, "top_above_desk_cm": 34.0}]
-    tall, lowered = home_result(invented()), home_result(invented(screens=low))
-    assert lowered.postures[0].high_deg is not None
-    assert tall.postures[0].low_deg is not None
-    assert lowered.postures[0].high_deg < tall.postures[0].low_deg
-    assert lowered.postures[0].clear_share > tall.postures[0].clear_share
-
-
-def test_the_move_does_what_it_says() -> None:
-    """Solved again with the screen where the check wants it, the clear share rises as told."""
-    before = home_result(invented())
-    assert before.move_cm is not None
-    lower, farther = before.move_cm
-    screen = {
-        "size_in": 27.0,
-        "distance_cm": 65.0 + farther,
-        "top_above_desk_cm": 52.0 - lower,
-    }
-    after = home_result(invented(screens=[screen]))
-    gain = after.postures[0].clear_share - before.postures[0].clear_share
-    assert gain >= number("move_worth_share") - 0.02, "2 % of clear share is what counts as equal"
-
-
-def test_a_fixed_screen_and_a_laptop_are_not_lowered() -> None:
-    fixed = [{"size_in": 27.0, "distance_cm": 65.0, "top_above_desk_cm": 52.0, "movable": False}]
-    assert home_result(invented(screens=fixed)).move_cm is None
-    laptop = [{"form": "laptop", "size_in": 14.0, "distance_cm": 50.0, "top_above_desk_cm": 28.0}]
-    for glasses in ("general_progressive", "sv_distance", "one_line"):
-        moved = home_result(invented(screens=laptop, glasses=glasses)).move_cm
-        assert moved is None or moved[0] == 0
-
-
-def test_who_does_not_know_the_pair_gets_no_posture_but_questions() -> None:
-    result = home_result(invented(glasses="unknown"))
-    assert result.postures == ()
-    assert result.move == ()
-    assert result.kinds
-    assert "Which kind of glasses do I wear now?" in result.ask
-
-
-def test_the_young_get_their_numbers_and_no_lens() -> None:
-    result = home_result(invented(age="under_40"))
-    assert result.kinds == ()
-    assert result.postures == ()
-    assert "over about 40" in result.headline
-    assert result.facts
-
-
-@pytest.mark.parametrize("told", ["one_eye_blur", "distorted_lines", "recent_eye_surgery"])
-def test_some_things_told_put_the_examination_first(told: str) -> None:
-    result = home_result(invented(tell=[told]))
-    assert result.headline.startswith("Have your eyes looked at first")
-    assert len(result.first) == 1
-
-
-def test_lenses_for_the_desk_are_told_as_a_second_pair_to_who_drives() -> None:
-    result = home_result(invented())
-    for kind in result.kinds:
-        if not KINDS[kind.kind].may_cover_distance:
-            assert any("not drive" in line for line in kind.says)
-    assert any("another pair for driving" in line for line in result.kinds_say)
-
-
-def test_hours_left_out_are_told_as_taken_for_granted() -> None:
-    taken = "the hours of a usual day"
-    left_out = home_result(invented(hours=None, skipped=["hours"]), people=8)
-    assert [taken in line for line in left_out.kinds_say].count(True) == 1
-    assert not any(taken in line for line in home_result(invented(), people=8).kinds_say)
-
-
-@pytest.mark.parametrize("glasses", ["contacts", "general_progressive", "unknown"])
-def test_what_a_degree_is_stands_only_where_one_is_said(glasses: str) -> None:
-    result = home_result(invented(glasses=glasses, age="65_over", lens_part=None), people=8)
-    said = " ".join(line for one in result.postures for line in one.says)
-    assert ("small nod" in result.postures_lead) == ("clear with your chin" in said)
-    assert bool(result.postures_lead) == (glasses != "unknown")
-
-
-def test_ranges_are_ranges() -> None:
-    result = home_result(invented(skipped=["distances"], screens=[{"size_in": 27.0,
-                         "top_above_desk_cm": 52.0}]))  # fmt: skip
-    measured = home_result(invented())
-    wide, narrow = result.postures[0], measured.postures[0]
-    assert wide.low_deg is not None
-    assert narrow.low_deg is not None
-    assert wide.high_deg is not None
-    assert narrow.high_deg is not None
-    assert wide.high_deg > wide.low_deg
-    assert narrow.high_deg > narrow.low_deg
 
 
 def test_the_file_is_small_and_plain() -> None:

@@ -12,7 +12,7 @@ from engine.home.code import _sum, holds_code, short, unpack, words_of
 from tests.home_sessions import invented
 
 PACKED = (
-    "LG2 fl= ag=5559 gl=gepr co=chup lepa=bo sc=/27//ah/1/65/ju/52 ru=ta eyabdecm=48 re=pa/42 "
+    "LG2 fl= ag=5559 gl=gepr co=chup lepa=bo sc=/27//ah/1/65/ju/52 eyabdecm=48 re=pa/42 "
     "ot=co ho=masc:5,pa:1,co:0.5 ne=dr,st bo=ne te="
 )
 CODE = f"{PACKED} {_sum(PACKED)}"

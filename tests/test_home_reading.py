@@ -11,12 +11,8 @@ from collections.abc import Callable
 
 import pytest
 
-from app.views.home.sheet import paper_tape, visit_sheet
 from engine import tables
-from engine.home.check import home_result
 from engine.home.text import texts
-from tests.home_detector import words_of
-from tests.home_sessions import invented, said_by, words_of_the_pages
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -31,19 +27,12 @@ SCALES: list[Callable[[str], float]] = [
 
 
 def _whole() -> str:
-    every = [*texts(), *words_of_the_pages()]
-    return " ".join(text if text.endswith((".", "?")) else f"{text}." for text in every)
+    return " ".join(text if text.endswith((".", "?")) else f"{text}." for text in texts())
 
 
 @pytest.mark.parametrize("scale", SCALES)
 def test_all_texts_together(scale: Callable[[str], float]) -> None:
     assert scale(_whole()) <= GRADE_OF_AGE_12
-
-
-@pytest.mark.parametrize("scale", SCALES)
-def test_what_one_wearer_reads(scale: Callable[[str], float]) -> None:
-    result = home_result(invented(), people=8)
-    assert scale(" ".join(said_by(result))) <= GRADE_OF_AGE_12
 
 
 @pytest.mark.parametrize("scale", SCALES)
@@ -66,9 +55,3 @@ def test_the_scales_tell_a_hard_text_from_an_easy_one() -> None:
         "determinations, notwithstanding comparatively unconstrained postural accommodation."
     )
     assert all(scale(hard) > GRADE_OF_AGE_12 + 5.0 for scale in SCALES)
-
-
-def test_the_sheets_are_as_easy_as_the_page() -> None:
-    answers = invented()
-    words = words_of(visit_sheet(answers, home_result(answers, people=8))) + words_of(paper_tape())
-    assert textstat.automated_readability_index(words) <= GRADE_OF_AGE_12 + 1.0

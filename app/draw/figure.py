@@ -59,14 +59,18 @@ _TRUNK: list[Point] = [
     (-21.4, -72.0), (0.8, -72.0), (0.0, -60.0), (-0.6, -50.0), (0.6, -41.0), (1.4, -33.0),
     (0.4, -26.0), (-1.2, -22.0), (-3.0, -19.4),
 ]  # fmt: skip
-_SHOULDER_DOWN = 21.5
-_ARM_DESK = 51.2
+SHOULDER_DOWN = 21.5
+ARM_DESK = 51.2
 """Where the arm was drawn: its shoulder, and the desk it rests on, in cm below the eyes."""
 _ARM: list[Point] = [
     (-13.0, -21.5), (-8.0, -21.8), (-5.2, -26.0), (-4.6, -36.0), (-2.2, -45.0), (6.0, -47.2),
     (18.0, -48.2), (26.0, -48.0), (30.5, -48.6), (30.2, -49.6), (24.0, -50.4), (8.0, -51.0),
     (-5.0, -51.2), (-10.2, -46.5), (-12.4, -36.0), (-14.2, -27.0),
 ]  # fmt: skip
+
+
+NECK_PARTS = 3
+"""How many of the parts of a `head` are its neck; they come first."""
 
 
 @dataclass(frozen=True)
@@ -91,8 +95,8 @@ def _about(pivot: Point, point: Point, left_deg: float) -> Point:
 
 def body(at: ToPicture, *, desk_cm: float) -> list[str]:
     """Trunk, arm and desk from the side. desk_cm: how far the desk is below the eyes."""
-    grow = (desk_cm - _SHOULDER_DOWN) / (_ARM_DESK - _SHOULDER_DOWN)
-    arm = [(x, -_SHOULDER_DOWN + (y + _SHOULDER_DOWN) * grow) for x, y in _ARM]
+    grow = (desk_cm - SHOULDER_DOWN) / (ARM_DESK - SHOULDER_DOWN)
+    arm = [(x, -SHOULDER_DOWN + (y + SHOULDER_DOWN) * grow) for x, y in _ARM]
     look = {"stroke": theme.RULE, "width": 1.2}
     return [
         svg.path(svg.through([at(point) for point in _TRUNK]), fill=CLOTH, **look),

@@ -9,6 +9,16 @@ PROGRAM = "Levelgaze"
 COMMAND_HELP = "Serve the Levelgaze pages on this computer only (127.0.0.1)."
 PORT_HELP = "port to serve on, 1024 to 65535; a busy one gives way to the next free one"
 OPEN_HELP = "open the pages in your browser"
+HOME_HELP = "serve only the home check, for a wearer at a screen of this computer"
+HOME_FILE = "home-file"
+HOME_FILE_HELP = f"{HOME_FILE} OUT.html writes the home check as one file for any browser."
+HOME_LEAD = (
+    "This is the file that a wearer fills in at home, on a phone or a computer, without a network. "
+    "Hand it out, put it on your own site, or print the empty sheet."
+)
+HOME_SAVE = "Save the home check as a file"
+HOME_SHEET = "Get an empty question sheet to print"
+HOME_LINK = "Are you the wearer? Start here"
 STOPPED = "Levelgaze has stopped."
 NO_KEY = "Open the address that the program printed: it is the key."
 NO_BROWSER = "No browser could be started. Open the address above yourself."
@@ -65,6 +75,16 @@ def serving(*, entry: str) -> str:
         f"Levelgaze is at {entry} (this computer only). "
         "This address is the key: whoever has it can open the pages. Ctrl-C stops the program."
     )
+
+
+def home_serving(*, address: str) -> str:
+    """Return what is printed once the home check alone is served."""
+    return f"The home check is at {address} (this computer only). Ctrl-C stops it."
+
+
+def home_file_written(*, path: object, kilobytes: float) -> str:
+    """Return what is printed once the home check is written."""
+    return f"{path}: the home check, {kilobytes:.0f} kB. Open it with any browser."
 
 
 def port_busy(*, wanted: int, taken: int) -> str:

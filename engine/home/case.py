@@ -31,11 +31,15 @@ if TYPE_CHECKING:
 
 VISIT_FILE = "levelgaze home check"
 VISIT_VERSION = 1
+_NO_LONGER_ASKED = ("ruler", "card_cm")
+"""What files of the first home check hold about the tape that was used."""
 LARGEST_FILE = 100_000
 """Characters; a filled visit file has about 2,000."""
 HOME_CHECK = "home_check"
 """Under which name a case holds what was told at home and has no field of its own."""
-_LAPTOP_BETWEEN_IN = 14.8
+LAPTOP_BETWEEN_IN = 14.8
+LAPTOPS = ("laptop_14", "laptop_156")
+"""Presets of smaller and of larger laptops."""
 _BOTHERS: dict[str, Bother] = {
     "screen_blurred": "screen_blurred",
     "papers_blurred": "near_blurred",
@@ -150,7 +154,8 @@ def read_visit_file(text: str) -> HomeAnswers:
         if key not in ("file", "version", "answers"):
             allowed = "file, version and answers, nothing else"
             raise InputRefusedError(field=key, value="given", allowed=allowed)
-    return _refuse_open_flags(answers_from(answers))
+    asked = {name: one for name, one in answers.items() if name not in _NO_LONGER_ASKED}
+    return _refuse_open_flags(answers_from(asked))
 
 
 def _refuse_open_flags(answers: HomeAnswers) -> HomeAnswers:
@@ -215,13 +220,17 @@ def _preset_of(screen: HomeScreen) -> Mapping[str, str]:
     """The preset whose usual values a screen has until measured."""
     rows = tables.by_id("presets")
     if screen.form == "laptop":
-        return rows["laptop_14" if screen.size_in < _LAPTOP_BETWEEN_IN else "laptop_156"]
-    desktops = [
+        return rows[LAPTOPS[screen.size_in >= LAPTOP_BETWEEN_IN]]
+    return min(desktop_presets(), key=lambda row: abs(float(row["diagonal_in"]) - screen.size_in))
+
+
+def desktop_presets() -> list[Mapping[str, str]]:
+    """The presets of main screens that are no laptops."""
+    return [
         row
         for row in tables.rows("presets")
         if row["main"] == "yes" and not row["laptop"] and row["diagonal_in"]
     ]
-    return min(desktops, key=lambda row: abs(float(row["diagonal_in"]) - screen.size_in))
 
 
 _OF_PRESET = ("distance_cm", "centre_above_eye_cm", "width_cm", "height_cm", "tilt_deg",

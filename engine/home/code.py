@@ -36,7 +36,7 @@ _BEGINS = re.compile(r"\bLG\d+\b")
 _ENDS = re.compile(r"#\d{3}\b")
 _SUM_FACTOR, _SUMS = 31, 997
 _PARTS: dict[str, type[BaseModel]] = {"screens": HomeScreen, "reading": HomeReading}
-_NUMBERS = ("card_cm", "eyes_above_desk_cm", "size_in", "distance_cm", "top_above_desk_cm")
+_NUMBERS = ("eyes_above_desk_cm", "size_in", "distance_cm", "top_above_desk_cm")
 _MANY = ("flags", "coping", "others", "needs", "bothers", "tell", "skipped")
 
 

@@ -1,9 +1,10 @@
 """Make a crowd of wearers who all gave the same answers, and see them at their desk.
 
-What is not known varies between them: the add, the distance power, the fit of the frame, the design
-worn and the errors of the tape are spread evenly over what is usual, each independent of the
-others, always in the same way. The kernel then works on all of them at once, and the answer is a
-range.
+The add is drawn from the age. The people of each add are the draws of one case: every error of
+measuring and every value nobody measured, as for an answer of the engine. What else is not asked at
+home (the distance power, how old the pair worn is, and how it was made) is spread evenly over what
+is usual, always in the same way. The kernel works on all of them at once, and the answer is a mean
+and a range.
 """
 
 from __future__ import annotations
@@ -14,25 +15,24 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from engine import tables
-from engine.case.scene import scene_of, stop_mm_of
-from engine.case.targets import least_distance_cm, size_cm
+from engine.case.scene import NO_ACCOMMODATION, stop_mm_of
+from engine.case.targets import hours_on
 from engine.desk import places
 from engine.home.answers import lens_of_answer
 from engine.home.text import number
 from engine.kernel.details import window_middles
-from engine.kernel.draws import SLOPE_LOPSIDED, Spreads, assumed_spread
+from engine.kernel.draws import IN_A_CUBE, Draws
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, window_samples
 from engine.kernel.search import Views, comfortable_shares
 from engine.lenses.kinds import BARE_EYES, Kind, UsualEyes
-from engine.units import round_half_up
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Case, Target
-    from engine.case.scene import Scene
+    from engine.case.model import Case
+    from engine.case.scene import Scene, Wearers
     from engine.lenses.families import Family
     from engine.tables import Judgements
 
@@ -42,175 +42,193 @@ if TYPE_CHECKING:
 
 SEED = 7
 """Any seed does; a fixed one gives the same answer to the same answers."""
-_OF_WEARER = ("add", "old", "sphere", "bare", "tilt", "height", "slip", "zone", "profile", "slope",
-              "worn", "turns")  # fmt: skip
-_DISTANCE_FIELDS = ("distance_cm",)
-_HEIGHT_FIELDS = ("top_above_eye_cm", "centre_above_eye_cm")
+PEOPLE = IN_A_CUBE
+"""So many people need each add: one hypercube of draws."""
+DRAWN = slice(1, 1 + PEOPLE)
+"""Their rows among the draws; row 0 is the desk as it was told."""
+OLDEST = "65_over"
 
 
 @dataclass(frozen=True)
 class Worn:
-    """What some of the crowd wear now: one family, with the free power of each.
+    """What some people wear now: one family, with the free power of each.
 
     Attributes:
-        which: (wearers,) who. free_d: (of those,) free power.
+        free_d: (of those,) free power.
     """
 
-    which: Bools
     kind: Kind
     family: Family
     free_d: Floats
 
 
 @dataclass(frozen=True)
-class Crowd:
-    """The people tried.
+class People:
+    """Those of a crowd who need the same add.
 
     Attributes:
-        cases: one a person. scene: of all of them.
-        names: of the targets, the same for each.
-        worn: what they wear now; empty where that is not known.
-        worn_add_d: (wearers,) near power of the pair they wear now, which may be an old one.
+        wearers: (people,) each.
+        worn: what those of each variant wear now; empty where that is not known.
+        worn_add_d: (people,) near power of the pair they wear now, which may be an old one.
     """
 
-    cases: tuple[Case, ...]
-    scene: Scene
-    names: tuple[str, ...]
+    wearers: Wearers
     worn: tuple[Worn, ...]
     worn_add_d: Floats
 
-    def scene_now(self, scene: Scene | None = None) -> Scene:
-        """A scene of the crowd as the pair worn now sees it: with the near power of that pair."""
-        base = self.scene if scene is None else scene
-        return replace(base, wearers=replace(base.wearers, add_d=self.worn_add_d))
+
+@dataclass(frozen=True)
+class Crowd:
+    """The people tried: those of each add are alike in all but the add and what they focus.
+
+    Attributes:
+        draws: of the case, for the people of every add.
+        parts: one for each add. weight: (parts,) share of the crowd, 1 together.
+        variant: (people,) which variant of the pair worn each has.
+        hours: (targets,) a day on each target.
+    """
+
+    case: Case
+    draws: Draws
+    parts: tuple[People, ...]
+    weight: Floats
+    variant: NDArray[np.intp]
+    hours: Floats
+    judgements: Judgements
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the targets."""
+        return tuple(target.name for target in self.case.targets)
+
+    @property
+    def is_worn_known(self) -> bool:
+        """Whether it is known what they wear now."""
+        return bool(self.parts[0].worn)
+
+    def mean(self, values: Floats) -> Floats:
+        """The mean over the crowd: (parts, people, ...) to (...)."""
+        found: Floats = np.tensordot(self.weight, values.mean(axis=1), axes=1)
+        return found
+
+    def spread_out(self, values: Floats) -> Floats:
+        """One number a person, each as often as it weighs: (parts, people) to (numbers,)."""
+        copies = np.rint(self.weight / self.weight.min()).astype(int)
+        return np.repeat(values, copies, axis=0).ravel()
+
+    def scene(self, *, only: int | None = None) -> Scene:
+        """The desk before the people of the first add; only: one target of it."""
+        return replace(self.draws.scene(DRAWN, only=only), wearers=self.parts[0].wearers)
+
+    def views(self, scene: Scene) -> list[Views]:
+        """The views of the people of each add."""
+        first = Views(scene, self.judgements)
+        scenes = [replace(scene, wearers=people.wearers) for people in self.parts[1:]]
+        return [first, *(Views(one, self.judgements, like=first) for one in scenes)]
+
+    def with_variant(self, scene: Scene, turn: int) -> tuple[Bools, Scene, list[Wearers]]:
+        """Who wears a variant of the pair, their scene, and of each add they as worn."""
+        which = self.variant == turn
+        now = [
+            replace(one.wearers, add_d=one.worn_add_d).take(np.flatnonzero(which))
+            for one in self.parts
+        ]
+        return which, replace(scene.of_wearers(which), wearers=now[0]), now
+
+    def moved(self, case: Case) -> Crowd:
+        """The same people at the desk of another case, with the same luck."""
+        there = _with_add(case, self.draws.case.wearer.add_d or 0.0)
+        draws = Draws(there, judgements=self.judgements, cubes=1, like=self.draws)
+        return replace(self, case=case, draws=draws)
 
 
-def crowd_of(
-    case: Case, *, age: str, glasses: str | None, people: int, judgements: Judgements
-) -> Crowd:
+def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
+    """The adds of an age band with the share of people who need each, smallest first.
+
+    Evenly over the range of home_ages.csv, to the nearest step of an order: the ends have half of
+    what the others have.
+    """
+    band, step = tables.by_id("home_ages")[age], judgements.design_step_d
+    low, high = float(band["add_from_d"]), float(band["add_to_d"])
+    count = round((high - low) / step)
+    return [
+        (low + step * at, (0.5 if at in (0, count) else 1.0) / count) for at in range(count + 1)
+    ]
+
+
+def crowd_of(case: Case, *, age: str, glasses: str | None, judgements: Judgements) -> Crowd:
     """The crowd around a case.
 
-    age: a band of home_ages.csv with usual adds. glasses: the answer to that question.
+    age: a band of home_ages.csv with usual adds; who has an artificial lens in the eye is taken as
+    one of the oldest. glasses: the answer to that question.
     """
-    lots = _even_lots(people, [*_OF_WEARER, *_lot_names(case)])
-    band = tables.by_id("home_ages")[age]
-    low, high = float(band["add_from_d"]), float(band["add_to_d"])
-    add_d = np.array([round_half_up(add, step=0.25) for add in low + lots["add"] * (high - low)])
-    sphere = _sphere_d(lots, glasses)
-    cases = tuple(
-        _person(case, {name: float(lot[at]) for name, lot in lots.items()}, add, one)
-        for at, (add, one) in enumerate(zip(add_d, sphere, strict=True))
-    )
-    scene = scene_of(cases, judgements=judgements)
-    fitted = _as_fitted(lots, judgements)
-    scene = replace(scene, wearers=replace(scene.wearers, **fitted))
-    worn_add_d = np.maximum(add_d - lots["old"] * number("old_pair_weaker_d"), 0.25)
+    if NO_ACCOMMODATION in case.wearer.conditions:
+        age, wearer = OLDEST, case.wearer.model_copy(update={"conditions": ()})
+        case = case.model_copy(update={"wearer": wearer})
+    adds = adds_of(age, judgements=judgements)
+    return crowd_with(case, adds, glasses=glasses, judgements=judgements)
+
+
+def crowd_with(
+    case: Case, adds: Sequence[tuple[float, float]], *, glasses: str | None, judgements: Judgements
+) -> Crowd:
+    """A crowd with these adds, each with its share of the people."""
+    lots = _even_lots()
+    drawn = [Draws(_with_add(case, add), judgements=judgements, cubes=1) for add, _ in adds]
+    parts = [
+        _people(one, add, lots, glasses, judgements)
+        for one, (add, _) in zip(drawn, adds, strict=True)
+    ]
     return Crowd(
-        cases=cases,
-        scene=scene,
-        names=tuple(target.name for target in case.targets),
-        worn=tuple(_worn(glasses, lots, worn_add_d, -sphere, judgements)),
+        case=case,
+        draws=drawn[0],
+        parts=tuple(parts),
+        weight=np.array([weight for _, weight in adds]),
+        variant=(lots["worn"] * len(parts[0].worn)).astype(np.intp),
+        hours=np.array([hours_on(one.name, case.activities) for one in case.targets]),
+        judgements=judgements,
+    )
+
+
+def _people(
+    draws: Draws, add_d: float, lots: dict[str, Floats], glasses: str | None, judgements: Judgements
+) -> People:
+    sphere_d = _sphere_d(lots, glasses)
+    drawn = draws.wearers.take(np.arange(len(draws))[DRAWN])
+    worn_add_d = np.maximum(add_d - lots["old"] * number("old_pair_weaker_d"), 0.25)
+    made = _variants(glasses, worn_add_d, -sphere_d, judgements)
+    turn = (lots["worn"] * len(made)).astype(np.intp)
+    return People(
+        wearers=replace(drawn, vertical_power_d=sphere_d, unaided_power_d=-sphere_d),
+        worn=tuple(
+            Worn(kind, family, free_d[turn == at]) for at, (kind, family, free_d) in enumerate(made)
+        ),
         worn_add_d=worn_add_d,
     )
 
 
-def _even_lots(people: int, names: Sequence[str]) -> dict[str, Floats]:
-    """For each name one number from 0 to 1 a person, evenly spread and shuffled."""
+def _with_add(case: Case, add_d: float) -> Case:
+    eye = case.wearer.right.model_copy(update={"add_d": add_d})
+    wearer = case.wearer.model_copy(update={"right": eye, "left": eye})
+    return case.model_copy(update={"wearer": wearer})
+
+
+def _even_lots() -> dict[str, Floats]:
+    """For each thing one number from 0 to 1 a person, evenly spread and shuffled."""
     chance = np.random.default_rng(SEED)
-    steps = (np.arange(people) + 0.5) / people
-    return {name: chance.permutation(steps) for name in names}
-
-
-def _lot_names(case: Case) -> list[str]:
-    return [f"{what}{at}" for at in range(len(case.targets)) for what in ("near", "up")]
+    steps = (np.arange(PEOPLE) + 0.5) / PEOPLE
+    return {name: chance.permutation(steps) for name in ("old", "sphere", "worn")}
 
 
 def _sphere_d(lots: dict[str, Floats], glasses: str | None) -> Floats:
     """Distance power: none where far is clear without glasses, minus where near is."""
     if glasses == "bare_far":
-        return np.zeros_like(lots["sphere"])
+        return np.zeros(PEOPLE)
     if glasses == "bare_near":
-        low, high = number("bare_low_d"), number("bare_high_d")
-        return -(low + lots["bare"] * (high - low))
-    low, high = number("sphere_low_d"), number("sphere_high_d")
+        low, high = -number("bare_high_d"), -number("bare_low_d")
+    else:
+        low, high = number("sphere_low_d"), number("sphere_high_d")
     return low + lots["sphere"] * (high - low)
-
-
-def _person(case: Case, lot: dict[str, float], add_d: float, sphere_d: float) -> Case:
-    eye = case.wearer.right.model_copy(update={"sphere_d": sphere_d, "add_d": float(add_d)})
-    wearer = case.wearer.model_copy(update={"right": eye, "left": eye})
-    fit = case.fit.model_copy(
-        update={
-            "pantoscopic_deg": case.fit.pantoscopic_deg + _off("pantoscopic_deg", lot["tilt"]),
-            "fitting_height_mm": case.fit.heights_mm[0] + _off("fitting_height_mm", lot["height"]),
-        }
-    )
-    targets = tuple(_moved(target, case.origin, at, lot) for at, target in enumerate(case.targets))
-    return case.model_copy(update={"wearer": wearer, "fit": fit, "targets": targets})
-
-
-def _off(field: str, lot: float, *, part: str = "fit") -> float:
-    """An error of an assumed value, evenly over twice its spread."""
-    return (2.0 * lot - 1.0) * assumed_spread(field, part)
-
-
-def _moved(target: Target, origin: Mapping[str, str], at: int, lot: dict[str, float]) -> Target:
-    """A target where it might really stand."""
-    moved = {}
-    for fields, name, spread in (
-        (_DISTANCE_FIELDS, "near", "distance_spread_cm"),
-        (_HEIGHT_FIELDS, "up", "height_spread_cm"),
-    ):
-        for field in fields:
-            value = getattr(target, field)
-            if value is None:
-                continue
-            if origin.get(f"/targets/{at}/{field}") == "at_home":
-                off = (2.0 * lot[f"{name}{at}"] - 1.0) * number(spread)
-            else:
-                off = _off(field, lot[f"{name}{at}"], part=target.kind)
-            moved[field] = value + off
-    return in_reach(target.model_copy(update=moved))
-
-
-def in_reach(target: Target) -> Target:
-    """A target no nearer than its own height and sideways distance allow."""
-    top = target.top_above_eye_cm
-    centre = target.centre_above_eye_cm if top is None else top - size_cm(target)[1] / 2
-    heights = [height for height in (top, centre) if height is not None]
-    least = least_distance_cm(heights_cm=heights, offset_cm=target.offset_cm)
-    return target.model_copy(update={"distance_cm": max(target.distance_cm, least)})
-
-
-def _as_fitted(lots: dict[str, Floats], judgements: Judgements) -> dict[str, Floats]:
-    """What a pair made and worn, and a wearer, differ in; spreads as for the draws of an answer."""
-    leads = lots["turns"] < judgements.eye_turner_share
-    spreads = Spreads.standard()
-    centred = {name: 2.0 * lot - 1.0 for name, lot in lots.items()}
-    return {
-        "lens_down_mm": spreads.slip * lots["slip"],
-        "zone_width": np.exp(np.sqrt(3.0) * spreads.zone_width * centred["zone"]),
-        "profile_down_mm": spreads.profile * centred["profile"],
-        "eyes_first": np.where(leads, judgements.eye_turner_eye_share, 0.0),
-        "slope": judgements.free_posture_slope
-        + spreads.slope * (centred["slope"] + SLOPE_LOPSIDED),
-    }
-
-
-def _worn(
-    glasses: str | None,
-    lots: dict[str, Floats],
-    add_d: Floats,
-    bare_d: Floats,
-    judgements: Judgements,
-) -> Iterator[Worn]:
-    """The pair worn now in its usual variants, shared out among the crowd."""
-    made = _variants(glasses, add_d, bare_d, judgements)
-    turn = (lots["worn"] * len(made)).astype(int)
-    for number_, (kind, family, free_d) in enumerate(made):
-        which = turn == number_
-        if np.any(which):
-            yield Worn(which, kind, family, free_d[which])
 
 
 def _variants(
@@ -246,19 +264,15 @@ class Held:
 
     Attributes:
         chin_up_deg: of those who can see its middle clearly; None where nobody can.
-        top_deg: the same for its top edge.
         free_deg: with nothing in the way. blurred_share: people who cannot see it clearly.
         clear_share: mean share of it that is clear with a level head.
-        has_edges: a screen or page, not a point far away.
     """
 
     target: str
     chin_up_deg: Range | None
-    top_deg: Range | None
     free_deg: float
     blurred_share: float
     clear_share: float
-    has_edges: bool
 
 
 @dataclass(frozen=True)
@@ -286,138 +300,141 @@ def range_of(values: Floats) -> Range | None:
     return Range(float(low), float(high))
 
 
-def worn_shares(crowd: Crowd, scene: Scene, *, judgements: Judgements) -> Floats:
-    """Comfortable share of each target through the pair worn now: (people, targets)."""
-    seen = crowd.scene_now(scene)
-    count = len(seen.target_wearer) // len(crowd.worn_add_d)
-    found = np.full((len(crowd.worn_add_d), count), np.nan)
-    for part, worn in _parts(crowd, seen):
-        views = Views(part, judgements)
-        clear = comfortable_shares(views, worn.kind, worn.family, worn.free_d)
-        found[worn.which] = clear.reshape(-1, count)
+def worn_shares(crowd: Crowd, scene: Scene) -> Floats:
+    """Comfortable share of each target through the pair worn now: (parts, people, targets)."""
+
+    people = len(crowd.variant)
+    found = np.full((len(crowd.parts), people, len(scene.target_wearer) // people), np.nan)
+    for turn in range(len(crowd.parts[0].worn)):
+        which, part, now = crowd.with_variant(scene, turn)
+        first = Views(part, crowd.judgements)
+        for at, wearers in enumerate(now):
+            view = Views(replace(part, wearers=wearers), crowd.judgements, like=first)
+            worn = crowd.parts[at].worn[turn]
+            clear = comfortable_shares(view, worn.kind, worn.family, worn.free_d)
+            found[at, which] = clear.reshape(-1, found.shape[2])
     return found
 
 
-def held(crowd: Crowd, *, judgements: Judgements) -> list[Held]:
-    """Every target through the pair worn now; empty where that is not known."""
-    if not crowd.worn:
-        return []
-    people, count = len(crowd.cases), len(crowd.names)
-    chin = np.full((2, people, count), np.nan)
-    for part, worn in _parts(crowd, crowd.scene_now()):
-        for place, row in enumerate(_rows(part)):
-            chin[place, worn.which] = _chin_up(part, worn, row, judgements).reshape(-1, count)
-    shares = worn_shares(crowd, crowd.scene, judgements=judgements)
-    middle = crowd.scene.points_at(_rows(crowd.scene)[0])
-    free = middle.free_chin_up_deg.reshape(-1, count)
+def held(crowd: Crowd, shares: Floats) -> list[Held]:
+    """Every target through the pair worn now, whose shares they are; see `worn_shares`."""
+    scene = crowd.scene()
+    middles = scene.points_at(middle_points(scene))
+    chins = chins_up_deg(crowd, middles)
+    blurred, clear = crowd.mean(np.isnan(chins).astype(float)), crowd.mean(shares)
+    free = middles.free_chin_up_deg.reshape(PEOPLE, -1)
     return [
         Held(
             target=name,
-            chin_up_deg=range_of(chin[0, :, at]),
-            top_deg=range_of(chin[1, :, at]),
+            chin_up_deg=range_of(crowd.spread_out(chins[:, :, at])),
             free_deg=float(np.median(free[:, at])),
-            blurred_share=float(np.mean(np.isnan(chin[0, :, at]))),
-            clear_share=float(np.mean(shares[:, at])),
-            has_edges=not bool(crowd.scene.is_far[at]),
+            blurred_share=float(blurred[at]),
+            clear_share=float(clear[at]),
         )
         for at, name in enumerate(crowd.names)
     ]
 
 
-def best_move(
-    crowd: Crowd, case: Case, target: str, *, before: float, judgements: Judgements
-) -> ScreenMove | None:
-    """The smallest move of a screen that brings the most of it; None where none is worth it.
-
-    case: of the answers, whose screen must be allowed at the new place.
-    """
-    at = crowd.names.index(target)
-    tried = [(0, 0, before)]
-    for lower, farther in _allowed(case, at, judgements):
-        moved = tuple(
-            _moved_desk(one, at, lower, farther, stop_mm=stop_mm_of(one, judgements=judgements))
-            for one in crowd.cases
-        )
-        scene = scene_of(moved, judgements=judgements)
-        scene = _as_worn(crowd, scene)
-        shares = worn_shares(crowd, scene, judgements=judgements)
-        tried.append((lower, farther, float(np.mean(shares))))
-    most = max(share for *_, share in tried)
-    good = [move for move in tried if move[2] >= most - number("equal_places_share")]
-    lower, farther, share = min(good, key=lambda move: (abs(move[0]) + abs(move[1]), -move[2]))
-    if share - before < number("move_worth_share"):
-        return None
-    return ScreenMove(target, lower, farther, before, share)
-
-
-def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to places that `places.obstacle` lets pass."""
-    target = case.targets[at]
-    stop_mm = stop_mm_of(case, judgements=judgements)
-    now = places.place_of(target, stop_mm=stop_mm)
-    for lower in STEPS_CM:
-        for farther in sorted({sign * step for step in STEPS_CM for sign in (-1, 1)}):
-            place = _shifted(now, lower, farther)
-            moved = bool(lower or farther)
-            if (
-                moved
-                and places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
-            ):
-                yield lower, farther
-
-
-def _moved_desk(case: Case, at: int, lower: int, farther: int, *, stop_mm: float) -> Case:
-    """A person with one screen alone, at its new place."""
-    place = _shifted(places.place_of(case.targets[at], stop_mm=stop_mm), lower, farther)
-    here = in_reach(places.moved(case, at, place).targets[at])
-    return case.model_copy(update={"targets": (here,)})
-
-
-def _shifted(now: places.Place, lower: int, farther: int) -> places.Place:
-    return replace(now.raised(-lower), distance_cm=now.distance_cm + farther)
-
-
-def _as_worn(crowd: Crowd, scene: Scene) -> Scene:
-    """A scene with the wearers of the crowd, whose lenses are as made and worn."""
-    return replace(scene, wearers=crowd.scene.wearers)
-
-
-def _parts(crowd: Crowd, scene: Scene) -> Iterator[tuple[Scene, Worn]]:
-    for worn in crowd.worn:
-        yield scene.of_wearers(worn.which), worn
-
-
-def _rows(scene: Scene) -> Sequence[NDArray[np.intp]]:
-    """The middle and the top point in the middle column of every target."""
+def middle_points(scene: Scene) -> NDArray[np.intp]:
+    """The middle point of every target."""
     last = int(scene.row.max(initial=0))
-    found = []
-    for row in (last // 2, 0):
-        wanted = scene.middle & ((scene.row == row) | (scene.row < 0))
-        found.append(np.flatnonzero(wanted))
+    return np.flatnonzero(scene.middle & ((scene.row == last // 2) | (scene.row < 0)))
+
+
+def chins_up_deg(crowd: Crowd, middles: Scene) -> Floats:
+    """Chin-up at each target as worn: (parts, people, targets); nan of who does not see it.
+
+    middles: a scene with one point a target.
+    """
+    judgements, people = crowd.judgements, len(crowd.variant)
+    low, high = judgements.scan_chin_up_min_deg, judgements.scan_chin_up_max_deg
+    scan = chin_ups_deg(low=low, high=high, judgements=judgements)
+    found = np.full((len(crowd.parts), people, len(middles.share) // people), np.nan)
+    for turn, one in enumerate(crowd.parts[0].worn):
+        which, part, now = crowd.with_variant(middles, turn)
+        band, is_lens = any_posture(judgements), one.kind.is_lens
+        view = View(part, chin_up_deg=scan, band=band, through_lens=is_lens)
+        for at, wearers in enumerate(now):
+            clear = _is_clear(view.of_others(wearers), crowd.parts[at].worn[turn])
+            told = window_middles(
+                clear,
+                chin_up_deg=scan,
+                free_deg=part.free_chin_up_deg,
+                samples=window_samples(judgements),
+            )
+            chin = np.where(told < 0, np.nan, scan[told])
+            found[at, which] = chin.reshape(-1, found.shape[2])
     return found
 
 
-def _chin_up(scene: Scene, worn: Worn, points: NDArray[np.intp], judgements: Judgements) -> Floats:
-    """Chin-up told of some points, as of those of one wearer: (points,); nan of none."""
-    part = scene.points_at(points)
-    low, high = judgements.scan_chin_up_min_deg, judgements.scan_chin_up_max_deg
-    scan = chin_ups_deg(low=low, high=high, judgements=judgements)
-    view = View(
-        part, chin_up_deg=scan, band=any_posture(judgements), through_lens=worn.kind.is_lens
-    )
-    field = worn.family.field(view.points, view.wearers)
+def _is_clear(view: View, worn: Worn) -> Bools:
+    """At which posture each point is clear, (points, postures)."""
+    scene, field = view.scene, worn.family.field(view.points, view.wearers)
     blur = blur_of(
         field,
-        free_d=worn.free_d[part.point_wearer][:, None],
-        demand_d=part.demand_d[:, None],
+        free_d=worn.free_d[scene.point_wearer][:, None],
+        demand_d=scene.demand_d[:, None],
         accommodation_d=view.wearers.usable_d,
     )
-    limit = part.limit_d[part.point_target][:, None]
-    clear = view.usable(worn.kind, field) & (blur <= limit + 1e-9)
-    at = window_middles(
-        clear,
-        chin_up_deg=scan,
-        free_deg=part.free_chin_up_deg,
-        samples=window_samples(judgements),
-    )
-    return np.where(at < 0, np.nan, scan[at])
+    limit = scene.limit_d[scene.point_target][:, None]
+    clear: Bools = view.usable(worn.kind, field) & (blur <= limit + 1e-9)
+    return clear
+
+
+def best_move(crowd: Crowd, target: str, *, before: float) -> ScreenMove | None:
+    """The smallest move of a screen that brings the most of it; None where none is worth it.
+
+    before: mean comfortable share of it now.
+    """
+    at, tried = crowd.names.index(target), {(0, 0): before}
+    for step in _allowed(crowd.case, at, crowd.judgements):
+        tried[step] = share_at(crowd, at, *step)
+    most = max(tried.values())
+    good = [step for step, share in tried.items() if share >= most - number("equal_places_share")]
+    lower, farther = min(good, key=lambda step: (abs(step[0]) + abs(step[1]), -tried[step]))
+    after = tried[lower, farther]
+    if (after - before) * float(crowd.hours[at]) < crowd.judgements.move_worth_h:
+        return None
+    return ScreenMove(target, lower, farther, before, after)
+
+
+def share_at(crowd: Crowd, at: int, lower_cm: float, farther_cm: float) -> float:
+    """Mean comfortable share of a screen as worn where it is put lower and farther away."""
+    there = crowd.moved(moved_case(crowd.case, at, lower_cm, farther_cm))
+    return float(crowd.mean(worn_shares(there, there.scene(only=at)))[0])
+
+
+def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
+    """The case with one screen lower and farther away, told by the same fields as before."""
+    target = case.targets[at]
+    there = {
+        "top_above_eye_cm": (target.top_above_eye_cm or 0.0) - lower_cm,
+        "distance_cm": target.distance_cm + farther_cm,
+    }
+    here = target.model_copy(update=there)
+    targets = tuple(here if place == at else one for place, one in enumerate(case.targets))
+    return case.model_copy(update={"targets": targets})
+
+
+def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
+    """Moves of a screen, lower and farther, to where it can stand and `places.obstacle` lets it."""
+    target = case.targets[at]
+    stop_mm = stop_mm_of(case, judgements=judgements)
+    now = places.place_of(target, stop_mm=stop_mm)
+    for lower, farther in moves_cm():
+        place = replace(
+            now,
+            centre_above_eye_cm=now.centre_above_eye_cm - lower,
+            distance_cm=now.distance_cm + farther,
+        )
+        if (
+            places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
+            and places.standing(target, [place], stop_mm=stop_mm)[0]
+        ):
+            yield lower, farther
+
+
+def moves_cm() -> list[tuple[int, int]]:
+    """All moves there are, lower and farther in cm."""
+    away = sorted({sign * step for step in STEPS_CM for sign in (-1, 1)})
+    return [(lower, farther) for lower in STEPS_CM for farther in away if lower or farther]

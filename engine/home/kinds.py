@@ -1,4 +1,8 @@
-"""Which kinds of lens are worth asking about: clear hours of a crowd through the best of each."""
+"""Which kinds of lens are worth asking about: clear hours of a crowd through the best of each.
+
+The add is known once the eyes are examined, so each add gets the design that its people see the
+most hours through.
+"""
 
 from __future__ import annotations
 
@@ -9,16 +13,16 @@ import numpy as np
 
 from engine import tables
 from engine.home.answers import lens_of_answer
-from engine.home.crowd import Range, range_of, worn_shares
+from engine.home.crowd import Range, range_of
 from engine.home.text import number
-from engine.kernel.search import Views, best_columns, candidates, comfortable_shares
+from engine.kernel.search import best_columns, candidates
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.home.crowd import Crowd
-    from engine.kernel.search import Candidates
+    from engine.kernel.search import Views
     from engine.lenses.kinds import Kind
     from engine.tables import Judgements
 
@@ -33,12 +37,14 @@ class KindWorth:
     """A kind that is worth asking about.
 
     Attributes:
-        hours: clear with a level head. gain_h: mean over the pair worn now; over none, its hours.
+        mean_h, hours: clear with a level head, mean and range.
+        gain_h: mean over the pair worn now; over none, its hours.
         most_at: the target where most of the gain is.
         second_pair: not for driving, walking or stairs.
     """
 
     kind: str
+    mean_h: float
     hours: Range
     gain_h: float
     most_at: str
@@ -47,89 +53,90 @@ class KindWorth:
 
 @dataclass(frozen=True)
 class Comparison:
-    """The kinds worth asking about, best first, and the pair worn now where it is known."""
+    """The kinds worth asking about, best first, and the pair worn now where it is known.
+
+    Attributes:
+        now_h: mean; now: range. every: mean hours of every kind tried.
+    """
 
     kinds: tuple[KindWorth, ...]
+    now_h: float | None
     now: Range | None
     day_h: float
+    every: dict[str, float]
 
 
-def compare(crowd: Crowd, *, glasses: str | None, judgements: Judgements) -> Comparison:
-    """The kinds worth asking about beside what is worn now."""
-    people, count = len(crowd.cases), len(crowd.names)
-    hours = crowd.scene.target_hours.reshape(people, count)
-    day_h = float(hours[0].sum())
-    now_shares = np.zeros((people, count))
-    if crowd.worn:
-        now_shares = worn_shares(crowd, crowd.scene, judgements=judgements)
-    now = (now_shares * hours).sum(axis=1)
-    views, shares = Views(crowd.scene, judgements), {}
-    for identity in tables.by_id("home_kinds"):
-        found = _best_shares(views, KINDS[identity], count, judgements)
-        if found is not None:
-            shares[identity] = found
-    total = {name: (found * hours).sum(axis=1) for name, found in shares.items()}
-    kinds = [
-        _worth(crowd, name, shares[name] * hours, now_shares * hours)
-        for name in _worth_asking(total, now, day_h, glasses)
-    ]
-    kinds.sort(key=lambda one: -one.gain_h)
+def compare(crowd: Crowd, now_shares: Floats, *, glasses: str | None) -> Comparison:
+    """The kinds worth asking about beside what is worn now.
+
+    now_shares: of each target through the pair worn; see `crowd.worn_shares`. Not used where that
+    pair is not known.
+    """
+    known = crowd.is_worn_known
+    now_by_target = crowd.mean(now_shares) * crowd.hours if known else 0.0 * crowd.hours
+    shares = kind_shares(crowd)
+    by_target = {name: crowd.mean(found) * crowd.hours for name, found in shares.items()}
+    every = {name: float(found.sum()) for name, found in by_target.items()}
+    day_h, now_h = float(crowd.hours.sum()), float(now_by_target.sum())
+    kinds = []
+    for name in worth_asking(every, now_h=now_h, day_h=day_h, glasses=glasses):
+        gain = by_target[name] - now_by_target
+        hours = range_of(crowd.spread_out(shares[name] @ crowd.hours))
+        kinds.append(
+            KindWorth(
+                kind=name,
+                mean_h=every[name],
+                hours=hours or Range(0.0, 0.0),
+                gain_h=float(gain.sum()),
+                most_at=crowd.names[int(np.argmax(gain))],
+                second_pair=not KINDS[name].may_cover_distance,
+            )
+        )
     return Comparison(
-        kinds=tuple(kinds[:MOST_KINDS]), now=range_of(now) if crowd.worn else None, day_h=day_h
+        kinds=tuple(kinds),
+        now_h=now_h if known else None,
+        now=range_of(crowd.spread_out(now_shares @ crowd.hours)) if known else None,
+        day_h=day_h,
+        every=every,
     )
 
 
-def _best_shares(views: Views, kind: Kind, count: int, judgements: Judgements) -> Floats | None:
-    """Comfortable shares through the best design of a kind for each person; None of none."""
-    found = candidates(views, kind)
-    columns = best_columns(found, judgements=judgements)
-    if np.all(columns < 0):
+def kind_shares(crowd: Crowd) -> dict[str, Floats]:
+    """Comfortable share of each target through the best of each kind: (parts, people, targets).
+
+    Kinds that some of the crowd cannot be made are left out.
+    """
+    views = crowd.views(crowd.scene())
+    found = {}
+    for name in tables.by_id("home_kinds"):
+        parts = [_best_shares(view, KINDS[name], crowd.judgements) for view in views]
+        if all(part is not None for part in parts):
+            found[name] = np.stack([part for part in parts if part is not None])
+    return found
+
+
+def _best_shares(views: Views, kind: Kind, judgements: Judgements) -> Floats | None:
+    """Share of each target through the design with most expected hours: (people, targets)."""
+    clear: list[Floats] = []
+    found = candidates(views, kind, keep=clear)
+    column = int(best_columns(found.expected(), judgements=judgements)[0])
+    if column < 0:
         return None
-    shares = np.zeros((len(columns), count))
-    for family in sorted({int(found.family[column]) for column in columns if column >= 0}):
-        which = (columns >= 0) & (found.family[columns] == family)
-        part = Views(views.scene.of_wearers(which), judgements)
-        free_d = _free_of(found, which, columns)
-        clear = comfortable_shares(part, kind, found.families[family], free_d)
-        shares[which] = clear.reshape(-1, count)
-    return shares
+    shares = views.scene.by_target(np.concatenate(clear, axis=1)[:, column])
+    return shares.reshape(len(found.comfortable_h), -1)
 
 
-def _free_of(found: Candidates, which: NDArray[np.bool_], columns: NDArray[np.intp]) -> Floats:
-    people = np.flatnonzero(which)
-    free: Floats = found.free_d[people, columns[people]]
-    return free
-
-
-def _worth_asking(
-    total: dict[str, Floats], now: Floats, day_h: float, glasses: str | None
+def worth_asking(
+    every: dict[str, float], *, now_h: float, day_h: float, glasses: str | None
 ) -> list[str]:
-    """Kinds that beat the pair worn now, and are among the best for enough of the crowd.
+    """Kinds that beat the pair worn now and are about as good as the best of them, best first.
 
     Only those who wear a line now are asked about one.
     """
     worn = lens_of_answer(glasses)
     knows_a_line = worn is not None and worn.is_lined
-    asked = {
-        name: hours for name, hours in total.items() if knows_a_line or not KINDS[name].is_lined
-    }
-    best = np.max(np.stack(list(asked.values())), axis=0)
-    near = number("best_within_share") * day_h
-    return [
-        name
-        for name, hours in asked.items()
-        if float(np.mean(hours - now)) >= number("worth_h")
-        and float(np.mean(hours >= best - near)) >= number("often_share")
-    ]
-
-
-def _worth(crowd: Crowd, name: str, hours: Floats, now: Floats) -> KindWorth:
-    gain = (hours - now).mean(axis=0)
-    found = range_of(hours.sum(axis=1))
-    return KindWorth(
-        kind=name,
-        hours=found or Range(0.0, 0.0),
-        gain_h=float(gain.sum()),
-        most_at=crowd.names[int(np.argmax(gain))],
-        second_pair=not KINDS[name].may_cover_distance,
-    )
+    asked = {name: h for name, h in every.items() if knows_a_line or not KINDS[name].is_lined}
+    near_h = number("best_within_share") * day_h
+    least = max(now_h + number("worth_h"), max(asked.values()) - near_h)
+    good = [name for name, hours in asked.items() if hours >= least]
+    return sorted(good, key=lambda name: -asked[name])[:MOST_KINDS]

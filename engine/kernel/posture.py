@@ -10,9 +10,10 @@ the eye in the head before the bend by the lens.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -292,6 +293,10 @@ class View:
         """The same view of some of the points, in this order."""
         return PartOfView(self, points)
 
+    def of_others(self, wearers: Wearers) -> View:
+        """The same view of wearers who differ in add and in what they focus, in nothing else."""
+        return _of_others(self, wearers)
+
     def usable(self, kind: Kind, field: Field) -> Bools:
         """Postures inside the band, on the lens, off its lines and without too much imbalance."""
         return _usable(self, kind, field)
@@ -318,6 +323,20 @@ class PartOfView:
     def usable(self, kind: Kind, field: Field) -> Bools:
         """As that of the whole view."""
         return _usable(self, kind, field)
+
+    def of_others(self, wearers: Wearers) -> PartOfView:
+        """As that of the whole view."""
+        return _of_others(self, wearers)
+
+
+_AnyView = TypeVar("_AnyView", View, PartOfView)
+
+
+def _of_others(view: _AnyView, wearers: Wearers) -> _AnyView:
+    found = copy(view)
+    found.scene = replace(view.scene, wearers=wearers)
+    found.wearers = _spread(found.scene)
+    return found
 
 
 def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:

@@ -157,17 +157,21 @@ class Views:
     Attributes:
         gaze: that of all grades, where more than one grade will be asked for.
         chin_up_within_deg: lowest and highest chin-up any point is comfortable at, where known.
+        like: views of wearers who differ in add and in what they focus, in nothing else.
     """
 
     scene: Scene
     judgements: Judgements
     gaze: Gaze | None = None
     chin_up_within_deg: tuple[float, float] | None = None
+    like: Views | None = None
     _made: dict[tuple[str, bool], View] = field(default_factory=dict)
     _reachable: dict[bool, tuple[View | PartOfView, Indices]] = field(default_factory=dict)
 
     def of(self, grade: str, kind: Kind) -> View:
         """The view of a grade through lenses, or bare for no glasses."""
+        if self.like is not None:
+            return self.like.of(grade, kind).of_others(self.scene.wearers)
         if (grade, kind.is_lens) not in self._made:
             band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
             if grade == "comfortable" and self.chin_up_within_deg is not None:
@@ -186,6 +190,9 @@ class Views:
 
         The others are clear through no lens; leaving them out saves the search of them.
         """
+        if self.like is not None:
+            view, which = self.like.reachable(kind)
+            return view.of_others(self.scene.wearers), which
         if kind.is_lens not in self._reachable:
             view, samples = self.of("comfortable", kind), window_samples(self.judgements)
             which = np.flatnonzero(np.any(runs(view.within, samples), axis=1))

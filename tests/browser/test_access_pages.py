@@ -1,7 +1,7 @@
 """Each page about one wearer, filled in, and the evidence: axe, contrast, keyboard and zoom.
 
 One browser fills the pages once; then page after page is looked at, in the light and the dark
-theme. The home check and the team are in tests/browser/test_access_home_team.py.
+theme. The team is in tests/browser/test_access_team.py.
 """
 
 from __future__ import annotations

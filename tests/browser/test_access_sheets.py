@@ -11,12 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.views.home.sheet import paper_tape, visit_sheet
-from engine.home.check import home_result
+from app.home_file.sheet import sheet_page
 from tests.browser import seen
 from tests.browser.harness import DESKTOP, PHONE, Browser, browser
 from tests.browser.seen import TALL, WORDS_RATIO
-from tests.home_sessions import invented
 from tests.orders import STRONG_DETAILS, content, strong
 from tests.test_order_sheets import sheets
 
@@ -25,11 +23,9 @@ NAMES = (
     "order with gaps",
     "wearer with dates",
     "letter",
-    "home check",
-    "home check that stops",
-    "paper tape",
+    "question sheet",
 )
-WITH_WORDS_DRAWN = {"wearer with dates", "home check", "paper tape"}
+WITH_WORDS_DRAWN = {"wearer with dates", "question sheet"}
 ZOOMED = (640, 450)
 
 
@@ -37,7 +33,6 @@ ZOOMED = (640, 450)
 def texts() -> dict[str, str]:
     """The sheets as the pages make them."""
     full, empty = sheets(strong(), STRONG_DETAILS), sheets(content(), {})
-    usual, stopping = invented(), invented(flags=["painful_red_eye"])
     return dict(
         zip(
             NAMES,
@@ -46,9 +41,7 @@ def texts() -> dict[str, str]:
                 empty["order"],
                 full["wearer"],
                 full["letter"],
-                visit_sheet(usual, home_result(usual, people=8)),
-                visit_sheet(stopping, home_result(stopping, people=8)),
-                paper_tape(),
+                sheet_page(),
             ),
             strict=True,
         )

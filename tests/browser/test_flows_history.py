@@ -12,7 +12,7 @@ HEADINGS = {
     "Order": "Not complete",
     "Collection": "Lensmeter and marks",
     "Kept cases": "On this computer",
-    "Home check": "Is any of this true now?",
+    "Home check": "This is the file that a wearer fills in",
     "Team": "Who is in the team",
     "Evidence": "What the model leaves out",
 }
@@ -58,7 +58,7 @@ def _back_to(page: Browser, title: str) -> None:
 
 
 MOST_BACK = 4
-"""Presses of Back from one page to the one before it: the home check writes three addresses."""
+"""Presses of Back from one page to the one before it, where a page writes its own address."""
 FORMS = {
     "Interview": ("Hours a day", "5"),
     "Desk": ("Trial added power", "1.5"),

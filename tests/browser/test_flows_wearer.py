@@ -5,50 +5,48 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from selenium.webdriver.common.by import By
+
+from app.shell import words
+from engine.home.case import read_visit_file
 from tests.browser import walk
-from tests.browser.harness import DESKTOP, PHONE, Served, browser
-from tests.browser.home_people import PEOPLE, visit
-from tests.browser.seen import MAIN
-from tests.browser.test_access_home_team import QUESTIONS
+from tests.browser.harness import DESKTOP, PHONE, Browser, Served, browser
+from tests.browser.test_home_file import do, shown
 from tests.browser.test_team import HEADER, computed, given, opened, team_rows
 from tests.browser.walk import LINE, sideways, upload
-
-PERSON = PEOPLE[0]
-NOT_AN_ORDER = ("add", "dioptre", "pupil", "fitting height", "sphere")
+from tests.home_visits import FRONT_DESK, as_asked, presses
 
 
-def test_the_wearers_phone_makes_a_sheet_and_a_file_that_fills_the_interview(
+def into_the_frame(page: Browser) -> None:
+    """Turn to the home check in the frame of its page, once its hours are ready."""
+    frame = "iframe[title='Home check']"
+    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, frame)), "the frame")
+    page.driver.switch_to.frame(page.driver.find_element(By.CSS_SELECTOR, frame))
+    ready = "return typeof Hours === 'object' && Hours.ready"
+    page.wait_for(lambda: page.driver.execute_script(ready), "the hours")
+
+
+def test_the_page_shows_the_file_and_what_it_saves_fills_the_interview(
     served: Served, tmp_path: Path
 ) -> None:
-    flaws: dict[str, list[object]] = {}
-    too_wide = []
     with browser(size=PHONE) as phone:
-
-        def look(step: str) -> None:
-            flaws[step] = [*phone.axe(context=f"'{MAIN}'")]
-            if sideways(phone) > 0:
-                too_wide.append(step)
-
-        phone.enter(served, "home", until="Is any of this true now?")
-        look("flags")
-        visit(phone, PERSON, each=look)
-        phone.wait_for_text("What this check cannot see")
-        look("result")
-        assert len(flaws) == QUESTIONS + 2
-        assert {step: found for step, found in flaws.items() if found} == {}
-        assert too_wide == []
+        phone.enter(served, "home", until=words.HOME_SAVE)
+        assert sideways(phone) <= 0
+        into_the_frame(phone)
+        assert do(phone, *presses(FRONT_DESK)) == "Your result"
+        assert "You lift your chin." in shown(phone, ".told")
+        phone.downloads_to(tmp_path)
+        do(phone, ("file", None))
+        file = tmp_path / "my-desk.json"
+        phone.wait_for(file.exists, "the file")
+        phone.driver.switch_to.default_content()
         assert walk.typed_in_address(phone, "60", "47", "38") == []
-        file = walk.saved_file(phone, "Get the file", tmp_path)
-        sheet = walk.saved_file(phone, "Get the sheet", tmp_path)
         assert phone.outside_requests() == []
-        said = walk.printed(phone, sheet)
-    for words in ("main screen", "60 cm", "Glasses with one line", "I lift my chin"):
-        assert words.lower() in said.lower(), words
-    assert [word for word in NOT_AN_ORDER if word in said.lower()] == []
+    assert read_visit_file(file.read_text(encoding="utf-8")) == as_asked(FRONT_DESK)
     with walk.window(DESKTOP) as desk:
         desk.enter(served, "cases", until="Open a file")
         upload(desk, file)
-        desk.wait_for_text("From home: what")
+        desk.wait_for_text("From home: what the wearer measured")
         walk.press(desk, "Open the file in the Interview")
         walk.holds(desk, Distance="60")
         desk.wait_for_text("from home")

@@ -66,10 +66,9 @@ def sheet(chance: random.Random) -> dict[str, Any]:
     passed = chance.sample([step for step in STEPS if step not in ("flags", "age", "screens")], 2)
     content = {
         **{name: some(name) for name in ("flags", "coping", "needs", "bothers", "tell")},
-        **{name: one(name) for name in ("age", "glasses", "lens_part", "ruler")},
+        **{name: one(name) for name in ("age", "glasses", "lens_part")},
         "seen_by_doctor": chance.choice([None, False, True]),
         "screens": screens or None,
-        "card_cm": cm(1, 30),
         "eyes_above_desk_cm": cm(10, 120),
         "reading": reading or chance.choice([None, []]),
         "others": others,
@@ -90,7 +89,7 @@ def everything() -> dict[str, Any]:
     return {
         **{name: list(choices(name)) for name in many},
         **{"seen_by_doctor": True, "age": "under_40", "glasses": "general_progressive"},
-        **{"lens_part": "nowhere", "ruler": "printed", "card_cm": 8.6},
+        "lens_part": "nowhere",
         **{"eyes_above_desk_cm": 101.5, "screens": [screen] * 3, "reading": reading},
         "hours": dict.fromkeys(words_of("hours"), 2.4),
     }

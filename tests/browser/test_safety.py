@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
@@ -20,8 +20,10 @@ from app.shell import words
 from engine.files.exchange import case_to_json
 from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
-from tests.browser.home_people import PEOPLE, visit
+from tests.browser.test_flows_wearer import into_the_frame
+from tests.browser.test_home_file import RESULT, do
 from tests.browser.walk import EXAMPLE, example, fill, retype
+from tests.home_visits import READER, presses
 
 MARK = "Zqxv"
 """In no word of any language, no file of the program and no random token by any likely chance."""
@@ -198,12 +200,14 @@ def kept_cases(walk: Walk) -> None:
 def home_and_team(walk: Walk) -> None:
     """The home check with odd numbers; a team of pseudonyms with the mark."""
     walk.to("home")
-    person = PEOPLE[2]
-    distances = dict.fromkeys(person.distances or (), NUMBERS[1])
-    visit(walk.page, replace(person, distances=distances))
+    into_the_frame(walk.page)
+    made = presses(READER)
+    made[made.index(("s0.distance", "52"))] = ("s0.distance", NUMBERS[1])
+    assert do(walk.page, *made) == RESULT
+    walk.page.driver.switch_to.default_content()
     walk.look("home result")
-    walk.press("Get the sheet")
-    walk.press("Get the file")
+    walk.press(words.HOME_SAVE)
+    walk.press(words.HOME_SHEET)
     walk.to("team")
     walk.fill("team")
     walk.press("choose a file of rows")

@@ -100,6 +100,7 @@ def _questions() -> tuple[Any, Fields]:
         args=(questions.EXAMPLE,),
         width="stretch",
     )
+    st.page_link("views/home/page.py", label=words.HOME_LINK)
     home, fields = st.container(), Fields()
     form.six_answers(fields)
     form.folded(fields)

@@ -1,14 +1,10 @@
-"""Pictures of the home check: how to measure, and rulers true to scale. SVG text, ours.
-
-A ruler is drawn in centimetres of its document, so it is true where the page is printed at full
-size; on a screen only after the wearer has matched it to a bank card.
-"""
+"""Draw how to measure at home, and the pieces of a wearer seen from the side. SVG text, ours."""
 
 from __future__ import annotations
 
 from app.draw import figure, svg
 from app.shell import theme
-from engine.home.text import number
+from engine import tables
 
 Point = tuple[float, float]
 
@@ -20,6 +16,13 @@ _EYE: Point = (24.0, 21.0)
 _DESK_CM, _TOP_CM, _SCREEN_CM = 66.0, 27.0, 84.0
 """Desk and top edge below the picture's upper edge, screen from its left, in cm."""
 _PICTURE_CM = 32.0
+_USUAL = {"screen": "screen_24", "laptop": "laptop_14"}
+"""Whose tilt a screen is drawn with: nobody measures it at home."""
+_NECK: tuple[list[Point], list[Point]] = (
+    [(-6.0, -5.0), (-5.2, -10.6), (-4.6, -15.5), (-3.0, -19.6)],
+    [(-12.0, -3.0), (-13.7, -7.0), (-15.0, -13.2), (-17.0, -19.0)],
+)
+"""Front and back, from inside the head down to the trunk."""
 
 
 def measuring_distance(*, name: str = "measure-distance") -> str:
@@ -70,67 +73,34 @@ def measuring_height(*, name: str = "measure-height") -> str:
     )
 
 
-def ruler(*, length_cm: int, first_cm: int = 0, unit: str = "cm", name: str = "ruler") -> str:
-    """A ruler in centimetres with a mark where a bank card ends.
+def figure_parts() -> dict[str, object]:
+    """Return the wearer from the side in pieces that the script puts together, ten units a cm.
 
-    Parameters
-        length_cm: whole centimetres. first_cm: what its left end reads.
-        unit: what one drawn centimetre is in the document: "cm", or pixels as "37.8px".
+    trunk: with a neck that ends inside the head, which turns over it. head: level. arm: for a desk
+    `arm_desk_cm` below the eyes. pivot_cm: of the head, from the eye, y up.
     """
-    parts = [
-        f'<path d="M0 0.02H{length_cm}" stroke="{theme.INK}" stroke-width="0.04" fill="none"/>'
-    ]
-    for half in range(2 * length_cm + 1):
-        whole = half % 2 == 0
-        parts.append(_tick(half / 2, 0.55 if whole else 0.3))
-        if whole:
-            parts.append(_figure(half / 2, 0.95, str(first_cm + half // 2), length_cm))
-    card = number("card_cm") - first_cm
-    if 0 < card <= length_cm:
-        parts.append(
-            f'<path d="M{card:.3f} 0V1.45" stroke="{theme.ACCENT}" stroke-width="0.06"/>'
-            f'<text x="{card - 0.12:.2f}" y="1.42" font-size="0.34" text-anchor="end" '
-            f'fill="{theme.ACCENT}">a bank card ends here</text>'
-        )
-    size = _sized(length_cm, unit)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="ruler" {size} '
-        f'viewBox="-0.4 0 {length_cm + 0.8} 1.6" aria-labelledby="{name}-title" '
-        f"font-family=\"'Source Sans', system-ui, sans-serif\">"
-        f'<title id="{name}-title">Ruler from {first_cm} to {first_cm + length_cm} cm</title>'
-        f"{''.join(parts)}</svg>"
-    )
 
+    def at(point: Point) -> Point:
+        return 10.0 * point[0], -10.0 * point[1]
 
-def card_bar(*, px_a_cm: float) -> str:
-    """A bar as wide as the short side of a bank card, at some pixels a centimetre."""
-    wide, high = number("card_short_cm") * px_a_cm, 2.2 * px_a_cm
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{wide:.1f}" '
-        f'height="{high:.1f}" aria-label="A bar to match to a bank card">'
-        f'<rect x="1" y="1" width="{wide - 2:.1f}" height="{high - 2:.1f}" rx="8" '
-        f'fill="{theme.ACCENT_WASH}" stroke="{theme.ACCENT}" stroke-width="2"/></svg>'
-    )
-
-
-def _sized(length_cm: int, unit: str) -> str:
-    wide, high = length_cm + 0.8, 1.6
-    if unit == "cm":
-        return f'width="{wide}cm" height="{high}cm"'
-    scale = float(unit.removesuffix("px"))
-    return f'width="{wide * scale:.1f}" height="{high * scale:.1f}"'
-
-
-def _tick(x: float, high: float) -> str:
-    return f'<path d="M{x} 0V{high}" stroke="{theme.INK}" stroke-width="0.035" fill="none"/>'
-
-
-def _figure(x: float, y: float, text: str, length_cm: int) -> str:
-    size = 0.36 if length_cm <= 30 else 0.3
-    return (
-        f'<text x="{x}" y="{y}" font-size="{size}" text-anchor="middle" fill="{theme.INK}">'
-        f"{text}</text>"
-    )
+    presets = tables.by_id("presets")
+    trunk, _, arm = figure.body(at, desk_cm=figure.ARM_DESK)
+    look = {"stroke": theme.ACCENT, "width": 2.0}
+    neck = [
+        svg.shape([at(point) for point in (*_NECK[0], *reversed(_NECK[1]))], fill=figure.SKIN,
+                  stroke="none"),
+        *(svg.path(svg.through([at(one) for one in line], closed=False), **look) for line in _NECK),
+    ]  # fmt: skip
+    head = figure.head(at, 0.0, figure.Glasses(), ink=theme.ACCENT, behind=False)
+    return {
+        "trunk": trunk + "".join(neck),
+        "head": "".join(head[figure.NECK_PARTS :]),
+        "arm": arm,
+        "arm_desk_cm": figure.ARM_DESK,
+        "shoulder_cm": figure.SHOULDER_DOWN,
+        "pivot_cm": figure.PIVOT,
+        "tilt_deg": {form: float(presets[name]["tilt_deg"]) for form, name in _USUAL.items()},
+    }
 
 
 def _at(point: Point) -> Point:

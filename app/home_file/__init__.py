@@ -1,0 +1,1 @@
+"""Write the home check as one file that needs no server and no network."""

@@ -1,0 +1,107 @@
+"""The hours of the home file beside the engine's own, for random answers, in a real Chromium.
+
+The file interpolates in a grid; the engine's crowd is worked out anew for every answer.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.harness import Browser, browser
+from tests.home_desks import random_answers
+from tests.home_found import EngineFound, engine_found
+
+FOLDER = Path("app/home_file")
+MANY = (24, pytest.param(2_000, marks=pytest.mark.long))
+"""The engine takes a second for each."""
+AT_ONCE = 200
+NEAR_H = 0.3
+AS_GOOD_H = 0.25
+"""The file's move is the engine's where the engine finds that it brings as much as its own but for
+this: what a move must bring to be told at all."""
+ASK = """
+Hours.load(arguments[0]);
+return Hours.ready && arguments[1].map((one) => Hours.of(one));
+"""
+
+
+@pytest.fixture(scope="module")
+def page() -> Iterator[Browser]:
+    with browser() as one:
+        yield one
+
+
+def told(page: Browser, answers: list[Any]) -> list[dict[str, Any]]:
+    """What the file says to each of some answers."""
+    plain = [one.model_dump(mode="json", exclude_none=True) for one in answers]
+    found: list[dict[str, Any]] = []
+    for start in range(0, len(plain), AT_ONCE):
+        found += ask(page, plain[start : start + AT_ONCE])
+    return found
+
+
+def ask(page: Browser, plain: list[dict[str, Any]]) -> Any:
+    """What the script makes of plain answers, in an empty page."""
+    page.driver.get("about:blank")
+    script = (FOLDER / "hours.js").read_text(encoding="utf-8")
+    grid = (FOLDER / "grid.txt").read_text(encoding="ascii")
+    return page.driver.execute_script(f"{script}\n{ASK}", grid, plain)
+
+
+def means(said: dict[str, Any]) -> dict[str, float]:
+    """Mean hours of what is worn now, where known, and of every kind."""
+    now = {"now": said["now"]["mean_h"]} if said["now"] else {}
+    return said["every"] | now
+
+
+def same_move(said: dict[str, Any], found: EngineFound) -> bool:
+    """Whether neither tells a move, or both do and the engine finds them about as good."""
+    if (said["move"] is None) != (found.move is None):
+        return False
+    if found.move is None:
+        return True
+    own = {"lower_cm": found.move.lower_cm, "farther_cm": found.move.farther_cm}
+    return found.gain_h(said["move"]) >= found.gain_h(own) - AS_GOOD_H
+
+
+@pytest.mark.parametrize("many", MANY)
+def test_the_file_finds_what_the_engine_finds(page: Browser, many: int) -> None:
+    chance = random.Random(20261129)
+    answers = [random_answers(chance) for _ in range(many)]
+    off_h, other_moves, unsure, moves = [], 0, 0, 0
+    for said, one in zip(told(page, answers), answers, strict=True):
+        found = engine_found(one)
+        mine, theirs = means(said), found.means()
+        assert set(mine) == set(theirs)
+        off_h.append(max(abs(mine[name] - theirs[name]) for name in theirs))
+        for part in [said["now"] or {}, *said["kinds"]]:
+            assert not part or part["low_h"] <= part["mean_h"] <= part["high_h"]
+        unsure += said["unsure"]
+        moves += found.move is not None
+        other_moves += not said["unsure"] and not same_move(said, found)
+    assert sum(off <= NEAR_H for off in off_h) >= 0.95 * many, sorted(off_h)[-many // 10 :]
+    assert unsure <= 0.05 * many + 1
+    assert other_moves <= 0.02 * many
+    assert moves >= 0.05 * many, "enough of the answers must have a move to tell"
+
+
+def test_what_cannot_be_said_is_not_said(page: Browser) -> None:
+    screens = [{"size_in": 24.0}]
+    young, bare, unknown = (
+        {"age": "under_40", "screens": screens},
+        {"age": "55_59"},
+        {"age": "55_59", "screens": screens, "glasses": "unknown"},
+    )
+    script = (FOLDER / "hours.js").read_text(encoding="utf-8")
+    assert page.driver.execute_script(f"{script}\nreturn Hours.ready") is False
+    said = ask(page, [young, bare, unknown])
+    assert said[:2] == [None, None]
+    assert said[2]["now"] is None
+    assert said[2]["targets"] == []
+    assert said[2]["move"] is None
+    assert said[2]["kinds"], "what is worn is not known; kinds can be asked about all the same"
