@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from engine.lenses.kinds import KINDS
 from engine.team.people import Team, sampled, team_of
 from engine.team.policies import (
+    PAID,
     PRICES,
     Assumptions,
     Counts,
@@ -99,9 +100,11 @@ def ends_of(
 
 
 def moves(
-    team: Team, ends: Ends, policy: str, assumed: Assumptions, *, typed: bool = False
+    team: Team, ends: Ends | None, policy: str, assumed: Assumptions, *, typed: bool = False
 ) -> tuple[Move, ...]:
     """Return every assumption moved by itself, the one that moves the hours most first.
+
+    ends: without them what the user said is moved and nothing else.
 
     Worked out of rounded counts; a change seen in the sample is carried over in steps of 5 %.
     typed: as in `engine.team.tables.published`.
@@ -110,7 +113,7 @@ def moves(
 
     def exact(one: Team, asked: Assumptions) -> Counts:
         counted = one if typed else one.blurred(one.blur())
-        gain = gain_of(counted, policy, earns_h=asked.earns_h)
+        gain = gain_of(counted, policy, earns_h=asked.earns_h, tests_for_all=asked.tests_for_all)
         return counts_of(gain, counted.weight[None])[0]
 
     def made(asked: Assumptions) -> PolicyTotal:
@@ -120,11 +123,12 @@ def moves(
     def of_sample(one: Team) -> PolicyTotal:
         return taken_up(policy, one.people, exact(one, assumed), assumed)
 
-    base, few = made(assumed), of_sample(ends.few)
     found = [_move(name, made(low), made(high)) for name, low, high in _said(policy, assumed)]
-    for name, pair in ends.moved.items():
-        both = [of_sample(one) for one in pair]
-        found.append(_carried_over(_unknown_words(name), base, few, both))
+    if ends is not None:
+        base, few = made(assumed), of_sample(ends.few)
+        for name, pair in ends.moved.items():
+            both = [of_sample(one) for one in pair]
+            found.append(_carried_over(_unknown_words(name), base, few, both))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
 
 
@@ -168,7 +172,8 @@ def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions,
         replace(assumed, earns_h=more),
         replace(assumed, earns_h=less),
     )
-    for name, price in assumed.prices.items():
+    for name in (*PAID[policy], "setup"):
+        price = assumed.prices.get(name)
         if price is not None and price.high > price.low:
             low, high = (
                 replace(assumed, prices={**assumed.prices, name: Range(end, end)})

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import csv
 import io
-import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
+from app.views.team.job import Tell
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.roster.answer import Settings
@@ -52,6 +53,8 @@ class Checked:
         people, young: people in the good rows, and how many are too young to need an add.
         typed: a table of bands typed on the page, which holds no values of anybody.
         doubts: unusual values of all rows; those of the good ones are computed with.
+        is_searched: (people,) of everyone who is searched, a large band as the fewer it is drawn
+            as; False for the young.
     """
 
     good: pd.DataFrame
@@ -61,6 +64,7 @@ class Checked:
     young: int
     typed: bool = False
     doubts: tuple[Problem, ...] = ()
+    is_searched: tuple[bool, ...] = ()
 
     @property
     def bad_rows(self) -> int:
@@ -155,10 +159,10 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
     bad = {one.row for one in problems}
     good = frame.loc[[row for row in frame.index if row not in bad]]
     good = good.drop(columns=CELLS, errors="ignore")
-    _, weight, _ = expanded(good)
-    rows, _, _ = expanded(good)
+    rows, weight, _ = expanded(good)
     of_young = set(found.row[found.young].tolist())
-    young = sum(w for row, w in zip(rows.index, weight, strict=True) if row in of_young)
+    is_searched = tuple(row not in of_young for row in rows.index)
+    young = sum(w for w, old in zip(weight, is_searched, strict=True) if not old)
     return Checked(
         good,
         tuple(problems),
@@ -167,6 +171,7 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
         round(young),
         typed=typed,
         doubts=found.doubts,
+        is_searched=is_searched,
     )
 
 
@@ -191,10 +196,14 @@ def _needed(row: Mapping[str, str]) -> str:
 SLICE_PEOPLE = 24
 """People searched between two moves of the progress bar."""
 SAMPLE_DRAWS = 5
-SECONDS_A_PERSON = 0.1
-"""Ten draws through every kind, twice, on one free core; shown before the first slice is timed."""
-Progress = Callable[[float, float], None]
-"""Told the share that is done, 0 to 1, and the seconds that are left."""
+LEAST_DRAWS, MOST_DRAWS = 10, 200
+DRAWN_IN_ALL = 2000
+"""People times draws from which the total of hours is known to within 2 % (one standard error, the
+policies that buy screen glasses): 1.2 to 2 % on invented teams of 25 to 240 that say no powers."""
+YOUNG_WORK = 0.02
+"""Work of a person who is read and not searched, against one who is (measured)."""
+SECONDS_A_DRAW = 0.014
+"""One draw of one person through every kind, twice, on one free core; shown before any is timed."""
 
 
 @dataclass(frozen=True)
@@ -218,38 +227,48 @@ class Found:
     typed: bool = False
 
 
-def searched(rows: Checked, present: str, *, progress: Progress) -> Found:
+def draws_for(people: int) -> int:
+    """Return how often each of so many searched people is drawn: the fewer, the more often.
+
+    >>> draws_for(15), draws_for(140), draws_for(5000)
+    (134, 15, 10)
+    """
+    return min(max(-(-DRAWN_IN_ALL // max(people, 1)), LEAST_DRAWS), MOST_DRAWS)
+
+
+def searched(rows: Checked, present: str, *, progress: Tell) -> Found:
     """Search everyone, a slice at a time."""
     team = team_of(
         rows.good,
-        settings=Settings(),
+        settings=Settings(draws=draws_for(sum(rows.is_searched))),
         assumed_present=present,
         slice_people=SLICE_PEOPLE,
-        progress=timed(progress),
+        progress=by_work(rows.is_searched, progress),
     )
     return Found(Asked(rows.good, present), team, rows.typed)
 
 
-def ends_of(rows: Checked, present: str, *, progress: Progress) -> Ends:
+def ends_of(rows: Checked, present: str, *, progress: Tell) -> Ends:
     """Search a sample with what is unknown of eyes and desks at its ends."""
     return sensitivity.ends_of(
         rows.good,
         settings=Settings(draws=SAMPLE_DRAWS),
         assumed_present=present,
-        progress=timed(progress),
+        progress=progress,
     )
 
 
-def timed(progress: Progress) -> Callable[[float], None]:
-    """Progress that is told the share alone, with the seconds left from the pace so far."""
-    began = time.monotonic()
+def by_work(is_searched: Sequence[bool], progress: Tell) -> Tell:
+    """Return what turns the share of the people, in their order, into the share of the work."""
+    work = np.cumsum(np.where(is_searched, 1.0, YOUNG_WORK))
 
-    def tell(done: float) -> None:
-        progress(done, (time.monotonic() - began) * (1.0 - done) / done)
+    def tell(people: float) -> None:
+        progress(float(work[max(round(people * len(work)), 1) - 1] / work[-1]))
 
     return tell
 
 
-def seconds(people: int) -> float:
+def seconds(rows: Checked) -> float:
     """About how long a search takes."""
-    return people * SECONDS_A_PERSON
+    people = sum(rows.is_searched)
+    return people * draws_for(people) * SECONDS_A_DRAW
