@@ -136,14 +136,14 @@ def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
     assert "".join(f"<td>{escaped(cell)}</td>" for cell in cells) in plain
     assert escaped(
         "“Screen glasses for those who gain” helps 20 of about 80 people and brings 40 comfortable "
-        "hours a day, all together, for 2,400 to 4,400 in your prices, which is 30 to 55 a year "
+        "hours a day, all together, for 2,400 to 4,400 once in 2 years, which is 30 to 55 a year "
         "for each of these hours; this if 50 % of those offered take it up."
     ) in said(page)
 
 
 def test_where_no_uptake_is_said_three_are_shown_and_the_sentence_says_so():
     page = computed(Of_those_offered="")
-    assert escaped("if 30 to 90 % of those offered take it up, which you did not say") in said(page)
+    assert escaped("if 30 to 90 % of those offered take it up (no uptake was given)") in said(page)
     row = next(line for line in said(page).split("<tr>") if "12 people" in line)
     assert "24 h a day" in row
     assert "36 people" in row
@@ -340,12 +340,12 @@ def test_a_formula_in_a_bad_row_leaves_the_page_as_text():
 
 def test_a_search_in_slices_says_how_far_it_is_and_draws_as_the_engine_does():
     lines = ["ref,age_years,screen_kind,screen_in,hours_screen"]
-    lines += [f"A-{at},{44 + at % 20},monitor,24,6" for at in range(team_work.SLICE_PEOPLE + 3)]
+    lines += [f"A-{at},{44 + at % 20},monitor,24,6" for at in range(27)]
     rows = team_file.checked(team_file.read_file("\n".join(lines).encode()))
     told: list[float] = []
     asked = {"settings": Settings(), "assumed_present": "sv_distance"}
     tell = team_work.by_work(rows.is_searched, told.append)
-    ours = team_of(rows.good, slice_people=team_work.SLICE_PEOPLE, progress=tell, **asked)
+    ours = team_of(rows.good, slice_people=24, progress=tell, **asked)
     whole_team = team_of(rows.good, **asked)
     assert told == [24 / 27, 1.0]
     assert ours.ref == whole_team.ref

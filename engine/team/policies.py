@@ -270,16 +270,21 @@ def total(
     return taken_up(policy, float(weight.sum()), counts_of(gain, weight[None])[0], assumed)
 
 
+def uptake_of(policy: str, assumed: Assumptions) -> Range:
+    """Return the share of those offered a policy that take it up."""
+    return assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+
+
 def taken_up(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
     """Return a policy from its counts at full uptake."""
-    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     taken = {name: count.times(uptake) for name, count in counts.items()}
     return priced(policy, people, taken, assumed)
 
 
 def priced(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
     """Return counts with what they cost; what is shown is priced from rounded counts."""
-    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     bill = _bill(policy, counts)
     missing = tuple(name for name in bill if assumed.prices.get(name) is None)
     known = {name: assumed.prices.get(name) or Range(0.0, 0.0) for name in bill}

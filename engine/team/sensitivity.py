@@ -22,6 +22,7 @@ from engine.team.policies import (
     counts_of,
     gain_of,
     taken_up,
+    uptake_of,
 )
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ def _unknown_words(name: str) -> str:
 def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions, Assumptions]]:
     """What the user said, at both ends; a single number has none."""
     paid = policy == "contribution"
-    uptake = assumed.contribution_uptake if paid else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     if uptake.high > uptake.low:
         low, high = (
             replace(assumed, contribution_uptake=end) if paid else replace(assumed, uptake=end)

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from app.draw.result_words import capital
 from app.views.team import words as team_words
 from app.views.team.charts import figure
-from app.views.team.words import Law, range_words, spread_words
+from app.views.team.words import Law, range_words, spread_words, two_digits
 from engine.tables import Judgements
-from engine.team.policies import Assumptions, PolicyTotal, Range
+from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
 
@@ -64,6 +64,7 @@ def answer_of(
     first = min(as_many, key=_dearness)
     error = next(one.sampling_error for one in shown if one.policy == first.policy)
     also = (
+        f"{team_words.LONG[first.policy]}. {team_words.COMFORTABLE}",
         f"{SURE} {_sampling(error)}",
         _rests(first, assumed, worn_assumed=worn_assumed, uptake_said=uptake_said),
         *_others(first, as_many, known, hidden, law),
@@ -83,23 +84,18 @@ def _dearness(found: PolicyTotal) -> tuple[float, float]:
 
 def _sentence(found: PolicyTotal, assumed: Assumptions, law: Law, *, uptake_said: bool) -> str:
     people = f"{spread_words(found.helped)} of about {figure(found.people)} people"
-    cost = "; what it costs needs your prices"
+    cost = "; what it costs needs prices"
     if found.cost is not None:
-        cost = f", for {range_words(found.cost, '')} in your prices"
+        cost = f", for {range_words(found.cost, '')} once in {assumed.years:g} years"
         if found.cost_per_hour is not None:
-            a_year = range_words(_whole(found.cost_per_hour), "")
+            a_year = range_words(two_digits(found.cost_per_hour), "")
             cost += f", which is {a_year} a year for each of these hours"
     return (
         f"“{law.called(found.policy)}” helps {people} and brings "
         f"{spread_words(found.gained_h)} comfortable hours a day, all together{cost}; this if "
         f"{_taken(assumed.uptake)} of those offered take it up"
-        f"{'' if uptake_said else ', which you did not say'}."
+        f"{'' if uptake_said else ' (no uptake was given)'}."
     )
-
-
-def _whole(found: Range) -> Range:
-    """Whole money where it is more than a few: no more digits than the counts have."""
-    return Range(*(float(f"{end:.2g}") for end in (found.low, found.high)))
 
 
 def _taken(uptake: Range) -> str:
@@ -116,14 +112,23 @@ def _sampling(error: float | None) -> str:
 def _rests(
     found: PolicyTotal, assumed: Assumptions, *, worn_assumed: bool, uptake_said: bool
 ) -> str:
-    on = [f"an uptake of {_taken(assumed.uptake)}{'' if uptake_said else ' (not said)'}"]
+    on = [f"an uptake of {_taken(assumed.uptake)}{'' if uptake_said else ' (not given)'}"]
     on.append(f"{assumed.earns_h:g} h a day as the least gain that counts")
     on.append(f"a pair worn for {assumed.years:g} years")
-    if found.no_price_for:
-        on.append(f"no price for {' and '.join(found.no_price_for)}")
+    on.append(_prices(found.policy, assumed))
     if worn_assumed:
         on.append("glasses worn today that are partly assumed")
     return f"It rests on {'; '.join(on)}; and on usual desks and eyes where yours are not known."
+
+
+def _prices(policy: str, assumed: Assumptions) -> str:
+    """The prices that count, as they were given."""
+    asked = {PRICES[name]: assumed.prices.get(name) for name in (*PAID[policy], "setup")}
+    given = [f"{name} {range_words(price, '')}" for name, price in asked.items() if price]
+    blank = [name for name, price in asked.items() if price is None and name != PRICES["setup"]]
+    said = f"prices given: {', '.join(given)}" if given else ""
+    none = f"no price for {', '.join(blank)}" if blank else ""
+    return "; ".join(filter(None, [said, none]))
 
 
 def _others(
@@ -142,7 +147,7 @@ def _others(
     if short:
         yield (
             f"{capital(_quoted([law.called(name) for name in short]))} "
-            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.country} where a "
+            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.of} where a "
             "special pair is found needed."
         )
     if hidden:

@@ -19,7 +19,7 @@ from app.views.team.picture import ranges_svg
 from app.views.team.words import Law
 from engine.team.law import NOT_LEGAL_ADVICE, RuleCard, evidence
 from engine.team.policies import Assumptions
-from engine.team.privacy import DEFAULT_THRESHOLD
+from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
 from engine.units import day_words
 
@@ -27,32 +27,46 @@ TITLE = "Glasses for screen work: what to pay for"
 PICTURE_TITLE = "Comfortable hours a day gained, all together"
 AXIS = "comfortable hours a day"
 MOST_MOVES = 3
-COLUMNS = (0, 1, 2, 6, 7, 8, 9)
+COLUMNS = (0, 1, 2, 6, 8, 9)
 """Columns of the policies side by side that the memo has room for."""
+HEADS = (
+    "Policy",
+    "People helped",
+    "Hours a day gained",
+    "Cost",
+    "A year, for each hour a day",
+)
+COST, ADDED = 6, 7
+"""What the workers add has no column of its own here: it stands with the cost."""
+NO_FIGURE = ("nothing", "none", "no price given", HIDDEN)
 GROUP_COLUMNS = ("Age and screen", "People", "Helped", "Hours a day gained")
 NOT_CLAIMED = ("neck_pain", "return")
 """Rows of team_evidence.csv that say what is not claimed."""
 _STYLE = f"""
-@page {{ size: A4; margin: 11mm; }}
-body {{ font: 8.5pt/1.27 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+@page {{ size: A4; margin: 8mm 10mm; }}
+body {{ font: 8pt/1.24 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   background: {theme.PAPER}; max-width: 18.8cm; margin: 0 auto; padding: 0.2cm; }}
 h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm;
   border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
-h2 {{ font: 600 10pt/1.2 'Source Serif', Georgia, serif; margin: 0.22cm 0 0.05cm; }}
-p, ul {{ margin: 0.05cm 0; }} ul {{ padding-left: 0.45cm; }}
+h2 {{ font: 600 10pt/1.2 'Source Serif', Georgia, serif; margin: 0.16cm 0 0.03cm; }}
+p, ul {{ margin: 0.03cm 0; }} ul {{ padding-left: 0.45cm; }}
 table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: left; vertical-align: top; padding: 0.03cm 0.2cm 0.03cm 0;
+th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.2cm 0.02cm 0;
   border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
 thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; vertical-align: bottom; }}
-.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-size: 11pt;
-  line-height: 1.3; font-weight: 600; margin: 0.15cm 0; }}
+.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-size: 10.5pt;
+  line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }}
 .columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.7cm; }}
 svg {{ display: block; width: 100%; height: auto; }}
-.small {{ font-size: 7.5pt; line-height: 1.22; }}
+.small {{ font-size: 7pt; line-height: 1.2; }}
+.columns svg {{ margin-top: 0.15cm; }}
+.policies td:nth-child(-n+3) {{ white-space: nowrap; }}
+.policies th:first-child {{ width: 24%; }} .policies th:last-child {{ width: 25%; }}
 .first th, .first td {{ font-weight: 600; }}
-@media print {{ body {{ padding: 0; }} }}
+@media print {{ body {{ padding: 0; max-width: none; }} }}
 @media (max-width: 640px) {{ body {{ font-size: 11pt; }} .small {{ font-size: 10pt; }}
-  .columns {{ grid-template-columns: 1fr; }} .scroll {{ overflow-x: auto; }} }}
+  .columns {{ grid-template-columns: 1fr; }} .scroll {{ overflow-x: auto; }}
+  .policies table {{ min-width: 44em; }} }}
 """
 
 
@@ -83,7 +97,7 @@ def memo_picture(memo: Memo) -> str:
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
         axis=f"{AXIS}: likely (low to high)",
-        note=f"{day_words(memo.day)}. By geometry, not by a trial. {team_words.NOTE.capitalize()}.",
+        note=f"{day_words(memo.day)}. By geometry, not by a trial. Blurred and rounded to 5.",
     )
 
 
@@ -91,19 +105,18 @@ def memo_page(memo: Memo) -> str:
     """The whole page."""
     people = next((one.total.people for one in memo.shown if one.total is not None), None)
     about = "" if people is None else f" for about {figure(people)} people who work at screens"
-    beside = "".join([*_for_whom(memo), *_moves(memo)])
+    picture = "" if team_words.all_hidden(memo.shown) else memo_picture(memo)
+    left, right = "".join([picture, *_moves(memo)]), "".join([*_for_whom(memo), *_unclaimed()])
     body = [
         f"<h1>{TITLE}</h1>",
         f"<p>Worked out on {escape(day_words(memo.day))}{escape(about)}.</p>",
         f'<p class="say">{escape(memo.answer.says)}</p>',
         *(f"<p>{escape(one)}</p>" for one in memo.answer.also),
         "<h2>The policies side by side</h2>",
-        _policies(memo),
-        f'<div class="columns"><div>{memo_picture(memo)}</div><div>{beside}</div></div>',
+        f'<div class="policies">{_policies(memo)}</div>',
+        f'<div class="columns"><div>{left}</div><div>{right}</div></div>',
         *_law(memo.law, memo.shown),
-        "<h2>What is not claimed</h2>",
-        _list(_not_claimed(), small=True),
-        f'<p class="small">{escape(team_words.how_blurred(typed=memo.typed))}</p>',
+        f'<p class="small">{escape(capital(team_words.NOTE))}.</p>',
     ]
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
@@ -114,13 +127,16 @@ def memo_page(memo: Memo) -> str:
 
 
 def _policies(memo: Memo) -> str:
-    heads = team_words.headings(memo.law)
     rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
+    for row in rows:
+        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; workers add {row[ADDED]}"
     first = next(
         (at for at, one in enumerate(memo.shown) if one.policy == memo.answer.policy), None
     )
     return _table(
-        [heads[at] for at in COLUMNS], [[row[at] for at in COLUMNS] for row in rows], first=first
+        [*HEADS, team_words.headings(memo.law)[-1]],
+        [[row[at] for at in COLUMNS] for row in rows],
+        first=first,
     )
 
 
@@ -129,7 +145,8 @@ def _for_whom(memo: Memo) -> Iterable[str]:
     if one is not None:
         yield f"<h2>For whom: {escape(memo.law.called(one.policy))}</h2>"
         yield _table(GROUP_COLUMNS, team_words.group_cells(one.groups))
-        yield f'<p class="small">{escape(team_words.why_groups(one, memo.threshold))}</p>'
+        said = team_words.why_groups(one, memo.threshold, memo.assumed)
+        yield f'<p class="small">{escape(said)}</p>'
 
 
 def _moves(memo: Memo) -> Iterable[str]:
@@ -145,10 +162,11 @@ def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     if not law.country:
         yield "<h2>What the law asks</h2><p>No country was chosen.</p>"
         return
-    yield f"<h2>What the law of {escape(law.country)} asks as a minimum</h2>"
+    yield f"<h2>What the law of {escape(law.of)} asks as a minimum</h2>"
     yield _list((_rule(card) for card in law.cards), small=True)
-    yield "<p>What it makes of each policy:</p>"
-    yield _list(team_words.law_whys(shown, law), small=True)
+    yield "<p>Why, policy by policy:</p>"
+    paid = [one for one in shown if one.policy != "nothing"]
+    yield _list(team_words.law_whys(paid, law, verdicts=False), small=True)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
 
 
@@ -158,6 +176,11 @@ def _rule(card: RuleCard) -> str:
         f"{card.how_checked}."
     )
     return f"{said} {card.warning}".strip()
+
+
+def _unclaimed() -> Iterable[str]:
+    yield "<h2>What is not claimed</h2>"
+    yield _list(_not_claimed(), small=True)
 
 
 def _not_claimed() -> Iterable[str]:
@@ -182,8 +205,8 @@ def _table(
         for at, (name, *cells) in enumerate(rows)
     )
     return (
-        f'<div class="scroll"><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
-        "</div>"
+        f'<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>"
     )
 
 

@@ -111,7 +111,7 @@ def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, 
     frame[team_words.headings(law)[-1]] = [law.verdict(one.policy) for one in shown]
     _file("Download this table", frame, "policies.csv")
     if law.country:
-        listed(team_words.law_whys(shown, law), title=f"By the law of {law.country}")
+        listed(team_words.law_whys(shown, law), title=f"By the law of {law.of}")
     html(team_words.policy_list())
     if not said.uptake_said:
         _uptakes(found, said, law)
@@ -165,7 +165,7 @@ def _closer(
     state.keep("team.policy", policy)
     one = next(one for one in shown if one.policy == policy)
     html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
-    quiet(team_words.why_groups(one, said.threshold))
+    quiet(team_words.why_groups(one, said.threshold, said.assumed))
     _file("Download the groups", one.groups, f"groups-{policy}.csv")
     st.subheader("What moves the total most", anchor=False)
     if one.total is None:

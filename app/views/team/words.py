@@ -11,7 +11,7 @@ import pandas as pd
 
 from app.draw.result_words import capital
 from app.draw.svg import escaped
-from app.views.team.charts import Bar, figure
+from app.views.team.charts import Bar, figure, rounded
 from engine.errors import InputRefusedError
 from engine.roster.rows import Problem
 from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, standing
@@ -26,15 +26,19 @@ from engine.team.policies import (
     Range,
     Spread,
     top_up_uptake,
+    uptake_of,
 )
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team.tables import Shown
 from engine.units import day_words, parse_number
 
+COMFORTABLE = (
+    "An hour counts as comfortable when what is looked at is clear with the head and the eyes in "
+    "an easy range."
+)
 WHAT = (
     "Who in a team would gain from other glasses for the screen, how many hours that is, and what "
-    "each way of paying for them costs. An hour counts as comfortable when what is looked at is "
-    "clear with the head and the eyes in an easy range."
+    f"each way of paying for them costs. {COMFORTABLE}"
 )
 PRIVACY = (
     "No names. What you load stays in this computer's memory for this sitting: it is not "
@@ -64,8 +68,9 @@ def how_blurred(*, typed: bool) -> str:
 LONG = {
     "nothing": "Nothing is changed",
     "general_for_all": "New all-distance glasses (general progressives) for everyone, nothing else",
-    "screen_pair": "Glasses for the screen (office or computer pair) for whom they earn enough",
-    "desk_first": "Screens are moved first; then glasses for the screen where they still earn it",
+    "screen_pair": "Glasses for the screen (office or computer pair) for those who gain enough",
+    "desk_first": "Screens are moved first; then glasses for the screen for those who still gain "
+    "enough",
     "contribution": "A fixed contribution to glasses for the screen; the worker pays the rest",
 }
 PRICE_LABELS = {
@@ -84,7 +89,7 @@ HEADINGS = (
     "Eye tests",
     "Pairs bought",
     "Screens moved",
-    "Cost to you",
+    "Cost to you, once in the life of a pair",
     "Workers add",
     "Money a year for each comfortable hour a day",
 )
@@ -116,24 +121,33 @@ RANGES = (
 )
 TOO_FEW = (
     "Too few people for any figure to be shown: in every policy those helped, or those not "
-    "helped, may be fewer than the smallest group."
+    "helped, may be fewer than the smallest group. The smallest group shown may be 5."
 )
 
 
-def why_groups(shown: Shown, threshold: int) -> str:
+def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     """Say why ages stand together, and how large a group would stand alone."""
     least = max(threshold, DEFAULT_THRESHOLD)
     said = (
-        f"A group is shown once {least} people of it are helped and {least} are not; smaller ones "
-        "stand with their neighbours."
+        "Smaller groups stand with their neighbours: a group is shown once "
+        f"{least} people of it are helped and {least} are not"
     )
+    share = _share_helped(shown, assumed)
+    if 0.0 < share < 1.0:
+        said += f", which takes about {5 * math.ceil(least / min(share, 1.0 - share) / 5)} people"
     if HIDDEN in shown.groups.to_numpy():
-        said += f" Hidden: fewer than {threshold} people, or it could be worked out from the rest."
-    share = shown.total and shown.total.helped.mid / max(shown.total.people, 1.0)
-    if share and share < 1.0:
-        size = 5 * math.ceil(least / min(share, 1.0 - share) / 5)
-        said += f" If as many are helped in it as in all, that takes about {size} people."
-    return said
+        said += f". Hidden: fewer than {threshold} people, or it could be worked out from the rest"
+    return f"{said}."
+
+
+def _share_helped(shown: Shown, assumed: Assumptions) -> float:
+    """Share of the people of groups of whom any are helped, if all offered take it up."""
+    told = shown.groups[shown.groups["helped_mid"] != HIDDEN]
+    told = told[told["helped_mid"] > 0.0] if len(told) else told
+    taken = uptake_of(shown.policy, assumed).mid
+    if not len(told) or taken <= 0.0:
+        return 0.0
+    return float(told["helped_mid"].sum() / told["people"].sum() / taken)
 
 
 def assumptions(
@@ -206,9 +220,13 @@ def range_words(found: Range | None, why: str) -> str:
     """Low to high, or why there is none."""
     if found is None:
         return why
-    if found.low == found.high:
-        return figure(found.low)
-    return f"{figure(found.low)} to {figure(found.high)}"
+    ends = dict.fromkeys(figure(rounded(end)) for end in (found.low, found.high))
+    return " to ".join(ends)
+
+
+def two_digits(found: Range | None) -> Range | None:
+    """Money for an hour, no finer than the counts it is made of."""
+    return found and Range(*(float(f"{end:.2g}") for end in (found.low, found.high)))
 
 
 @dataclass(frozen=True)
@@ -217,6 +235,12 @@ class Law:
 
     country: str
     cards: tuple[RuleCard, ...] = ()
+
+    @property
+    def of(self) -> str:
+        """The country, as it is said after "the law of"."""
+        article = "the " if self.country.startswith(("United", "European")) else ""
+        return article + self.country
 
     @property
     def tests_for_all(self) -> bool:
@@ -245,7 +269,7 @@ class Law:
 
 def headings(law: Law) -> tuple[str, ...]:
     """The columns of the policies side by side."""
-    return (*HEADINGS, f"By the law of {law.country}" if law.country else "By the law")
+    return (*HEADINGS, f"By the law of {law.of}" if law.country else "By the law")
 
 
 def policy_cells(shown: Sequence[Shown], assumed: Assumptions, law: Law) -> list[list[str]]:
@@ -271,15 +295,16 @@ def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
         *counts,
         range_words(found.cost, no_price),
         add if gives else "nothing",
-        range_words(found.cost_per_hour, missing),
+        range_words(two_digits(found.cost_per_hour), missing),
     ]
 
 
-def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
+def law_whys(shown: Sequence[Shown], law: Law, *, verdicts: bool = True) -> list[str]:
     """What the rules make of each policy and why; policies of which the same is said together."""
     found: dict[str, list[str]] = {}
     for one in shown:
-        said = f"{law.verdict(one.policy)}. {law.standing(one.policy).why}"
+        why = law.standing(one.policy).why
+        said = f"{law.verdict(one.policy)}. {why}" if verdicts else why
         found.setdefault(said, []).append(law.called(one.policy))
     return [f"{'; '.join(names)}: {said}" for said, names in found.items()]
 
@@ -287,7 +312,7 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
 def tests_words(law: Law) -> str:
     """For whom eye tests are counted."""
     if law.tests_for_all:
-        return f"Eye tests are counted for people of all ages, as the law of {law.country} asks."
+        return f"Eye tests are counted for people of all ages, as the law of {law.of} asks."
     return "Eye tests are not counted for those too young to need other glasses."
 
 
@@ -420,9 +445,8 @@ def law_list(cards: Sequence[RuleCard]) -> str:
 
 
 def where(card: RuleCard) -> str:
-    """The source and the place in it, without the numbers of the collected facts."""
-    place = card.locator
-    return ", ".join([card.source, place] if place else [card.source])
+    """The source and the place in it."""
+    return card.source if card.locator == "-" else f"{card.source}, {card.locator}"
 
 
 def hold_list(rows: Sequence[tuple[bool, str, str]], *, may: bool) -> str:

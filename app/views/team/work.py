@@ -193,8 +193,8 @@ def _needed(row: Mapping[str, str]) -> str:
     return f"{said}; {rule}" if rule else said
 
 
-SLICE_PEOPLE = 24
-"""People searched between two moves of the progress bar."""
+SLICE_DRAWS = 240
+"""People times draws searched between two moves of the progress bar."""
 SAMPLE_DRAWS = 5
 LEAST_DRAWS, MOST_DRAWS = 10, 200
 DRAWN_IN_ALL = 2000
@@ -238,11 +238,12 @@ def draws_for(people: int) -> int:
 
 def searched(rows: Checked, present: str, *, progress: Tell) -> Found:
     """Search everyone, a slice at a time."""
+    draws = draws_for(sum(rows.is_searched))
     team = team_of(
         rows.good,
-        settings=Settings(draws=draws_for(sum(rows.is_searched))),
+        settings=Settings(draws=draws),
         assumed_present=present,
-        slice_people=SLICE_PEOPLE,
+        slice_people=max(SLICE_DRAWS // draws, 1),
         progress=by_work(rows.is_searched, progress),
     )
     return Found(Asked(rows.good, present), team, rows.typed)
