@@ -14,7 +14,7 @@ from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings, answer
 from engine.roster.rows import columns
 from engine.roster.search import OPTIONS
-from engine.team.people import DRAWN_A_ROW, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
+from engine.team.people import DRAWN_A_ROW, HOURS, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
 from engine.team.policies import (
     POLICIES,
     UPTAKE_NOT_SAID,
@@ -22,6 +22,7 @@ from engine.team.policies import (
     Gain,
     Range,
     Spread,
+    draws_needed,
     gain_of,
     priced,
     sampling_error,
@@ -182,6 +183,32 @@ def test_the_sampling_error_is_that_of_a_mean_of_the_draws() -> None:
     assert found is not None
     assert abs(found - np.sqrt(8 / 3) / 2 / 4) < EXACT
     assert sampling_error(replace(gain, hours=0 * hours), np.array([1.0])) is None
+
+
+def test_as_many_draws_as_are_needed_make_the_error_that_was_aimed_at() -> None:
+    """Of 400 people whose hours vary by themselves, a tenth is enough to tell how often to draw."""
+    dice = np.random.default_rng(5)
+    draws = 400
+    base = team(people=400, seed=3)
+    able = replace(base, young=np.zeros(400, dtype=bool), group=np.full(400, 4))
+
+    def drawn(times: int) -> Team:
+        hours = base.screen_pair + dice.normal(0.0, 1.5, (400, times))
+        present = np.repeat(base.present, times, axis=1)
+        return replace(
+            able, present=present, screen_pair=hours, present_moved=present, screen_pair_moved=hours
+        )
+
+    keep = np.arange(0, 400, 10)
+    pilot = drawn(5)
+    parts = {name: getattr(pilot, name)[keep] for name in HOURS if name != "general"}
+    small = replace(pilot, general=base.general[keep], young=pilot.young[keep], **parts)
+    needed = draws_needed(small, rows=400, error=0.005)
+    gain = gain_of(drawn(draws), "screen_pair")
+    error = sampling_error(gain, np.ones(400))
+    assert error is not None
+    at_needed = error * np.sqrt(draws / needed)
+    assert 0.0035 < at_needed < 0.007, "a sample of 40 tells a variance within a half or so"
 
 
 def counts(*, offered: float) -> dict[str, Spread]:

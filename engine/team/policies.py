@@ -236,6 +236,22 @@ def sampling_error(gain: Gain, weight: Floats) -> float | None:
     return float(by_draw.std(ddof=1) / np.sqrt(len(by_draw)) / mean)
 
 
+def draws_needed(pilot: Team, *, rows: int, error: float) -> float:
+    """Return how often each row must be drawn for a sampling error of the hours no larger than so.
+
+    It holds for the policies that buy glasses for the screen. pilot: some of the rows, each drawn
+    twice at least. rows: all that are drawn. error: one standard error, as a share of the hours.
+    """
+    needed = [0.0]
+    for policy in ("screen_pair", "desk_first"):
+        hours = gain_of(pilot, policy).hours
+        mean = float(hours.mean())
+        if mean > 0.0:
+            within = float(hours.var(axis=1, ddof=1).mean())
+            needed.append(within / rows / (error * mean) ** 2)
+    return max(needed)
+
+
 def counts_of(gain: Gain, weights: Floats) -> list[Counts]:
     """Return the COUNTS of a policy if everyone offered takes it up, for each set of people.
 

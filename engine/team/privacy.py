@@ -61,6 +61,8 @@ _DIGITS = 6
 LEFT_OUT = 0.15
 """Share of a group that is left out, and that counts twice (by the rates measured above)."""
 LEAST_LEFT_OUT = 2
+STAND_INS_SPREAD = 1.0 + 2.0 * LEFT_OUT
+"""So much larger is the variance of a total in which some count twice and others not at all."""
 TOO_ALIKE = (
     "Nothing is shown: this file and one shown before differ in fewer than {threshold} people, and"
     " the two sets of figures side by side would tell of single people. There are three ways out."
