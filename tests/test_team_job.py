@@ -11,6 +11,10 @@ from app.shell import drafts, words
 from app.views.team import running
 from app.views.team import work as team_work
 from app.views.team.job import Job
+from engine.roster.answer import Settings
+from engine.team.people import people_by_content, team_of
+from engine.team.privacy import Session
+from engine.team.sensitivity import Ends
 from tests.test_app_team import (  # noqa: F401
     PEOPLE,
     _invented,
@@ -121,3 +125,36 @@ def test_stop_ends_the_search_and_offers_it_again(held):
     assert 'role="progressbar"' not in said(page)
     assert [one for one in page.button if one.label.startswith("Compute for")]
     assert held.left.wait(LONGEST_S)
+
+
+def test_what_moves_it_is_looked_for_while_the_figures_stand(monkeypatch):
+    work = Held()
+
+    def ends_of(rows, present, *, progress):  # noqa: ARG001
+        work(progress)
+        return Ends(invented(), {"add_d": (invented(), invented())})
+
+    monkeypatch.setattr(team_work, "ends_of", ends_of)
+    monkeypatch.setattr(running, "AT_ONCE_S", 1.0)
+    page = started()
+    assert "Looking for what moves it most" in said(page)
+    assert "People helped" in said(page)
+    assert "the first end named" not in said(page)
+    job = next(iter(drafts.BOOK._drafts.values())).results[running.JOB].job
+    work.go.set()
+    assert job.wait(LONGEST_S)
+    assert "the first end named" in said(page.run())
+
+
+def test_a_file_with_one_person_less_is_refused_before_it_is_computed():
+    def rows(count: int) -> bytes:
+        lines = [f"A-{at},{44 + at},monitor,24,6" for at in range(count)]
+        return "\n".join(["ref,age_years,screen_kind,screen_in,hours_screen", *lines]).encode()
+
+    session = Session()
+    one, other = (team_work.checked(team_work.read_file(rows(count))) for count in (16, 15))
+    assert session.may_show(one.content)
+    assert not session.would_show(other.content)
+    assert session.would_show(one.content)
+    team = team_of(one.good, settings=Settings(draws=1), assumed_present="sv_distance")
+    assert people_by_content(team) == one.content, "known before as after"

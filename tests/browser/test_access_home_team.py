@@ -21,7 +21,7 @@ from tests.browser.harness import DESKTOP, Browser, Served, browser
 from tests.browser.home_people import PEOPLE, downloaded, visit
 from tests.browser.seen import WORDS_RATIO
 from tests.browser.test_team import SEARCH_S, computed
-from tests.browser.walk import fill, open_folds, pages_of, press, turn_to
+from tests.browser.walk import fill, open_folds, pages_of, turn_to
 from tests.home_detector import orders_in, stray_numbers_in, words_of
 
 PAGES = {"Home check": "What this check cannot see", "Team": "the first end named"}
@@ -106,7 +106,6 @@ def shown(
         turn_to(page, name, until="Who is in the team")
         fill(page, {"50 to 54, at a monitor": "60", "One pair of screen": "100-180"})
         computed(page)
-        press(page, "Find what moves it most", seconds=SEARCH_S)
         page.wait_for_text(PAGES[name], seconds=SEARCH_S)
         page.settle()
         open_folds(page)

@@ -12,7 +12,6 @@ from app.views.team import load, running
 from app.views.team import results as team_results
 from app.views.team import words as team_words
 from app.views.team import work as team_work
-from engine.team.people import people_by_row
 from engine.team.privacy import TOO_ALIKE
 
 
@@ -49,9 +48,7 @@ def page() -> None:
 def _compute(rows: team_work.Checked | None, present: str, threshold: int) -> None:
     if rows is None:
         html('<p class="lg-next">Say who is in the team: the button to compute appears here.</p>')
-    elif not rows.typed and not team_results.session(threshold).would_show(
-        people_by_row(rows.good)
-    ):
+    elif not rows.typed and not team_results.session(threshold).would_show(rows.content):
         html(alert(TOO_ALIKE.format(threshold=threshold)))
     elif not running.is_searching(rows, present):
         left_out = f", leaving out {_rows(rows.bad_rows)}" if rows.bad_rows else ""
@@ -59,7 +56,7 @@ def _compute(rows: team_work.Checked | None, present: str, threshold: int) -> No
         label = f"Compute for {rows.people:,} people{left_out} ({wait})"
         if st.button(label, type="primary", key=state.passing("compute"), width="stretch"):
             running.search(rows, present)
-    running.watch()
+    running.watch(running.FOUND)
 
 
 def _rows(count: int) -> str:

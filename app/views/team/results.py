@@ -13,6 +13,7 @@ from app.draw.svg import escaped
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
 from app.views.team import charts as team_charts
+from app.views.team import running
 from app.views.team import words as team_words
 from app.views.team import work as team_work
 from app.views.team.answer import Answer, answer_of
@@ -172,6 +173,8 @@ def _closer(
         quiet("Hidden, since the total is.")
     elif ends is not None:
         _moves(found, ends, one, said)
+    else:
+        running.watch(running.ENDS)
 
 
 def _moved(

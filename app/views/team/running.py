@@ -23,7 +23,7 @@ AT_ONCE_S = 0.2
 """A search that is done by then is shown without a bar."""
 WORDS = {
     FOUND: "Search of the team",
-    ENDS: "Looking for what moves it most; the figures below stand already",
+    ENDS: "Looking for what moves it most",
 }
 
 
@@ -78,9 +78,10 @@ def take_in() -> None:
         kept[job.name] = job.job.result()
 
 
-def watch() -> None:
-    """Show how far a search is, if there is one."""
-    if JOB in state.results():
+def watch(name: str) -> None:
+    """Show how far a search is that will be kept under this name, if there is one."""
+    job: _Running | None = state.results().get(JOB)
+    if job is not None and job.name == name:
         _bar()
 
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,15 @@ from engine.roster.answer import Settings
 from engine.roster.rows import CELLS, USUAL_SCREENS, Problem, check_header, columns, read_rows
 from engine.tables import by_id
 from engine.team import sensitivity
-from engine.team.people import MOST_PEOPLE_A_ROW, PEOPLE, Team, expanded, sampled, team_of
+from engine.team.people import (
+    MOST_PEOPLE_A_ROW,
+    PEOPLE,
+    Team,
+    expanded,
+    people_by_row,
+    sampled,
+    team_of,
+)
 from engine.team.policies import draws_needed
 from engine.team.privacy import STAND_INS_SPREAD
 from engine.team.sensitivity import Ends
@@ -57,6 +66,7 @@ class Checked:
         doubts: unusual values of all rows; those of the good ones are computed with.
         is_searched: (people,) of everyone who is searched, a large band as the fewer it is drawn
             as; False for the young.
+        content: how many people each digest of a row stands for, of the good ones.
     """
 
     good: pd.DataFrame
@@ -67,6 +77,7 @@ class Checked:
     typed: bool = False
     doubts: tuple[Problem, ...] = ()
     is_searched: tuple[bool, ...] = ()
+    content: Counter[str] = field(default_factory=Counter)
 
     @property
     def bad_rows(self) -> int:
@@ -174,6 +185,7 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
         typed=typed,
         doubts=found.doubts,
         is_searched=is_searched,
+        content=people_by_row(good),
     )
 
 
@@ -197,6 +209,8 @@ def _needed(row: Mapping[str, str]) -> str:
 
 SLICE_DRAWS = 240
 """People times draws searched between two moves of the progress bar."""
+LARGEST_SLICE = 12
+"""People of a slice at most, so that the first move comes soon."""
 SAMPLE_DRAWS = 5
 LEAST_DRAWS, MOST_DRAWS = 10, 200
 SAMPLING_ERROR = 0.015
@@ -242,7 +256,7 @@ def searched(rows: Checked, present: str, *, progress: Tell) -> Found:
             part,
             settings=Settings(draws=draws),
             assumed_present=present,
-            slice_people=max(SLICE_DRAWS // draws, 1),
+            slice_people=min(max(SLICE_DRAWS // draws, 1), LARGEST_SLICE),
             progress=tell,
         )
 
