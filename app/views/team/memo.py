@@ -166,7 +166,7 @@ def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     yield _list((_rule(card) for card in law.cards), small=True)
     yield "<p>Why, policy by policy:</p>"
     paid = [one for one in shown if one.policy != "nothing"]
-    yield _list(team_words.law_whys(paid, law, verdicts=False), small=True)
+    yield _list(team_words.law_whys(paid, law), small=True)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
 
 

@@ -111,9 +111,7 @@ def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, 
     frame["policy"] = [law.called(one.policy) for one in shown]
     frame[team_words.headings(law)[-1]] = [law.verdict(one.policy) for one in shown]
     _file("Download this table", frame, "policies.csv")
-    if law.country:
-        listed(team_words.law_whys(shown, law), title=f"By the law of {law.of}")
-    html(team_words.policy_list())
+    html(team_words.about_policies(law))
     if not said.uptake_said:
         _uptakes(found, said, law)
     if team_words.all_hidden(shown):

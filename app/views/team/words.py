@@ -254,7 +254,7 @@ class Law:
     def called(self, policy: str) -> str:
         """The name of a policy; doing nothing is named for what the law makes of it."""
         if policy == "nothing" and self.standing(policy).verdict == "falls_short":
-            return "Nothing is paid: less than the law asks"
+            return "Nothing is paid (less than the law asks)"
         return POLICIES[policy]
 
     def verdict(self, policy: str) -> str:
@@ -299,14 +299,27 @@ def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
     ]
 
 
-def law_whys(shown: Sequence[Shown], law: Law, *, verdicts: bool = True) -> list[str]:
-    """What the rules make of each policy and why; policies of which the same is said together."""
+def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
+    """Why the rules make what they do of policies; those of which the same is said together."""
     found: dict[str, list[str]] = {}
     for one in shown:
-        why = law.standing(one.policy).why
-        said = f"{law.verdict(one.policy)}. {why}" if verdicts else why
-        found.setdefault(said, []).append(law.called(one.policy))
-    return [f"{'; '.join(names)}: {said}" for said, names in found.items()]
+        found.setdefault(law.standing(one.policy).why, []).append(law.called(one.policy))
+    return [f"{'; '.join(names)}: {why}" for why, names in found.items()]
+
+
+def about_policies(law: Law) -> str:
+    """Each policy's name, what it means, and what the law makes of it and why."""
+    said = "".join(
+        f"<li><b>{escaped(law.called(name))}</b>: {escaped(_about(name, law))}</li>"
+        for name in POLICIES
+    )
+    return f'<ul class="lg-quiet">{said}</ul>'
+
+
+def _about(policy: str, law: Law) -> str:
+    if not law.country:
+        return f"{LONG[policy]}."
+    return f"{LONG[policy]}. By law: {law.verdict(policy)}. {law.standing(policy).why}"
 
 
 def tests_words(law: Law) -> str:
@@ -332,16 +345,6 @@ def _at_uptake(found: PolicyTotal | None) -> str:
         return HIDDEN
     cost = "" if found.cost is None else f", for {range_words(found.cost, '')}"
     return f"{figure(found.helped.mid)} people, {figure(found.gained_h.mid)} h a day{cost}"
-
-
-def policy_list() -> str:
-    """Each policy's name with what it means."""
-    said = "".join(
-        f"<li><b>{escaped(POLICIES[name])}</b>: {escaped(LONG[name])}.</li>"
-        for name in POLICIES
-        if name != "nothing"
-    )
-    return f'<ul class="lg-quiet">{said}</ul>'
 
 
 def all_hidden(shown: Sequence[Shown]) -> bool:
