@@ -120,6 +120,9 @@ class Judgements:
     plan_share_of_day: float
     plan_least_h: float
     second_pair_earns_h: float
+    pair_worn_years: float
+    least_uptake: float
+    most_uptake: float
     desk_distance_min_cm: float
     desk_distance_max_cm: float
     desk_below_level_max_deg: float

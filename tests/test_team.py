@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,12 +17,17 @@ from engine.roster.search import OPTIONS
 from engine.team.people import DRAWN_A_ROW, HOURS, PEOPLE, SCREEN_PAIRS, Team, expanded, team_of
 from engine.team.policies import (
     POLICIES,
+    UPTAKE_NOT_SAID,
     Assumptions,
+    Gain,
     Range,
     Spread,
+    draws_needed,
     gain_of,
     priced,
+    sampling_error,
     side_by_side,
+    top_up_uptake,
     total,
 )
 from engine.team.sensitivity import SAMPLE_PEOPLE, ends_of, moves
@@ -128,7 +134,6 @@ def test_a_blank_price_is_not_zero(blank: str) -> None:
     found = total(three_bands(), "screen_pair", Assumptions(prices=prices))
     assert found.cost is None
     assert found.cost_per_hour is None
-    assert found.break_even_uptake is None
     assert len(found.no_price_for) == 1
     assert found.helped.mid == 80.0, "what it does is known without a price"
     zero = total(three_bands(), "screen_pair", Assumptions(prices={**PRICES, blank: Range(0, 0)}))
@@ -143,16 +148,67 @@ def test_a_price_that_is_not_needed_is_not_missed() -> None:
 
 
 def test_the_cost_of_an_hour_and_what_workers_add() -> None:
-    assumed = Assumptions(prices=PRICES, days_a_year=200, years=2)
+    """500 once and 80 times 120 to 180, over the four years a pair is worn, for 145 h a day."""
+    assumed = Assumptions(prices=PRICES, years=4)
     found = total(three_bands(), "screen_pair", assumed)
-    assert found.per == "comfortable hour"
     assert found.cost_per_hour is not None
-    assert abs(found.cost_per_hour.low - 80 * 120 / (145 * 400)) < EXACT
-    assert abs(found.cost_per_hour.high - 80 * 180 / (145 * 400)) < EXACT
+    assert abs(found.cost_per_hour.low - (500 + 80 * 120) / 4 / 145) < EXACT
+    assert abs(found.cost_per_hour.high - (500 + 80 * 180) / 4 / 145) < EXACT
     shared = total(three_bands(), "contribution", assumed)
     assert shared.top_up == Range(80 * 40.0, 80 * 90.0)
-    without = total(three_bands(), "screen_pair", Assumptions(prices=PRICES))
-    assert without.per == "comfortable hour a day"
+
+
+def test_where_the_law_gives_tests_to_all_the_young_are_counted_and_gain_nothing() -> None:
+    assumed = Assumptions(prices=PRICES, tests_for_all=True)
+    found, without = (
+        total(three_bands(), "screen_pair", one) for one in (assumed, Assumptions(prices=PRICES))
+    )
+    assert (found.offered.mid, without.offered.mid) == (180.0, 80.0)
+    assert found.cost is not None
+    assert without.cost is not None
+    assert abs(found.cost.low - without.cost.low - 100 * 20.0) < EXACT
+    assert found.gained_h == without.gained_h
+
+
+def test_an_uptake_of_a_contribution_nobody_said_is_never_above_that_of_a_paid_pair() -> None:
+    assert top_up_uptake(Range(1.0, 1.0)) == UPTAKE_NOT_SAID == Range(0.3, 0.9)
+    assert top_up_uptake(Range(0.2, 0.5)) == Range(0.2, 0.5)
+
+
+def test_the_sampling_error_is_that_of_a_mean_of_the_draws() -> None:
+    """Totals of 2, 4, 4 and 6 h: their SD is 1.63 h, a mean of four is off by 0.82 h of 4 h."""
+    hours = np.array([[2.0, 4.0, 4.0, 6.0]])
+    gain = Gain(hours, hours > 0, hours > 0, hours < 0, np.array([True]))
+    found = sampling_error(gain, np.array([1.0]))
+    assert found is not None
+    assert abs(found - np.sqrt(8 / 3) / 2 / 4) < EXACT
+    assert sampling_error(replace(gain, hours=0 * hours), np.array([1.0])) is None
+
+
+def test_as_many_draws_as_are_needed_make_the_error_that_was_aimed_at() -> None:
+    """Of 400 people whose hours vary by themselves, a tenth is enough to tell how often to draw."""
+    dice = np.random.default_rng(5)
+    draws = 400
+    base = team(people=400, seed=3)
+    able = replace(base, young=np.zeros(400, dtype=bool), group=np.full(400, 4))
+
+    def drawn(times: int) -> Team:
+        hours = base.screen_pair + dice.normal(0.0, 1.5, (400, times))
+        present = np.repeat(base.present, times, axis=1)
+        return replace(
+            able, present=present, screen_pair=hours, present_moved=present, screen_pair_moved=hours
+        )
+
+    keep = np.arange(0, 400, 10)
+    pilot = drawn(5)
+    parts = {name: getattr(pilot, name)[keep] for name in HOURS if name != "general"}
+    small = replace(pilot, general=base.general[keep], young=pilot.young[keep], **parts)
+    needed = draws_needed(small, rows=400, error=0.005)
+    gain = gain_of(drawn(draws), "screen_pair")
+    error = sampling_error(gain, np.ones(400))
+    assert error is not None
+    at_needed = error * np.sqrt(draws / needed)
+    assert 0.0035 < at_needed < 0.007, "a sample of 40 tells a variance within a half or so"
 
 
 def counts(*, offered: float) -> dict[str, Spread]:
@@ -167,37 +223,11 @@ def counts(*, offered: float) -> dict[str, Spread]:
 
 
 def test_an_hour_costs_least_where_most_is_gained() -> None:
-    """10 tests, 5 pairs: 10 x 20 + 5 x 100 = 700 over 4 h, to 10 x 30 + 5 x 150 = 1050 over 2."""
+    """500 and 10 x 20 + 5 x 100, over 4 h and 2 years; to 500 and 10 x 30 + 5 x 150, over 2 h."""
     found = priced("screen_pair", 10.0, counts(offered=10.0), Assumptions(prices=PRICES))
     assert found.cost_per_hour is not None
-    assert abs(found.cost_per_hour.low - 700 / 4) < EXACT
-    assert abs(found.cost_per_hour.high - 1050 / 2) < EXACT
-
-
-def test_break_even_is_a_share_of_those_offered_whatever_uptake_was_said() -> None:
-    """Half of 20 come: 3 h x 400 days x 1.50 less 10 x 25 + 5 x 125 leaves 925; all, 1850."""
-    assumed = Assumptions(
-        uptake=Range(0.5, 0.5), prices=PRICES, days_a_year=200, years=2, value_of_hour=1.5
-    )
-    found = priced("screen_pair", 20.0, counts(offered=10.0), assumed)
-    assert found.break_even_uptake is not None
-    assert abs(found.break_even_uptake - 500 / 1850) < EXACT
-
-
-def test_break_even_is_where_value_meets_cost() -> None:
-    assumed = Assumptions(prices=PRICES, days_a_year=200, years=2, value_of_hour=0.25)
-    found = total(three_bands(), "screen_pair", assumed)
-    surplus = 145 * 400 * 0.25 - 80 * 150.0
-    assert found.break_even_uptake is not None
-    assert abs(found.break_even_uptake - 500 / surplus) < EXACT
-    share = Range(found.break_even_uptake, found.break_even_uptake)
-    there = total(three_bands(), "screen_pair", Assumptions(prices=PRICES, uptake=share))
-    assert there.cost is not None
-    worth = there.gained_h.mid * 400 * 0.25
-    paid = 500 + there.pairs.mid * 125 + there.offered.mid * 25
-    assert abs(worth - paid) < 1e-6, "cents"
-    cheap = Assumptions(prices=PRICES, days_a_year=200, years=2, value_of_hour=0.01)
-    assert total(three_bands(), "screen_pair", cheap).break_even_uptake is None
+    assert abs(found.cost_per_hour.low - 1200 / 4 / 2) < EXACT
+    assert abs(found.cost_per_hour.high - 1550 / 2 / 2) < EXACT
 
 
 @pytest.mark.parametrize("policy", POLICIES)

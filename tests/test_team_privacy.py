@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ import pytest
 from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
+from engine.team.partition import groups_of
 from engine.team.people import Team, people_by_content, team_of
 from engine.team.policies import EARNS_H, POLICIES, PRICES, Assumptions, Range, total
 from engine.team.privacy import HIDDEN, ROUND_TO, Blur, Session, hidden_groups
@@ -214,14 +216,18 @@ def only(
 
 
 def looks_at(example: Team, earns_h: float, *, typed: bool) -> list[Published]:
-    """What one sitting shows at one threshold of hours: people, and hours counted in people."""
+    """What one sitting shows at one threshold of hours: people, and hours counted in people.
+
+    Every cell has the figure of the group it was merged into.
+    """
     found: list[Published] = []
     assumed = Assumptions(earns_h=earns_h)
     for shown in only(example, assumed, "screen_pair", "desk_first", typed=typed):
         for name, unit in (("helped_mid", 1.0), ("gained_h_mid", 2.0)):
             look: dict[Group, float | None] = {
-                (row["age"], row["screen"]): None if row[name] == HIDDEN else row[name] / unit
-                for row in shown.groups.to_dict("records")
+                example.groups[cell]: None if row[name] == HIDDEN else row[name] / unit
+                for row, block in zip(shown.groups.to_dict("records"), shown.cells, strict=True)
+                for cell in block
             }
             whole = shown.total and getattr(shown.total, name.removesuffix("_mid")).mid / unit
             found.append({**look, (): whole})
@@ -344,14 +350,40 @@ def test_typing_thresholds_recovers_no_count() -> None:
             at: only(example, Assumptions(), "screen_pair", threshold=at)[0].groups
             for at in range(5, 50)
         }
-        for place, number in enumerate(range(2, 6)):
-            inside = example.group == number
+        blocks = only(example, Assumptions(), "screen_pair")[0].cells
+        for place, block in enumerate(blocks):
+            inside = np.isin(example.group, sorted(block))
             exact = total(example, "screen_pair", Assumptions(), inside=inside)
             least = min(exact.helped.mid, exact.people - exact.helped.mid)
             size, side = (largest(made, place, name) for name in ("people", "helped_mid"))
             found.append((exactly(size, exact.people), exactly(side, least)))
     assert np.mean([size for size, _ in found]) <= 1 / ROUND_TO + 0.05
     assert np.mean([side for _, side in found]) <= 1 / ROUND_TO + 0.05
+
+
+def test_no_difference_of_tables_is_about_fewer_people_than_a_group_may_have() -> None:
+    """Groups differ from policy to policy; what one table holds and another does not is told."""
+    seen = set()
+    for seed in range(30):
+        example = people_of(seed=seed, people=90)
+        counted = example.blurred(example.blur())
+        tables = [groups_of(counted, name) for name in POLICIES]
+        seen.update(tables)
+        size = np.bincount(counted.group, weights=counted.weight, minlength=len(example.groups))
+        for one, other in product([block for table in tables for block in table], repeat=2):
+            left = size[sorted(one - other)].sum()
+            assert left == 0 or left >= THRESHOLD, (seed, one, other)
+    assert len(seen) > 3, "policies do differ in their groups"
+
+
+def test_the_groups_hang_on_nothing_that_is_typed() -> None:
+    example = people_of(seed=2)
+    asked = [
+        (Assumptions(earns_h=hours, uptake=Range(share, share)), threshold)
+        for hours, share, threshold in ((0.75, 1.0, 10), (2.0, 0.5, 5), (3.5, 0.1, 60))
+    ]
+    found = {only(example, one, "screen_pair", threshold=at)[0].cells for one, at in asked}
+    assert len(found) == 1
 
 
 def test_a_download_and_guessed_pseudonyms_leave_the_count_open() -> None:

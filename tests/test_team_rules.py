@@ -8,7 +8,18 @@ import pytest
 
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.team.law import LINES, NOT_LEGAL_ADVICE, cards, countries, evidence, may_hold
+from engine.team.law import (
+    LINES,
+    NOT_KNOWN,
+    NOT_LEGAL_ADVICE,
+    VERDICTS,
+    cards,
+    countries,
+    evidence,
+    may_hold,
+    standing,
+)
+from engine.team.policies import POLICIES
 from engine.team.slip import EmployerSlip
 
 CHECKED = date(2026, 11, 25)
@@ -69,3 +80,41 @@ def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
     for row in evidence():
         assert row["source"]
         assert row["certainty"]
+
+
+# --- policies against rules ------------------------------------------------------------------
+
+
+def test_every_verdict_is_of_a_rule_and_a_policy_there_are() -> None:
+    rules = tables.by_id("country_rules")
+    for row in tables.rows("policy_law"):
+        assert row["id"] == f"{row['rule']}.{row['policy']}"
+        assert row["rule"] in rules
+        assert row["policy"] in POLICIES
+        assert row["verdict"] in VERDICTS
+        assert row["why"].endswith(".")
+
+
+@pytest.mark.parametrize("country", countries())
+def test_every_policy_has_a_verdict_in_every_country(country: str) -> None:
+    found = cards(country=country, today=CHECKED)
+    for policy in POLICIES:
+        one = standing(policy, found=found)
+        assert one.rule is not None
+        assert one.rule in found
+
+
+def test_the_worst_of_the_rules_decides_and_the_court_says_why() -> None:
+    ireland = cards(country="Ireland", today=CHECKED)
+    paid, shared = (standing(name, found=ireland) for name in ("screen_pair", "contribution"))
+    assert (paid.verdict, shared.verdict) == ("meets", "falls_short")
+    assert shared.rule is not None
+    assert shared.rule.id == "eu_pair"
+    assert standing("screen_pair", found=()) == NOT_KNOWN
+
+
+def test_nothing_falls_short_wherever_a_rule_gives_a_test_to_everyone() -> None:
+    for country in countries():
+        found = cards(country=country, today=CHECKED)
+        verdict = standing("nothing", found=found).verdict
+        assert (verdict == "falls_short") is any(card.for_everyone for card in found), country

@@ -15,11 +15,20 @@ from engine import tables
 from engine.errors import InputRefusedError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
 STALE_AFTER_MONTHS = 12
 ACROSS_ZONES = timedelta(days=1)
 """The date of one part of the world is a day behind that of another."""
+ELSEWHERE = "another country"
+"""Chosen where no card fits: nothing is known of the law there."""
+VERDICTS = {
+    "falls_short": "falls short of the duty",
+    "unknown": "we do not know",
+    "meets": "meets the duty",
+    "beyond": "goes beyond the duty",
+}
+"""What the law makes of a policy, the one that decides first: the worst of its rules."""
 LINES = {"uk": "United Kingdom", "eu": "European Union and its members", "us": "United States"}
 
 
@@ -29,6 +38,7 @@ class RuleCard:
 
     Attributes:
         line: uk, eu or us; cards of different lines are not to be combined.
+        for_everyone: it gives an eye test to everybody who works at a screen.
         meaning: in plain words. date_checked, how_checked: when and from what.
         stale: older than 12 months. clock_behind: this computer's date is before that day, so that
             nothing can be said of its age. warning: what to say then, else "".
@@ -37,6 +47,7 @@ class RuleCard:
     id: str
     country: str
     line: str
+    for_everyone: bool
     meaning: str
     source: str
     locator: str
@@ -85,6 +96,40 @@ def cards(*, country: str, today: date) -> tuple[RuleCard, ...]:
     return (*own, *union) if of_union else tuple(own)
 
 
+@dataclass(frozen=True)
+class Standing:
+    """What the rules of a country make of a policy.
+
+    Attributes:
+        verdict: one of VERDICTS. why: in a sentence. rule: the card that decides; None where no
+            card says anything of it.
+    """
+
+    verdict: str
+    why: str
+    rule: RuleCard | None
+
+
+NOT_KNOWN = Standing("unknown", "No rule of this country is on file here. Ask a lawyer.", None)
+
+
+def standing(policy: str, *, found: Sequence[RuleCard]) -> Standing:
+    """Return what the cards of a country make of a policy: the worst, the last of equal ones.
+
+    >>> found = cards(country="Germany", today=date(2026, 11, 26))
+    >>> standing("contribution", found=found).verdict
+    'falls_short'
+    """
+    judged = {(row["rule"], row["policy"]): row for row in tables.rows("policy_law")}
+    said = [(judged[card.id, policy], card) for card in found if (card.id, policy) in judged]
+    if not said:
+        return NOT_KNOWN
+    order = list(VERDICTS)
+    worst = min(order.index(row["verdict"]) for row, _ in said)
+    row, card = [one for one in said if order.index(one[0]["verdict"]) == worst][-1]
+    return Standing(row["verdict"], row["why"], card)
+
+
 def may_hold() -> tuple[tuple[bool, str, str], ...]:
     """What an employer may and may not hold of a worker's eyes: (may, text, source)."""
     return tuple(
@@ -104,6 +149,7 @@ def _card(row: Mapping[str, str], today: date) -> RuleCard:
         id=row["id"],
         country=row["country"],
         line=row["line"],
+        for_everyone=row["tests_for"] == "everyone",
         meaning=row["meaning"],
         source=row["source"],
         locator=row["locator"],

@@ -193,8 +193,18 @@ def _contents(frame: pd.DataFrame, rows: Indices) -> tuple[str, ...]:
 
 def people_by_content(team: Team) -> Counter[str]:
     """Return how many people each digest stands for."""
+    return _counted(team.digests(), team.weight)
+
+
+def people_by_row(frame: pd.DataFrame) -> Counter[str]:
+    """Return the same of rows that can all be computed, before they are."""
+    people, weight, _ = expanded(frame)
+    return _counted(_contents(frame, np.array(people.index)), weight)
+
+
+def _counted(digests: Sequence[str], weights: Floats) -> Counter[str]:
     found: Counter[str] = Counter()
-    for one, weight in zip(team.digests(), team.weight.tolist(), strict=True):
+    for one, weight in zip(digests, weights.tolist(), strict=True):
         found[one] += weight
     return Counter({one: round(weight) for one, weight in found.items()})
 

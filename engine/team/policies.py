@@ -29,20 +29,38 @@ if TYPE_CHECKING:
 
 POLICIES = {
     "nothing": "Nothing is changed",
-    "general_for_all": "General progressives only, for everyone",
-    "screen_pair": "Office or computer pair for whom it earns enough",
-    "desk_first": "Desk first, then an office or computer pair for whom it still earns enough",
-    "contribution": "Fixed contribution to an office or computer pair",
+    "general_for_all": "All-distance glasses for all",
+    "screen_pair": "Screen glasses for those who gain",
+    "desk_first": "Desk first, then screen glasses",
+    "contribution": "Fixed contribution",
 }
+"""Names for a reader who knows no optics: all-distance glasses are general progressives, glasses
+for the screen an office lens or a computer pair."""
 PRICES = {
     "eye_test": "eye test",
-    "general_pair": "general progressive pair",
-    "screen_pair": "office or computer pair",
+    "general_pair": "pair of all-distance glasses",
+    "screen_pair": "pair of screen glasses",
     "desk_move": "moving a screen",
     "contribution": "fixed contribution",
     "setup": "setting the policy up",
 }
-EARNS_H = Judgements.standard().second_pair_earns_h
+PAID: Mapping[str, tuple[str, ...]] = {
+    "nothing": (),
+    "general_for_all": ("eye_test", "general_pair"),
+    "screen_pair": ("eye_test", "screen_pair"),
+    "desk_first": ("eye_test", "screen_pair", "desk_move"),
+    "contribution": ("eye_test", "contribution"),
+}
+"""What each policy pays for, beside setting it up."""
+_COUNTED = {
+    "eye_test": "offered",
+    "general_pair": "pairs",
+    "screen_pair": "pairs",
+    "contribution": "pairs",
+    "desk_move": "desks",
+}
+_JUDGED = Judgements.standard()
+EARNS_H = _JUDGED.second_pair_earns_h
 """A pair has to be carried and swapped: it must earn this much, unless the user says another."""
 _SMALLEST_H = 0.02
 
@@ -81,6 +99,16 @@ class Range:
         return cls(low, high)
 
 
+PAIR_WORN_YEARS = _JUDGED.pair_worn_years
+UPTAKE_NOT_SAID = Range(_JUDGED.least_uptake, _JUDGED.most_uptake)
+
+
+def top_up_uptake(uptake: Range) -> Range:
+    """Return the uptake of a contribution where none is said: never above that of a paid pair."""
+    low, high = UPTAKE_NOT_SAID.low, UPTAKE_NOT_SAID.high
+    return Range(min(low, uptake.low), min(high, uptake.high))
+
+
 @dataclass(frozen=True)
 class Assumptions:
     """What the user says.
@@ -90,17 +118,16 @@ class Assumptions:
         uptake: share of those offered that take it up. contribution_uptake: the same where they
             pay the rest themselves.
         prices: by PRICES; left out or None where not known.
-        days_a_year, years: how long a pair is worn, for the cost of one hour.
-        value_of_hour: what a comfortable hour is worth to the user, for break-even only.
+        years: how long a pair is worn; what is paid once is spread over them.
+        tests_for_all: eye tests are offered to the young too, since the law gives them.
     """
 
     earns_h: float = EARNS_H
     uptake: Range = Range(1.0, 1.0)
     contribution_uptake: Range = Range(1.0, 1.0)
     prices: Mapping[str, Range | None] = field(default_factory=dict)
-    days_a_year: float | None = None
-    years: float | None = None
-    value_of_hour: float | None = None
+    years: float = PAIR_WORN_YEARS
+    tests_for_all: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,7 +162,7 @@ class Gain:
 
     Attributes:
         hours: comfortable hours a day more. helped: by at least `earns_h`.
-        pair: gets a pair. desk: has the screen moved. offered: (people,) asked at all.
+        pair: gets a pair. desk: has the screen moved. offered: (people,) an eye test.
     """
 
     hours: Floats
@@ -150,14 +177,12 @@ class PolicyTotal:
     """A policy for the whole team, or for one group of it.
 
     Attributes:
-        people: in scope. offered: asked to be tested. pairs, desks: bought, moved.
+        people: in scope. offered: eye tests. pairs, desks: bought, moved.
         helped: people who gain at least `earns_h`. gained_h: comfortable hours a day of all.
         cost: for the employer, with setting up if its price is given; None where a price is
             missing (named in `no_price_for`) or the policy has none. top_up: what the workers pay.
-        cost_per_hour: per comfortable hour over the years worn, else per hour a day gained
-            (`per`); None where nothing is gained or the cost is not known.
-        break_even_uptake: share of the offered from which the hours are worth the cost, in the
-            user's own value of an hour; None where it is not known or never reached.
+        cost_per_hour: money a year for each comfortable hour a day; None where nothing is gained
+            or the cost is not known.
     """
 
     policy: str
@@ -171,28 +196,60 @@ class PolicyTotal:
     top_up: Range | None
     no_price_for: tuple[str, ...]
     cost_per_hour: Range | None
-    per: str
-    break_even_uptake: float | None
 
 
-def gain_of(team: Team, policy: str, *, earns_h: float) -> Gain:
-    """What a policy does for each person."""
+def gain_of(
+    team: Team, policy: str, *, earns_h: float = EARNS_H, tests_for_all: bool = False
+) -> Gain:
+    """What a policy does for each person.
+
+    tests_for_all: the young are offered an eye test too; they gain nothing by it.
+    """
     none = np.zeros(team.present.shape, dtype=bool)
     able = ~team.young
+    tested = able | tests_for_all
     if policy == "nothing":
         return Gain(np.zeros(team.present.shape), none, none, none, np.zeros_like(able))
     if policy == "general_for_all":
         hours = np.maximum(team.general - team.present, 0.0)
-        return Gain(hours, hours >= earns_h, none | able[:, None], none, able)
+        return Gain(hours, hours >= earns_h, none | able[:, None], none, tested)
     if policy == "desk_first":
         from_desk = np.maximum(team.present_moved - team.present, 0.0)
         from_pair = team.screen_pair_moved - team.present_moved
         pair = from_pair >= earns_h
         hours = from_desk + np.where(pair, from_pair, 0.0)
-        return Gain(hours, hours >= earns_h, pair, from_desk > _SMALLEST_H, able)
+        return Gain(hours, hours >= earns_h, pair, from_desk > _SMALLEST_H, tested)
     gained = team.screen_pair - team.present
     pair = gained >= earns_h
-    return Gain(np.where(pair, gained, 0.0), pair, pair, none, able)
+    return Gain(np.where(pair, gained, 0.0), pair, pair, none, tested)
+
+
+def sampling_error(gain: Gain, weight: Floats) -> float | None:
+    """Return how far the mean hours may be off by the chance of the draws, as a share of them.
+
+    One standard error; None where nothing is gained or nothing was drawn. weight: (people,).
+    """
+    by_draw = weight @ gain.hours
+    mean = float(by_draw.mean())
+    if len(by_draw) < 2 or mean <= 0.0:
+        return None
+    return float(by_draw.std(ddof=1) / np.sqrt(len(by_draw)) / mean)
+
+
+def draws_needed(pilot: Team, *, rows: int, error: float) -> float:
+    """Return how often each row must be drawn for a sampling error of the hours no larger than so.
+
+    It holds for the policies that buy glasses for the screen. pilot: some of the rows, each drawn
+    twice at least. rows: all that are drawn. error: one standard error, as a share of the hours.
+    """
+    needed = [0.0]
+    for policy in ("screen_pair", "desk_first"):
+        hours = gain_of(pilot, policy).hours
+        mean = float(hours.mean())
+        if mean > 0.0:
+            within = float(hours.var(axis=1, ddof=1).mean())
+            needed.append(within / rows / (error * mean) ** 2)
+    return max(needed)
 
 
 def counts_of(gain: Gain, weights: Floats) -> list[Counts]:
@@ -225,49 +282,47 @@ def total(
 ) -> PolicyTotal:
     """Return a policy for the team, or for the people `inside` (people,), exactly."""
     weight = team.weight if inside is None else team.weight * inside
-    gain = gain_of(team, policy, earns_h=assumed.earns_h)
+    gain = gain_of(team, policy, earns_h=assumed.earns_h, tests_for_all=assumed.tests_for_all)
     return taken_up(policy, float(weight.sum()), counts_of(gain, weight[None])[0], assumed)
+
+
+def uptake_of(policy: str, assumed: Assumptions) -> Range:
+    """Return the share of those offered a policy that take it up."""
+    return assumed.contribution_uptake if policy == "contribution" else assumed.uptake
 
 
 def taken_up(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
     """Return a policy from its counts at full uptake."""
-    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     taken = {name: count.times(uptake) for name, count in counts.items()}
     return priced(policy, people, taken, assumed)
 
 
 def priced(policy: str, people: float, counts: Counts, assumed: Assumptions) -> PolicyTotal:
     """Return counts with what they cost; what is shown is priced from rounded counts."""
-    uptake = assumed.contribution_uptake if policy == "contribution" else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     bill = _bill(policy, counts)
     missing = tuple(name for name in bill if assumed.prices.get(name) is None)
     known = {name: assumed.prices.get(name) or Range(0.0, 0.0) for name in bill}
     setup = assumed.prices.get("setup") or Range(0.0, 0.0)
     cost = None if missing or policy == "nothing" else _sum(bill, known, setup)
-    per_hour, per = _per_hour(bill, known, counts["gained_h"], uptake, assumed)
+    per_hour = None
+    if cost is not None:
+        per_hour = _per_hour(bill, known, setup, counts["gained_h"], uptake, assumed.years)
     return PolicyTotal(
         policy=policy,
         people=people,
         cost=cost,
         top_up=_top_up(policy, counts["pairs"], assumed),
         no_price_for=tuple(PRICES[name] for name in missing),
-        cost_per_hour=None if cost is None else per_hour,
-        per=per,
-        break_even_uptake=None
-        if cost is None
-        else _break_even(bill, known, counts["gained_h"], uptake, assumed),
+        cost_per_hour=per_hour,
         **counts,
     )
 
 
 def _bill(policy: str, counts: Counts) -> dict[str, Spread]:
     """What is paid how often; what is surely not needed is left out."""
-    if policy == "nothing":
-        return {}
-    pair = {"general_for_all": "general_pair", "contribution": "contribution"}
-    bill = {"eye_test": counts["offered"], pair.get(policy, "screen_pair"): counts["pairs"]}
-    if policy == "desk_first":
-        bill["desk_move"] = counts["desks"]
+    bill = {name: counts[_COUNTED[name]] for name in PAID[policy]}
     return {name: count for name, count in bill.items() if count.high > 0.0}
 
 
@@ -281,42 +336,19 @@ def _sum(bill: Mapping[str, Spread], prices: Mapping[str, Range], setup: Range) 
 def _per_hour(
     bill: Mapping[str, Spread],
     prices: Mapping[str, Range],
+    setup: Range,
     gained_h: Spread,
     uptake: Range,
-    assumed: Assumptions,
-) -> tuple[Range | None, str]:
-    """Cost of an hour at the middle uptake: both grow with it."""
-    days, years = assumed.days_a_year, assumed.years
-    known = days is not None and years is not None
-    per = "comfortable hour" if known else "comfortable hour a day"
-    if gained_h.mid <= 0.0 or uptake.low <= 0.0 or gained_h.low <= 0.0:
-        return None, per
-    hours = (days or 1.0) * (years or 1.0) if known else 1.0
-    least, most = (
-        gained_h.low / uptake.low * uptake.mid * hours,
-        gained_h.high / uptake.high * uptake.mid * hours,
-    )
-    low = sum(count.mid * prices[name].low for name, count in bill.items())
-    high = sum(count.mid * prices[name].high for name, count in bill.items())
-    return Range(low / most, high / least), per
-
-
-def _break_even(
-    bill: Mapping[str, Spread],
-    prices: Mapping[str, Range],
-    gained_h: Spread,
-    uptake: Range,
-    assumed: Assumptions,
-) -> float | None:
-    """Uptake from which value of the hours covers the costs, setting up included."""
-    days, years, value = assumed.days_a_year, assumed.years, assumed.value_of_hour
-    setup = assumed.prices.get("setup")
-    if days is None or years is None or value is None or setup is None or uptake.mid <= 0.0:
+    years: float,
+) -> Range | None:
+    """Return money a year for an hour a day, at the middle uptake: pairs and hours grow with it."""
+    if gained_h.low <= 0.0 or uptake.low <= 0.0:
         return None
-    paid = sum(count.mid * prices[name].mid for name, count in bill.items())
-    surplus = (gained_h.mid * days * years * value - paid) / uptake.mid
-    share = setup.mid / surplus if surplus > 0.0 else np.inf
-    return float(share) if share <= 1.0 else None
+    least = gained_h.low / uptake.low * uptake.mid
+    most = gained_h.high / uptake.high * uptake.mid
+    low = setup.low + sum(count.mid * prices[name].low for name, count in bill.items())
+    high = setup.high + sum(count.mid * prices[name].high for name, count in bill.items())
+    return Range(low / most / years, high / least / years)
 
 
 def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:

@@ -61,10 +61,13 @@ _DIGITS = 6
 LEFT_OUT = 0.15
 """Share of a group that is left out, and that counts twice (by the rates measured above)."""
 LEAST_LEFT_OUT = 2
+STAND_INS_SPREAD = 1.0 + 2.0 * LEFT_OUT
+"""So much larger is the variance of a total in which some count twice and others not at all."""
 TOO_ALIKE = (
     "Nothing is shown: this file and one shown before differ in fewer than {threshold} people, and"
-    " the two sets of figures side by side would tell of single people. Keep to the figures shown"
-    " before. If that file was wrong, delete these answers and load the right one alone."
+    " the two sets of figures side by side would tell of single people. There are three ways out."
+    " Load the file from before: its figures are still here. If that one was wrong, delete these"
+    " answers (below) and load the right file alone. Or wait until {threshold} people have changed."
 )
 
 
@@ -231,9 +234,15 @@ class Session:
         changed is one who left and one who came.
         """
         now = Counter(people)
-        changes = [part.total() for before in self._shown for part in (now - before, before - now)]
-        if any(0 < count < self.threshold for count in changes):
+        if not self.would_show(now):
             return False
         if now not in self._shown:
             self._shown.append(now)
         return True
+
+    def would_show(self, people: Counter[str]) -> bool:
+        """Return the same, and remember nothing: asked before anything is computed."""
+        changes = [
+            part.total() for before in self._shown for part in (people - before, before - people)
+        ]
+        return not any(0 < count < self.threshold for count in changes)

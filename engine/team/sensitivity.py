@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from engine.lenses.kinds import KINDS
 from engine.team.people import Team, sampled, team_of
 from engine.team.policies import (
+    PAID,
     PRICES,
     Assumptions,
     Counts,
@@ -21,6 +22,7 @@ from engine.team.policies import (
     counts_of,
     gain_of,
     taken_up,
+    uptake_of,
 )
 
 if TYPE_CHECKING:
@@ -99,9 +101,11 @@ def ends_of(
 
 
 def moves(
-    team: Team, ends: Ends, policy: str, assumed: Assumptions, *, typed: bool = False
+    team: Team, ends: Ends | None, policy: str, assumed: Assumptions, *, typed: bool = False
 ) -> tuple[Move, ...]:
     """Return every assumption moved by itself, the one that moves the hours most first.
+
+    ends: without them what the user said is moved and nothing else.
 
     Worked out of rounded counts; a change seen in the sample is carried over in steps of 5 %.
     typed: as in `engine.team.tables.published`.
@@ -110,7 +114,7 @@ def moves(
 
     def exact(one: Team, asked: Assumptions) -> Counts:
         counted = one if typed else one.blurred(one.blur())
-        gain = gain_of(counted, policy, earns_h=asked.earns_h)
+        gain = gain_of(counted, policy, earns_h=asked.earns_h, tests_for_all=asked.tests_for_all)
         return counts_of(gain, counted.weight[None])[0]
 
     def made(asked: Assumptions) -> PolicyTotal:
@@ -120,11 +124,12 @@ def moves(
     def of_sample(one: Team) -> PolicyTotal:
         return taken_up(policy, one.people, exact(one, assumed), assumed)
 
-    base, few = made(assumed), of_sample(ends.few)
     found = [_move(name, made(low), made(high)) for name, low, high in _said(policy, assumed)]
-    for name, pair in ends.moved.items():
-        both = [of_sample(one) for one in pair]
-        found.append(_carried_over(_unknown_words(name), base, few, both))
+    if ends is not None:
+        base, few = made(assumed), of_sample(ends.few)
+        for name, pair in ends.moved.items():
+            both = [of_sample(one) for one in pair]
+            found.append(_carried_over(_unknown_words(name), base, few, both))
     return tuple(sorted(found, key=lambda one: -one.swing_h))
 
 
@@ -155,7 +160,7 @@ def _unknown_words(name: str) -> str:
 def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions, Assumptions]]:
     """What the user said, at both ends; a single number has none."""
     paid = policy == "contribution"
-    uptake = assumed.contribution_uptake if paid else assumed.uptake
+    uptake = uptake_of(policy, assumed)
     if uptake.high > uptake.low:
         low, high = (
             replace(assumed, contribution_uptake=end) if paid else replace(assumed, uptake=end)
@@ -168,7 +173,8 @@ def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions,
         replace(assumed, earns_h=more),
         replace(assumed, earns_h=less),
     )
-    for name, price in assumed.prices.items():
+    for name in (*PAID[policy], "setup"):
+        price = assumed.prices.get(name)
         if price is not None and price.high > price.low:
             low, high = (
                 replace(assumed, prices={**assumed.prices, name: Range(end, end)})

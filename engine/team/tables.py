@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from engine.roster.file import neutral
+from engine.team.partition import groups_of, name_of
 from engine.team.policies import (
     COUNTS,
     POLICIES,
@@ -23,6 +24,7 @@ from engine.team.policies import (
     Range,
     counts_of,
     gain_of,
+    sampling_error,
     taken_up,
 )
 from engine.team.privacy import (
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
+LAPTOP = "laptop"
 Cell = str | float
 """A figure, or the word hidden."""
 
@@ -58,11 +61,15 @@ class Shown:
         total: counts rounded, then their share that takes it up, in whole numbers; None where the
             whole would tell of too few people.
         groups: a row a group: age, screen, people, helped, gained_h (each low, mid, high).
+        cells: numbers of `Team.groups` that each row of `groups` is made of.
+        sampling_error: share by which the mean hours may be off by the chance of the draws.
     """
 
     policy: str
     total: PolicyTotal | None
     groups: pd.DataFrame
+    cells: tuple[frozenset[int], ...] = ()
+    sampling_error: float | None = None
 
 
 def published(
@@ -94,8 +101,11 @@ class _Policy:
     ) -> None:
         self.team, self.policy, self.assumed, self.blur = team, policy, assumed, blur
         self.threshold = threshold
-        self.gain = gain_of(team, policy, earns_h=assumed.earns_h)
-        self.inside = team.group == np.arange(len(team.groups))[:, None]
+        self.gain = gain_of(
+            team, policy, earns_h=assumed.earns_h, tests_for_all=assumed.tests_for_all
+        )
+        self.cells = groups_of(team, policy)
+        self.inside = np.array([np.isin(team.group, sorted(block)) for block in self.cells])
         """(groups, people)."""
 
     def shown(self) -> Shown:
@@ -105,14 +115,18 @@ class _Policy:
         hidden, total_hidden = self._outcome_hidden(few)
         *groups, whole = self._taken_up()
         rows = [
-            self._row(group, groups[group], few=bool(few[group]), hidden=bool(hidden[group]))
-            for group in np.flatnonzero(people > 0).tolist()
+            self._row(block, found, few=bool(few[at]), hidden=bool(hidden[at]))
+            for at, (block, found) in enumerate(zip(self.cells, groups, strict=True))
         ]
-        every = None if everyone_hidden or total_hidden else whole
-        return Shown(self.policy, every, pd.DataFrame(rows))
+        if everyone_hidden or total_hidden:
+            return Shown(self.policy, None, pd.DataFrame(rows), self.cells)
+        error = sampling_error(self.gain, self.team.weight)
+        return Shown(self.policy, whole, pd.DataFrame(rows), self.cells, error)
 
-    def _row(self, group: int, found: PolicyTotal, *, few: bool, hidden: bool) -> dict[str, Cell]:
-        age, screen = self.team.groups[group]
+    def _row(
+        self, block: frozenset[int], found: PolicyTotal, *, few: bool, hidden: bool
+    ) -> dict[str, Cell]:
+        age, screen = name_of(block, self.team.groups)
         cells: dict[str, Cell] = {"age": age, "screen": screen}
         cells["people"] = HIDDEN if few else found.people
         for name in ("helped", "gained_h"):
@@ -135,20 +149,32 @@ class _Policy:
     def _outcome_hidden(self, few: Bools) -> tuple[Bools, bool]:
         """Return the groups whose outcome is hidden, and whether the total is: for all figures.
 
-        Uptake does not matter: who could be helped is what must not be told.
+        Uptake does not matter: who could be helped is what must not be told. Pairs and desks are
+        told of everyone only; a laptop is not moved, so nobody at one is told of by the desks.
         """
         if self.policy == "nothing":
             return few, False
-        gain, able = self.gain, self.team.weight * ~self.team.young
-        told = [gain.helped, gain.pair, gain.desk] if self.policy == "desk_first" else [gain.helped]
-        people = self.inside @ able
-        hidden, total_hidden = few, False
-        for _ in told:  # a group hidden for one figure is hidden for all, so go round again
-            for one in told:
-                having = self.inside @ (able * one.mean(axis=1))
-                hidden, alone = self._hidden([having, people - having], people, also=hidden)
-                total_hidden = total_hidden or alone
+        team, gain = self.team, self.gain
+        able = team.weight * ~team.young
+        hidden, total_hidden = self._sides_hidden(gain.helped, able, also=few)
+        if self.policy == "desk_first":
+            at_monitor = np.array([kind != LAPTOP for _, kind in team.groups])[team.group]
+            for told, of_whom in ((gain.pair, able), (gain.desk, able * at_monitor)):
+                total_hidden |= self._sides_hidden(told, of_whom, also=None, whole=True)[1]
         return hidden, total_hidden
+
+    def _sides_hidden(
+        self, told: Bools, able: Floats, *, also: Bools | None, whole: bool = False
+    ) -> tuple[Bools, bool]:
+        """Return the groups hidden, and whether the total is, for one figure.
+
+        able: (people,) whom each one counts for of those it may be told of. whole: of everyone.
+        """
+        inside = np.ones((1, len(able)), dtype=bool) if whole else self.inside
+        people, having = inside @ able, inside @ (able * told.mean(axis=1))
+        if not people.any():
+            return np.zeros(len(people), dtype=bool), False
+        return self._hidden([having, people - having], people, also=also)
 
     def _hidden(
         self, sides: list[Floats], people: Floats, *, also: Bools | None
@@ -179,18 +205,13 @@ def _policy_row(shown: Shown) -> Mapping[str, Cell]:
         row |= {f"{name}_{part}": getattr(spread, part) for part in ("low", "mid", "high")}
     for name in ("cost", "top_up", "cost_per_hour"):
         row |= _money(name, getattr(found, name), _why(found, name))
-    row["per"] = found.per
     row["no_price_for"] = ", ".join(found.no_price_for)
-    share = found.break_even_uptake
-    row["break_even_uptake"] = "not computed" if share is None else round(share, 2)
     return row
 
 
 _MONEY = (
     *(f"{name}_{part}" for name in ("cost", "top_up", "cost_per_hour") for part in ("low", "high")),
-    "per",
     "no_price_for",
-    "break_even_uptake",
 )
 
 

@@ -54,6 +54,12 @@ class Ends:
     at_high: float
 
     @property
+    def says(self) -> str:
+        """Both ends without signs."""
+        ends = dict.fromkeys(map(figure, (self.at_low, self.at_high)))
+        return " to ".join(ends)
+
+    @property
     def figures(self) -> str:
         """Both ends."""
         if self.at_low == self.at_high:

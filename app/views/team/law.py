@@ -6,11 +6,11 @@ from datetime import date
 
 import streamlit as st
 
-from app.draw.svg import escaped
+from app.form.fields import Fields
 from app.form.html import html, quiet
-from app.shell import state
 from app.views.team import words as team_words
-from engine.team.law import LINES, cards, countries, evidence, may_hold
+from app.views.team.words import Law
+from engine.team.law import ELSEWHERE, LINES, cards, countries, evidence, may_hold
 
 
 def evidence_of_all() -> None:
@@ -24,19 +24,33 @@ def evidence_of_all() -> None:
     html(team_words.evidence_list(evidence()))
 
 
-def law(today: date | None = None) -> None:
-    """The rules of one country at a time."""
-    st.header("What the law asks as a minimum", anchor=False)
-    key = state.among("team.country", countries())
-    country = st.selectbox("Country", countries(), key=key, filter_mode=None)
-    state.keep("team.country", country)
-    found = cards(country=country, today=today or _today())
-    line = LINES[found[0].line]
-    html(
-        f'<p class="lg-quiet">Line of the law: {escaped(line)}. The lines of the United Kingdom '
-        "and of the European Union differ; only one is shown at a time.</p>"
+def asked(fields: Fields) -> Law:
+    """The country, asked before anything else, with its rules."""
+    country = fields.choice(
+        "team.country",
+        "Country whose law applies",
+        ["", *countries(), ELSEWHERE],
+        words=lambda name: name or "choose the country",
     )
-    html(team_words.law_list(found))
+    known = country in countries()
+    return Law(country, cards(country=country, today=_today()) if known else ())
+
+
+def law(chosen: Law) -> None:
+    """The rules of the country chosen."""
+    st.header("What the law asks as a minimum", anchor=False)
+    if not chosen.cards:
+        quiet(
+            "No rule of that country is on file here. Ask a lawyer or the regulator."
+            if chosen.country
+            else "Choose the country at the top of the page."
+        )
+        return
+    quiet(
+        f"Rules of: {LINES[chosen.cards[0].line]}. Those of the United Kingdom and of the European "
+        "Union differ; only one is shown at a time."
+    )
+    html(team_words.law_list(chosen.cards))
 
 
 def hold() -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,21 +17,22 @@ from app.views.team import work as team_file
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
-from engine.team.policies import EARNS_H, Assumptions
+from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, UPTAKE_NOT_SAID, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
 
 
 @dataclass(frozen=True)
 class Said:
-    """The assumptions that stand, and whether one typed was refused."""
+    """The assumptions that stand, whether one typed was refused, whether uptake was said."""
 
     assumed: Assumptions
     threshold: int
     refused: bool
+    uptake_said: bool
 
 
-def assumptions(fields: Fields) -> Said:
+def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     """The fields and what they come to; a refusal stands under its field."""
     st.header("What you assume", anchor=False)
     quiet(
@@ -41,17 +41,17 @@ def assumptions(fields: Fields) -> Said:
     )
     places = two_to_a_row()
     fields.text(
-        "team.uptake", "Of those offered, take it up (%)", assumed="100", place=next(places)
+        "team.uptake", "Of those offered, take it up (%)", assumed="30-90", place=next(places)
     )
     fields.text(
         "team.contribution_uptake",
         "The same with a fixed contribution (%)",
-        assumed="as above",
+        assumed="30-90, at most as above",
         place=next(places),
     )
     fields.text(
         "team.earns_h",
-        "Comfortable hours a day a change must earn",
+        "Least gain that counts (hours a day)",
         assumed=f"{EARNS_H:g}",
         place=next(places),
     )
@@ -64,50 +64,16 @@ def assumptions(fields: Fields) -> Said:
     st.subheader("Prices", anchor=False)
     for (name, label), place in zip(team_words.PRICE_LABELS.items(), two_to_a_row(), strict=False):
         fields.text(f"team.price.{name}", label, place=place)
-    with st.expander("For the cost of one hour and the break-even"):
-        places = st.columns(3, gap="small")
-        for place, name, label in zip(
-            places,
-            ("team.days", "team.years", "team.value"),
-            ("Working days a year", "Years a pair is worn", "What an hour is worth to you"),
-            strict=True,
-        ):
-            fields.text(name, label, place=place)
-    assumed, refused = team_words.assumptions(fields.answers)
+    fields.text("team.years", "Years a pair is worn", assumed=f"{PAIR_WORN_YEARS:g}")
+    assumed, refused = team_words.assumptions(fields.answers, tests_for_all=tests_for_all)
     smallest = DEFAULT_THRESHOLD
     try:
         smallest = team_words.threshold(fields.answers["team.threshold"])
     except InputRefusedError as refusal:
         refused["team.threshold"] = refusal
     fields.say(refused)
-    return Said(assumed, smallest, bool(refused))
-
-
-@contextmanager
-def bar(label: str) -> Iterator[Callable[[float, float], None]]:
-    """A bar while something is searched; it is gone afterwards.
-
-    label: what a screen reader calls it. Any press on the page stops the search, so does "Stop".
-    """
-    place = st.empty()
-    with place.container():
-        drawn = st.empty()
-        st.button("Stop", key=state.passing(f"stop {label}"))
-
-    def tell(done: float, seconds_left: float) -> None:
-        percent = round(100 * done)
-        left = "" if percent in (0, 100) else f", about {max(round(seconds_left), 1)} s left"
-        html(
-            f'<div role="progressbar" aria-label="{label}" aria-valuemin="0" aria-valuemax="100" '
-            f'aria-valuenow="{percent}" style="border:1px solid currentColor;padding:2px">'
-            f'<div style="height:10px;width:{percent}%;background:var(--lg-accent)"></div></div>'
-            f'<p class="lg-quiet">{percent} % done{left}</p>',
-            place=drawn,
-        )
-
-    tell(0.0, 0.0)
-    yield tell
-    place.empty()
+    uptake_said = assumed.uptake != UPTAKE_NOT_SAID
+    return Said(assumed, smallest, bool(refused), uptake_said)
 
 
 ROWS, NUMBER, REFUSED = "team.rows", "team.file_number", "team.file_refused"

@@ -5,17 +5,15 @@ from __future__ import annotations
 import streamlit as st
 
 from app.form.fields import Fields
-from app.form.html import html, quiet
+from app.form.html import alert, html, quiet
 from app.shell import state, words
 from app.views.collection.slip import slip
 from app.views.team import law as team_law
-from app.views.team import load
+from app.views.team import load, running
 from app.views.team import results as team_results
 from app.views.team import words as team_words
-from app.views.team import work as team_file
 from app.views.team import work as team_work
-
-FOUND = "team.found"
+from engine.team.privacy import TOO_ALIKE
 
 
 def page() -> None:
@@ -24,18 +22,23 @@ def page() -> None:
     quiet(team_words.WHAT)
     quiet(team_words.PRIVACY)
     fields = Fields()
+    law = team_law.asked(fields)
     left, right = st.columns(2, gap="large")
     with left:
         rows = load.people(fields)
         present = load.present(fields)
     with right:
-        said = load.assumptions(fields)
-    _compute(rows, present)
-    found: team_work.Found | None = state.results().get(FOUND)
+        said = load.assumptions(fields, tests_for_all=law.tests_for_all)
+    running.take_in()
+    _compute(rows, present, said.threshold)
+    found = running.found()
     if found is not None:
-        team_results.show(found, rows, said, old=_old(found, rows, present))
+        old = rows is None or not found.asked.same(team_work.Asked(rows.good, present))
+        if rows is not None and not old:
+            running.look_for_ends(rows, present)
+        team_results.show(found, said, law, running.ends(found), old=old)
     team_law.evidence_of_all()
-    team_law.law()
+    team_law.law(law)
     team_law.hold()
     slip()
     st.divider()
@@ -43,27 +46,18 @@ def page() -> None:
     st.caption(words.DELETE_NOTE)
 
 
-def _compute(rows: team_file.Checked | None, present: str) -> None:
+def _compute(rows: team_work.Checked | None, present: str, threshold: int) -> None:
     if rows is None:
         html('<p class="lg-next">Say who is in the team: the button to compute appears here.</p>')
-        return
-    left_out = f", leaving out {_rows(rows.bad_rows)}" if rows.bad_rows else ""
-    wait = team_work.seconds(_drawn(rows))
-    label = f"Compute for {rows.people:,} people{left_out} ({_wait(wait)})"
-    if not st.button(label, type="primary", key=state.passing("compute"), width="stretch"):
-        return
-    with load.bar("Search of the team") as tell:
-        found = team_work.searched(rows, present, progress=tell)
-    state.results()[FOUND] = found
-
-
-def _old(found: team_work.Found, rows: team_file.Checked | None, present: str) -> bool:
-    return rows is None or not found.asked.same(team_work.Asked(rows.good, present))
-
-
-def _drawn(rows: team_file.Checked) -> int:
-    """People who are searched; a large band stands for itself by fewer."""
-    return len(team_file.expanded(rows.good)[0])
+    elif not rows.typed and not team_results.session(threshold).would_show(rows.content):
+        html(alert(TOO_ALIKE.format(threshold=threshold)))
+    elif not running.is_searching(rows, present):
+        left_out = f", leaving out {_rows(rows.bad_rows)}" if rows.bad_rows else ""
+        wait = _wait(team_work.seconds(rows))
+        label = f"Compute for {rows.people:,} people{left_out} ({wait})"
+        if st.button(label, type="primary", key=state.passing("compute"), width="stretch"):
+            running.search(rows, present)
+    running.watch(running.FOUND)
 
 
 def _rows(count: int) -> str:

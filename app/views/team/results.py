@@ -3,41 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.html import alert, html, quiet, table
+from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
 from app.views.team import charts as team_charts
-from app.views.team import load
+from app.views.team import running
 from app.views.team import words as team_words
-from app.views.team import work as team_file
 from app.views.team import work as team_work
+from app.views.team.answer import Answer, answer_of
 from app.views.team.load import Said
+from app.views.team.memo import AXIS, PICTURE_TITLE, Memo, memo_page, memo_picture
+from app.views.team.words import Law
 from engine.team import sensitivity
-from engine.team.law import evidence
 from engine.team.people import people_by_content
-from engine.team.privacy import HIDDEN, TOO_ALIKE, Session
+from engine.team.policies import UPTAKE_NOT_SAID, Range
+from engine.team.privacy import TOO_ALIKE, Session
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
 
-SESSION, ENDS = "team.session", "team.ends"
+SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
-CHARTS = (
-    ("helped", "People helped", "people"),
-    ("gained_h", "Comfortable hours a day gained, all together", "hours a day"),
-)
 OLD = "Out of date: the team was changed after these figures were computed. Compute again."
 REFUSED = "A value typed above is refused; these figures do without it."
 
 
-def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, old: bool) -> None:
+def session(threshold: int) -> Session:
+    """What was shown in this sitting, asked with the smallest group that is typed now."""
+    found: Session = state.results().setdefault(SESSION, Session())
+    found.threshold = threshold
+    return found
+
+
+def show(
+    found: team_work.Found, said: Said, law: Law, ends: sensitivity.Ends | None, *, old: bool
+) -> None:
     """Everything that may be shown of a team."""
-    st.header("Policies side by side", anchor=False)
-    if not found.typed and not _may_show(found, said):
+    st.header("What to pay for", anchor=False)
+    if not found.typed and not session(said.threshold).may_show(people_by_content(found.team)):
         html(alert(TOO_ALIKE.format(threshold=said.threshold)))
         return
     shown = published(found.team, said.assumed, threshold=said.threshold, typed=found.typed)
@@ -45,65 +54,106 @@ def show(found: team_work.Found, rows: team_file.Checked | None, said: Said, *, 
         html(f'<p class="lg-flag" role="status">{OLD}</p>')
     if said.refused:
         html(f'<p class="lg-flag">{REFUSED}</p>')
-    first = escaped(team_words.headline(shown, said.assumed.earns_h))
-    html(f'<p class="lg-next"><b>{first}</b></p>')
-    quiet(_how(found, said))
-    html(team_words.policy_list())
-    charts = () if team_words.all_hidden(shown) else CHARTS
-    for name, title, axis in charts:
-        left, right = st.columns([3, 2], gap="medium")
-        with left:
-            st.subheader(title, anchor=False)
-            _ranges(team_words.bars(shown, name), title, axis)
-        with right:
-            html('<p class="lg-quiet lg-beside"><b>How far that is known</b></p>')
-            html(team_words.evidence_list(evidence(), team_words.BESIDE[name]))
-    _costs(shown, said)
-    _closer(found, rows, shown, said, old=old)
-
-
-def _may_show(found: team_work.Found, said: Said) -> bool:
-    session: Session = state.results().setdefault(SESSION, Session())
-    session.threshold = said.threshold
-    return session.may_show(people_by_content(found.team))
-
-
-def _how(found: team_work.Found, said: Said) -> str:
-    worn = ""
-    if found.team.assumed_present:
-        worn = " What people wear at the screen today is partly assumed."
-    return (
-        "Middle, and in brackets the range that leaves out a tenth of the draws on either side "
-        "and takes the ends of your own ranges. "
-        f"{team_words.how_blurred(typed=found.typed)} "
-        f"Groups under {said.threshold} people are hidden.{worn}"
+    answer = answer_of(
+        shown,
+        said.assumed,
+        law,
+        worn_assumed=bool(found.team.assumed_present),
+        uptake_said=said.uptake_said,
     )
+    html(f'<p class="lg-next"><b>{escaped(answer.says)}</b></p>')
+    listed(answer.also)
+    _memo(found, shown, said, law, ends, answer)
+    _side_by_side(found, shown, said, law)
+    _closer(found, shown, said, ends, answer)
 
 
-def _costs(shown: Sequence[Shown], said: Said) -> None:
-    bars = team_words.cost_bars(shown)
+def _memo(
+    found: team_work.Found,
+    shown: tuple[Shown, ...],
+    said: Said,
+    law: Law,
+    ends: sensitivity.Ends | None,
+    answer: Answer,
+) -> None:
+    moved: tuple[team_charts.Ends, ...] = ()
+    one = next((one for one in shown if one.policy == answer.policy), None)
+    if one is not None:
+        moved = tuple(_moved(found, ends, one, said))
+    memo = Memo(
+        answer,
+        shown,
+        said.assumed,
+        law,
+        moved,
+        ends is not None,
+        _today(),
+        found.typed,
+        said.threshold,
+    )
+    left, right = st.columns(2, gap="small")
+    with left:
+        _download("Get a page for your memo", memo_page(memo), "screen-glasses.html", "text/html")
+    with right:
+        _download(
+            "Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml"
+        )
+
+
+def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, law: Law) -> None:
+    st.header("Policies side by side", anchor=False)
+    html(table("Policies side by side", team_words.headings(law), _cells(shown, said, law)))
+    quiet(
+        f"{team_words.RANGES} {team_words.how_blurred(typed=found.typed)} "
+        f"{team_words.tests_words(law)}"
+    )
+    frame = policy_table(shown)
+    frame["policy"] = [law.called(one.policy) for one in shown]
+    frame[team_words.headings(law)[-1]] = [law.verdict(one.policy) for one in shown]
+    _file("Download this table", frame, "policies.csv")
+    html(team_words.about_policies(law))
+    if not said.uptake_said:
+        _uptakes(found, said, law)
+    if team_words.all_hidden(shown):
+        return
+    for name, title, axis in (
+        ("helped", "People helped", "people"),
+        ("gained_h", PICTURE_TITLE, AXIS),
+    ):
+        st.subheader(title, anchor=False)
+        _ranges(team_words.bars(shown, name, law), title, axis)
+    bars = team_words.cost_bars(shown, law)
     if any(bar.span is not None for bar in bars):
         st.subheader("Cost to you, in your own prices", anchor=False)
         _ranges(bars, "Cost to you, in your own prices", "your own currency")
-    cells = team_words.policy_cells(shown, said.assumed)
-    html(table("Policies side by side", team_words.HEADINGS, cells))
-    missing = team_words.missing_for_break_even(said.assumed)
-    if missing:
-        needs = f"The uptake from which a policy pays for itself needs {', '.join(missing)}."
-        quiet(needs)
-    _file("Download this table", policy_table(tuple(shown)), "policies.csv")
+
+
+def _cells(shown: Sequence[Shown], said: Said, law: Law) -> list[list[str]]:
+    return team_words.policy_cells(shown, said.assumed, law)
+
+
+def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
+    """What each policy comes to if few, some or nearly all take it up."""
+    by_share = {}
+    for share in (UPTAKE_NOT_SAID.low, UPTAKE_NOT_SAID.mid, UPTAKE_NOT_SAID.high):
+        taken = Range(share, share)
+        assumed = replace(said.assumed, uptake=taken, contribution_uptake=taken)
+        by_share[share] = published(
+            found.team, assumed, threshold=said.threshold, typed=found.typed
+        )
+    heads = ("Policy", *(f"If {100 * share:.0f} % take it up" for share in by_share))
+    html(table("By uptake, which you did not say", heads, team_words.uptake_cells(by_share, law)))
 
 
 def _closer(
     found: team_work.Found,
-    rows: team_file.Checked | None,
     shown: Sequence[Shown],
     said: Said,
-    *,
-    old: bool,
+    ends: sensitivity.Ends | None,
+    answer: Answer,
 ) -> None:
     st.header("One policy looked at closely", anchor=False)
-    names = list(ORDER)
+    names = sorted(ORDER, key=lambda name: name != answer.policy)
     policy = st.selectbox(
         "Policy",
         names,
@@ -114,48 +164,37 @@ def _closer(
     state.keep("team.policy", policy)
     one = next(one for one in shown if one.policy == policy)
     html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
-    if HIDDEN in one.groups.to_numpy():
-        quiet(team_words.WHY_HIDDEN)
+    quiet(team_words.why_groups(one, said.threshold, said.assumed))
     _file("Download the groups", one.groups, f"groups-{policy}.csv")
     st.subheader("What moves the total most", anchor=False)
     if one.total is None:
         quiet("Hidden, since the total is.")
-        return
-    ends = _ends(found, rows, old=old)
-    if ends is not None:
+    elif ends is not None:
         _moves(found, ends, one, said)
+    else:
+        running.watch(running.ENDS)
 
 
-def _ends(
-    found: team_work.Found, rows: team_file.Checked | None, *, old: bool
-) -> sensitivity.Ends | None:
-    kept = state.results()
-    known: tuple[team_work.Asked, sensitivity.Ends] | None = kept.get(ENDS)
-    if known is not None and known[0].same(found.asked):
-        return known[1]
-    if rows is None or old:
-        return None
-    html(
-        '<p class="lg-quiet">One assumption is moved at a time. What is not known of eyes and '
-        f"desks is searched anew for {sensitivity.SAMPLE_PEOPLE} of the people and carried "
-        "over in proportion.</p>"
-    )
-    if not st.button("Find what moves it most", key=state.passing("ends"), width="stretch"):
-        return None
-    with load.bar("Search of the ends") as tell:
-        ends = team_work.ends_of(rows, found.asked.present, progress=tell)
-    kept[ENDS] = (found.asked, ends)
-    st.rerun()
-    return ends
+def _moved(
+    found: team_work.Found, ends: sensitivity.Ends | None, one: Shown, said: Said
+) -> list[team_charts.Ends]:
+    """Every assumption moved by itself, the largest first; eyes and desks only with the ends."""
+    every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
+    return [
+        team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
+        for row in moves_table(one, every).to_dict("records")
+        if one.total is not None
+    ]
 
 
 def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
+    quiet(
+        "One assumption is moved at a time. What is not known of eyes and desks is searched anew "
+        f"for {sensitivity.SAMPLE_PEOPLE} of the people and carried over in proportion."
+    )
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     made = moves_table(one, every)
-    drawn = [
-        team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
-        for row in made.to_dict("records")
-    ][:LARGEST_MOVES]
+    drawn = _moved(found, ends, one, said)[:LARGEST_MOVES]
     middle = one.total.gained_h.mid if one.total is not None else 0.0
     title = "Comfortable hours a day gained, all together, with one assumption moved"
     _vega(
@@ -163,13 +202,7 @@ def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Sai
         team_charts.moves_text(drawn, title=title, middle=middle),
     )
     quiet("○ the first end named, ● the second; dashed: as it is.")
-    headings = (
-        "Assumption",
-        "Hours, first end",
-        "Hours, second end",
-        "Cost, first end",
-        "Cost, second end",
-    )
+    headings = [team_words.COLUMNS[str(name)] for name in made.columns]
     cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
     html(table("Every assumption moved by itself", headings, cells))
     _file("Download what moves it", made, f"moves-{one.policy}.csv")
@@ -188,11 +221,16 @@ def _vega(spec: team_charts.Spec, alt: str) -> None:
 
 
 def _file(label: str, frame: Any, name: str) -> None:
+    """Offer a table under the names of the page."""
+    named = frame.rename(columns=team_words.COLUMNS).assign(Note=team_words.NOTE)
+    _download(label, export_csv(named), name, "text/csv")
+
+
+def _download(label: str, text: str, name: str, mime: str) -> None:
     st.download_button(
-        label,
-        export_csv(frame.assign(note=team_words.NOTE)),
-        file_name=name,
-        mime="text/csv",
-        on_click="ignore",
-        key=state.passing(name),
+        label, text, file_name=name, mime=mime, on_click="ignore", key=state.passing(name)
     )
+
+
+def _today() -> date:
+    return date.today()

@@ -2,27 +2,43 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from app.draw.result_words import capital
 from app.draw.svg import escaped
-from app.views.team.charts import Bar, figure
+from app.views.team.charts import Bar, figure, rounded
 from engine.errors import InputRefusedError
 from engine.roster.rows import Problem
-from engine.team.law import NOT_LEGAL_ADVICE, RuleCard
-from engine.team.policies import EARNS_H, POLICIES, PRICES, Assumptions, PolicyTotal, Range, Spread
+from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, standing
+from engine.team.policies import (
+    EARNS_H,
+    PAIR_WORN_YEARS,
+    POLICIES,
+    PRICES,
+    UPTAKE_NOT_SAID,
+    Assumptions,
+    PolicyTotal,
+    Range,
+    Spread,
+    top_up_uptake,
+    uptake_of,
+)
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team.tables import Shown
 from engine.units import day_words, parse_number
 
-"""Where a fact stands among those collected for this program: of no use to a reader of the page."""
+COMFORTABLE = (
+    "An hour counts as comfortable when what is looked at is clear with the head and the eyes in "
+    "an easy range."
+)
 WHAT = (
     "Who in a team would gain from other glasses for the screen, how many hours that is, and what "
-    "each way of paying for them costs. An hour counts as comfortable when what is looked at is "
-    "clear with the head and the eyes in an easy range."
+    f"each way of paying for them costs. {COMFORTABLE}"
 )
 PRIVACY = (
     "No names. What you load stays in this computer's memory for this sitting: it is not "
@@ -49,18 +65,12 @@ def how_blurred(*, typed: bool) -> str:
     )
 
 
-SHORT = {
-    "nothing": "Nothing is changed",
-    "general_for_all": "All-distance glasses for all",
-    "screen_pair": "Screen glasses where they earn it",
-    "desk_first": "Desk first, then screen glasses",
-    "contribution": "Fixed contribution",
-}
 LONG = {
     "nothing": "Nothing is changed",
     "general_for_all": "New all-distance glasses (general progressives) for everyone, nothing else",
-    "screen_pair": "Glasses for the screen (office or computer pair) for whom they earn enough",
-    "desk_first": "Screens are moved first; then glasses for the screen where they still earn it",
+    "screen_pair": "Glasses for the screen (office or computer pair) for those who gain enough",
+    "desk_first": "Screens are moved first; then glasses for the screen for those who still gain "
+    "enough",
     "contribution": "A fixed contribution to glasses for the screen; the worker pays the rest",
 }
 PRICE_LABELS = {
@@ -71,32 +81,78 @@ PRICE_LABELS = {
     "contribution": "Fixed contribution, each",
     "setup": "Setting the policy up, once",
 }
+SHOWN_COUNTS = ("helped", "gained_h", "offered", "pairs", "desks")
 HEADINGS = (
     "Policy",
     "People helped",
     "Comfortable hours a day gained, all together",
+    "Eye tests",
     "Pairs bought",
     "Screens moved",
-    "Cost to you",
+    "Cost to you, once in the life of a pair",
     "Workers add",
-    "Cost of one comfortable hour",
-    "Pays for itself from an uptake of",
+    "Money a year for each comfortable hour a day",
 )
+COLUMNS = {
+    "policy": "Policy",
+    "people": "People",
+    **{
+        f"{name}_{part}": f"{words}, {said}"
+        for name, words in zip(
+            (*SHOWN_COUNTS, "cost", "top_up", "cost_per_hour"), HEADINGS[1:], strict=True
+        )
+        for part, said in (("low", "low"), ("mid", "likely"), ("high", "high"))
+    },
+    "no_price_for": "No price given for",
+    "age": "Age",
+    "screen": "Screen",
+    "assumption": "Assumption",
+    "gained_h_low_end": "Hours, first end",
+    "gained_h_high_end": "Hours, second end",
+    "cost_low_end": "Cost, first end",
+    "cost_high_end": "Cost, second end",
+    "gained_h": "Hours",
+}
+"""Columns of a file as the page calls them."""
 GROUP_HEADINGS = ("Age and screen", "People", "People helped", "Comfortable hours a day gained")
-WHY_HIDDEN = (
-    "“hidden” stands where fewer people than the smallest group would be told of: in the group, "
-    "among those helped, or among those not helped; and where such a figure would follow from the "
-    "others and the total."
+RANGES = (
+    "The likely figure; in brackets, low and high: 8 times in 10 it lies between, with the ends of "
+    "the uptake and the prices."
 )
 TOO_FEW = (
     "Too few people for any figure to be shown: in every policy those helped, or those not "
-    "helped, may be fewer than the smallest group."
+    "helped, may be fewer than the smallest group. The smallest group shown may be 5."
 )
-BESIDE = {"helped": ("hours", "suitability", "review"), "gained_h": ("desk", "preference")}
-"""Rows of team_evidence.csv that stand beside each chart; all stand in the table below."""
 
 
-def assumptions(answers: Mapping[str, Any]) -> tuple[Assumptions, dict[str, InputRefusedError]]:
+def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
+    """Say why ages stand together, and how large a group would stand alone."""
+    least = max(threshold, DEFAULT_THRESHOLD)
+    said = (
+        "Smaller groups stand with their neighbours: a group is shown once "
+        f"{least} people of it are helped and {least} are not"
+    )
+    share = _share_helped(shown, assumed)
+    if 0.0 < share < 1.0:
+        said += f", which takes about {5 * math.ceil(least / min(share, 1.0 - share) / 5)} people"
+    if HIDDEN in shown.groups.to_numpy():
+        said += f". Hidden: fewer than {threshold} people, or it could be worked out from the rest"
+    return f"{said}."
+
+
+def _share_helped(shown: Shown, assumed: Assumptions) -> float:
+    """Share of the people of groups of whom any are helped, if all offered take it up."""
+    told = shown.groups[shown.groups["helped_mid"] != HIDDEN]
+    told = told[told["helped_mid"] > 0.0] if len(told) else told
+    taken = uptake_of(shown.policy, assumed).mid
+    if not len(told) or taken <= 0.0:
+        return 0.0
+    return float(told["helped_mid"].sum() / told["people"].sum() / taken)
+
+
+def assumptions(
+    answers: Mapping[str, Any], *, tests_for_all: bool
+) -> tuple[Assumptions, dict[str, InputRefusedError]]:
     """What was typed, and what of it is refused; a refused value stands for none."""
     refused: dict[str, InputRefusedError] = {}
 
@@ -124,17 +180,17 @@ def assumptions(answers: Mapping[str, Any]) -> tuple[Assumptions, dict[str, Inpu
             return None
         return value
 
-    uptake = share("team.uptake") or Range(1.0, 1.0)
+    uptake = share("team.uptake") or UPTAKE_NOT_SAID
+    years = one("team.years", 0.25, 20.0)
     earns = one("team.earns_h", 0.25, 8.0)
     return (
         Assumptions(
             earns_h=EARNS_H if earns is None else earns,
             uptake=uptake,
-            contribution_uptake=share("team.contribution_uptake") or uptake,
+            contribution_uptake=share("team.contribution_uptake") or top_up_uptake(uptake),
             prices={name: read(f"team.price.{name}") for name in PRICES},
-            days_a_year=one("team.days", 1.0, 366.0),
-            years=one("team.years", 0.25, 20.0),
-            value_of_hour=one("team.value", 0.0, 10_000.0),
+            years=PAIR_WORN_YEARS if years is None else years,
+            tests_for_all=tests_for_all,
         ),
         refused,
     )
@@ -164,67 +220,131 @@ def range_words(found: Range | None, why: str) -> str:
     """Low to high, or why there is none."""
     if found is None:
         return why
-    if found.low == found.high:
-        return figure(found.low)
-    return f"{figure(found.low)} to {figure(found.high)}"
+    ends = dict.fromkeys(figure(rounded(end)) for end in (found.low, found.high))
+    return " to ".join(ends)
 
 
-def policy_cells(shown: Sequence[Shown], assumed: Assumptions) -> list[list[str]]:
+def two_digits(found: Range | None) -> Range | None:
+    """Money for an hour, no finer than the counts it is made of."""
+    return found and Range(*(float(f"{end:.2g}") for end in (found.low, found.high)))
+
+
+@dataclass(frozen=True)
+class Law:
+    """The country chosen, "" where none is, and what its rules make of each policy."""
+
+    country: str
+    cards: tuple[RuleCard, ...] = ()
+
+    @property
+    def of(self) -> str:
+        """The country, as it is said after "the law of"."""
+        article = "the " if self.country.startswith(("United", "European")) else ""
+        return article + self.country
+
+    @property
+    def tests_for_all(self) -> bool:
+        """Whether a rule gives an eye test to everybody at a screen."""
+        return any(card.for_everyone for card in self.cards)
+
+    def standing(self, policy: str) -> Standing:
+        """What the rules make of a policy."""
+        return standing(policy, found=self.cards)
+
+    def called(self, policy: str) -> str:
+        """The name of a policy; doing nothing is named for what the law makes of it."""
+        if policy == "nothing" and self.standing(policy).verdict == "falls_short":
+            return "Nothing is paid (less than the law asks)"
+        return POLICIES[policy]
+
+    def verdict(self, policy: str) -> str:
+        """What the rules make of a policy, in a few words."""
+        if not self.country:
+            return "choose the country"
+        verdict = self.standing(policy).verdict
+        if verdict == "falls_short" and policy != "nothing":
+            return "falls short where a special pair is found needed"
+        return VERDICTS[verdict]
+
+
+def headings(law: Law) -> tuple[str, ...]:
+    """The columns of the policies side by side."""
+    return (*HEADINGS, f"By the law of {law.of}" if law.country else "By the law")
+
+
+def policy_cells(shown: Sequence[Shown], assumed: Assumptions, law: Law) -> list[list[str]]:
     """Policies side by side, a row each."""
-    return [_cells(one, assumed) for one in shown]
+    return [
+        [law.called(one.policy), *_cells(one, assumed), law.verdict(one.policy)] for one in shown
+    ]
 
 
 def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
     found = shown.total
     if found is None:
-        return [SHORT[shown.policy], *[HIDDEN] * (len(HEADINGS) - 1)]
+        return [HIDDEN] * (len(HEADINGS) - 1)
     no_price = f"no price given: {', '.join(found.no_price_for)}"
-    nothing = found.policy == "nothing"
+    counts = [spread_words(getattr(found, name)) for name in SHOWN_COUNTS]
+    if found.policy == "nothing":
+        return [*counts, "none", "nothing", "none"]
     missing = no_price if found.no_price_for else "nothing gained"
-    per_hour = "none" if nothing else range_words(found.cost_per_hour, missing)
-    if found.cost_per_hour is not None and found.per != "comfortable hour":
-        per_hour += f" for each {found.per}"
     both = assumed.prices.get("screen_pair"), assumed.prices.get("contribution")
     gives = found.policy == "contribution"
     add = range_words(found.top_up, "no price given" if None in both else "none")
     return [
-        SHORT[shown.policy],
-        spread_words(found.helped),
-        spread_words(found.gained_h),
-        spread_words(found.pairs),
-        spread_words(found.desks),
-        "none" if nothing else range_words(found.cost, no_price),
+        *counts,
+        range_words(found.cost, no_price),
         add if gives else "nothing",
-        per_hour,
-        "none" if nothing else _break_even(found, assumed),
+        range_words(two_digits(found.cost_per_hour), missing),
     ]
 
 
-def _break_even(found: PolicyTotal, assumed: Assumptions) -> str:
-    if found.break_even_uptake is not None:
-        return f"{100 * found.break_even_uptake:.0f} %"
-    return "not computed" if missing_for_break_even(assumed) or found.cost is None else "never"
+def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
+    """Why the rules make what they do of policies; those of which the same is said together."""
+    found: dict[str, list[str]] = {}
+    for one in shown:
+        found.setdefault(law.standing(one.policy).why, []).append(law.called(one.policy))
+    return [f"{'; '.join(names)}: {why}" for why, names in found.items()]
 
 
-def missing_for_break_even(assumed: Assumptions) -> list[str]:
-    """What was left blank and is needed for the uptake from which a policy pays for itself."""
-    asked = {
-        "the days a year": assumed.days_a_year,
-        "the years a pair is worn": assumed.years,
-        "what an hour is worth to you": assumed.value_of_hour,
-        "the price of setting the policy up (0 if there is none)": assumed.prices.get("setup"),
-    }
-    return [name for name, value in asked.items() if value is None]
-
-
-def policy_list() -> str:
-    """Each policy's name with what it means."""
+def about_policies(law: Law) -> str:
+    """Each policy's name, what it means, and what the law makes of it and why."""
     said = "".join(
-        f"<li><b>{escaped(SHORT[name])}</b>: {escaped(LONG[name])}.</li>"
+        f"<li><b>{escaped(law.called(name))}</b>: {escaped(_about(name, law))}</li>"
         for name in POLICIES
-        if name != "nothing"
     )
     return f'<ul class="lg-quiet">{said}</ul>'
+
+
+def _about(policy: str, law: Law) -> str:
+    if not law.country:
+        return f"{LONG[policy]}."
+    return f"{LONG[policy]}. By law: {law.verdict(policy)}. {law.standing(policy).why}"
+
+
+def tests_words(law: Law) -> str:
+    """For whom eye tests are counted."""
+    if law.tests_for_all:
+        return f"Eye tests are counted for people of all ages, as the law of {law.of} asks."
+    return "Eye tests are not counted for those too young to need other glasses."
+
+
+def uptake_cells(by_share: Mapping[float, Sequence[Shown]], law: Law) -> list[list[str]]:
+    """What each policy comes to at several uptakes; of those that cost something."""
+    found: dict[str, list[str]] = {}
+    for shown in by_share.values():
+        for one in shown:
+            if one.policy != "nothing":
+                row = found.setdefault(one.policy, [law.called(one.policy)])
+                row.append(_at_uptake(one.total))
+    return list(found.values())
+
+
+def _at_uptake(found: PolicyTotal | None) -> str:
+    if found is None:
+        return HIDDEN
+    cost = "" if found.cost is None else f", for {range_words(found.cost, '')}"
+    return f"{figure(found.helped.mid)} people, {figure(found.gained_h.mid)} h a day{cost}"
 
 
 def all_hidden(shown: Sequence[Shown]) -> bool:
@@ -232,19 +352,19 @@ def all_hidden(shown: Sequence[Shown]) -> bool:
     return all(one.total is None for one in shown if one.policy != "nothing")
 
 
-def bars(shown: Sequence[Shown], figure_of: str) -> list[Bar]:
+def bars(shown: Sequence[Shown], figure_of: str, law: Law) -> list[Bar]:
     """One figure of every policy for a chart."""
     found = []
     for one in shown:
         if one.total is None:
-            found.append(Bar(SHORT[one.policy], None, HIDDEN))
+            found.append(Bar(law.called(one.policy), None, HIDDEN))
             continue
         spread = getattr(one.total, figure_of)
-        found.append(Bar(SHORT[one.policy], (spread.low, spread.mid, spread.high)))
+        found.append(Bar(law.called(one.policy), (spread.low, spread.mid, spread.high)))
     return found
 
 
-def cost_bars(shown: Sequence[Shown]) -> list[Bar]:
+def cost_bars(shown: Sequence[Shown], law: Law) -> list[Bar]:
     """The cost of every policy that has one."""
     found = []
     for one in shown:
@@ -253,9 +373,9 @@ def cost_bars(shown: Sequence[Shown]) -> list[Bar]:
         cost = None if one.total is None else one.total.cost
         if one.total is None or cost is None:
             why = HIDDEN if one.total is None else "no price given"
-            found.append(Bar(SHORT[one.policy], None, why))
+            found.append(Bar(law.called(one.policy), None, why))
         else:
-            found.append(Bar(SHORT[one.policy], (cost.low, cost.mid, cost.high)))
+            found.append(Bar(law.called(one.policy), (cost.low, cost.mid, cost.high)))
     return found
 
 
@@ -283,22 +403,6 @@ def _cell(value: object) -> str:
     return value if isinstance(value, str) else figure(float(str(value)))
 
 
-def headline(shown: Sequence[Shown], earns_h: float) -> str:
-    """What the figures say first."""
-    known = [one.total for one in shown if one.total is not None and one.policy != "nothing"]
-    if not known:
-        return TOO_FEW
-    free = [one for one in known if one.policy != "contribution"] or known
-    best = max(free, key=lambda one: one.gained_h.mid)
-    if best.gained_h.mid <= 0:
-        return f"No policy gains anything for these {figure(best.people)} people."
-    return (
-        f"Most is gained by “{SHORT[best.policy]}”: {spread_words(best.helped)} of about "
-        f"{figure(best.people)} people would gain {earns_h:g} or more comfortable hours a day, "
-        f"{spread_words(best.gained_h)} hours a day all together."
-    )
-
-
 def problem_cells(problems: Sequence[Problem]) -> list[list[str]]:
     """What is wrong with rows, a line each."""
     return [[f"row {one.row}", one.column, one.value, one.rule] for one in problems]
@@ -312,10 +416,9 @@ def problem_frame(problems: Sequence[Problem]) -> pd.DataFrame:
     )
 
 
-def evidence_list(rows: Sequence[Mapping[str, str]], ids: Sequence[str] | None = None) -> str:
+def evidence_list(rows: Sequence[Mapping[str, str]]) -> str:
     """Claims with what was found and how sure it is; every word is escaped."""
-    chosen = [row for row in rows if ids is None or row["id"] in ids]
-    return f'<ul class="lg-claims">{"".join(_claim(row) for row in chosen)}</ul>'
+    return f'<ul class="lg-claims">{"".join(_claim(row) for row in rows)}</ul>'
 
 
 def _claim(row: Mapping[str, str]) -> str:
@@ -337,17 +440,16 @@ def law_list(cards: Sequence[RuleCard]) -> str:
         + (f'<p class="lg-claim">{escaped(card.country)}</p>' if card.country != last else "")
         + f'<p class="lg-found">{escaped(card.meaning)}</p>'
         + (f'<p class="lg-flag">{escaped(card.warning)}</p>' if card.warning else "")
-        + f'<p class="lg-from">{escaped(_where(card))}. Checked on '
+        + f'<p class="lg-from">{escaped(where(card))}. Checked on '
         f"{escaped(day_words(card.date_checked))}: {escaped(card.how_checked)}.</p></li>"
         for card, last in zip(cards, before, strict=False)
     )
     return f'<ul class="lg-claims">{said}</ul><p class="lg-quiet">{escaped(NOT_LEGAL_ADVICE)}</p>'
 
 
-def _where(card: RuleCard) -> str:
-    """The source and the place in it, without the numbers of the collected facts."""
-    place = card.locator
-    return ", ".join([card.source, place] if place else [card.source])
+def where(card: RuleCard) -> str:
+    """The source and the place in it."""
+    return card.source if card.locator == "-" else f"{card.source}, {card.locator}"
 
 
 def hold_list(rows: Sequence[tuple[bool, str, str]], *, may: bool) -> str:

@@ -1,0 +1,165 @@
+"""What to pay for, in a sentence: whom it helps, what it brings and costs, what it rests on. Pure.
+
+Put first is the policy that brings most hours, of those that are shown, cost the worker nothing
+and do not fall short of the law. Where others bring about as many, the one that costs least for
+them is put first; without prices, the one that buys fewest pairs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from app.draw.result_words import capital
+from app.views.team import words as team_words
+from app.views.team.charts import figure
+from app.views.team.words import Law, range_words, spread_words, two_digits
+from engine.tables import Judgements
+from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
+from engine.team.privacy import ROUND_TO
+from engine.team.tables import Shown
+
+AS_MANY = Judgements.standard().plan_most_share
+SURE = (
+    "By geometry, not by a trial. A range is what lies between 8 times in 10, with the ends of the "
+    "uptake and the prices."
+)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is said first.
+
+    Attributes:
+        policy: put first; "" where none is. says: the sentence. also: how sure, what it rests on,
+            what is not compared, what else to know; a sentence or two each.
+    """
+
+    policy: str
+    says: str
+    also: tuple[str, ...] = ()
+
+
+def answer_of(
+    shown: Sequence[Shown], assumed: Assumptions, law: Law, *, worn_assumed: bool, uptake_said: bool
+) -> Answer:
+    """Return what the figures say first.
+
+    worn_assumed: the glasses worn today are assumed for somebody. uptake_said: by the user.
+    """
+    paid = [one for one in shown if one.policy != "nothing"]
+    known = {one.policy: one.total for one in paid if one.total is not None}
+    hidden = [law.called(one.policy) for one in paid if one.total is None]
+    if not known:
+        return Answer("", team_words.TOO_FEW)
+    may = [one for name, one in known.items() if _may_be_first(name, law)]
+    gaining = [one for one in may if one.gained_h.mid > 0.0]
+    if not gaining:
+        people = figure(next(iter(known.values())).people)
+        which = "that may be shown " if hidden or len(may) < len(known) else ""
+        return Answer("", f"No policy {which}gains anything for these {people} people.")
+    most = max(one.gained_h.mid for one in gaining)
+    as_many = [one for one in gaining if one.gained_h.mid >= most - max(ROUND_TO, AS_MANY * most)]
+    first = min(as_many, key=_dearness)
+    error = next(one.sampling_error for one in shown if one.policy == first.policy)
+    also = (
+        f"{team_words.LONG[first.policy]}. {team_words.COMFORTABLE}",
+        f"{SURE} {_sampling(error)}",
+        _rests(first, assumed, worn_assumed=worn_assumed, uptake_said=uptake_said),
+        *_others(first, as_many, known, hidden, law),
+    )
+    return Answer(first.policy, _sentence(first, assumed, law, uptake_said=uptake_said), also)
+
+
+def _may_be_first(policy: str, law: Law) -> bool:
+    falls_short = bool(law.cards) and law.standing(policy).verdict == "falls_short"
+    return policy != "contribution" and not falls_short
+
+
+def _dearness(found: PolicyTotal) -> tuple[float, float]:
+    cost = math.inf if found.cost_per_hour is None else found.cost_per_hour.mid
+    return cost, found.pairs.mid
+
+
+def _sentence(found: PolicyTotal, assumed: Assumptions, law: Law, *, uptake_said: bool) -> str:
+    people = f"{spread_words(found.helped)} of about {figure(found.people)} people"
+    cost = "; what it costs needs prices"
+    if found.cost is not None:
+        cost = f", for {range_words(found.cost, '')} once in {assumed.years:g} years"
+        if found.cost_per_hour is not None:
+            a_year = range_words(two_digits(found.cost_per_hour), "")
+            cost += f", which is {a_year} a year for each of these hours"
+    return (
+        f"“{law.called(found.policy)}” helps {people} and brings "
+        f"{spread_words(found.gained_h)} comfortable hours a day, all together{cost}; this if "
+        f"{_taken(assumed.uptake)} of those offered take it up"
+        f"{'' if uptake_said else ' (no uptake was given)'}."
+    )
+
+
+def _taken(uptake: Range) -> str:
+    ends = dict.fromkeys(f"{100 * end:.0f}" for end in (uptake.low, uptake.high))
+    return f"{' to '.join(ends)} %"
+
+
+def _sampling(error: float | None) -> str:
+    if error is None:
+        return ""
+    return f"The chance of the draws moves the hours by about {max(math.ceil(100 * error), 1)} %."
+
+
+def _rests(
+    found: PolicyTotal, assumed: Assumptions, *, worn_assumed: bool, uptake_said: bool
+) -> str:
+    on = [f"an uptake of {_taken(assumed.uptake)}{'' if uptake_said else ' (not given)'}"]
+    on.append(f"{assumed.earns_h:g} h a day as the least gain that counts")
+    on.append(f"a pair worn for {assumed.years:g} years")
+    on.append(_prices(found.policy, assumed))
+    if worn_assumed:
+        on.append("glasses worn today that are partly assumed")
+    return f"It rests on {'; '.join(on)}; and on usual desks and eyes where yours are not known."
+
+
+def _prices(policy: str, assumed: Assumptions) -> str:
+    """The prices that count, as they were given."""
+    asked = {PRICES[name]: assumed.prices.get(name) for name in (*PAID[policy], "setup")}
+    given = [f"{name} {range_words(price, '')}" for name, price in asked.items() if price]
+    blank = [name for name, price in asked.items() if price is None and name != PRICES["setup"]]
+    said = f"prices given: {', '.join(given)}" if given else ""
+    none = f"no price for {', '.join(blank)}" if blank else ""
+    return "; ".join(filter(None, [said, none]))
+
+
+def _others(
+    first: PolicyTotal,
+    as_many: Sequence[PolicyTotal],
+    known: dict[str, PolicyTotal],
+    hidden: Sequence[str],
+    law: Law,
+) -> Iterator[str]:
+    """What is to be known of the policies not put first."""
+    close = [law.called(one.policy) for one in as_many if one.policy != first.policy]
+    if close:
+        price = "costs more for each hour" if first.cost_per_hour else "buys more pairs"
+        yield f"About as many hours: {_quoted(close)}, which {price}."
+    short = [name for name in known if law.country and _falls_short(name, law)]
+    if short:
+        yield (
+            f"{capital(_quoted([law.called(name) for name in short]))} "
+            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.of} where a "
+            "special pair is found needed."
+        )
+    if hidden:
+        yield (
+            f"Not compared, since too few people would be told of: {_quoted(hidden)}. It may bring "
+            "more."
+        )
+
+
+def _falls_short(policy: str, law: Law) -> bool:
+    return law.standing(policy).verdict == "falls_short"
+
+
+def _quoted(names: Sequence[str]) -> str:
+    return " and ".join(f"“{name}”" for name in names)

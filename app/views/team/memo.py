@@ -1,0 +1,215 @@
+"""The page for a memo, one self-contained HTML file: the answer on one A4. Pure.
+
+No script and nothing from outside. It holds only what may be shown: counts blurred and rounded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from html import escape
+
+from app.draw.result_words import capital
+from app.shell import theme
+from app.views.team import words as team_words
+from app.views.team.answer import Answer
+from app.views.team.charts import Ends, figure
+from app.views.team.picture import ranges_svg
+from app.views.team.words import Law
+from engine.team.law import NOT_LEGAL_ADVICE, RuleCard, evidence
+from engine.team.policies import Assumptions
+from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
+from engine.team.tables import Shown
+from engine.units import day_words
+
+TITLE = "Glasses for screen work: what to pay for"
+PICTURE_TITLE = "Comfortable hours a day gained, all together"
+AXIS = "comfortable hours a day"
+MOST_MOVES = 3
+COLUMNS = (0, 1, 2, 6, 8, 9)
+"""Columns of the policies side by side that the memo has room for."""
+HEADS = (
+    "Policy",
+    "People helped",
+    "Hours a day gained",
+    "Cost",
+    "A year, for each hour a day",
+)
+COST, ADDED = 6, 7
+"""What the workers add has no column of its own here: it stands with the cost."""
+NO_FIGURE = ("nothing", "none", "no price given", HIDDEN)
+GROUP_COLUMNS = ("Age and screen", "People", "Helped", "Hours a day gained")
+NOT_CLAIMED = ("neck_pain", "return")
+"""Rows of team_evidence.csv that say what is not claimed."""
+_STYLE = f"""
+@page {{ size: A4; margin: 8mm 10mm; }}
+body {{ font: 8pt/1.24 'Source Sans', system-ui, sans-serif; color: {theme.INK};
+  background: {theme.PAPER}; max-width: 18.8cm; margin: 0 auto; padding: 0.2cm; }}
+h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm;
+  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
+h2 {{ font: 600 10pt/1.2 'Source Serif', Georgia, serif; margin: 0.16cm 0 0.03cm; }}
+p, ul {{ margin: 0.03cm 0; }} ul {{ padding-left: 0.45cm; }}
+table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
+th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.2cm 0.02cm 0;
+  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
+thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; vertical-align: bottom; }}
+.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-size: 10.5pt;
+  line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }}
+.columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.7cm; }}
+svg {{ display: block; width: 100%; height: auto; }}
+.small {{ font-size: 7pt; line-height: 1.2; }}
+.columns svg {{ margin-top: 0.15cm; }}
+.policies td:nth-child(-n+3) {{ white-space: nowrap; }}
+.policies th:first-child {{ width: 24%; }} .policies th:last-child {{ width: 25%; }}
+.first th, .first td {{ font-weight: 600; }}
+@media print {{ body {{ padding: 0; max-width: none; }} }}
+@media (max-width: 640px) {{ body {{ font-size: 11pt; }} .small {{ font-size: 10pt; }}
+  .columns {{ grid-template-columns: 1fr; }} .scroll {{ overflow-x: auto; }}
+  .policies table {{ min-width: 44em; }} }}
+"""
+
+
+@dataclass(frozen=True)
+class Memo:
+    """What stands on the page.
+
+    Attributes:
+        moves: what moves the hours of the policy put first most, the largest first.
+        moves_whole: they hold what is not known of eyes and desks, too.
+        typed: of a table of bands, whose counts are rounded only.
+    """
+
+    answer: Answer
+    shown: tuple[Shown, ...]
+    assumed: Assumptions
+    law: Law
+    moves: tuple[Ends, ...]
+    moves_whole: bool
+    day: date
+    typed: bool
+    threshold: int = DEFAULT_THRESHOLD
+
+
+def memo_picture(memo: Memo) -> str:
+    """The picture alone, to be put into another page."""
+    return ranges_svg(
+        team_words.bars(memo.shown, "gained_h", memo.law),
+        title=PICTURE_TITLE,
+        axis=f"{AXIS}: likely (low to high)",
+        note=f"{day_words(memo.day)}. By geometry, not by a trial. Blurred and rounded to 5.",
+    )
+
+
+def memo_page(memo: Memo) -> str:
+    """The whole page."""
+    people = next((one.total.people for one in memo.shown if one.total is not None), None)
+    about = "" if people is None else f" for about {figure(people)} people who work at screens"
+    picture = "" if team_words.all_hidden(memo.shown) else memo_picture(memo)
+    left, right = "".join([picture, *_moves(memo)]), "".join([*_for_whom(memo), *_unclaimed()])
+    body = [
+        f"<h1>{TITLE}</h1>",
+        f"<p>Worked out on {escape(day_words(memo.day))}{escape(about)}.</p>",
+        f'<p class="say">{escape(memo.answer.says)}</p>',
+        *(f"<p>{escape(one)}</p>" for one in memo.answer.also),
+        "<h2>The policies side by side</h2>",
+        f'<div class="policies">{_policies(memo)}</div>',
+        f'<div class="columns"><div>{left}</div><div>{right}</div></div>',
+        *_law(memo.law, memo.shown),
+        f'<p class="small">{escape(capital(team_words.NOTE))}.</p>',
+    ]
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{TITLE}</title><style>{_STYLE}</style></head>"
+        f"<body><main>{''.join(body)}</main></body></html>"
+    )
+
+
+def _policies(memo: Memo) -> str:
+    rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
+    for row in rows:
+        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; workers add {row[ADDED]}"
+    first = next(
+        (at for at, one in enumerate(memo.shown) if one.policy == memo.answer.policy), None
+    )
+    return _table(
+        [*HEADS, team_words.headings(memo.law)[-1]],
+        [[row[at] for at in COLUMNS] for row in rows],
+        first=first,
+    )
+
+
+def _for_whom(memo: Memo) -> Iterable[str]:
+    one = next((one for one in memo.shown if one.policy == memo.answer.policy), None)
+    if one is not None:
+        yield f"<h2>For whom: {escape(memo.law.called(one.policy))}</h2>"
+        yield _table(GROUP_COLUMNS, team_words.group_cells(one.groups))
+        said = team_words.why_groups(one, memo.threshold, memo.assumed)
+        yield f'<p class="small">{escape(said)}</p>'
+
+
+def _moves(memo: Memo) -> Iterable[str]:
+    moved = [one for one in memo.moves if one.at_low != one.at_high][:MOST_MOVES]
+    if moved:
+        yield "<h2>What moves it most</h2>"
+        yield _list(f"{capital(one.label)}: {one.says} hours a day" for one in moved)
+        if not memo.moves_whole:
+            yield '<p class="small">What is not known of eyes and desks is not among these.</p>'
+
+
+def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
+    if not law.country:
+        yield "<h2>What the law asks</h2><p>No country was chosen.</p>"
+        return
+    yield f"<h2>What the law of {escape(law.of)} asks as a minimum</h2>"
+    yield _list((_rule(card) for card in law.cards), small=True)
+    yield "<p>Why, policy by policy:</p>"
+    paid = [one for one in shown if one.policy != "nothing"]
+    yield _list(team_words.law_whys(paid, law), small=True)
+    yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
+
+
+def _rule(card: RuleCard) -> str:
+    said = (
+        f"{card.meaning} {team_words.where(card)}. Checked on {day_words(card.date_checked)}: "
+        f"{card.how_checked}."
+    )
+    return f"{said} {card.warning}".strip()
+
+
+def _unclaimed() -> Iterable[str]:
+    yield "<h2>What is not claimed</h2>"
+    yield _list(_not_claimed(), small=True)
+
+
+def _not_claimed() -> Iterable[str]:
+    for row in evidence():
+        if row["id"] in NOT_CLAIMED:
+            yield f"{row['claim']}. {row['finding']}"
+    yield (
+        "That the hours make work better or faster, or that anybody needs a pair: that is for who "
+        "tests the eyes."
+    )
+
+
+def _table(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], *, first: int | None = None
+) -> str:
+    """A table whose first column names its rows. first: place of the row in bold."""
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in headings)
+    body = "".join(
+        f'<tr{" class=first" if at == first else ""}><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for at, (name, *cells) in enumerate(rows)
+    )
+    return (
+        f'<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>"
+    )
+
+
+def _list(lines: Iterable[str], *, small: bool = False) -> str:
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<ul{' class=small' if small else ''}>{items}</ul>"

@@ -1,0 +1,167 @@
+"""The answer in a sentence, and the page and the picture a coordinator takes along."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from html import unescape
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from app.views.team.answer import answer_of
+from app.views.team.charts import Ends
+from app.views.team.memo import TITLE, Memo, memo_page, memo_picture
+from app.views.team.words import Law
+from engine.files.store_file import PATH_VARIABLE
+from engine.team.law import cards, countries
+from engine.team.people import Team
+from engine.team.policies import POLICIES, Assumptions, Range
+from engine.team.tables import Shown, published
+from tests.team_examples import team_with
+
+DAY = date(2026, 11, 29)
+PRICES = {
+    "eye_test": Range(0.0, 0.0),
+    "general_pair": Range(300.0, 300.0),
+    "screen_pair": Range(100.0, 200.0),
+    "desk_move": Range(0.0, 0.0),
+    "contribution": Range(50.0, 50.0),
+}
+ALL = Assumptions(prices=PRICES)
+
+
+@pytest.fixture(autouse=True)
+def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
+
+
+def made(*, by_desk: int = 0, general_h: float = 0.0) -> Team:
+    """100 people at monitors; 40 gain 2 h by screen glasses, some of them by the desk alone."""
+    gains = [2.0] * 40 + [0.0] * 60
+    return team_with(
+        weight=[1.0] * 100,
+        group=[4] * 100,
+        present=[4.0] * 100,
+        general=[4.0 + general_h * gain / 2 for gain in gains],
+        screen_pair=[4.0 + gain for gain in gains],
+        present_moved=[4.0 + gain * (at < by_desk) for at, gain in enumerate(gains)],
+        screen_pair_moved=[4.0 + gain for gain in gains],
+    )
+
+
+def shown_of(team: Team, assumed: Assumptions = ALL, *, threshold: int = 10) -> tuple[Shown, ...]:
+    return published(team, assumed, threshold=threshold, typed=True)
+
+
+def law_of(country: str) -> Law:
+    return Law(country, cards(country=country, today=DAY) if country in countries() else ())
+
+
+def said_of(team: Team, *, country: str = "", threshold: int = 10, assumed: Assumptions = ALL):
+    return answer_of(
+        shown_of(team, assumed, threshold=threshold),
+        assumed,
+        law_of(country),
+        worn_assumed=False,
+        uptake_said=True,
+    )
+
+
+def test_of_policies_that_bring_as_much_the_one_that_costs_least_is_put_first() -> None:
+    """80 h either way; where the desk alone serves 25 people, there are 15 pairs left to buy."""
+    found = said_of(made())
+    assert found.policy == "screen_pair"
+    assert "helps 40 of about 100 people and brings 80 comfortable hours a day" in found.says
+    assert "4,000 to 8,000 once in 2 years, which is 25 to 50 a year" in found.says
+    cheaper = said_of(made(by_desk=25))
+    assert cheaper.policy == "desk_first"
+    assert "brings 80 comfortable hours a day, all together, for 1,500 to 3,000" in cheaper.says
+    assert any(one.startswith("About as many hours") for one in cheaper.also)
+
+
+def test_a_policy_that_falls_short_of_the_law_is_not_put_first() -> None:
+    team = made(general_h=2.4)
+    assert said_of(team).policy == "general_for_all", "96 h"
+    for country in ("United Kingdom", "Germany", "Austria"):
+        found = said_of(team, country=country)
+        assert found.policy == "screen_pair"
+        assert any("fall short of the law of" in one for one in found.also)
+    assert said_of(team, country="another country").policy == "general_for_all"
+
+
+def test_no_policy_is_said_to_bring_most_while_another_is_hidden() -> None:
+    """General progressives help 5 people here, which is hidden."""
+    team = made()
+    few = replace(team, general=team.present + 2.0 * (team.row[:, None] <= 5))
+    found = said_of(few)
+    assert not re.search(r"\bmost\b|\bbest\b", found.says)
+    assert any(
+        one.startswith("Not compared") and "All-distance glasses for all" in one
+        for one in found.also
+    )
+
+
+def test_where_nothing_gains_the_sentence_says_so() -> None:
+    none = replace(made(), screen_pair=made().present, screen_pair_moved=made().present)
+    found = said_of(none, threshold=5)
+    assert found.policy == ""
+
+
+def memo_of(country: str, *, team: Team | None = None) -> Memo:
+    shown = shown_of(team or made())
+    law = law_of(country)
+    answer = answer_of(shown, ALL, law, worn_assumed=True, uptake_said=True)
+    moves = tuple(Ends(f"assumption {at}", 10.0 * at, 80.0) for at in range(5))
+    return Memo(answer, shown, ALL, law, moves, True, DAY, True)
+
+
+def plain(page: str) -> str:
+    """The words of a page."""
+    return unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1]))
+
+
+@pytest.mark.parametrize("country", countries())
+def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country: str) -> None:
+    memo = memo_of(country)
+    said = plain(memo_page(memo))
+    assert TITLE in said
+    assert memo.answer.says in said
+    assert "29 November 2026" in said
+    for policy in POLICIES:
+        assert memo.law.called(policy) in said
+    assert "50 to 54, monitor" in said
+    assert [f"Assumption {at}:" in said for at in range(5)] == [True, True, True, False, False]
+    for card in memo.law.cards:
+        assert card.meaning in said
+        assert card.source in said
+        assert card.how_checked in said
+    assert "This is not legal advice" in said
+    assert "Not claimed: no trial found shows it" in said
+
+
+def test_the_memo_asks_for_nothing_from_outside_and_runs_nothing() -> None:
+    page = memo_page(memo_of("Ireland"))
+    assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
+    assert "<script" not in page
+
+
+def test_without_a_country_the_memo_says_that_none_was_chosen() -> None:
+    assert "No country was chosen" in plain(memo_page(memo_of("")))
+
+
+def test_the_picture_alone_has_title_unit_day_and_a_bar_for_each_policy() -> None:
+    root = ET.fromstring(memo_picture(memo_of("")))
+    space = {"s": "http://www.w3.org/2000/svg"}
+    words = " ".join("".join(one.itertext()) for one in root.findall("s:text", space))
+    for said in ("Comfortable hours a day gained", "comfortable hours a day", "29 November 2026"):
+        assert said in words
+    boxes = [
+        [float(corner.split(",")[0]) for corner in one.attrib["points"].split()]
+        for one in root.findall("s:polygon", space)
+    ]
+    assert len(boxes) == 3, "general progressives help nobody here, and that is hidden"
+    assert "All-distance glasses for all: hidden" in words
+    assert "Screen glasses for those who gain: 80" in words
