@@ -18,6 +18,7 @@ from app.views.team import running
 from app.views.team import words as team_words
 from app.views.team import work as team_file
 from app.views.team import work as team_work
+from app.views.team.law_words import Law
 from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
@@ -350,13 +351,12 @@ def test_a_hidden_total_is_a_word_and_no_box():
         screen_pair=[6.0] * 3 + [4.0] * 17,
     )
     shown = published(few, Assumptions())
-    bars = team_words.bars(shown, "helped", team_words.Law(""))
+    bars = team_words.bars(shown, "helped", Law(""))
     assert bars[2].says == "Screen glasses for those who gain: hidden"
     drawn = team_charts.ranges(bars, axis="people")["datasets"]["drawn"]
     assert "Screen glasses for those who gain" not in [row["label"] for row in drawn]
     assert all(
-        "hidden" in cell
-        for cell in team_words.policy_cells(shown, Assumptions(), team_words.Law(""))[2][1:-1]
+        "hidden" in cell for cell in team_words.policy_cells(shown, Assumptions(), Law(""))[2][1:-1]
     )
 
 

@@ -23,7 +23,7 @@ from app.shell import drafts
 from app.shell.drafts import EXPIRY_S, DraftBook
 from app.views.collection import slip, typed_pair
 from app.views.collection import words as collection_words
-from app.views.team.words import law_list
+from app.views.team.law_words import law_list
 from engine import units
 from engine.collection.followup import follow_up_dates
 from engine.errors import InputRefusedError

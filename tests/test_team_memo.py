@@ -13,8 +13,8 @@ import pytest
 
 from app.views.team.answer import answer_of
 from app.views.team.charts import Ends
+from app.views.team.law_words import Law
 from app.views.team.memo import TITLE, Memo, memo_page, memo_picture
-from app.views.team.words import Law
 from engine.files.store_file import PATH_VARIABLE
 from engine.team.law import cards, countries
 from engine.team.people import Team

@@ -56,7 +56,7 @@ class Team:
 
     Attributes:
         row: number of the row each comes from. ref: pseudonym. weight: people each stands for.
-        group: number in `groups`, the one partition that is ever shown.
+        group: number in `groups`, the cells of which the groups that are shown are made.
         present, general, screen_pair: through the pair worn today, the best general progressive,
             the office lens or computer pair to put first; 0 gained for the young.
         present_moved, screen_pair_moved: with the screen at its best height first.

@@ -63,6 +63,8 @@ _JUDGED = Judgements.standard()
 EARNS_H = _JUDGED.second_pair_earns_h
 """A pair has to be carried and swapped: it must earn this much, unless the user says another."""
 _SMALLEST_H = 0.02
+_SAME = 1e-9
+"""Draws that differ by less are the same, but for the last bits of a sum."""
 
 
 @dataclass(frozen=True)
@@ -233,7 +235,8 @@ def sampling_error(gain: Gain, weight: Floats) -> float | None:
     mean = float(by_draw.mean())
     if len(by_draw) < 2 or mean <= 0.0:
         return None
-    return float(by_draw.std(ddof=1) / np.sqrt(len(by_draw)) / mean)
+    error = float(by_draw.std(ddof=1) / np.sqrt(len(by_draw)) / mean)
+    return error if error > _SAME else None
 
 
 def draws_needed(pilot: Team, *, rows: int, error: float) -> float:

@@ -1,7 +1,8 @@
 """Blur the figures of a team, and hide those of small groups, before anything of it is shown.
 
-The groups are one partition of the people (age band and kind of screen), the only one there is:
-every table, chart and file shows sums of its groups. Four steps lie between people and a figure.
+The groups are made of cells (age band and kind of screen), merged by a rule that nothing typed
+moves (`engine.team.partition`): every table, chart and file shows sums of them. Four steps lie
+between people and a figure.
 
 1. **Stand-ins.** In each group about one person in seven is left out of every count, and as many
    others count twice. Who it is follows from the rows and from a secret of this computer

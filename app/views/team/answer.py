@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from app.draw.result_words import capital
 from app.views.team import words as team_words
 from app.views.team.charts import figure
-from app.views.team.words import Law, range_words, spread_words, two_digits
+from app.views.team.law_words import Law
+from app.views.team.words import range_words, spread_words, two_digits
 from engine.tables import Judgements
 from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO

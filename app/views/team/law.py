@@ -8,8 +8,8 @@ import streamlit as st
 
 from app.form.fields import Fields
 from app.form.html import html, quiet
-from app.views.team import words as team_words
-from app.views.team.words import Law
+from app.views.team import law_words
+from app.views.team.law_words import Law
 from engine.team.law import ELSEWHERE, LINES, cards, countries, evidence, may_hold
 
 
@@ -21,7 +21,7 @@ def evidence_of_all() -> None:
         "from geometry, not from a trial; less neck pain is not claimed, and no return on the "
         "money is computed from studies of other people."
     )
-    html(team_words.evidence_list(evidence()))
+    html(law_words.evidence_list(evidence()))
 
 
 def asked(fields: Fields) -> Law:
@@ -50,7 +50,7 @@ def law(chosen: Law) -> None:
         f"Rules of: {LINES[chosen.cards[0].line]}. Those of the United Kingdom and of the European "
         "Union differ; only one is shown at a time."
     )
-    html(team_words.law_list(chosen.cards))
+    html(law_words.law_list(chosen.cards))
 
 
 def hold() -> None:
@@ -59,10 +59,10 @@ def hold() -> None:
     left, right = st.columns(2, gap="medium")
     with left:
         st.subheader("You may hold", anchor=False)
-        html(team_words.hold_list(may_hold(), may=True))
+        html(law_words.hold_list(may_hold(), may=True))
     with right:
         st.subheader("You may not hold", anchor=False)
-        html(team_words.hold_list(may_hold(), may=False))
+        html(law_words.hold_list(may_hold(), may=False))
 
 
 def _today() -> date:

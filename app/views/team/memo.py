@@ -12,11 +12,12 @@ from html import escape
 
 from app.draw.result_words import capital
 from app.shell import theme
+from app.views.team import law_words
 from app.views.team import words as team_words
 from app.views.team.answer import Answer
 from app.views.team.charts import Ends, figure
+from app.views.team.law_words import Law
 from app.views.team.picture import ranges_svg
-from app.views.team.words import Law
 from engine.team.law import NOT_LEGAL_ADVICE, RuleCard, evidence
 from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
@@ -166,13 +167,13 @@ def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     yield _list((_rule(card) for card in law.cards), small=True)
     yield "<p>Why, policy by policy:</p>"
     paid = [one for one in shown if one.policy != "nothing"]
-    yield _list(team_words.law_whys(paid, law), small=True)
+    yield _list(law_words.law_whys(paid, law), small=True)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
 
 
 def _rule(card: RuleCard) -> str:
     said = (
-        f"{card.meaning} {team_words.where(card)}. Checked on {day_words(card.date_checked)}: "
+        f"{card.meaning} {law_words.where(card)}. Checked on {day_words(card.date_checked)}: "
         f"{card.how_checked}."
     )
     return f"{said} {card.warning}".strip()

@@ -13,13 +13,13 @@ from app.draw.svg import escaped
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
 from app.views.team import charts as team_charts
-from app.views.team import running
+from app.views.team import law_words, running
 from app.views.team import words as team_words
 from app.views.team import work as team_work
 from app.views.team.answer import Answer, answer_of
+from app.views.team.law_words import Law
 from app.views.team.load import Said
 from app.views.team.memo import AXIS, PICTURE_TITLE, Memo, memo_page, memo_picture
-from app.views.team.words import Law
 from engine.team import sensitivity
 from engine.team.people import people_by_content
 from engine.team.policies import UPTAKE_NOT_SAID, Range
@@ -105,7 +105,7 @@ def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, 
     html(table("Policies side by side", team_words.headings(law), _cells(shown, said, law)))
     quiet(
         f"{team_words.RANGES} {team_words.how_blurred(typed=found.typed)} "
-        f"{team_words.tests_words(law)}"
+        f"{law_words.tests_words(law)}"
     )
     frame = policy_table(shown)
     frame["policy"] = [law.called(one.policy) for one in shown]
