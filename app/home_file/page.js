@@ -213,10 +213,9 @@ const Check = (() => {
     draw(focus);
     scrollTo(0, 0);
   }
-  function begin() {
-    const focus = typed && "title";
+  function begin(pressed) {
     [typed, done, warned, returning] = [{}, {}, new Set(), false];
-    go("flags", "", false, focus);
+    go("flags", "", false, pressed && "title");
   }
   const edit = (to) => { returning = true; go(to); };
 
@@ -258,8 +257,9 @@ const Check = (() => {
   const hoursTold = (told) => Object.values(told.hours || {}).some(Boolean);
   const against = (cm) => Math.abs(cm) < 0.5 ? say("level")
     : say(cm > 0 ? "above" : "below", { cm: length(Math.abs(cm)) });
+  const placed = (told, name, one = told.screens[D.screens.indexOf(name)]) =>
+    told.eyes_above_desk_cm && one.distance_cm && one.top_above_desk_cm;
   const isBlurred = (one) => one.chin_low_deg === null || one.blurred_share > N.mostly_blurred_share;
-
   function today(told, found) {
     const lead = wanted([worn().near_only && told.needs.length,
       () => say("near_only", { kind: kindName(worn().kind) })]);
@@ -267,7 +267,7 @@ const Check = (() => {
     const { move, now } = found, movable = told.screens[0].movable;
     const words = { target: thing(D.screens[0]), worn: say(`worn_${worn().words || "glasses"}`),
       day: tenth(found.day_h), now: now && tenth(now.mean_h) };
-    if (move) {
+    if (move && placed(told, move.target)) {
       const far = move.farther_cm, down = length(move.lower_cm), cm = far ? length(Math.abs(far)) : down;
       const id = ["move", ...wanted([move.lower_cm, () => "lower"], [far > 0, () => "farther"],
         [far < 0, () => "nearer"])].join("_");
@@ -275,7 +275,7 @@ const Check = (() => {
         before: tenth(move.before_h), after: tenth(move.after_h) }), ...lead];
     }
     return [...wanted([!now, () => say("move_unknown")],
-      [now, () => say(movable ? "move_none" : "move_fixed", words)],
+      [now, () => say(move ? "today_measure" : movable ? "move_none" : "move_fixed", words)],
       [now, () => say("now_hours", words)],
       [told.screens[0].form === "laptop", () => say("move_laptop")]), ...lead];
   }
@@ -283,7 +283,8 @@ const Check = (() => {
     const lead = wanted([told.tell.some((id) => D.see_first.includes(id)),
       () => say("see_first", { first: say("first") })]);
     if (!found) return [...lead, say("visit_young")];
-    const best = found.kinds[0], both = found.with_move, now = found.now;
+    const best = found.kinds[0], now = found.now;
+    const both = found.move && placed(told, found.move.target) && found.with_move;
     if (!best) return [...lead, say("as_good")];
     const words = { kind: kindName(best.kind), hours: tenth(best.mean_h), day: tenth(found.day_h),
       now: now && tenth(now.mean_h) };
@@ -359,12 +360,12 @@ const Check = (() => {
       ...new Set(ticks.map((id) => D.asks[id]).filter(Boolean))];
   }
   function facts(told) {
-    const heads = ["fact_thing", "fact_distance", "fact_top", "fact_size", "fact_hours"];
     const near = (cm) => cm ? length(cm) : say("not_measured"), eyes = told.eyes_above_desk_cm;
     const row = (name, ...cells) => h("tr", {}, h("th", { scope: "row" }, first(thing(name))),
       [...cells, (told.hours || {})[name]].map((cell) => h("td", {}, cell)));
     return scrolled("facts", h("table", {},
-      h("thead", {}, h("tr", {}, heads.map((id) => h("th", { scope: "col" }, say(id))))),
+      h("thead", {}, h("tr", {}, ["thing", "distance", "top", "size", "hours"].map((id) =>
+        h("th", { scope: "col" }, say(`fact_${id}`))))),
       h("tbody", {}, told.screens.map((one, at) => row(D.screens[at], near(one.distance_cm),
         eyes && one.top_above_desk_cm ? against(one.top_above_desk_cm - eyes) : say("not_measured"),
         `${one.size_in} inch`)),
@@ -389,24 +390,23 @@ const Check = (() => {
     const says = say("picture_says", { target: first(thing(D.screens[0])), cm: length(cm),
       height: against(top), chin: chin(pitch, pitch) });
     return `<svg class="side" role="img" aria-label="${says}"
-      viewBox="-250 ${up} ${right + 250} ${Math.max(desk + 60, 10 * (high - top)) - up}">${F.trunk}
+      viewBox="-250 ${up} ${right + 250} ${Math.max(desk + 70, 10 * (high - top)) - up}">${F.trunk}
       <path d="M140 ${desk}H${right}" class="desk"/><g transform="translate(0 ${down})
       scale(1 ${grow.toFixed(3)}) translate(0 ${-down})">${F.arm}</g>
       <path d="M0 0H${right}" class="level"/><path d="M${at(0.5)}L${at(-0.5)}" class="screenline"/>
       <path d="M0 0L${at(0.5)}M0 0L${at(0)}M0 0L${at(-0.5)}" class="gaze"/>
       <g transform="rotate(${-pitch} ${10 * px} ${-10 * py})">${F.head}</g><text x="-235" y="${up + 60}">
-      ${say("picture_yours")}</text><text x="${4 * ahead}" y="${desk - 30}">${length(cm)}</text></svg>`;
+      ${say("picture_yours")}</text><text x="${4 * ahead}" y="${desk + 54}">${length(cm)}</text></svg>`;
   }
   function result() {
     const told = answers(), found = Hours.ready ? Hours.of(told) : null, packed = Code.pack(told);
     const picture = sideView(told, found), shown = found ? found.targets.map(posture) : [];
     const near = told.screens.some((one) => !one.distance_cm);
-    const high = !told.eyes_above_desk_cm || told.screens.some((one) => !one.top_above_desk_cm);
     const unseen = Object.keys(D.texts).filter((id) => id.startsWith("unseen_")).map((id) => say(id));
     const bring = ready("bring");
     bring.querySelector("textarea").value = packed;
     return [title(say("result")), h("p", { class: "on_paper" }, say("sheet_name")),
-      lines(told, found), (near || high)
+      lines(told, found), !told.screens.every((_, at) => placed(told, D.screens[at]))
         && buttons(button("measure", () => edit(near ? "distances" : "heights"), "main")),
       part("first", list(firstThings(told))),
       part("postures", picture && drawn(picture, "picture"), list(shown),

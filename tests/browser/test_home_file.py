@@ -166,6 +166,7 @@ def test_two_screens_too_high_bring_a_code_and_a_file(page: Browser, tmp_path: P
 def test_who_measured_nothing_is_told_so_and_measures_in_a_press(page: Browser) -> None:
     at(page, NOTHING_MEASURED)
     assert "You have measured nothing yet; this is a usual desk." in shown(page, "dl")
+    assert "costs nothing" not in shown(page, "dl"), "nobody knows where the screen is"
     assert not page.driver.execute_script("return document.querySelector('.side')")
     sign = choices("flags")["new_flashes_or_floaters"]
     assert f"a doctor has looked at it since: {sign}" in shown(page, ".first")
