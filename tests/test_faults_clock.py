@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pytest
 
-from app.form import keep
+from app.form import keep, slip
 from app.shell import drafts
 from app.shell.drafts import EXPIRY_S, DraftBook
-from app.views.collection import slip, typed_pair
+from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.team.law_words import law_list
 from engine import units

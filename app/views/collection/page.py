@@ -14,10 +14,10 @@ from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.fields import Fields
 from app.form.html import alert, empty_line, html, line_in_view, quiet
+from app.form.slip import slip
 from app.shell import state, words
 from app.views.collection import aftercare, checks, typed_pair
 from app.views.collection import words as collection_words
-from app.views.collection.slip import slip
 from app.views.order import orders, pairs, which
 from engine.case.results import OptionResult, PlanResult
 from engine.collection.followup import Foretold

@@ -6,9 +6,10 @@ from datetime import date
 
 import streamlit as st
 
-from app.form import keep, pdf
+from app.form import pdf
 from app.form.compute import Answer
 from app.form.html import quiet
+from app.form.paper import download
 from app.shell import state
 from app.views.order import orders, pairs, which
 from app.views.order.sheets import PARTS, order_sheet, prescriber_letter, wearer_page
@@ -79,29 +80,3 @@ def _letter(answer: Answer, order: Order) -> None:
             written=date.today(),
         )
         download("Letter to the prescriber", page, order.label, "-letter.html", also_pdf=True)
-
-
-def download(title: str, page: str, label: str, ending: str, *, also_pdf: bool = False) -> None:
-    """Draw a button that gives one sheet as a file, and one that gives it as a PDF.
-
-    The PDF is made when its button is pressed, and only with the extra.
-    """
-    st.download_button(
-        title,
-        page.encode(),
-        file_name=keep.file_name(label, ending),
-        mime="text/html",
-        on_click="ignore",
-        width="stretch",
-        key=f"sheet{ending}",
-    )
-    if also_pdf and pdf.is_there():
-        st.download_button(
-            f"{title} (PDF)",
-            lambda: pdf.of_sheet(page),
-            file_name=keep.file_name(label, ending.removesuffix(".html") + ".pdf"),
-            mime="application/pdf",
-            on_click="ignore",
-            width="stretch",
-            key=f"pdf{ending}",
-        )

@@ -12,7 +12,7 @@ from html import escape
 
 from app.draw.result_words import capital
 from app.draw.side_view import Posture, glasses_of, seen, side_view
-from app.shell import theme
+from app.form.paper import page
 from app.views.order.typed_order import HEADINGS, change_rows
 from app.views.order.words import (
     EYE_HEADINGS,
@@ -29,7 +29,6 @@ from engine.collection.wearer_page import WearerSheet
 from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
-from engine.team.slip import EmployerSlip
 from engine.units import day_words
 
 ONE_PAIR = "One pair."
@@ -37,37 +36,6 @@ FEW, LONG, MOST_LINES = 4, 6, 30
 CHECKS, NOTES = "Checks by geometry", "Notes"
 PARTS = (CHECKS, NOTES)
 """What a practice may leave out of the order; the rest is the order itself."""
-_STYLE = f"""
-@page {{ size: auto; margin: 11mm; }}
-body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
-  background: {theme.PAPER}; max-width: 18.6cm; margin: 0 auto; padding: 0.2cm; }}
-h1 {{ font: 600 16pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.15cm;
-  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
-h2 {{ font: 600 10.5pt/1.2 'Source Serif', Georgia, serif; margin: 0.25cm 0 0.05cm; }}
-p, ul {{ margin: 0.05cm 0; }} ul {{ padding-left: 0.5cm; }}
-table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: left; vertical-align: top; padding: 0.03cm 0.15cm 0.03cm 0;
-  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
-thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
-.state {{ border: 2px solid {theme.INK}; padding: 0.1cm 0.25cm; font-weight: 600; }}
-.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; }}
-.columns {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; }}
-.two {{ columns: 2; column-gap: 0.7cm; }} .two li {{ break-inside: avoid; }}
-.head {{ text-align: right; }}
-.signed {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; margin-top: 0.4cm; }}
-.signed p {{ border-bottom: 1px solid {theme.INK}; padding-bottom: 0.7cm; }}
-.small {{ font-size: 8pt; line-height: 1.25; }}
-.large {{ font-size: 11pt; }}
-.large h2 {{ font-size: 12.5pt; }}
-.many {{ font-size: 8pt; line-height: 1.2; }}
-.many h2 {{ margin-top: 0.12cm; font-size: 9pt; }}
-.many svg {{ display: block; width: 4.6cm; height: auto; }}
-.many .looks {{ columns: 2; column-gap: 0.6cm; }}
-.large svg {{ display: block; width: 7.4cm; height: auto; float: right; margin: 0 0 0.1cm 0.5cm; }}
-@media (max-width: 640px) {{ .columns {{ grid-template-columns: 1fr; }}
-  .two, .many .looks {{ columns: 1; }}
-  .large svg, .many svg {{ float: none; width: 100%; margin: 0; }} }}
-"""
 
 
 def order_sheet(
@@ -98,7 +66,7 @@ def order_sheet(
         if lines and heading in parts:
             body += [f"<h2>{heading}</h2>", _list(lines, small=True)]
     body.append(_signed("Ordered for the practice by", "Taken by the laboratory"))
-    return _page("Spectacle lens order", "".join(body))
+    return page("Spectacle lens order", "".join(body))
 
 
 def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
@@ -119,7 +87,7 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
         _list(sheet.warnings),
         "</div>",
     ]
-    return _page("My glasses", "".join(body))
+    return page("My glasses", "".join(body))
 
 
 def prescriber_letter(
@@ -145,7 +113,7 @@ def prescriber_letter(
         "<p>&#160;</p>"
     )
     body += [_signed("For the practice", "The prescriber"), "</div>"]
-    return _page("To the prescriber", "".join(body))
+    return page("To the prescriber", "".join(body))
 
 
 def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], reference: str) -> str:
@@ -158,7 +126,7 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
         "<p>The old pair is as read on the lensmeter. Base curve, material and use are compared by "
         "hand.</p>",
     ]
-    return _page("Old pair and new pair", "".join(body))
+    return page("Old pair and new pair", "".join(body))
 
 
 def _head(lines: Sequence[str]) -> str:
@@ -247,30 +215,3 @@ def _list(lines: Iterable[str], *, small: bool = False) -> str:
     names = [name for name, wanted in (("small", small), ("two", len(said) > LONG)) if wanted]
     opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
     return f"{opening}{items}</ul>" if items else ""
-
-
-def _page(title: str, body: str) -> str:
-    return (
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
-        f"<body><main>{body}</main></body></html>"
-    )
-
-
-def employer_slip(slip: EmployerSlip) -> str:
-    """All an employer may hold of an eye test on one page, with two lines to fill in by hand."""
-    said = "".join(
-        f'<tr><th scope="row">{escape(name)}</th><td><b>{escape(says)}</b></td></tr>'
-        for name, says in slip.lines()
-    )
-    by_hand = "".join(
-        f'<p style="margin-top:1.4cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
-        for says in ("Worker's name or number, by hand", "Tested by, and stamp or signature")
-    )
-    body = (
-        "<h1>Eye test for screen work</h1>"
-        "<p>For the employer. There is no more to it: powers, findings and conditions stay with "
-        f'the worker and whoever tested.</p><div class="large"><table>{said}</table>{by_hand}</div>'
-    )
-    return _page("Eye test for screen work", body)

@@ -6,8 +6,8 @@ import streamlit as st
 
 from app.form.fields import Fields
 from app.form.html import alert, html, quiet
+from app.form.slip import slip
 from app.shell import state, words
-from app.views.collection.slip import slip
 from app.views.team import law as team_law
 from app.views.team import load, running
 from app.views.team import results as team_results

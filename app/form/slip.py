@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from html import escape
 
 import streamlit as st
 
 from app.form.fields import Fields
 from app.form.html import quiet
-from app.views.order.downloads import download
-from app.views.order.sheets import employer_slip
+from app.form.paper import download, page
+from app.shell import theme
 from engine.errors import InputRefusedError
 from engine.team.slip import EmployerSlip, slip_of
 from engine.units import day_words, parse_day
@@ -83,3 +84,21 @@ def _day(text: str, name: str) -> date:
 
 def _today() -> date:
     return date.today()
+
+
+def employer_slip(slip: EmployerSlip) -> str:
+    """All an employer may hold of an eye test on one page, with two lines to fill in by hand."""
+    said = "".join(
+        f'<tr><th scope="row">{escape(name)}</th><td><b>{escape(says)}</b></td></tr>'
+        for name, says in slip.lines()
+    )
+    by_hand = "".join(
+        f'<p style="margin-top:1.4cm;border-top:1px solid {theme.INK};max-width:11cm">{says}</p>'
+        for says in ("Worker's name or number, by hand", "Tested by, and stamp or signature")
+    )
+    body = (
+        "<h1>Eye test for screen work</h1>"
+        "<p>For the employer. There is no more to it: powers, findings and conditions stay with "
+        f'the worker and whoever tested.</p><div class="large"><table>{said}</table>{by_hand}</div>'
+    )
+    return page("Eye test for screen work", body)
