@@ -187,7 +187,7 @@ def test_a_refused_price_is_named_under_its_field_and_the_figures_say_so():
 def test_a_smallest_group_under_five_is_refused():
     page = computed(Smallest_group="4")
     assert escaped("4 is refused; allowed: a whole number of people, 5 to 1000") in said(page)
-    assert "A group is shown once 10 people of it are helped" in said(page)
+    assert "a group is shown once 10 people of it are helped" in said(page)
 
 
 def test_charts_have_their_numbers_as_text():

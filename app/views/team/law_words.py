@@ -59,6 +59,13 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
     return [f"{'; '.join(names)}: {why}" for why, names in found.items()]
 
 
+def tests_words(law: Law) -> str:
+    """For whom eye tests are counted."""
+    if law.tests_for_all:
+        return f"Eye tests are counted for people of all ages, as the law of {law.of} asks."
+    return "Eye tests are not counted for those too young to need other glasses."
+
+
 def evidence_list(rows: Sequence[Mapping[str, str]]) -> str:
     """Claims with what was found and how sure it is; every word is escaped."""
     return f'<ul class="lg-claims">{"".join(_claim(row) for row in rows)}</ul>'

@@ -274,13 +274,6 @@ def _about(policy: str, law: Law) -> str:
     return f"{LONG[policy]}. By law: {law.verdict(policy)}. {law.standing(policy).why}"
 
 
-def tests_words(law: Law) -> str:
-    """For whom eye tests are counted."""
-    if law.tests_for_all:
-        return f"Eye tests are counted for people of all ages, as the law of {law.of} asks."
-    return "Eye tests are not counted for those too young to need other glasses."
-
-
 def uptake_cells(by_share: Mapping[float, Sequence[Shown]], law: Law) -> list[list[str]]:
     """What each policy comes to at several uptakes; of those that cost something."""
     found: dict[str, list[str]] = {}
