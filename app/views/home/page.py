@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 import streamlit as st
 
@@ -10,7 +11,7 @@ from app.home_file import build, sheet
 from app.shell import words
 
 
-@st.cache_data(max_entries=1, show_spinner=False)
+@lru_cache(maxsize=1)
 def _file(made: date) -> str:
     """Return the file of a day; it holds nothing of anybody."""
     return build.home_file(made=made)
