@@ -9,6 +9,8 @@ from app.shell import theme
 from engine.collection.followup import Foretold
 
 WIDTH, HEIGHT, EDGE, FOOT = 360.0, 330.0, 46.0, 44.0
+HEAD = 32.0
+"""Room over the plot for the name of its upright axis."""
 DOT = 4.5
 
 
@@ -19,7 +21,7 @@ def foretold_picture(pairs: Sequence[Foretold]) -> str:
     end_h = step_h * -(-int(most_h + 0.999) // step_h)
 
     def at(predicted_h: float, reported_h: float) -> tuple[float, float]:
-        across, up = WIDTH - EDGE - 14.0, HEIGHT - FOOT - 14.0
+        across, up = WIDTH - EDGE - 14.0, HEIGHT - FOOT - HEAD
         return EDGE + across * predicted_h / end_h, HEIGHT - FOOT - up * reported_h / end_h
 
     parts = [

@@ -195,3 +195,12 @@ def test_more_contrast_makes_soft_words_full_ink(filled: Browser) -> None:
         wish(filled, prefers_color_scheme=colours, prefers_contrast="more")
         assert ask(soft) == ask(ink)
     wish(filled)
+
+
+def test_the_menu_shuts_once_a_page_is_chosen_at_a_zoom_of_200_percent(
+    served: Served, desktop: Browser
+) -> None:
+    desktop.resize((DESKTOP[0] // 2, DESKTOP[1] // 2))
+    desktop.enter(served, until="Interview")
+    turn_to(desktop, "Evidence", until=PAGES["Evidence"])
+    turn_to(desktop, "Kept cases", until=PAGES["Kept cases"])

@@ -37,5 +37,6 @@ def predicted_and_reported() -> None:
     if len(found) < FEWEST:
         return
     st.header("Predicted and reported", anchor=False)
-    quiet(f"{describe(found)} From the cases kept on this computer only.")
+    quiet(describe(found))
     picture(foretold_picture(found))
+    quiet("From the cases kept on this computer only.")
