@@ -15,6 +15,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
+from app.draw import svg
 from app.form import pdf
 from tests.orders import DETAILS, content
 from tests.test_order_sheets import sheets
@@ -89,3 +90,15 @@ def test_nothing_outside_a_sheet_is_fetched(tmp_path: Path) -> None:
         with pikepdf.open(BytesIO(pdf.of_sheet(page))) as file:
             pictures = [one for one in file.objects if _is(one, "/XObject", "/Image")]
             assert bool(pictures) is drawn
+
+
+def test_words_in_a_picture_are_drawn_in_ink() -> None:
+    words = svg.words("seen", x=9, y=40, size=40)
+    picture = svg.document([words], width=200, height=60, title="t", description="d", name="p")
+    page = f'<html lang="en"><title>x</title><h1>x</h1>{picture}</html>'
+    with pikepdf.open(BytesIO(pdf.of_sheet(page))) as file:
+        parts = [file.pages[0], *(one for one in file.objects if _is(one, "/XObject", "/Form"))]
+        drawn = [one for part in parts for one in pikepdf.parse_content_stream(part)]
+    modes = [int(one.operands[0]) for one in drawn if str(one.operator) == "Tr"]
+    assert {"Tj", "TJ"} & {str(one.operator) for one in drawn}
+    assert set(modes) <= {0}, "filled, without an edge in paper colour over the ink"

@@ -152,7 +152,7 @@ def test_a_file_with_one_person_less_is_refused_before_it_is_computed():
         return "\n".join(["ref,age_years,screen_kind,screen_in,hours_screen", *lines]).encode()
 
     session = Session()
-    one, other = (team_work.read_file(rows(count))) for count in (16, 15)
+    one, other = (team_work.read_file(rows(count)) for count in (16, 15))
     assert session.may_show(one.content)
     assert not session.would_show(other.content)
     assert session.would_show(one.content)

@@ -51,6 +51,10 @@ def document(
     )
 
 
+HALO = f' stroke="{theme.PAPER}" stroke-width="3" stroke-linejoin="round" paint-order="stroke"'
+"""The paper edge of words, which only browsers draw under them."""
+
+
 def words(
     text: object,
     *,
@@ -65,8 +69,7 @@ def words(
     weight = ' font-weight="600"' if bold else ""
     return (
         f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" '
-        f'text-anchor="{anchor}" fill="{fill}" stroke="{theme.PAPER}" stroke-width="3" '
-        f'stroke-linejoin="round" paint-order="stroke"{weight}>{escaped(text)}</text>'
+        f'text-anchor="{anchor}" fill="{fill}"{HALO}{weight}>{escaped(text)}</text>'
     )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from app.draw import svg
+
 WANTED = (
     "For PDF files install the extra: pip install 'levelgaze[pdf]'. Any sheet also prints from the "
     "browser, to paper or to a PDF."
@@ -23,7 +25,8 @@ def is_there() -> bool:
 def of_sheet(page: str) -> bytes:
     """Return one sheet of ours, a whole HTML page with its language and title, as tagged PDF.
 
-    Nothing is fetched: a sheet holds its own style and pictures.
+    Nothing is fetched: a sheet holds its own style and pictures. Words in pictures lose their paper
+    edge, which would be drawn over them.
 
     Raises:
         ImportError, OSError: where `is_there` says no.
@@ -32,4 +35,8 @@ def of_sheet(page: str) -> bytes:
     from weasyprint.urls import URLFetcher
 
     inside = URLFetcher(allowed_protocols=("data",))
-    return bytes(HTML(string=page, url_fetcher=inside).write_pdf(pdf_variant="pdf/ua-1"))
+    return bytes(
+        HTML(string=page.replace(svg.HALO, ""), url_fetcher=inside).write_pdf(
+            pdf_variant="pdf/ua-1"
+        )
+    )

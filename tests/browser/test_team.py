@@ -117,7 +117,7 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
     fill(shared, {"One eye test": "25", "Fixed contribution, each": "60"})
     shared.wait_for_text("no price given: pair of screen glasses")
     address = shared.driver.current_url
-    memo = saved_file(shared, "Get a page for your memo", folder)
+    memo = saved_file(shared, "Page for your memo", folder)
     assert "Glasses for screen work: what to pay for" in printed(shared, memo)
     shared.open(address, until="Policies side by side")
     press(shared, "Delete these answers")

@@ -11,6 +11,7 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form.html import alert, html, listed, quiet, table
+from app.form.paper import download
 from app.shell import state
 from app.views.team import charts as team_charts
 from app.views.team import law_words, running
@@ -93,7 +94,7 @@ def _memo(
     )
     left, right = st.columns(2, gap="small")
     with left:
-        _download("Get a page for your memo", memo_page(memo), "screen-glasses.html", "text/html")
+        download("Page for your memo", memo_page(memo), "screen-glasses", ".html", also_pdf=True)
     with right:
         _download(
             "Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml"
