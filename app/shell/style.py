@@ -171,7 +171,6 @@ def menu_shuts(page: str) -> str:
 (() => {{
   if (window.lgPage === "{page}") return;
   window.lgPage = "{page}";
-  document.querySelector('{at.NAVIGATION}[data-collapsed="false"] {at.SHUT_NAVIGATION} button')
-    ?.click();
+  document.querySelector('{at.NAVIGATION} button[aria-expanded="true"]')?.click();
 }})();
 </script>"""
