@@ -25,6 +25,8 @@ from engine.kernel.search import Views, candidates
 from engine.lenses.kinds import KINDS
 from tests.home_found import JUDGED
 
+SHORT = {"clear": 0.015, "head": 0.025}
+"""What short numbers cost: shares of people, and about a degree of chin."""
 STALE = "python -m engine.home.grid writes it anew"
 
 
@@ -48,7 +50,7 @@ def kept() -> tuple[dict[str, Any], dict[str, np.ndarray]]:
 
 
 def test_the_file_is_small() -> None:
-    assert len(grid.FILE.read_bytes()) <= 230_000
+    assert len(grid.FILE.read_bytes()) <= 235_000
 
 
 def test_everything_but_the_shares_is_that_of_the_tables_today() -> None:
@@ -68,7 +70,7 @@ def test_a_sample_of_nodes_is_as_the_engine_finds_it_today() -> None:
         today = getattr(exact, name)
         assert np.abs(today.mean(axis=1) - head["sample"][name]).max() <= 1e-6, STALE
         off = values[name][nodes] - today
-        assert np.sqrt((off**2).mean()) <= 0.015, "short numbers cost so much at most"
+        assert np.sqrt((off**2).mean()) <= SHORT[name]
 
 
 def test_no_column_says_which_power_it_is_of() -> None:

@@ -91,7 +91,7 @@ PAGE_CM = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 57.0, 65.0, 75.0, 90.
 """Where pages are tried: all distances that can be told."""
 TEXT_MM = 3.2
 """Height of the text at the nodes; that of screens differs by a few hundredths of the limit."""
-RANK = {"clear": 42, "head": 26}
+RANK = {"clear": 42, "head": 30}
 _OF_THINGS = 4.0
 _SAMPLED = 97
 """Every so many nodes one is worked out anew to see whether the file is stale."""

@@ -86,7 +86,7 @@ def test_the_file_finds_what_the_engine_finds(page: Browser, many: int) -> None:
         other_moves += not said["unsure"] and not same_move(said, found)
     assert sum(off <= NEAR_H for off in off_h) >= 0.95 * many, sorted(off_h)[-many // 10 :]
     assert unsure <= 0.05 * many + 1
-    assert other_moves <= 0.02 * many
+    assert other_moves <= 0.05 * many
     assert moves >= 0.05 * many, "enough of the answers must have a move to tell"
 
 
