@@ -6,6 +6,8 @@ files are read by pikepdf, another library than the one that wrote them.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from base64 import b64encode
 from collections.abc import Iterator
 from io import BytesIO
@@ -17,6 +19,7 @@ from PIL import Image
 
 from app.draw import svg
 from app.form import pdf
+from tests.house import ROOT
 from tests.orders import DETAILS, content
 from tests.test_order_sheets import sheets
 
@@ -102,3 +105,18 @@ def test_words_in_a_picture_are_drawn_in_ink() -> None:
     modes = [int(one.operands[0]) for one in drawn if str(one.operator) == "Tr"]
     assert {"Tj", "TJ"} & {str(one.operator) for one in drawn}
     assert set(modes) <= {0}, "filled, without an edge in paper colour over the ink"
+
+
+def test_no_other_program_is_started_to_make_one() -> None:
+    """In a process of its own, for a library is loaded once."""
+    code = (
+        "import sys\n"
+        "seen = []\n"
+        "sys.addaudithook(lambda event, args: seen.append(args) if 'Popen' in event else None)\n"
+        "from app.form import pdf\n"
+        "assert pdf.is_there()\n"
+        "made = pdf.of_sheet('<html lang=en><title>x</title><h1>x</h1>')\n"
+        "assert made.startswith(b'%PDF-')\n"
+        "assert not seen, seen\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=ROOT)

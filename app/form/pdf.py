@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
+import ctypes.util
+import sys
 from functools import cache
+from importlib.util import find_spec
+from types import ModuleType
 
 from app.draw import svg
 
@@ -10,16 +15,37 @@ WANTED = (
     "For PDF files install the extra: pip install 'levelgaze[pdf]'. Any sheet also prints from the "
     "browser, to paper or to a PDF."
 )
+PANGO = "libpango-1.0.so.0"
+"""The library that draws its text, as Linux calls it."""
 
 
 @cache
 def is_there() -> bool:
-    """Return whether the extra is installed and finds Pango, the library that draws its text."""
+    """Return whether the extra is installed and, on Linux, finds Pango; load only the latter."""
+    if find_spec("weasyprint") is None:
+        return False
     try:
-        import weasyprint  # noqa: F401
-    except (ImportError, OSError):
+        if sys.platform == "linux":
+            ctypes.CDLL(PANGO)
+    except OSError:
         return False
     return True
+
+
+@cache
+def _library() -> ModuleType:
+    """Load WeasyPrint without letting ctypes start other programs to look for its libraries.
+
+    It asks for each of them by several names, the full one of Linux among them.
+    """
+    looked_for = ctypes.util.find_library
+    if sys.platform == "linux":
+        ctypes.util.find_library = lambda name: None  # noqa: ARG005
+    try:
+        import weasyprint
+    finally:
+        ctypes.util.find_library = looked_for
+    return weasyprint
 
 
 def of_sheet(page: str) -> bytes:
@@ -31,12 +57,7 @@ def of_sheet(page: str) -> bytes:
     Raises:
         ImportError, OSError: where `is_there` says no.
     """
-    from weasyprint import HTML
-    from weasyprint.urls import URLFetcher
-
-    inside = URLFetcher(allowed_protocols=("data",))
-    return bytes(
-        HTML(string=page.replace(svg.HALO, ""), url_fetcher=inside).write_pdf(
-            pdf_variant="pdf/ua-1"
-        )
-    )
+    library = _library()
+    inside = library.urls.URLFetcher(allowed_protocols=("data",))
+    sheet = library.HTML(string=page.replace(svg.HALO, ""), url_fetcher=inside)
+    return bytes(sheet.write_pdf(pdf_variant="pdf/ua-1"))
