@@ -213,9 +213,9 @@ LARGEST_SLICE = 12
 """People of a slice at most, so that the first move comes soon."""
 SAMPLE_DRAWS = 5
 LEAST_DRAWS, MOST_DRAWS = 10, 200
-SAMPLING_ERROR = 0.018
+SAMPLING_ERROR = 0.015
 """Standard error of the hours that is aimed at, as a share: below the 2 % promised."""
-USUAL_DRAWN = 1800
+USUAL_DRAWN = 2500
 """People times draws that it usually takes (measured); said before a sample tells it."""
 YOUNG_WORK = 0.02
 """Work of a person who is read and not searched, against one who is (measured)."""
