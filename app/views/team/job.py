@@ -24,9 +24,12 @@ class _StoppedError(Exception):
 
 @dataclass
 class _State(Generic[T]):
-    """What the thread and the page share."""
+    """What the thread and the page share.
 
-    began_s: float
+    first: when the first step was done, and its share; it is slower than those that follow.
+    """
+
+    first: tuple[float, float] | None = None
     done: float = 0.0
     left_s: float | None = None
     found: T | None = None
@@ -45,7 +48,7 @@ class Job(Generic[T]):
 
     def __init__(self, work: Callable[[Tell], T]) -> None:
         """Begin. work: told how to say how far it is; it ends where that raises."""
-        self._state: _State[T] = _State(began_s=time.monotonic())
+        self._state: _State[T] = _State()
         weakref.finalize(self, self._state.stop.set)
         threading.Thread(
             target=_run, args=(work, self._state), name="team search", daemon=True
@@ -58,7 +61,7 @@ class Job(Generic[T]):
 
     @property
     def left_s(self) -> float | None:
-        """Seconds that are left by the pace so far; None before anything is done."""
+        """Seconds that are left by the pace since the first step; None before the second."""
         return self._state.left_s
 
     @property
@@ -90,8 +93,12 @@ def _run(work: Callable[[Tell], T], state: _State[T]) -> None:
         if state.stop.is_set():
             raise _StoppedError
         state.done = done
-        if done > 0.0:
-            state.left_s = (time.monotonic() - state.began_s) * (1.0 - done) / done
+        now = time.monotonic()
+        if state.first is None:
+            state.first = now, done
+        elif done > state.first[1]:
+            at, share = state.first
+            state.left_s = (now - at) * (1.0 - done) / (done - share)
 
     try:
         state.found = work(tell)
