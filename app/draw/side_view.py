@@ -162,6 +162,11 @@ def _whole(posture: Posture) -> str:
     return f"{posture.heading}: {posture.says}. {clear}"
 
 
+_ROOM_OF_HEADING = PANEL_W - 52
+_WIDE, _WIDE_BOLD = 0.56, 0.64
+"""Mean width of a letter over its size, in the widest usual font."""
+
+
 def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
     """The words above a picture, a line a lens: its stroke, its name, what it gives."""
     parts = []
@@ -170,10 +175,12 @@ def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
         ink = (theme.ACCENT if chosen else theme.INK) if first else theme.TODAY
         y = HEAD_LINES + at * LINE
         dashes = "" if first else DASHES
+        named = svg.cut(heading, 24)
+        size = min(1.0, _ROOM_OF_HEADING / (13 * _WIDE * len(named) + 15 * _WIDE_BOLD * len(says)))
         parts += [
             svg.line((8, y - 4), (30, y - 4), stroke=ink, width=2.6, dashes=dashes),
-            svg.words(svg.cut(heading, 24), x=36, y=y, size=13),
-            svg.words(says, x=PANEL_W - 8, y=y, size=15, bold=True, fill=ink, anchor="end"),
+            svg.words(named, x=36, y=y, size=13 * size),
+            svg.words(says, x=PANEL_W - 8, y=y, size=15 * size, bold=True, fill=ink, anchor="end"),
         ]
     return parts
 
