@@ -175,7 +175,7 @@ class _Maker:
         if self.chance(0.2):
             found["turns"] = self.dice.choice(["head", "eyes", None])
         found |= self.some(Wearer, "near_test_distance_cm", "pd_right_mm", "pd_left_mm", share=0.2)
-        for name in ("accepts_lined", "amplitude_through_lenses"):
+        for name in ("accepts_lined", "amplitude_through_lenses", "wants_one_pair"):
             if self.chance(0.5):
                 found[name] = self.chance(0.5)
         if self.chance(0.1):

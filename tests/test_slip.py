@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from streamlit.testing.v1 import AppTest
 
+from app.form import slip as slip_page
 from app.form.slip import employer_slip
 from app.shell import words
-from app.views.collection import slip as slip_page
 from engine.errors import InputRefusedError
 from engine.team.slip import slip_of
 

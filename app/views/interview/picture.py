@@ -30,14 +30,20 @@ TODAY = "Today's pair"
 @st.fragment
 @guarded
 def picture(answer: Answer, row: Row, asked: Asking) -> None:
-    """Draw the views from the side and above; what happens in it redraws nothing else."""
+    """Draw the views from the side and above; what happens in it redraws nothing else.
+
+    While a value is refused the answer is an older one, whose things may not be in the form: then
+    nothing is moved.
+    """
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
     looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
     state.keep("view.target", looked_at)
     above = st.container()
     index = names.index(looked_at)
-    up, away = (0, 0) if answer.case.targets[index].kind == "far" else _sliders(asked, index)
+    moves = answer.case.targets[index].kind != "far" and not asked.refused
+    slot = slot_of(asked, index) if moves else ""
+    up, away = _sliders(slot) if moves else (0, 0)
     with above:
         if not up and not away:
             option = row.seen_through(looked_at, answer.case)
@@ -60,11 +66,10 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
         svg(pair_of_views(there, found.through, looked_at, today=found.beside))
         said = escaped(moved_words(answer, row, found, looked_at))
         html(f'<p class="lg-quiet lg-moved">{said}</p>')
-    _take(answer.case, asked, index, up, away)
+    _take(answer.case, slot, index, up, away)
 
 
-def _sliders(asked: Asking, index: int) -> tuple[int, int]:
-    slot = slot_of(asked, index)
+def _sliders(slot: str) -> tuple[int, int]:
     left, right = st.columns(2, gap="medium")
     most = int(Judgements.standard().desk_move_max_cm)
     found = []
@@ -79,12 +84,11 @@ def _sliders(asked: Asking, index: int) -> tuple[int, int]:
 
 
 def slot_of(asked: Asking, index: int) -> str:
-    """The slot of the form in which a target was asked."""
+    """The slot of the form in which a target was asked; no value may be refused."""
     return asked.where[f"targets.{index}.name"].split(".")[0]
 
 
-def _take(case: Case, asked: Asking, index: int, up: int, away: int) -> None:
-    slot = slot_of(asked, index)
+def _take(case: Case, slot: str, index: int, up: int, away: int) -> None:
     fields = sight.shifted_fields(case.targets[index], up_cm=up, away_cm=away)
     back = {f"move.{slot}.up": 0, f"move.{slot}.away": 0}
     taken = {f"{slot}.{name}": f"{value:g}" for name, value in fields.items()}
