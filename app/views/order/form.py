@@ -142,7 +142,7 @@ def all_fields(
     with fields.drawer(POWERS, is_next=next_part == POWERS):
         _powers(fields, option, case)
     if KINDS[option.kind].is_progressive or any(one.kind == option.kind for one in lab):
-        with fields.drawer(LABORATORY, is_next=next_part == LABORATORY):
+        with fields.drawer(LABORATORY, is_next=bool(lab) or next_part == LABORATORY):
             _laboratory(fields, option, lab)
     with fields.drawer(MAKING, is_next=next_part == MAKING):
         _making(fields, case)
