@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import re
 import subprocess
 import sys
@@ -111,14 +112,20 @@ def test_the_command_of_the_program_sets_up_and_starts_it() -> None:
     assert "--port" in done.stdout
 
 
-def test_the_other_commands_run() -> None:
+def test_the_other_commands_run(tmp_path: Path) -> None:
+    """In a folder of their own, for one of them writes a file."""
+    (tmp_path / "engine").symlink_to(ROOT / "engine")
     lines = [line for block in blocks("sh")[2:] for line in block.splitlines()]
     assert lines
     for line in lines:
         program, *arguments = line.split()
         assert program == ".venv/bin/python"
         done = subprocess.run(
-            [sys.executable, *arguments], capture_output=True, check=False, cwd=ROOT
+            [sys.executable, *arguments],
+            capture_output=True,
+            check=False,
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
         )
         assert done.returncode == 0, line
 
