@@ -34,15 +34,15 @@ def slip() -> None:
     st.header("Slip for the employer", anchor=False)
     quiet(WHAT)
     fields = Fields()
-    left, right = st.columns(2, gap="medium")
+    (left, right), (below, beside) = (st.columns(2, gap="medium") for _ in range(2))
     choices = [NOT_SAID, YES, NO]
     answers = {
         TESTED: fields.either(TESTED, LABELS[TESTED], choices, place=left),
         NEEDED: fields.either(NEEDED, LABELS[NEEDED], choices, place=right),
     }
     if answers[TESTED] != NO:
-        answers[TEST_DATE] = fields.text(TEST_DATE, LABELS[TEST_DATE], place=left).strip()
-    answers[NEXT] = fields.text(NEXT, LABELS[NEXT], place=right).strip()
+        answers[TEST_DATE] = fields.text(TEST_DATE, LABELS[TEST_DATE], place=below).strip()
+    answers[NEXT] = fields.text(NEXT, LABELS[NEXT], place=beside).strip()
     unsaid = [name for name, said in answers.items() if said in ("", NOT_SAID)]
     try:
         days = {name: _day(answers[name], name) for name in (TEST_DATE, NEXT) if answers.get(name)}
