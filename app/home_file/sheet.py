@@ -44,7 +44,7 @@ def question_sheet() -> str:
             _asked("bothers"),
             _asked("glasses"),
             _asked("age"),
-            f"<h3>{escape(_title('screens'))}</h3>",
+            f"<h2>{escape(_title('screens'))}</h2>",
             f'<div class="how">{pictures.measuring_distance(name="d")}'
             f"{pictures.measuring_height(name='h')}<div>"
             f"<p>{say('blank_measure')}</p><p>{paper}</p>"
@@ -68,7 +68,7 @@ def _other_things() -> Iterable[Sequence[str]]:
 
 
 def _asked(question: str) -> str:
-    return f"<h3>{escape(_title(question))}</h3>{_boxes(question)}"
+    return f"<h2>{escape(_title(question))}</h2>{_boxes(question)}"
 
 
 def _title(question: str) -> str:

@@ -92,13 +92,8 @@ def _memo(
         found.typed,
         said.threshold,
     )
-    left, right = st.columns(2, gap="small")
-    with left:
-        download("Page for your memo", memo_page(memo), "screen-glasses", ".html", also_pdf=True)
-    with right:
-        _download(
-            "Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml"
-        )
+    download("Page for your memo", memo_page(memo), "screen-glasses", ".html", also_pdf=True)
+    _download("Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml")
 
 
 def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, law: Law) -> None:
