@@ -22,8 +22,10 @@ FOLDER = Path(__file__).parent
 
 
 def sheet_page() -> str:
-    """Return the sheet as an HTML page of its own, to print."""
+    """Return the sheet as an HTML page of its own, to print: paper, which stays white in the dark."""
     style = (FOLDER / "style.css").read_text(encoding="utf-8")
+    style = style.replace("color-scheme: light dark", "color-scheme: light")
+    style = style.replace("@media screen and (prefers-color-scheme: dark)", "@media not all")
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
