@@ -22,7 +22,7 @@ FOLDER = Path(__file__).parent
 
 
 def sheet_page() -> str:
-    """Return the sheet as an HTML page of its own, to print: paper, which stays white in the dark."""
+    """Return the sheet as an HTML page of its own, to print, white in the dark too."""
     style = (FOLDER / "style.css").read_text(encoding="utf-8")
     style = style.replace("color-scheme: light dark", "color-scheme: light")
     style = style.replace("@media screen and (prefers-color-scheme: dark)", "@media not all")
