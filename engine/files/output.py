@@ -110,6 +110,19 @@ def write_new(path: Path, content: bytes) -> None:
             part.put_new(path)
 
 
+def removed(path: Path) -> bool:
+    """Remove a file; return whether there was one.
+
+    Raises
+        OSError: it cannot be removed.
+    """
+    try:
+        path.unlink()
+    except FileNotFoundError:
+        return False
+    return True
+
+
 @contextmanager
 def _part_beside(target: Path, path: Path) -> Iterator[_Part]:
     if not target.parent.is_dir():

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from engine.case.model import wrong
 from engine.collection.tolerances import Standard
-from engine.files.output import check_readable, written_whole
+from engine.files.output import check_readable, removed, written_whole
 from engine.files.store_file import default_path
 from engine.order.types import USUAL, OrderDetails
 
@@ -104,8 +104,4 @@ def forget() -> bool:
     Raises
         OSError: it cannot be removed.
     """
-    try:
-        path().unlink()
-    except FileNotFoundError:
-        return False
-    return True
+    return removed(path())

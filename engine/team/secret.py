@@ -13,7 +13,7 @@ import stat
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from engine.files.output import write_new
+from engine.files.output import removed, write_new
 from engine.files.store_file import default_path
 
 if TYPE_CHECKING:
@@ -50,11 +50,7 @@ def forget() -> bool:
     Raises
         OSError: it cannot be removed.
     """
-    try:
-        path().unlink()
-    except FileNotFoundError:
-        return False
-    return True
+    return removed(path())
 
 
 def _read(file: Path) -> bytes:
