@@ -10,6 +10,7 @@ from pathlib import Path
 
 from app.draw import charts, result_words
 from app.form.compute import Answer
+from app.form.paper import page
 from app.shell import theme
 from app.shell.words import hours
 from app.views.interview import rows
@@ -49,14 +50,9 @@ td:last-child {{ white-space: nowrap; }}
 def gallery() -> str:
     """Return the whole page; eight answers are computed."""
     parts = [_wearer(name) for name in examples.names()]
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Levelgaze: eight invented wearers</title><style>{_STYLE}</style></head>\n"
-        f"<body><main><h1>Eight invented wearers</h1>\n<p>{LEAD}</p>\n{charts.key()}\n"
-        + "\n".join(parts)
-        + "\n</main></body></html>\n"
-    )
+    heading = f"<h1>Eight invented wearers</h1>\n<p>{LEAD}</p>\n{charts.key()}"
+    body = "\n".join([heading, *parts])
+    return page("Levelgaze: eight invented wearers", body, style=_STYLE) + "\n"
 
 
 def _wearer(name: str) -> str:

@@ -46,12 +46,12 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-def page(title: str, body: str) -> str:
-    """Return the whole file of a sheet; body is markup."""
+def page(title: str, body: str, *, style: str = _STYLE) -> str:
+    """Return the whole file of a sheet; body is markup. style: of a sheet that has its own."""
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f"<title>{escape(title)}</title><style>{style}</style></head>"
         f"<body><main>{body}</main></body></html>"
     )
 

@@ -11,6 +11,7 @@ from datetime import date
 from html import escape
 
 from app.draw.result_words import capital
+from app.form.paper import page
 from app.shell import theme
 from app.views.team import law_words
 from app.views.team import words as team_words
@@ -119,12 +120,7 @@ def memo_page(memo: Memo) -> str:
         *_law(memo.law, memo.shown),
         f'<p class="small">{escape(capital(team_words.NOTE))}.</p>',
     ]
-    return (
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{TITLE}</title><style>{_STYLE}</style></head>"
-        f"<body><main>{''.join(body)}</main></body></html>"
-    )
+    return page(TITLE, "".join(body), style=_STYLE)
 
 
 def _policies(memo: Memo) -> str:
