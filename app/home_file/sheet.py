@@ -64,11 +64,6 @@ def question_sheet() -> str:
     )
 
 
-def _other_things() -> Iterable[Sequence[str]]:
-    """What is read at the desk beside what else is seen from the chair."""
-    return zip_longest(choices("reading").values(), choices("others").values(), fillvalue="")
-
-
 def _asked(question: str) -> str:
     return f"<h2>{escape(_title(question))}</h2>{_boxes(question)}"
 
