@@ -42,6 +42,7 @@ TEXTS = (
 COMMON = ("Load an invented wearer", words.DELETE_ANSWERS)
 """Buttons that replace everything: pressed now and then, so that cases grow in between."""
 RARELY = 0.05
+AGE = "Age (years)"
 IDS = (
     "",
     *presets(),
@@ -100,21 +101,26 @@ def edit(page: AppTest, dice: random.Random) -> str:
 
 
 def mend(page: AppTest, said: str, dice: random.Random) -> str:
-    """Half of the time, do what the line in view asks for: type the age, or mend what is refused.
+    """Half of the time, do what the line in view asks for: mend what is refused, or type the age.
 
-    Without it nearly every step would meet a case that is refused already. Says what was typed.
+    Without it nearly every step would meet a case that is refused already. Shares are mended
+    together, since it is their sum that is refused. Says what was typed.
     """
     if dice.random() < 0.5:
         return ""
-    if "Type the age" in said:
-        page.text_input[0].set_value("54")
-        return "the age = 54"
     found = re.search('href="#(at-[^"]*)"', said)
     for field in page.text_input if found else ():
-        if found and anchor(field.key.partition(".")[2]) == found[1]:
-            text = "54" if field.label == "Age (years)" else ""
-            field.set_value(text)
+        name = field.key.partition(".")[2]
+        if found and anchor(name) == found[1]:
+            text = "54" if field.label == AGE else ""
+            shares = page.text_input if name.endswith(".share_pct") else ()
+            for one in (field, *(one for one in shares if one.key.endswith(".share_pct"))):
+                one.set_value(text)
             return f"mend {field.key}"
+    for field in page.text_input if "Type the age" in said else ():
+        if field.label == AGE:
+            field.set_value("54")
+            return "the age = 54"
     return ""
 
 

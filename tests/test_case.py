@@ -366,13 +366,13 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     ),
     "two targets of one name": (
         changed(("targets", 1, "name"), "screen"),
-        "targets",
-        "a name of its own",
+        "targets.1.name",
+        "a name used once",
     ),
     "two activities of one name": (
         changed(("activities", 1, "name"), "desk"),
-        "activities",
-        "a name of its own",
+        "activities.1.name",
+        "a name used once",
     ),
     "more hours than a day": (
         changed((*ACTIVITY, "hours"), 23.5),

@@ -91,6 +91,31 @@ def test_two_equal_heights_that_were_measured_come_back_measured() -> None:
     assert case_of_answers.ask(answers).case == case
 
 
+TWO_ALIKE = {
+    "wearer.age_years": "54",
+    "papers": "yes",
+    "other0.preset": "papers",
+    "other1.preset": "papers",
+}
+
+
+def test_things_of_one_kind_are_numbered_until_they_are_named() -> None:
+    case = case_of_answers.ask(TWO_ALIKE).case
+    assert [one.name for one in case.targets] == ["main screen", "papers", "papers 2", "papers 3"]
+    answers = answers_of_case.answers_of(case)
+    assert not [name for name in answers if name.endswith(".name")]
+    assert case_of_answers.ask(answers).case == case
+    named = case_of_answers.ask({**TWO_ALIKE, "papers.name": "music", "other1.name": "papers"}).case
+    assert [one.name for one in named.targets] == ["main screen", "music", "papers 2", "papers"]
+    assert case_of_answers.ask(answers_of_case.answers_of(named)).case == named
+
+
+def test_a_name_typed_twice_is_refused_in_its_field() -> None:
+    asked = case_of_answers.ask({**TWO_ALIKE, "papers.name": "music", "other1.name": "music"})
+    assert asked.case is None
+    assert list(asked.refused) == ["other1.name"]
+
+
 def test_what_bothers_the_wearer_is_kept_and_told_on_and_changes_no_case_without_it() -> None:
     plain = {"wearer.age_years": "54"}
     told = {**plain, "wearer.bothers": ["neck", "chin_up"]}

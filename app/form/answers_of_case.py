@@ -14,7 +14,7 @@ from app.form.case_of_answers import (
     MAIN_PRESET,
     PAIR_SLOTS,
     day_slot,
-    default_name,
+    default_names,
     pair_slot,
     part_slot,
 )
@@ -149,7 +149,7 @@ def _target(found: Opened, index: int, slot: str, preset: Preset) -> None:
     asked = Slot(
         f"targets.{index}",
         slot,
-        assumed={"name": default_name(slot, preset.id), **assumed},
+        assumed={"name": default_names(found.values)[slot], **assumed},
         told=(inch,) if chosen else (),
         asks=NUMBERS,
     )

@@ -6,6 +6,7 @@ remembers the field it was typed in and whether it was measured.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
@@ -85,15 +86,28 @@ def with_things(slots: Mapping[str, str], things: Collection[str]) -> dict[str, 
     return found
 
 
-def name_of(slot: str, preset: str, answers: Mapping[str, Any]) -> str:
-    """What the slot's target is called: as typed, else as the preset."""
-    typed = str(answers.get(f"{slot}.name") or "").strip()
-    return typed or default_name(slot, preset)
+def names_of(answers: Mapping[str, Any]) -> dict[str, str]:
+    """Return what each slot's target is called: as typed, else as the preset."""
+    return default_names(answers) | _typed_names(answers)
 
 
-def default_name(slot: str, preset: str) -> str:
-    """What a slot's target is called until it is named."""
-    return "main screen" if slot == "main" else presets()[preset].name
+def default_names(answers: Mapping[str, Any]) -> dict[str, str]:
+    """Return what each slot's target is called until it is named: the second phone is "phone 2"."""
+    typed = _typed_names(answers)
+    defaults: dict[str, str] = {}
+    for slot, preset in slots_of(answers).items():
+        name = "main screen" if slot == "main" else presets()[preset].name
+        others = {**defaults, **typed}
+        others.pop(slot, None)
+        numbered = (f"{name} {number}" for number in itertools.count(2))
+        free = (one for one in itertools.chain([name], numbered) if one not in others.values())
+        defaults[slot] = next(free)
+    return defaults
+
+
+def _typed_names(answers: Mapping[str, Any]) -> dict[str, str]:
+    typed = {slot: str(answers.get(f"{slot}.name") or "").strip() for slot in slots_of(answers)}
+    return {slot: name for slot, name in typed.items() if name}
 
 
 def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[str, float | None]:
@@ -186,7 +200,7 @@ def target_slot(index: int, slot: str, answers: Mapping[str, Any]) -> Slot:
     return Slot(
         f"targets.{index}",
         slot,
-        assumed={"name": default_name(slot, preset_id), **assumed},
+        assumed={"name": default_names(answers)[slot], **assumed},
         told=("diagonal_in",) if told else (),
         asks=tuple(assumed),
     )
@@ -194,12 +208,14 @@ def target_slot(index: int, slot: str, answers: Mapping[str, Any]) -> Slot:
 
 def put_targets(typed: Typed) -> dict[str, str]:
     """Put every thing looked at; return the name of each slot's target."""
-    named: dict[str, str] = {}
+    names = names_of(typed.answers)
     for index, (slot, preset_id) in enumerate(slots_of(typed.answers).items()):
-        preset = presets()[preset_id]
-        named[slot] = name_of(slot, preset_id, typed.answers)
-        _target(typed, target_slot(index, slot, typed.answers), preset)
-    return named
+        _target(typed, target_slot(index, slot, typed.answers), presets()[preset_id])
+        name, widget = names[slot], f"{slot}.name"
+        if list(names.values()).index(name) < index:
+            refusal = InputRefusedError(field=widget, value=name, allowed="a name used once")
+            typed.refused[widget] = refusal
+    return names
 
 
 def _target(typed: Typed, slot: Slot, preset: Preset) -> None:

@@ -37,6 +37,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   text-decoration-color: var(--lg-focus); }}
 {at.PAGE_LINK} a {{ padding-left: 0; }}
 {at.TYPING_HINT} {{ display: none; }}
+{at.UPLOAD_HINT}, {at.UPLOAD_HINT} * {{ white-space: normal; height: auto;
+  overflow: visible; }}
 {at.COLUMNS}:not(:has(.lg-refused, .lg-flag, .lg-from)) >
   {at.COLUMN}:has(> {at.BLOCK} >
   {at.ELEMENT}:first-child > {at.TEXT_FIELD}):not(:has(

@@ -504,10 +504,11 @@ class Case(Part):
     @model_validator(mode="after")
     def _names(self) -> Self:
         names = [target.name for target in self.targets]
-        if len(set(names)) != len(names):
-            raise wrong("targets", "a name twice", "each target has a name of its own")
-        if len({activity.name for activity in self.activities}) != len(self.activities):
-            raise wrong("activities", "a name twice", "each activity has a name of its own")
+        parts = [activity.name for activity in self.activities]
+        for path, given in (("targets", names), ("activities", parts)):
+            for index, name in enumerate(given):
+                if name in given[:index]:
+                    raise wrong(f"{path}.{index}.name", name, "a name used once")
         for activity in self.activities:
             unknown = [look.target for look in activity.looks if look.target not in names]
             if unknown:

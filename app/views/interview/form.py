@@ -33,10 +33,9 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
 
 def belongs_to(name: str) -> str:
     """What a field is about, where its label alone does not say: a thing looked at, a part."""
-    slot, slots = name.partition(".")[0], _slots()
-    if slot in slots:
-        named = case_of_answers.name_of(slot, slots[slot], state.answers())
-        return result_words.capital(named)
+    slot, names = name.partition(".")[0], case_of_answers.names_of(state.answers())
+    if slot in names:
+        return result_words.capital(names[slot])
     if slot in case_of_answers.PAIR_SLOTS:
         return "Pairs owned"
     return "Another part of the day" if slot.startswith("part") else ""
