@@ -434,7 +434,7 @@ def test_an_answer_of_the_first_edition_opens_and_says_what_is_recommended_now()
     lines = keep.older_lines(case, json.dumps(stored))
     assert lines[0].startswith("This answer was kept with version 1 of the numbers")
     assert "Recommended: single-vision computer before, office lens now." in lines
-    assert "How sure: not held against others before, firm now." in lines
+    assert "How sure: not compared with others before, firm now." in lines
     assert not any("winner" in line or "depends on" in line.lower() for line in lines), lines
 
 

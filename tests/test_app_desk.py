@@ -329,7 +329,7 @@ def test_ranges_go_into_the_case_and_out_again():
     with_both = clear_ranges.into_case(case, values)
     assert [one.trial_add_d for one in with_both.measured_ranges] == [1.5, 2.0]
     assert usable_of(with_both, judgements=JUDGED)[1] == "measured_range"
-    assert "in place of the 0.50 D that the add implies" in clear_ranges.used_words(with_both)
+    assert "in place of the 0.50 D implied by the add" in clear_ranges.used_words(with_both)
     assert clear_ranges.into_case(with_both, values | {clear_ranges.USED: False}) == case
     assert clear_ranges.into_case(with_both, {}) == case
 
@@ -429,7 +429,7 @@ def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
     page = opened(questions.EXAMPLE)
     chooser = next(one for one in page.selectbox if one.label == "Through which lens")
     assert chooser.value == desk_kept.IN_VIEW
-    assert chooser.options[0].startswith("what is put first: ")
+    assert chooser.options[0].startswith("recommended: ")
     assert chooser.options[1] == "present pair (general progressive)"
     first = desk_words.lens_words([found.result.option(found.result.recommendation.plan)])
     assert f"through {first}" in said(page)
@@ -509,14 +509,14 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     text = said(page)
     assert "refused" not in text
     assert "Focusing 0.50 D (0.38 to 0.62 D)" in text
-    assert "The answer uses 0.50 D of focusing in place of the 0.50 D that the add implies" in text
+    assert "The answer uses 0.50 D of focusing in place of the 0.50 D implied by the add" in text
     answered = draft_of(page).results["answer"]
     assert answered.case.measured_ranges[0].farthest_clear_cm == 100.0
     assert answered.result.usable_accommodation_d.basis == "measured_range"
     page.checkbox[0].uncheck()
     page = whole(page.run())
     assert draft_of(page).results["answer"].case.measured_ranges == ()
-    assert "The answer uses 0.50 D of focusing that the add implies." in said(page)
+    assert "The answer uses 0.50 D of focusing implied by the add." in said(page)
 
 
 def test_a_stop_takes_the_whole_page(monkeypatch):

@@ -128,9 +128,9 @@ def test_a_further_pair_is_asked_for_once_the_last_one_is_named():
         liked = [one for one in page.radio if one.label == "Is it liked?"]
         assert [one.value for one in liked] == [""] * named
     assert len(_kinds(page)) == 3
-    turned = next(one for one in page.radio if one.label == "To look sideways, turns")
+    turned = next(one for one in page.radio if one.label == "To look sideways the wearer turns")
     assert turned.options == ["not known", "the head", "the eyes"]
-    assert field(page, "Test chart at (m)").placeholder == "6 assumed"
+    assert field(page, "Distance of the test chart (m)").placeholder == "6 assumed"
 
 
 def test_choosing_another_lens_redraws_the_picture_and_the_table():
@@ -323,11 +323,11 @@ def test_deleted_answers_are_gone():
 
 def test_something_looked_at_can_be_added_and_taken_away():
     page = typed(opened(), **{"Age (years)": "54"})
-    adder = next(one for one in page.selectbox if one.label == "Add something looked at")
+    adder = next(one for one in page.selectbox if one.label == "Add another task")
     adder.set_value("phone").run()
     whole(page)
     assert any(one.placeholder == "phone assumed" for one in page.text_input)
-    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
     assert looking.options == ["main screen", "phone"]
     page = pressed(page, "Take away")
     assert not any(one.placeholder == "phone assumed" for one in page.text_input)
@@ -344,7 +344,7 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
     assert on_the_desk(page).value == []
     on_the_desk(page).set_value(["papers", "second_screen", "visitor"]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
     assert looking.options == ["main screen", "papers", "second screen", "visitor"]
     sideways = [one for one in page.text_input if one.label.startswith("Sideways")]
     assert [one.placeholder for one in sideways] == [
@@ -353,7 +353,7 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
     sideways[2].set_value("-50")
     on_the_desk(page).set_value(["second_screen", "phone"]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
     assert looking.options == ["main screen", "second screen", "phone"]
     assert [one.value for one in page.text_input if one.label.startswith("Sideways")] == [
         "", "-50", "",
@@ -364,13 +364,13 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
 def test_the_list_of_the_desk_follows_what_is_added_and_taken_away_below():
     page = example()
     assert on_the_desk(page).value == ["papers"]
-    adder = next(one for one in page.selectbox if one.label == "Add something looked at")
+    adder = next(one for one in page.selectbox if one.label == "Add another task")
     adder.set_value("tablet").run()
     whole(page)
     assert set(on_the_desk(page).value) == {"papers", "phone"}
     on_the_desk(page).set_value([]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Looked at in the picture")
+    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
     assert looking.options == ["main screen", "colleague"]
     page = pressed(page, "Take away")
     assert on_the_desk(page).value == []

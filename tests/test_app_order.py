@@ -265,12 +265,12 @@ def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
         "-6.50 -1.25 x 170 add +2.00",
     ]
     assert rows["Degression (D)"] == [f"{made.design.degression_d:.2f}"] * 2
-    assert rows["Distance centration (mm)"] == ["31.0", "32.5"]
+    assert rows["Monocular centration distance (mm)"] == ["31.0", "32.5"]
     assert rows["Fitting height (mm)"][0] == "20.0 to the pupil centre, level gaze"
     # Box: (52 + 18) / 2 = 35, so 4.0 and 2.5 inward; 20 - 17 = 3.0 and 3.5 up.
     assert rows["Decentration in / up (mm)"] == ["+4.0 / +3.0", "+2.5 / +3.5"]
     # Effective diameter + twice the distance moved + 2: 55 + 10 + 2, 55 + 2 x 4.30 + 2.
-    assert rows["Smallest uncut lens (mm)"] == ["67.0", "65.6"]
+    assert rows["Minimum uncut diameter (mm)"] == ["67.0", "65.6"]
     name = next(name for name in rows if name.startswith("Refracted at"))
     assert name == "Refracted at 12 mm, for 13 mm"
     # -6.50 moved 1 mm farther from the eye: 6.5 / (1 - 0.0065) = 6.54.
@@ -407,15 +407,15 @@ def test_a_complete_order_is_shown_in_full():
         "lens right left Prescribed +0.50 DS add +2.00 +0.50 DS add +2.00",
         "Near (derived) +2.50 DS +2.50 DS",
         "Top of the lens (derived) +1.25 DS +1.25 DS",
-        "Distance centration (mm) 31.0 32.5",
+        "Monocular centration distance (mm) 31.0 32.5",
         "Near centration for papers, 42 cm (mm) 29.1 30.5",
         "Fitting height (mm) 20.0 to the pupil centre, level gaze 20.5 to the pupil centre",
         "Vertex distance 13 mm default",
-        "Lens width 52 mm measured",
+        "Boxed lens width A 52 mm measured",
         "Right height 20.0 mm, at least 17.0 mm holds",
         "Frame depth 34 mm, at least 25 holds",
         "Right uncut lens 75.0 mm, needs about 67.0 mm holds",
-        "Derived power authorised by: the prescriber",
+        "Power not on the prescription: authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
         "Cylinder form: minus",
         "Not for driving",
@@ -434,7 +434,7 @@ def test_a_failing_check_keeps_it_from_being_complete():
 
 def test_the_height_of_an_office_lens_is_never_assumed():
     page = picked(complete(), "Height is measured to", "")
-    assert "not known: ask the laboratory what this design is measured to" in said(page)
+    assert "ask the laboratory for its reference" in said(page)
     assert "Not complete: 1 missing." in said(page)
     page = picked(page, "Height is measured to", "lower_limbus")
     assert "The right height to the lower limbus" in said(page)
@@ -460,9 +460,9 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
 
 
 def test_a_refused_measure_of_the_case_is_named_beside_its_field():
-    page = typed(complete(), **{"Lens depth": "14"})
+    page = typed(complete(), **{"Boxed lens height": "14"})
     assert "14 is refused; allowed: 15 to 70 mm" in said(page)
-    assert "Lens depth 34 mm measured" in said(page)
+    assert "Boxed lens height B 34 mm measured" in said(page)
     assert "out of date" in said(page)
 
 
@@ -592,7 +592,7 @@ def test_the_order_is_kept_with_the_case_and_told():
 def test_the_part_that_lacks_something_stands_open_and_the_next_after_it():
     bare = opened({**questions.EXAMPLE, **TYPED, "fit.lens_width_mm": "", "order.tint": ""})
     assert unfolded(bare) == [order_form.FRAME]
-    page = typed(bare, **{"Lens width": "52"})
+    page = typed(bare, **{"Boxed lens width": "52"})
     assert unfolded(page) == [order_form.FRAME, order_form.MAKING], "nothing folds under the hand"
     page.switch_page("views/interview/page.py").run()
     page.switch_page("views/order/page.py").run()
@@ -625,4 +625,4 @@ def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():
     page.switch_page("views/order/page.py")
     page.run()
     assert field(whole(page), "Bridge").value == "16"
-    assert "Bridge 16 mm measured" in said(page)
+    assert "Bridge DBL 16 mm measured" in said(page)

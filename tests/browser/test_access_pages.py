@@ -49,9 +49,9 @@ def filled(served: Served) -> Iterator[Browser]:
             type_into_label(page, "A12")
             page.wait_for_text("Case A12: saved")
         turn_to(page, "Order", until="Not complete")
-        fill(page, {"Refractive index": "9", "Lens width": "52"})
+        fill(page, {"Refractive index": "9", "Boxed lens width": "52"})
         page.wait_for_text("is refused; allowed")
-        turn_to(page, "Collection", until="Lensmeter and marks")
+        turn_to(page, "Collection", until="Focimeter and marks")
         fill(page, READ)
         page.wait_for_text("is refused; allowed")
         yield page

@@ -10,7 +10,7 @@ HEADINGS = {
     "Interview": "The day through each lens",
     "Desk": "Tape the nearest",
     "Order": "Not complete",
-    "Collection": "Lensmeter and marks",
+    "Collection": "Focimeter and marks",
     "Kept cases": "On this computer",
     "Home check": "This is the file that a wearer fills in",
     "Team": "Who is in the team",
