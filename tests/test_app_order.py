@@ -271,8 +271,8 @@ def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
     assert rows["Decentration in / up (mm)"] == ["+4.0 / +3.0", "+2.5 / +3.5"]
     # Effective diameter + twice the distance moved + 2: 55 + 10 + 2, 55 + 2 x 4.30 + 2.
     assert rows["Minimum uncut diameter (mm)"] == ["67.0", "65.6"]
-    name = next(name for name in rows if name.startswith("Refracted at"))
-    assert name == "Refracted at 12 mm, for 13 mm"
+    name = next(name for name in rows if name.startswith("Vertex-compensated, 1"))
+    assert name == "Vertex-compensated, 12 to 13 mm"
     # -6.50 moved 1 mm farther from the eye: 6.5 / (1 - 0.0065) = 6.54.
     assert rows[name][0].startswith("-6.54 ")
 
@@ -393,7 +393,7 @@ def test_the_invented_wearer_lacks_eighteen_things_each_named():
     text = said(page)
     assert "Office lens: near +2.00, top +0.75, power falls quickly 4.8 of 6 h comfortable" in text
     assert "Not complete: 18 missing." in text
-    assert "What the laboratory measures the height of this design to" in text
+    assert "The reference of the fitting height of this design" in text
     assert "Pantoscopic tilt 9° default" in text
     assert "Order sheet, not complete" in downloads(page)
     assert field(page, "Vertex distance").placeholder == "13 assumed"
@@ -413,7 +413,7 @@ def test_a_complete_order_is_shown_in_full():
         "Vertex distance 13 mm default",
         "Boxed lens width A 52 mm measured",
         "Right height 20.0 mm, at least 17.0 mm holds",
-        "Frame depth 34 mm, at least 25 holds",
+        "Boxed lens height 34 mm, at least 25 holds",
         "Right uncut lens 75.0 mm, needs about 67.0 mm holds",
         "Power not on the prescription: authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
@@ -451,7 +451,7 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     text = said(page)
     assert "Out of date" in text
     assert "Index: 1.6" in text
-    assert "No sheet is given out" in text
+    assert "then the sheets can be saved" in text
     assert not [one for one in downloads(page) if "sheet" in one]
     assert next(one for one in page.button if one.label.startswith("Keep this order")).disabled
     page = typed(page, **{"Refractive index": "1.5"})
@@ -477,14 +477,14 @@ def test_an_answer_without_an_add_orders_nothing_and_says_why():
     answers = {**questions.EXAMPLE, **TYPED, "prescription": ""}
     page = opened(answers)
     assert "No add is known, and none is ordered" in said(page)
-    assert "No order is made from this answer" in said(page)
+    assert "No order can be made from this answer" in said(page)
     assert not downloads(page)
     assert "DS" not in said(page)
 
 
 def test_a_stop_orders_nothing_and_says_why():
     page = complete(**{"wearer.conditions": ["sudden_sight_loss"]})
-    assert "No order is made from this answer" in said(page)
+    assert "No order can be made from this answer" in said(page)
     assert "emergency" in said(page).lower()
     assert not downloads(page)
     assert "+2.50" not in said(page)
@@ -531,7 +531,7 @@ def test_a_laboratorys_list_names_what_is_wrong_and_is_used():
     page.run()
     whole(page)
     text = said(page)
-    assert "Designs that can be used: 1." in text
+    assert "Usable designs: 1." in text
     assert "3 degressions_d 9 0.25 to 4.00 each" in text
     assert "4 reference chin pupil_centre, lower_limbus or box_centre" in text
     page = picked(page, "Design of the loaded list", "Invented desk")
@@ -560,7 +560,7 @@ def test_a_list_with_another_header_is_refused_whole():
 def test_the_letter_holds_only_what_is_ticked():
     page = complete()
     assert "Letter to the prescriber" not in downloads(page)
-    assert "Nothing is ticked" in said(page)
+    assert "Tick a line to get the letter" in said(page)
     next(one for one in page.checkbox if one.label == "Age").check()
     page.run()
     assert "Letter to the prescriber" in downloads(whole(page))

@@ -109,7 +109,7 @@ def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     assert field(page, "Boxed lens width").value == ""
     assert field(page, "Effective diameter").value == ""
     assert field(page, "Coating").value == ""
-    assert field(page, "Monocular distances").value == TYPED["pd"]
+    assert field(page, "Monocular centration distance").value == TYPED["pd"]
     page = typed(picked(page, "Lens to order", "general_progressive"), **FRAME_TWO)
     assert "pair 2, reference interview-2" in said(page)
     page = pressed(page, "Keep this order with the case")

@@ -155,7 +155,7 @@ def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():
     page = whole(page.run())
     text = said(page)
     assert typed_order.POINTED_OUT in text
-    assert "Show the new power before it is ordered" in text
+    assert "Show the new power before ordering" in text
     assert "Sheet of old and new pair" in [one.label for one in page.get("download_button")]
     field(page, "Old pair on the focimeter").set_value("stronger")
     page = whole(page.run())

@@ -53,7 +53,7 @@ def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve
     assert hand.entries == 3
     hand.page.switch_page("views/order/page.py").run()
     for label, text in {
-        "Monocular distances": "31/32.5",
+        "Monocular centration distance": "31/32.5",
         "Working distance of the add": "40",
         "Fitting height": "20/20.5",
         "Boxed lens width": "52",

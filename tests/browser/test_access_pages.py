@@ -19,7 +19,7 @@ from tests.browser.walk import fill, turn_to, wait_answered
 
 PAGES = {
     "Interview": "The day through each lens",
-    "Desk": "Tape the nearest",
+    "Desk": "Measure the nearest",
     "Order": "Out of date: the last order",
     "Collection": "Not passed",
     "Kept cases": "What changed between two saves",

@@ -16,7 +16,7 @@ from tests.browser.walk import LINE, choose, fill, press, put, sideways, turn_to
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
 MEASURES = {
-    "Monocular distances": "31/32.5",
+    "Monocular centration distance": "31/32.5",
     "Working distance of the add": "40",
     "Fitting height": "20/20.5",
     "Boxed lens width": "52",
@@ -100,10 +100,10 @@ def _interview(page: Browser) -> str:
     page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer with papers")
     press(page, "Take office lens")
     page.wait_for(lambda: page.text(LINE).startswith("Office lens"), "the plan that was taken")
-    assert "Back to the plan put first" in page.text()
+    assert "Back to the recommended plan" in page.text()
     assert sideways(page) <= 0
     said = page.text(LINE)
-    assert re.match(r"Office lens for the whole day\.\n\d(\.\d)? of 6 h comfortable", said), said
+    assert re.match(r"Office lens for the 6 hours at the desk\.\n\d(\.\d)? of 6 h comfortable", said), said
     assert "your choice" in said
     assert walk.typed_in_address(page, "56", "add", "0.50", "65") == []
     return said

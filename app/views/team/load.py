@@ -43,7 +43,7 @@ def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     places = two_to_a_row()
     fields.text(
         "team.uptake",
-        "Uptake: share of those offered who accept (%)",
+        "Uptake among those offered (%)",
         assumed="30-90",
         place=next(places),
     )
