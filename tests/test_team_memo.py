@@ -6,11 +6,14 @@ import re
 from dataclasses import replace
 from datetime import date
 from html import unescape
+from io import BytesIO
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from PIL import Image
 
+from app.form import pdf
 from app.views.team.answer import answer_of
 from app.views.team.charts import Ends
 from app.views.team.law_words import Law
@@ -165,3 +168,13 @@ def test_the_picture_alone_has_title_unit_day_and_a_bar_for_each_policy() -> Non
     assert len(boxes) == 3, "general progressives help nobody here, and that is hidden"
     assert "All-distance glasses for all: hidden" in words
     assert "Screen glasses for those who gain: 80" in words
+
+
+def test_the_picture_alone_is_a_png_with_its_words() -> None:
+    drawn = memo_picture(memo_of(""))
+    wordless = re.sub(r"<text.*?</text>", "", drawn)
+    whole, bare = (Image.open(BytesIO(pdf.png_of(one))).convert("L") for one in (drawn, wordless))
+    assert whole.size == bare.size
+    assert whole.width == pdf.PNG_WIDTH_PX
+    dark, dark_bare = (sum(one.histogram()[:128]) for one in (whole, bare))
+    assert dark > 1.5 * dark_bare > 0
