@@ -12,7 +12,7 @@ from html import escape
 import streamlit as st
 
 from app.draw.result_words import capital
-from app.form import keep, pdf
+from app.form import decimal_sign, keep, pdf
 from app.shell import theme
 
 SHEET = f"""
@@ -98,6 +98,7 @@ def download(title: str, page: str, label: str, ending: str, *, also_pdf: bool =
 
     The PDF is made when its button is pressed, and only with the extra.
     """
+    page = decimal_sign.shown(page)
     st.download_button(
         title,
         page.encode(),
