@@ -14,8 +14,8 @@ import streamlit as st
 from app.draw.result_words import Line
 from app.draw.svg import escaped
 from app.form import decimal_sign
-from app.shell.words import hours
 from engine.case.results import Result
+from engine.wording import hours
 
 FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
 NO_FIGURE = ("–", "", "hidden", "none")

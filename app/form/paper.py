@@ -14,6 +14,7 @@ import streamlit as st
 from app.draw.result_words import capital
 from app.form import decimal_sign, keep, pdf
 from app.shell import theme
+from engine.wording import capital
 
 SHEET = f"""
 @page {{ size: auto; margin: 11mm; }}

@@ -7,7 +7,6 @@ from typing import Any
 import streamlit as st
 from pydantic import ValidationError
 
-from app.draw.result_words import capital
 from app.form.fields import refusal_words, two_to_a_row
 from app.form.html import alert, html, quiet
 from app.form.typed import Typed
@@ -19,6 +18,7 @@ from engine.collection.tolerances import STANDARDS
 from engine.files import practice
 from engine.files.practice import LINE_RULE, MOST_LINES, Practice
 from engine.order.types import OrderDetails
+from engine.wording import capital
 
 TITLE = "This practice: defaults and letter head"
 WHAT = (

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from datetime import date
 from html import escape
 
-from app.draw.result_words import capital
 from app.draw.side_view import Posture, glasses_of, seen, side_view
 from app.form.paper import bullets, page, part, table
 from app.views.order.typed_order import HEADINGS, change_rows
@@ -30,6 +29,7 @@ from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
 from engine.units import day_words
+from engine.wording import capital
 
 ONE_PAIR = "One pair."
 FEW, MOST_LINES = 4, 30

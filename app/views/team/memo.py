@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
-from app.draw.result_words import capital
 from app.form.paper import SHEET, bullets, page, table
 from app.views.team import law_words
 from app.views.team import words as team_words
@@ -23,6 +22,7 @@ from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
 from engine.units import day_words
+from engine.wording import capital
 
 TITLE = "Glasses for screen work: what to pay for"
 PICTURE_TITLE = "Comfortable hours a day gained, all together"
