@@ -11,7 +11,6 @@ from html import escape
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.form import decimal_sign, keep, pdf
 from app.shell import theme
 from engine.wording import capital
