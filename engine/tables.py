@@ -114,6 +114,7 @@ class Judgements:
     bifocal_desk_below_add_d: float
     unaided_unequal_d: float
     corridor_to_height_mm: float
+    least_frame_depth_mm: float
     same_score_h: float
     equivalent_score_h: float
     more_plus_worth_h: float

@@ -163,9 +163,7 @@ def test_a_typed_model_is_refused_by_its_own_field():
 
 def test_without_a_case_or_an_order_it_says_where_to_go():
     assert "Open the kept case" in said(opened({}, view="collection"))
-    assert "Order a lens for this case first" in said(
-        opened(questions.EXAMPLE, view="collection")
-    )
+    assert "Order a lens for this case first" in said(opened(questions.EXAMPLE, view="collection"))
 
 
 def test_before_anything_is_read_nothing_is_called_passed():
@@ -346,7 +344,10 @@ def test_a_sign_of_an_urgent_eye_stands_alone():
     assert [one for one in page.markdown if 'role="alert"' in one.value]
     in_view = next(one.value for one in page.markdown if "lg-answer" in one.value)
     assert "lg-stop" in in_view
-    assert "Stop: do no further test here. Send to emergency or same-day eye care." in html.unescape(in_view)
+    assert (
+        "Stop: do no further test here. Send to emergency or same-day eye care."
+        in html.unescape(in_view)
+    )
 
 
 def test_ten_days_later_the_kept_case_brings_its_order_and_readings():

@@ -384,7 +384,7 @@ def _asked(side: Literal["right", "left"]) -> Check:
         outcome="ask_laboratory",
         says="ask the laboratory for its verification power: an office lens has one reference "
         "point, and the laboratory says which power is there",
-        source="Rabbetts on ISO 13666:2019",
+        source="ISO 13666:2019, as a paper on it explains",
     )
 
 

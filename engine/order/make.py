@@ -20,10 +20,6 @@ if TYPE_CHECKING:
     from engine.order.types import EyeOrder
 
 
-LEAST_DEPTH_MM = 25.0
-"""Frame depth a progressive wants at least (Meister 2008; 20/20: 25 to 30 mm)."""
-
-
 def order_checks(
     *,
     case: Case,
@@ -37,15 +33,15 @@ def order_checks(
     found = list(_heights(kind, design, details, eyes, judgements))
     made = KINDS[kind]
     if made.is_progressive:
-        depth = case.fit.lens_depth_mm
+        depth, least = case.fit.lens_depth_mm, judgements.least_frame_depth_mm
         found.append(
             OrderCheck(
                 id="frame_depth",
-                says=f"boxed lens height {depth:g} mm, at least {LEAST_DEPTH_MM:g}",
+                says=f"boxed lens height {depth:g} mm, at least {least:g}",
                 value=depth,
-                limit=LEAST_DEPTH_MM,
-                passed=depth >= LEAST_DEPTH_MM,
-                source="Meister 2008; 20/20 segment height (25 to 30 mm)",
+                limit=least,
+                passed=depth >= least,
+                source="common practice, no source: 25 to 30 mm",
             )
         )
     found += _blanks(details, eyes, judgements)
@@ -79,7 +75,7 @@ def _heights(
             limit, source = stated, "stated by the laboratory"
             if limit is None and design.corridor_mm is not None:
                 limit = design.corridor_mm + judgements.corridor_to_height_mm
-                source = "corridor + 4 mm, 20/20 CE-plus Nov 2015"
+                source = "corridor + 4 mm: common practice, no source"
             known = height is not None and limit is not None
             yield OrderCheck(
                 id=f"minimum_height_{eye.side}",

@@ -103,7 +103,9 @@ def _interview(page: Browser) -> str:
     assert "Back to the recommended plan" in page.text()
     assert sideways(page) <= 0
     said = page.text(LINE)
-    assert re.match(r"Office lens for the 6 hours at the desk\.\n\d(\.\d)? of 6 h comfortable", said), said
+    assert re.match(
+        r"Office lens for the 6 hours at the desk\.\n\d(\.\d)? of 6 h comfortable", said
+    ), said
     assert "your choice" in said
     assert walk.typed_in_address(page, "56", "add", "0.50", "65") == []
     return said

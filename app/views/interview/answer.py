@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, compute, plan_taken
+from app.form import case_of_answers, compute, decimal_sign, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
@@ -88,7 +88,10 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
     key = state.among(LOOKED_THROUGH, list(by_name))
     bars = rows.bars(found, chosen=state.shown(LOOKED_THROUGH))
     drawn.vega_lite_chart(
-        spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
+        spec=decimal_sign.in_chart(charts.day_bars(bars)),
+        theme=None,
+        width="stretch",
+        alt=decimal_sign.shown(charts.alt_text(bars)),
     )
     svg(charts.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
