@@ -97,7 +97,7 @@ def visible(text: str) -> str:
     text = re.sub(r"<(style|script)\b.*?</\1>", " ", text, flags=re.DOTALL)
     text = re.sub(r"</?(p|li|h\d|td|th|tr|div|text|title|desc|summary|ul|table|br|caption)\b[^>]*>",
                   "\n", text)  # fmt: skip
-    text = html.unescape(re.sub(r"<[^>]+>", "", text))
+    text = html.unescape(re.sub(r"<[^>]+>", " ", text))
     lines = (" ".join(line.split()) for line in text.splitlines())
     return "\n".join(line for line in lines if line)
 
