@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from engine.answer.plans import option_name
 from engine.answer.sources import told
 from engine.lenses.kinds import KINDS
+from engine.wording import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -131,7 +132,7 @@ def _bar(hours: tuple[float, ...], day_h: float) -> str:
 def _looks(result: Result) -> Iterator[str]:
     for target in result.targets:
         yield from _wrapped(
-            f"{target.target}: {target.distance_cm:g} cm, {_whole(target.declination_deg)} deg"
+            f"{target.target}: {target.distance_cm:g} cm, {number(target.declination_deg)} deg"
             f" down, needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed)",
             rest="  ",
         )
@@ -146,13 +147,8 @@ def _posture(row: RowResult) -> str:
     free = f"free {row.free_chin_up_deg + 0.0:+.0f}"
     if row.chin_up_deg is None or row.gaze_down_deg is None:
         return f"not clear in any posture ({free} deg)"
-    seen = f"chin-up {row.chin_up_deg + 0.0:+.1f} ({free}), gaze {_whole(row.gaze_down_deg)} deg"
-    return seen if row.drop_mm is None else f"{seen}, {_whole(row.drop_mm)} mm down"
-
-
-def _whole(value: float) -> str:
-    """A number without places, and without the minus sign of a rounded zero."""
-    return f"{round(value) + 0:d}"
+    seen = f"chin-up {row.chin_up_deg + 0.0:+.1f} ({free}), gaze {number(row.gaze_down_deg)} deg"
+    return seen if row.drop_mm is None else f"{seen}, {number(row.drop_mm)} mm down"
 
 
 def _cautions(result: Result) -> Iterator[str]:

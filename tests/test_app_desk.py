@@ -15,12 +15,12 @@ from streamlit.testing.v1 import AppTest
 from app.form import case_of_answers, clear_ranges, compute, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
-from app.shell.words import hours
 from app.views.desk import kept as desk_kept
 from app.views.desk import map
 from app.views.desk import words as desk_words
 from app.views.desk.map import Mark
-from engine.case.results import Change, Told
+from engine import wording
+from engine.case.results import Told
 from engine.case.scene import usable_of
 from engine.desk import moves, screen
 from engine.desk import places as desk_places
@@ -28,6 +28,7 @@ from engine.desk.places import Place
 from engine.desk.region import Column, region
 from engine.desk.stations import stations
 from engine.tables import Judgements
+from engine.wording import capital, hours, shift
 from tests import examples
 from tests.invented_result import invented_result
 
@@ -171,27 +172,6 @@ def test_what_is_kept_goes_with_the_case():
 
 
 # Words.
-
-
-@pytest.mark.parametrize(
-    ("up", "away", "tilt", "said", "short"),
-    [
-        (-9, 0, 0, "lower the desk by 9 cm", "9 cm lower"),
-        (4, 0, 0, "raise the desk by 4 cm", "4 cm higher"),
-        (0, 5, 0, "move the desk 5 cm farther away", "5 cm farther"),
-        (0, -5, 0, "move the desk 5 cm nearer", "5 cm nearer"),
-        (-3, 6, 0, "lower the desk by 3 cm and move it 6 cm farther away",
-         "3 cm lower, 6 cm farther"),
-        (-3, 0, 10, "lower the desk by 3 cm and tilt its top 10° back",
-         "3 cm lower, 10° tilt back"),
-        (0, 0, -5, "tilt the top of the desk 5° forward", "5° tilt forward"),
-        (0, 0, 0, "leave the desk where it is", ""),
-    ],
-)  # fmt: skip
-def test_a_move_in_words(up, away, tilt, said, short):
-    move = Change(up_cm=up, farther_cm=away, tilt_deg=tilt)
-    assert desk_words.move_words(move, "desk") == said
-    assert desk_words.short_move(move) == short
 
 
 def test_every_limit_of_the_engine_has_its_words():
@@ -414,10 +394,10 @@ def test_the_page_says_the_hours_before_and_after_that_the_answer_tells():
     assert move.after_h > move.before_h + 1.0
     page = opened({**TALL, "desk.option": "present_pair"})
     text = said(page)
-    what = desk_words.move_words(move.change, "main screen").capitalize()
+    what = capital(wording.move("the main screen", **move.change.model_dump()))
     assert f"{what}: {hours(move.after_h)} instead of {hours(move.before_h)} h." in text
     assert f"{what}: {hours(move.after_h)} of 6 h instead of {hours(move.before_h)};" in text
-    assert desk_words.short_move(move.change) in text
+    assert shift(**move.change.model_dump()) in text
     there = desk_kept.look_at({}, found, "present_pair", 0).there
     if [one.option for one in there.best] == ["present_pair"]:
         assert "Then the present pair will do" in text

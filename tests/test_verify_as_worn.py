@@ -10,9 +10,10 @@ from engine.answer.options import redesigned
 from engine.case.results import ClearRange
 from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
 from engine.collection.mock_desk import RangeStep, compare_range, range_steps
-from engine.collection.wearer_page import length, wearer_sheet
+from engine.collection.wearer_page import wearer_sheet
 from engine.lenses.surfaces import office_surface
 from engine.tables import Judgements
+from engine.wording import length
 from tests.orders import answered, content
 
 STANDARD = Judgements.standard()

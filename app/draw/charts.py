@@ -18,8 +18,9 @@ import altair as alt
 
 from app.draw import svg
 from app.shell import theme
-from app.shell.words import GRADE_MEANING, hours
+from app.shell.words import GRADE_MEANING
 from engine.case.results import Hours
+from engine.wording import hours
 
 DOTTED, RULED = "awkward", "blurred"
 

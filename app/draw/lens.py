@@ -20,6 +20,7 @@ from engine.case.results import OptionResult
 from engine.case.scene import wearers_of
 from engine.desk.sight import lens_points
 from engine.tables import Judgements
+from engine.wording import number
 
 WIDTH = 360.0
 MARGIN = 8.0
@@ -262,7 +263,7 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
     parts = [svg.line(at(0.0, highest), at(0.0, lowest), stroke=theme.SOFT_INK, width=0.8)]
     for y, (power_d, _) in zip(heights, found, strict=True):
         x_tick, y_tick = at(0.0, float(y))
-        said = f"{round(power_d, 2) + 0.0:+.2f}".replace("-", "−")
+        said = number(power_d, places=2, signed=True)
         parts.append(svg.line((x_tick - 4, y_tick), (x_tick, y_tick), width=1.0))
         parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=11, anchor="end"))
     return parts

@@ -9,7 +9,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from app.draw.svg import cut
-from app.shell.words import hours, range_words
 from engine import explain, tables
 from engine.answer import plans
 from engine.answer.options import PRESENT
@@ -22,9 +21,9 @@ from engine.case.results import (
     PlanResult,
     Result,
 )
-from engine.desk.words import change_words
 from engine.home.case import HOME_CHECK
 from engine.lenses.kinds import KINDS
+from engine.wording import capital, hours, hours_between, number, shift
 
 LONGEST_LINE_WORDS = 20
 LONGEST_NAME = 18
@@ -73,7 +72,7 @@ class Line:
     @property
     def counts(self) -> str:
         """The small print of the answer itself: the range, and what is as good."""
-        parts = [range_words(*self.range_h)] if self.range_h is not None else []
+        parts = [hours_between(*self.range_h)] if self.range_h is not None else []
         parts += [f"as good: {', '.join(self.as_good)}"] if self.as_good else []
         return "; ".join(parts)
 
@@ -152,7 +151,7 @@ def _move_words(move: MoveResult, result: Result) -> str:
     """What to move comes first, and after it what that brings; a long name is cut."""
     name = plan_name(result.plan(move.plan), result)
     return (
-        f"{capital(cut(move.target, LONGEST_NAME))} {change_words(move.change)}: "
+        f"{capital(cut(move.target, LONGEST_NAME))} {shift(**move.change.model_dump())}: "
         f"{hours(move.after_h)} h, not {hours(move.before_h)}, with {name}."
     )
 
@@ -212,11 +211,6 @@ def worn_words(plan: PlanResult, result: Result) -> list[str]:
         f"{option_name(result.option(pair.option))} for {' and '.join(pair.activities)}"
         for pair in plan.pairs
     ]
-
-
-def capital(text: str) -> str:
-    """With a capital first letter."""
-    return text[:1].upper() + text[1:]
 
 
 def _short(text: str) -> str:
@@ -404,7 +398,7 @@ def rule_rows(result: Result) -> list[list[str]]:
                     target.target,
                     name,
                     "beyond all limits" if rule.focus_cm is None else f"{rule.focus_cm:.0f}",
-                    "–" if rule.error_cm is None else _minus(f"{rule.error_cm:+.0f}"),
+                    "–" if rule.error_cm is None else number(rule.error_cm, signed=True),
                     _signed(rule.error_d),
                 ]
             )
@@ -415,16 +409,11 @@ RULE_HEADINGS = ["looked at", "rule of thumb", "focuses at, cm", "error, cm", "e
 
 
 def _degrees(value: float | None) -> str:
-    return "–" if value is None else _minus(f"{round(value, 1) + 0.0:.1f}")
+    return "–" if value is None else number(value, places=1)
 
 
 def _signed(value: float) -> str:
-    return _minus(f"{round(value, 2) + 0.0:+.2f}")
-
-
-def _minus(text: str) -> str:
-    """A typographic minus, which does not break off from its number."""
-    return text.replace("-", "−")
+    return number(value, places=2, signed=True)
 
 
 def _range(clear: ClearRange | None) -> str:

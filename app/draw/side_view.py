@@ -13,12 +13,12 @@ from math import atan2, cos, degrees, hypot, radians, sin, sqrt
 from app.draw import svg
 from app.draw.figure import DASHES, Frame, Glasses, Point, body, head, turned
 from app.shell import theme
-from app.shell.words import chin_words
 from engine.case import targets
 from engine.case.model import Case, Target
 from engine.case.scene import stop_mm_of
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
+from engine.wording import head_words
 
 PANEL_W = 340.0
 HEAD_LINES = 20.0
@@ -89,7 +89,7 @@ class Posture:
         """The posture in words and degrees."""
         if self.chin_up_deg is None:
             return NOT_SHARP if self.usable else NOT_CLEAR
-        return chin_words(self.chin_up_deg)
+        return head_words(self.chin_up_deg)
 
     @property
     def short(self) -> str:

@@ -12,7 +12,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from app.draw.result_words import capital
 from app.form import questions
 from app.form.opened import Opened
 from app.form.prescription_field import (
@@ -38,6 +37,7 @@ from engine.case.model import (
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
+from engine.wording import capital
 
 if TYPE_CHECKING:
     from pydantic import BaseModel

@@ -31,6 +31,7 @@ from engine.files.exchange import (
 from engine.files.store import Entry, Record, StaleError, Store
 from engine.home.case import VISIT_FILE, case_from_visit_file
 from engine.home.code import holds_code
+from engine.wording import capital
 
 LABEL = "kept.label"
 REVISION = "kept.revision"
@@ -264,4 +265,4 @@ def trouble(error: LevelgazeError) -> str:
         shown = value if len(value) <= 60 else value[:59] + "…"
         return f"{error.field[:LONGEST_FIELD]}: {shown} is refused; allowed: {error.allowed}"
     text = str(error)
-    return text[:1].upper() + text[1:]
+    return capital(text)

@@ -97,26 +97,3 @@ def port_busy(*, wanted: int, taken: int) -> str:
 def no_port(*, first: int, tried: int) -> str:
     """Printed when no port is free."""
     return f"No free port among the {tried} from {first} on; name another with --port."
-
-
-def hours(value: float) -> str:
-    """Hours as a person would say them: one decimal, and no decimal when it is zero."""
-    rounded = round(value + 0.0, 1)
-    return f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
-
-
-def range_words(low_h: float, high_h: float) -> str:
-    """Between which hours the comfortable ones are, eight times in ten.
-
-    >>> range_words(6.2, 7.0)
-    '8 times in 10 between 6.2 and 7'
-    """
-    return f"8 times in 10 between {hours(low_h)} and {hours(high_h)}"
-
-
-def chin_words(chin_up_deg: float) -> str:
-    """A head pitch in words and whole degrees."""
-    degrees = round(abs(chin_up_deg))
-    if degrees == 0:
-        return "head level"
-    return f"chin {degrees}° {'up' if chin_up_deg > 0 else 'down'}"

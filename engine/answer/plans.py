@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine import tables
+from engine import wording
 from engine.answer import cautions
 from engine.answer.choice import Compared
 from engine.answer.held import range_h
@@ -353,4 +353,4 @@ def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
 
 def told(identity: str, **values: object) -> Told:
     """A reason with its values filled in, for the optician."""
-    return Told(id=identity, values=values, text=tables.sentence(identity, values))
+    return Told(id=identity, values=values, text=wording.sentence(identity, values))

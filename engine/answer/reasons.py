@@ -11,7 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
-from engine.units import chin_words
+from engine.wording import capital, chin, hours, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -36,13 +36,13 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
     best = max(answered.competing, key=lambda one: one.comfortable_h)
     values = {
         "option": plan_name(plan),
-        "comfortable_h": written_h(plan.comfortable_h),
-        "day_h": written_h(case.day_h),
+        "comfortable_h": hours(plan.comfortable_h),
+        "day_h": hours(case.day_h),
     }
     if best.comfortable_h <= plan.comfortable_h + answered.judgements.more_hours_h / 2:
         found = [told("most_hours", **values)]
     elif best.comfortable_h <= plan.comfortable_h + answered.near_h:
-        best_h = written_h(best.comfortable_h)
+        best_h = hours(best.comfortable_h)
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
         found = [told("enough_hours", **values)]
@@ -66,7 +66,7 @@ def _one_pair(answered: Answered, first: Plan) -> Iterator[Told]:
     best = max(two, key=lambda plan: plan.comfortable_h, default=first)
     more_h = best.comfortable_h - first.comfortable_h
     if more_h > answered.near_h:
-        yield told("one_pair_wanted", plan=plan_name(best), more_h=written_h(more_h))
+        yield told("one_pair_wanted", plan=plan_name(best), more_h=hours(more_h))
 
 
 def as_good(answered: Answered) -> tuple[AsGood, ...]:
@@ -80,8 +80,8 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
         sentence = told(
             "as_good",
             plan=plan_name(plan),
-            hours_h=written_h(plan.comfortable_h),
-            first=at_start(plan_name(first)),
+            hours_h=hours(plan.comfortable_h),
+            first=capital(plan_name(first)),
             because=_because(rule, first) or "nothing parts them",
         )
         found.append(
@@ -110,7 +110,7 @@ def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
 def _more_hours(plan: Plan, first: Plan) -> MoreHours:
     more_h, new = plan.comfortable_h - first.comfortable_h, plan.new_pairs
     identity = "more_hours_bought" if new else "more_hours_owned"
-    values = {"plan": plan_name(plan), "more_h": written_h(more_h)}
+    values = {"plan": plan_name(plan), "more_h": hours(more_h)}
     if new:
         values["pairs"] = "a new pair" if new == 1 else "two new pairs"
     return MoreHours(
@@ -128,7 +128,7 @@ def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
     for one in worth:
         identity = "measure_first" if one.input.assumed else "measure_again"
         words = measurement_words(case, one.input.field)
-        text = told(identity, measurement=words, worth_h=written_h(one.worth_h)).text
+        text = told(identity, measurement=words, worth_h=hours(one.worth_h)).text
         if one.turns_at is not None and one.input.unit:
             unit = "times the usual" if one.input.unit == "ratio" else one.input.unit
             value = f"{one.turns_at + 0.0:.1f} {unit}"
@@ -151,8 +151,8 @@ def too_small(case: Case, lost_h: Sequence[float], *, legible_arcmin: float) -> 
 
     lost_h: expected, of each target. Of text that is large enough as measured nothing is said.
     """
-    for target, hours in zip(case.targets, lost_h, strict=True):
-        values = {"target": target.name, "hours_h": written_h(float(hours))}
+    for target, each_h in zip(case.targets, lost_h, strict=True):
+        values = {"target": target.name, "hours_h": hours(float(each_h))}
         if values["hours_h"] == "0":
             continue
         if not is_text(target):
@@ -174,8 +174,8 @@ def at_hand_is_enough(
         yield told(
             "at_hand_is_enough",
             option=plan_option_name(best.result),
-            comfortable_h=written_h(best.result.comfortable_h),
-            day_h=written_h(case.day_h),
+            comfortable_h=hours(best.result.comfortable_h),
+            day_h=hours(case.day_h),
         )
 
 
@@ -187,12 +187,11 @@ def _because(rule: str, first: Plan) -> str:
         return told(f"because_{rule}").text
     unswapped_h = first.if_not_swapped_h
     if unswapped_h is not None:
-        return told("because_shows_unswapped", hours_h=written_h(unswapped_h)).text
+        return told("because_shows_unswapped", hours_h=hours(unswapped_h)).text
     far_cm = first.options[0].result.sees_to_cm
     if far_cm is None:
         return told("because_shows_far").text
-    far = f"{far_cm / _CENTIMETRES_IN_A_METRE:.1f}".removesuffix(".0")
-    return told("because_shows_room", far_m=far).text
+    return told("because_shows_room", far_m=tenth(far_cm / _CENTIMETRES_IN_A_METRE)).text
 
 
 def reasons_against(
@@ -215,10 +214,10 @@ def reasons_against(
             told(
                 "against_hours",
                 option=name,
-                comfortable_h=written_h(option.comfortable_h),
-                awkward_h=written_h(option.awkward_h),
-                blurred_h=written_h(option.blurred_h),
-                not_served_h=written_h(option.not_served_h),
+                comfortable_h=hours(option.comfortable_h),
+                awkward_h=hours(option.awkward_h),
+                blurred_h=hours(option.blurred_h),
+                not_served_h=hours(option.not_served_h),
             )
         )
     return tuple(found)
@@ -240,32 +239,16 @@ def plan_name(plan: Plan) -> str:
     return " + ".join(plan_option_name(option.result) for option in plan.options)
 
 
-def at_start(text: str) -> str:
-    """A name as it begins a sentence."""
-    return text[:1].upper() + text[1:]
-
-
-def written_h(hours: float) -> str:
-    """Hours as a person would say them.
-
-    >>> written_h(5.4)
-    '5.4'
-    >>> written_h(6.0)
-    '6'
-    """
-    return f"{hours + 0.0:.1f}".removesuffix(".0")
-
-
 def _posture(case: Case, plan: Plan) -> Iterator[Told]:
     """The chin-up at the centre of what a pair is worn for most, screens before others."""
     screens = {one.name for one in case.targets if one.kind == "screen"}
-    hours = {
+    spent_h = {
         (place, target.name): hours_on(target.name, plan.worn_for(place))
         for place in range(len(plan.options))
         for target in case.targets
     }
-    place, name = max(hours, key=lambda at: (at[1] in screens and hours[at] > 0.0, hours[at]))
-    if hours[place, name] <= 0.0:
+    place, name = max(spent_h, key=lambda at: (at[1] in screens and spent_h[at] > 0.0, spent_h[at]))
+    if spent_h[place, name] <= 0.0:
         return
     target = next(one for one in plan.options[place].result.targets if one.target == name)
     row = _centre(target)
@@ -274,8 +257,8 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
             "keeps_free_posture",
             option=plan_option_name(plan.options[place].result),
             target=target.target,
-            chin=chin_words(chin_up_deg=row.chin_up_deg),
-            free=chin_words(chin_up_deg=row.free_chin_up_deg),
+            chin=chin(row.chin_up_deg),
+            free=chin(row.free_chin_up_deg),
         )
 
 
@@ -306,8 +289,8 @@ def _against_posture(
             "against_chin_up",
             option=name,
             target=poor[0].target,
-            chin=chin_words(chin_up_deg=row.chin_up_deg),
-            free=chin_words(chin_up_deg=row.free_chin_up_deg),
+            chin=chin(row.chin_up_deg),
+            free=chin(row.free_chin_up_deg),
         )
 
 

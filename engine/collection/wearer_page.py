@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.desk.words import change_words
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from engine.units import CM_PER_INCH, day_words
+from engine.units import day_words
+from engine.wording import fill, length, shift
 
 if TYPE_CHECKING:
     from engine.case.model import Case
@@ -30,7 +30,6 @@ CLEAR_SHARE = 0.999
 """All of a target, to the three places a result is rounded to."""
 MOST_SHARE = 0.5
 """From half of a target on, it is most of it."""
-CM_IN_A_METRE = 100.0
 
 
 @dataclass(frozen=True)
@@ -122,7 +121,7 @@ def _when(plan: PlanResult | None, option: OptionResult, result: Result) -> tupl
 
 
 def _say(identity: str, **values: str) -> str:
-    return tables.by_id("wearer_sheet")[identity]["text"].format_map(values)
+    return fill("wearer_sheet", identity, **values)
 
 
 def _look(
@@ -219,19 +218,4 @@ def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
 
 
 def _desk(move: MoveResult) -> str:
-    return _say("desk", target=move.target, change=change_words(move.change))
-
-
-def length(distance_cm: float) -> str:
-    """A distance in both units, from a metre on in metres.
-
-    >>> length(65.4), length(130.0)
-    ('65 cm (26 inches)', '1.3 m (51 inches)')
-    """
-    inches = f"{distance_cm / CM_PER_INCH:.0f} inches"
-    metric = (
-        f"{distance_cm:.0f} cm"
-        if distance_cm < CM_IN_A_METRE
-        else f"{distance_cm / CM_IN_A_METRE:.1f} m"
-    )
-    return f"{metric} ({inches})"
+    return _say("desk", target=move.target, change=shift(**move.change.model_dump()))

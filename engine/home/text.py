@@ -9,7 +9,6 @@ import string
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.units import CM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,15 +21,6 @@ def number(name: str) -> float:
     5.4
     """
     return float(tables.by_id("home_numbers")[name]["value"])
-
-
-def length(cm: float) -> str:
-    """A length in both units, whole centimetres and whole inches.
-
-    >>> length(65)
-    '65 cm (26 in)'
-    """
-    return f"{cm:.0f} cm ({cm / CM_PER_INCH:.0f} in)"
 
 
 def texts() -> Iterator[str]:

@@ -12,6 +12,7 @@ from engine import tables
 from engine.case.model import BOTHER_WORDS, usual_chart_m
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
+from engine.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,7 +110,7 @@ def _usable(result: Result) -> tuple[str, ...]:
 
 def _bothers(case: Case) -> tuple[str, ...]:
     said = [BOTHER_WORDS[one] for one in case.wearer.bothers or ()]
-    return tuple(one[:1].upper() + one[1:] for one in said)
+    return tuple(capital(one) for one in said)
 
 
 def _conditions(case: Case) -> tuple[str, ...]:
@@ -143,7 +144,7 @@ def _derived(order: Order | None) -> tuple[str, ...]:
     for eye in order.eyes:
         for one in eye.powers:
             if one.derived:
-                lines.append(f"{eye.side.capitalize()} {one.zone}: {one.written}")
+                lines.append(f"{capital(eye.side)} {one.zone}: {one.written}")
     return tuple(lines)
 
 

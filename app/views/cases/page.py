@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw import result_words
 from app.form import code_picture, keep
 from app.form.fields import PAUSE
 from app.form.html import alert, flag, html, listed, quiet, table
@@ -16,6 +15,7 @@ from engine.errors import InputRefusedError
 from engine.files.store import Entry, Store
 from engine.files.store_file import StoreError
 from engine.home.case import LARGEST_FILE
+from engine.wording import capital
 
 
 def page() -> None:
@@ -126,7 +126,7 @@ def _opened(content: bytes, what: str) -> None:
     try:
         found = keep.read_file(content)
     except InputRefusedError as refusal:
-        said = result_words.capital(keep.trouble(refusal).removeprefix("file: "))
+        said = capital(keep.trouble(refusal).removeprefix("file: "))
         html(alert(f"The {what} was not opened. {said}. Nothing else changed."))
         return
     quiet(KINDS[found.kind])

@@ -9,7 +9,6 @@ from typing import Any
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from app.form import keep
 from app.form.compute import Answer
@@ -47,6 +46,7 @@ from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.types import Order
 from engine.units import day_words
+from engine.wording import capital
 
 STAGES = {"first": "first contact", "late": "four to six weeks"}
 SEEN_LABELS = {

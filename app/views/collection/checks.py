@@ -24,6 +24,7 @@ from engine.collection.verify import Readings, Verification, verify
 from engine.files import practice
 from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES, Order
+from engine.wording import capital
 
 LABELS = {
     "power": "power read",
@@ -67,7 +68,7 @@ def _lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
             quiet(f"Power and prism are read where the order states them: {zone.lower()}.")
         for name in asked_of(order, order.eyes[0]):
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                label = f"{side.capitalize()}: {LABELS[name]}"
+                label = f"{capital(side)}: {LABELS[name]}"
                 fields.text(widget(side, name), label, place=place)
     stated, refused = typed_pair.with_verification(fields.answers, order)
     read = typed_pair.read_lenses(fields.answers, order)
@@ -89,7 +90,7 @@ def _standard(fields: Fields) -> Standard:
 def _verification_fields(fields: Fields) -> None:
     quiet(OFFICE)
     for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-        label = f"{side.capitalize()}: laboratory's verification power"
+        label = f"{capital(side)}: laboratory's verification power"
         fields.text(widget(side, "verification"), label, place=place)
 
 
@@ -173,7 +174,7 @@ def crosses(
         quiet(CROSS_HOW)
         for name, label in CROSS_LABELS.items():
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                fields.text(widget(side, name), f"{side.capitalize()}: {label}", place=place)
+                fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:

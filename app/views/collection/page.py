@@ -27,6 +27,7 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.order.types import Order, OrderRefusedError
 from engine.tables import Judgements
+from engine.wording import capital
 
 NOTHING_YET = (
     "This page holds a finished pair against its order. There is no case in work: open the kept "
@@ -149,7 +150,7 @@ def _draft_order(answer: Answer, pair: str) -> Order | None:
     try:
         return orders.draft_order(answer, state.answers(), pair=pair, usual=practice.usual())
     except (OrderRefusedError, InputRefusedError) as why:
-        html(alert(result_words.capital(str(why)) + "."))
+        html(alert(capital(str(why)) + "."))
         return None
 
 
@@ -164,7 +165,7 @@ def _option(answer: Answer, order: Order) -> OptionResult | None:
 
 def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
     line = result_words.Line(says, verdict, None, made.answer.case.day_h, stop=stop)
-    name = result_words.capital(made.order.kind_name)
+    name = capital(made.order.kind_name)
     return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from app.draw.result_words import capital
-from app.shell.words import chin_words, hours
 from engine import tables
 from engine.collection.as_worn import WornEffect
 from engine.collection.complaints import RankedCause
@@ -14,6 +12,7 @@ from engine.collection.followup import Dates
 from engine.collection.mock_desk import RangeFinding, RangeStep
 from engine.collection.verify import Check, Verification
 from engine.units import day_words
+from engine.wording import capital, head_words, hours, number
 
 NONE = "–"
 NOTHING = re.compile(r"[+-](0\.0+)\b")
@@ -140,12 +139,12 @@ def worn_rows(found: WornEffect) -> list[list[str]]:
 
 
 def _turn(degrees: float) -> str:
-    said = f"{degrees + 0.0:+.1f}".replace("-", "−")
-    return "none" if said[1:] == "0.0" else f"{said}°"
+    said = number(degrees, places=1, signed=True)
+    return "none" if said == "0.0" else f"{said}°"
 
 
 def _chin(chin_up_deg: float | None) -> str:
-    return "clear in no posture" if chin_up_deg is None else chin_words(chin_up_deg)
+    return "clear in no posture" if chin_up_deg is None else head_words(chin_up_deg)
 
 
 def _narrower(narrower_cm: float) -> str:

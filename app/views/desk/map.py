@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from app.draw import svg
 from app.shell import theme
 from engine.desk.region import Column
+from engine.wording import number
 
 LEVELS = (0.1, 0.5, 0.9)
 """Limits of the bands, as shares of the screen."""
@@ -266,7 +267,7 @@ def _axes(frame: Frame) -> list[str]:
     for height in range(lowest, int(frame.highest) + 1, 10):
         _, y = frame.at(0.0, float(height))
         parts.append(svg.line((left - 4, y), (left, y)))
-        text = f"{height:+d}".replace("-", "−") if height else "0"
+        text = number(height, signed=True)
         parts.append(svg.words(text, x=left - 6, y=y + 4, size=12, anchor="end"))
     if frame.lowest < 0.0 < frame.highest:
         _, y = frame.at(0.0, 0.0)

@@ -31,6 +31,7 @@ from engine.case.model import Case
 from engine.desk import moves, screen
 from engine.desk.screen import Sight
 from engine.errors import InputRefusedError
+from engine.wording import number, shift
 
 NOTHING_YET = (
     "This page works on the wearer of the Interview. Type the age and the add there first; then "
@@ -168,7 +169,7 @@ def _marks(seen: Sight) -> list[map.Mark]:
     now, move = seen.now, seen.move
     marks = [map.Mark("now", now.distance_cm, now.centre_above_eye_cm, "now")]
     if move is not None:
-        place, says = move.place, desk_words.short_move(move.change)
+        place, says = move.place, shift(**move.change.model_dump(), joined=", ")
         marks.append(map.Mark("best", place.distance_cm, place.centre_above_eye_cm, says))
     if seen.blocked is not None:
         place = seen.blocked.place
@@ -180,7 +181,7 @@ def _figures(case: Case, look: Look) -> None:
     headings = ["centre, cm", *[f"{d:.0f} cm away" for d in screen.FIGURE_DISTANCES_CM]]
     cells = [
         [
-            desk_words.signed(height),
+            number(height, signed=True),
             *[f"{100 * one.share:.0f}{'' if one.is_allowed else ' ×'}" for one in row],
         ]
         for height, row in zip(screen.FIGURE_HEIGHTS_CM, look.sight.figures, strict=True)

@@ -12,7 +12,6 @@ from app.form.compute import Answer
 from app.form.fields import Fields
 from app.form.html import html, listed, quiet, table
 from app.shell import state
-from app.shell.words import hours
 from app.views.desk import kept
 from app.views.desk import words as desk_words
 from app.views.desk.kept import Look
@@ -22,6 +21,7 @@ from engine.case.results import Result
 from engine.desk import places
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
+from engine.wording import capital, hours, percent, shift
 
 SEAT_MOST_CM = 15
 TEXT_MOST_PCT = 200
@@ -43,7 +43,7 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     state.keep("desk.text_pct", text)
     rows = [desk_words.still_row(answer.result, look)]
     if look.there is not None and look.sight.move is not None:
-        what = f"{name}: {desk_words.short_move(look.sight.move.change)}"
+        what = f"{name}: {shift(**look.sight.move.change.model_dump())}"
         rows.append(desk_words.way_row(what, look.there))
     if seat:
         desk = places.seat_raised(case, by_cm=float(seat), judgements=Judgements.standard())
@@ -73,17 +73,17 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     st.header("One lens for every part of the day", anchor=False)
     option = answer.result.option(found.option)
     rows = [
-        [station.activity, hours(station.hours), desk_words.percent(station.share)]
+        [station.activity, hours(station.hours), percent(station.share)]
         for station in found.stations
     ]
-    name = result_words.capital(result_words.option_name(option))
+    name = capital(result_words.option_name(option))
     caption = f"{name}: the lens whose worst part is best"
     html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
     worst, lens = found.stations[0], desk_words.lens_words([option])
     if found.serves_all:
-        listed([f"{result_words.capital(lens)} serves every part of the day."])
+        listed([f"{capital(lens)} serves every part of the day."])
         return
-    lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
+    lines = [f"The part to change is {worst.activity}: {percent(worst.share)} of it."]
     if found.screen is not None:
         look = kept.look_at(work, answer, found.option, found.screen)
         lines += desk_words.sight_lines(case, look)

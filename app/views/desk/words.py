@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from app.draw import result_words
-from app.shell.words import hours
 from app.views.desk.kept import Look
+from engine import wording
 from engine.answer.options import PRESENT
 from engine.case.model import Case
 from engine.case.results import Change, OptionResult, PlanResult, Result
@@ -15,9 +15,8 @@ from engine.desk.places import Place
 from engine.desk.region import Column
 from engine.desk.screen import Way
 from engine.tables import Judgements
+from engine.wording import capital, hours, percent, shift
 
-_LEAST = 0.5
-"""Centimetres or degrees: less is not said."""
 FOOTREST = (
     "A raised seat lifts the eyes and leaves the desk: if the feet no longer rest flat, add a "
     "footrest; if the elbows no longer rest level with the desk, raise the desk instead (common "
@@ -46,38 +45,6 @@ def place_words(place: Place) -> str:
     return f"{place.distance_cm:.0f} cm away, its centre {abs(height):.0f} cm {side} the eyes"
 
 
-def move_words(change: Change, name: str) -> str:
-    """What to do with the tape: height first, then distance, then tilt."""
-    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
-    said = []
-    if abs(up) > _LEAST:
-        said.append(f"{'raise' if up > 0 else 'lower'} {{}} by {abs(up):.0f} cm")
-    if abs(away) > _LEAST:
-        way = "farther away" if away > 0 else "nearer"
-        said.append(f"move {{}} {abs(away):.0f} cm {way}")
-    if abs(tilt) > _LEAST:
-        back = "back" if tilt > 0 else "forward"
-        said.append(f"tilt its top {abs(tilt):.0f}° {back}")
-    if not said:
-        return f"leave the {name} where it is"
-    first, *rest = said
-    joined = " and ".join([first.format(f"the {name}"), *[one.format("it") for one in rest]])
-    return joined.replace("its top", f"the top of the {name}", 1) if not up and not away else joined
-
-
-def short_move(change: Change) -> str:
-    """The move beside its mark on the map."""
-    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
-    said = []
-    if abs(up) > _LEAST:
-        said.append(f"{abs(up):.0f} cm {'higher' if up > 0 else 'lower'}")
-    if abs(away) > _LEAST:
-        said.append(f"{abs(away):.0f} cm {'farther' if away > 0 else 'nearer'}")
-    if abs(tilt) > _LEAST:
-        said.append(f"{abs(tilt):.0f}° tilt {'back' if tilt > 0 else 'forward'}")
-    return ", ".join(said)
-
-
 def limit_words(limit: str) -> str:
     """What stands in the way, for each limit of `engine.desk.places.obstacle`."""
     j = Judgements.standard()
@@ -104,14 +71,16 @@ def first_words(name: str, look: Look) -> str:
     """The page's one line, at most about twenty words."""
     sight, lens = look.sight, lens_words(look.options)
     if sight.move is not None:
-        return (
-            f"{result_words.capital(move_words(sight.move.change, name))}: {_gain(sight.move)} h."
-        )
+        return f"{_move_words(sight.move.change, name)}: {_gain(sight.move)} h."
     if sight.is_comfortable:
         return f"The {name} is comfortable through {lens} where it stands."
     if not sight.region.columns:
         return f"The {name} may go nowhere else: {_about(sight.share)} is comfortable."
     return f"No allowed move of the {name} brings a quarter of an hour through {lens}."
+
+
+def _move_words(change: Change, name: str) -> str:
+    return capital(wording.move(f"the {name}", **change.model_dump()))
 
 
 def _gain(move: Move) -> str:
@@ -147,7 +116,7 @@ def sight_lines(case: Case, look: Look) -> list[str]:
     ]
     move = sight.move
     if move is not None:
-        what = result_words.capital(move_words(move.change, name))
+        what = _move_words(move.change, name)
         lines.append(
             f"{what}: {hours(move.after_h)} of {day_h} h "
             f"instead of {hours(move.before_h)}; {_about(sight.share_after)} of it is comfortable "
@@ -179,7 +148,7 @@ def _there(look: Look) -> Iterator[str]:
 def _in_the_way(name: str, look: Look) -> Iterator[str]:
     sight = look.sight
     if sight.blocked is not None:
-        where = short_move(sight.blocked.change).replace(", ", " and ") or "near where it stands"
+        where = shift(**sight.blocked.change.model_dump()) or "near where it stands"
         limit = limit_words(sight.blocked.limit)
         yield f"What stands in the way: {where} it would be comfortable, but {limit}."
     elif not sight.is_comfortable_somewhere:
@@ -198,11 +167,6 @@ def best_words(way: Way) -> str:
 def plan_words(result: Result, plan: PlanResult) -> str:
     """A plan with its hours."""
     return f"{result_words.plan_name(plan, result)}, {hours(plan.comfortable_h)} h"
-
-
-def percent(share: float) -> str:
-    """A share in whole percent."""
-    return f"{100 * share:.0f} %"
 
 
 WAY_HEADINGS = ["what changes", "best plan then"]
@@ -244,11 +208,6 @@ def sure_lines(result: Result) -> list[str]:
 def edge_words(limits: Sequence[str]) -> str:
     """What bounds the places it may go to."""
     return f"Beyond that: {'; '.join(limit_words(limit) for limit in limits)}."
-
-
-def signed(value: float) -> str:
-    """A height with its sign, in whole cm, with a typographic minus."""
-    return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")
 
 
 def region_words(columns: Sequence[Column]) -> str:

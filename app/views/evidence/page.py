@@ -13,6 +13,7 @@ from app.shell import state, words
 from app.views.evidence import trials
 from engine.answer.sources import name_in_words
 from engine.tables import rows
+from engine.wording import capital
 
 Row = Mapping[str, str]
 EVERY = "every topic"
@@ -54,8 +55,8 @@ def _claim(row: Row) -> str:
     return (
         f'<li><p class="lg-claim">{escaped(row["claim"])} '
         f'<span class="lg-sure">{escaped(row["sure"])}</span></p>'
-        f'<p class="lg-found">{escaped(sentence_case(row["result"]))}.</p>'
-        f'<p class="lg-from">{escaped(sentence_case(row["design"]))}; {escaped(row["people"])}. '
+        f'<p class="lg-found">{escaped(capital(row["result"]))}.</p>'
+        f'<p class="lg-from">{escaped(capital(row["design"]))}; {escaped(row["people"])}. '
         f"{escaped(with_doi(row))}.</p></li>"
     )
 
@@ -85,11 +86,6 @@ def protection(every: Sequence[Row]) -> str:
         for row in every
     )
     return f'<ul class="lg-claims">{said}</ul>'
-
-
-def sentence_case(text: str) -> str:
-    """The text with a capital at its start."""
-    return text[:1].upper() + text[1:]
 
 
 def page() -> None:
@@ -142,7 +138,7 @@ def _judgements(every: Sequence[Row]) -> None:
     with st.expander(f"All {len(every)} judgements"):
         listed = [
             (
-                sentence_case(name_in_words(row["id"])),
+                capital(name_in_words(row["id"])),
                 f"{row['value']} {row['unit']}",
                 row["reason"],
                 row["source"],

@@ -10,24 +10,25 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, compute, plan_taken
+from app.form import case_of_answers, compute, decimal_sign, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
-from app.shell.words import GRADE_MEANING, hours
+from app.shell.words import GRADE_MEANING
 from app.views.interview import rows
 from app.views.interview.rows import Row
 from engine.answer.sources import told
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
+from engine.wording import capital, hours
 
 
 def offers(answer: Answer, plan: PlanResult) -> None:
     """Free moves, plans as good and plans with more hours, a button each; what to measure next."""
     result = answer.result
-    moves = [result_words.capital(move.text) for move in result.recommendation.moves]
+    moves = [capital(move.text) for move in result.recommendation.moves]
     if moves:
         listed(moves, title="Free at the desk")
     _offered("As good in hours", plan_taken.as_good(result), answer, plan)
@@ -36,7 +37,7 @@ def offers(answer: Answer, plan: PlanResult) -> None:
     if stays is not None:
         hours_h = hours(result.plan(stays).comfortable_h)
         name = result_words.plan_name(result.plan(stays), result)
-        text = f"{result_words.capital(name)}: {hours_h} h as the desk stands."
+        text = f"{capital(name)}: {hours_h} h as the desk stands."
         _offered("Where nothing is moved", [Offered(stays, text)], answer, plan)
     if result.chosen is not None and plan.plan != result.chosen.plan:
         st.button(
@@ -55,7 +56,7 @@ def _offered(title: str, found: Sequence[Offered], answer: Answer, plan: PlanRes
     html(f'<p class="lg-quiet"><b>{escaped(title)}</b></p>')
     for one in found:
         said, button = st.columns([5, 2], vertical_alignment="center")
-        html(f'<p class="lg-quiet">{escaped(result_words.capital(one.text))}</p>', place=said)
+        html(f'<p class="lg-quiet">{escaped(capital(one.text))}</p>', place=said)
         name = result_words.plan_name(answer.result.plan(one.plan), answer.result)
         button.button(
             f"Take {name}",
@@ -87,7 +88,10 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
     key = state.among(LOOKED_THROUGH, list(by_name))
     bars = rows.bars(found, chosen=state.shown(LOOKED_THROUGH))
     drawn.vega_lite_chart(
-        spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
+        spec=decimal_sign.in_chart(charts.day_bars(bars)),
+        theme=None,
+        width="stretch",
+        alt=decimal_sign.shown(charts.alt_text(bars)),
     )
     svg(charts.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
@@ -170,7 +174,7 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
     """
     _cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
-        meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
+        meanings = [f"{capital(grade)}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
         if old:
             groups[result_words.HOW_SURE] = [OUT_OF_DATE]

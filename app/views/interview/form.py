@@ -10,7 +10,6 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from app.draw import result_words
 from app.form import case_of_answers, field_table, questions
 from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
 from app.form.field_table import Row, Slot
@@ -18,6 +17,7 @@ from app.form.fields import Fields, two_to_a_row
 from app.form.html import quiet
 from app.form.presets import Desk, main_screens, others, presets, usual_desks
 from app.shell import state
+from engine.wording import capital
 
 
 def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None:
@@ -35,7 +35,7 @@ def belongs_to(name: str) -> str:
     """What a field is about, where its label alone does not say: a thing looked at, a part."""
     slot, names = name.partition(".")[0], case_of_answers.names_of(state.answers())
     if slot in names:
-        return result_words.capital(names[slot])
+        return capital(names[slot])
     if slot in case_of_answers.PAIR_SLOTS:
         return "Pairs owned"
     return "Another part of the day" if slot.startswith("part") else ""
@@ -170,7 +170,7 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
 
 
 def _slot_title(slot: str, preset: str) -> str:
-    return "Main screen" if slot == "main" else presets()[preset].name.capitalize()
+    return "Main screen" if slot == "main" else capital(presets()[preset].name)
 
 
 def _other_presets() -> dict[str, str]:

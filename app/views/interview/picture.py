@@ -14,7 +14,6 @@ from app.form.compute import Answer
 from app.form.fields import guarded, refusal_words
 from app.form.html import alert, html, svg
 from app.shell import state
-from app.shell.words import chin_words, hours
 from app.views.interview.rows import Row, usable
 from engine.answer.options import PRESENT
 from engine.case.model import Case
@@ -22,6 +21,7 @@ from engine.case.results import OptionResult, OptionTarget, RowResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
+from engine.wording import capital, head_words, hours
 
 STEP_CM = 1
 TODAY = "Today's pair"
@@ -124,7 +124,7 @@ def _centre(option: OptionResult, looked_at: str) -> str:
     target = next(one for one in option.targets if one.target == looked_at)
     chin = next(row.chin_up_deg for row in target.rows if row.row == "centre")
     if chin is not None:
-        return chin_words(chin)
+        return head_words(chin)
     return side_view.NOT_SHARP if usable(target) else side_view.NOT_CLEAR
 
 
@@ -165,7 +165,7 @@ def pair_of_views(
 def _heading(option: OptionResult) -> str:
     if option.option == PRESENT:
         return TODAY
-    return result_words.capital(result_words.option_name(option))
+    return capital(result_words.option_name(option))
 
 
 def _through(option: OptionResult, looked_at: str) -> tuple[OptionTarget, RowResult]:

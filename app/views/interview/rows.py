@@ -10,6 +10,7 @@ from app.draw.charts import Bar
 from engine.case.model import Case
 from engine.case.results import Expected, OptionResult, OptionTarget, PlanResult, Result
 from engine.lenses.kinds import KINDS
+from engine.wording import capital
 
 MOST_TWO_PAIRS = 3
 
@@ -119,7 +120,7 @@ def worn_lines(rows: Sequence[Row]) -> list[str]:
 def _worn_line(row: Row) -> str:
     cost = "" if row.cost is None else f" Cost {money(row.cost)}."
     if len(row.pairs) == 1:
-        return f"{result_words.capital(row.label)}:{cost}" if cost else ""
+        return f"{capital(row.label)}:{cost}" if cost else ""
     worn = "; ".join(
         f"{result_words.option_name(option)} for {' and '.join(activities)}"
         for option, activities in row.pairs

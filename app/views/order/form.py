@@ -7,7 +7,6 @@ from typing import Any, get_args
 
 import streamlit as st
 
-from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
@@ -29,6 +28,7 @@ from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template
 from engine.order.pair_change import OldPair
 from engine.order.types import Order
 from engine.tables import Judgements
+from engine.wording import capital
 
 SHARED = (
     "prescription",
@@ -329,7 +329,7 @@ def _take(content: bytes, pair: str) -> None:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
         what = "header: " if refusal.field == "header" else ""
-        said = result_words.capital(f"{what}{refusal_words(refusal)}")
+        said = capital(f"{what}{refusal_words(refusal)}")
         html(alert(f"The list was not loaded. {said}. Nothing else changed."))
         return
     rows = typed_order.lab_rows(found.designs)

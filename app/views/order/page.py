@@ -29,6 +29,7 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
+from engine.wording import capital
 
 NOTHING_YET = (
     "This page orders a lens for the wearer of the Interview. Type the age and the add there first."
@@ -168,7 +169,7 @@ def _option(
 
     def said(name: str) -> str:
         mark = f" ({'taken' if taken else 'recommended'})" if name in worn else ""
-        return result_words.capital(result_words.option_name(by_name[name])) + mark
+        return capital(result_words.option_name(by_name[name])) + mark
 
     name, by_hand = map(pairs.naming(pair), ("order.option", ORDERED_BY_HAND))
     leading = which.leading(choices, pair)
@@ -225,7 +226,7 @@ def _ordered(
             reference=reference,
         )
     except OrderRefusedError as why:
-        html(alert(f"{WHY_NOT} {result_words.capital(why.reason)}."))
+        html(alert(f"{WHY_NOT} {capital(why.reason)}."))
         return None, refused
     except InputRefusedError as refusal:
         return last, {typed_order.widget(refusal.field, option.option): refusal}
@@ -242,9 +243,7 @@ def _line(
         return line_in_view(line, old=old, counts=_label())
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
-    says = (
-        f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
-    )
+    says = f"{capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     line = result_words.Line(says, state_words(order), made.comfortable_h, answer.case.day_h)
     return line_in_view(line, old=old, counts=f"pair {pair}, reference {order.label}")
 

@@ -13,7 +13,6 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from app.draw.result_words import capital
 from app.form.typed import Typed
 from engine.case.model import Case, Design
 from engine.case.prescription_doubts import eyes_swapped
@@ -24,6 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
 from engine.tables import Judgements
+from engine.wording import capital
 
 LAB = "order.lab"
 """Where a draft holds the laboratory's list."""

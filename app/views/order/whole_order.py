@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from app.form.html import flag, html, listed, quiet, table
 from app.views.order import words as order_words
 from engine.order.types import Order
+from engine.wording import capital
 
 BEFORE = "Before it can be sent"
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 
-from app.draw.result_words import capital
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
 from engine.order.types import EyeOrder, Order
 from engine.units import signed_power
+from engine.wording import capital
 
 NONE = "–"
 FACT = re.compile(r" \(F\d+\)")

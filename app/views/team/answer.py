@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from app.draw.result_words import capital
 from app.views.team import words as team_words
 from app.views.team.charts import figure
 from app.views.team.law_words import Law
@@ -20,6 +19,7 @@ from engine.tables import Judgements
 from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
+from engine.wording import capital
 
 AS_MANY = Judgements.standard().plan_most_share
 SURE = (

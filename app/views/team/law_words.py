@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, standing
 from engine.team.policies import POLICIES
 from engine.team.tables import Shown
 from engine.units import day_words
+from engine.wording import capital
 
 
 @dataclass(frozen=True)

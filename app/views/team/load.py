@@ -20,6 +20,7 @@ from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
 from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, UPTAKE_NOT_SAID, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
+from engine.wording import capital
 
 
 @dataclass(frozen=True)
@@ -128,7 +129,7 @@ def _bands(fields: Fields) -> team_file.Checked | None:
         sizes = {
             kind: fields.text(
                 f"team.size.{kind}",
-                f"{kind.capitalize()}, diagonal (in)",
+                f"{capital(kind)}, diagonal (in)",
                 assumed=team_file.SIZE_ASSUMED_IN[kind],
                 place=place,
             )

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form import decimal_sign, pdf
 from app.form.html import alert, html, listed, quiet, table
 from app.form.paper import download
 from app.shell import state
@@ -93,7 +95,11 @@ def _memo(
         said.threshold,
     )
     download("Page for your memo", memo_page(memo), "screen-glasses", ".html", also_pdf=True)
-    _download("Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml")
+    picture = decimal_sign.shown(memo_picture(memo))
+    _download("Get the picture alone", picture, "screen-glasses.svg", "image/svg+xml")
+    if pdf.can_draw():
+        png = partial(pdf.png_of, picture)
+        _download("Get the picture as PNG", png, "screen-glasses.png", "image/png")
 
 
 def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, law: Law) -> None:
@@ -213,18 +219,18 @@ def _ranges(bars: Sequence[team_charts.Bar], title: str, axis: str) -> None:
 
 
 def _vega(spec: team_charts.Spec, alt: str) -> None:
-    st.vega_lite_chart(spec=spec, theme=None, width="stretch", alt=alt)
+    st.vega_lite_chart(spec=decimal_sign.in_chart(spec), theme=None, width="stretch", alt=alt)
 
 
 def _file(label: str, frame: Any, name: str) -> None:
     """Offer a table under the names of the page."""
     named = frame.rename(columns=team_words.COLUMNS).assign(Note=team_words.NOTE)
-    _download(label, export_csv(named), name, "text/csv")
+    _download(label, decimal_sign.in_table(export_csv(named)), name, "text/csv")
 
 
-def _download(label: str, text: str, name: str, mime: str) -> None:
+def _download(label: str, made: str | Callable[[], bytes], name: str, mime: str) -> None:
     st.download_button(
-        label, text, file_name=name, mime=mime, on_click="ignore", key=state.passing(name)
+        label, made, file_name=name, mime=mime, on_click="ignore", key=state.passing(name)
     )
 
 
