@@ -272,7 +272,7 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
 def _gaze(
     points: Sequence[GazePoint], targets: list[str], frame: FrameShape, at: Where
 ) -> list[str]:
-    """Draw a dot where each row is looked through, the symbol of the row beside it, and a letter."""
+    """Draw a dot where each row is looked through, its symbol beside it, and a letter."""
     top, bottom = frame.depth_mm - frame.fitting_height_mm, -frame.fitting_height_mm
     parts = []
     taken: list[tuple[float, float]] = []

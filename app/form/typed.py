@@ -35,7 +35,7 @@ class Typed:
         return str(self.answers.get(name) or "").strip()
 
     def origin_of(self, widget: str) -> str:
-        """Tell where the typed text of a field comes from: measured, unless it was brought along."""
+        """Tell where the typed text of a field is from: measured, unless it was brought along."""
         text, origin = (self.answers.get(LOADED) or {}).get(widget, (None, "measured"))
         if text != self.text(widget):
             return "measured"
