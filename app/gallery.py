@@ -79,7 +79,7 @@ def _title(name: str) -> str:
 
 
 def _told(case: Case) -> str:
-    """The wearer and the desk in a sentence each."""
+    """Return the wearer and the desk in a sentence each."""
     add_d = case.wearer.add_d
     add = "" if add_d is None else f", add {add_d:+.2f}"
     looks = ", ".join(f"{target.name} at {target.distance_cm:g} cm" for target in case.targets)
@@ -100,7 +100,7 @@ def _days(case: Case, result: Result, name: str) -> str:
 
 
 def _picture(case: Case, result: Result) -> str:
-    """The first thing looked at through the lens put first, beside the pair worn today."""
+    """Return the first thing looked at through the lens put first, beside the pair worn today."""
     if result.chosen is None:
         return ""
     row = rows.plan_row(result.chosen, case, result)

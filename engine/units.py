@@ -97,7 +97,7 @@ def round_half_up(value: float, *, step: float) -> float:
 
 
 def signed_power(power_d: float) -> str:
-    """A power as an order writes it: sign and two decimals.
+    """Return a power as an order writes it: sign and two decimals.
 
     >>> signed_power(-0.5)
     '-0.50'
@@ -106,7 +106,7 @@ def signed_power(power_d: float) -> str:
 
 
 def day_words(day: date) -> str:
-    """A day as a person writes it.
+    """Return a day as a person writes it.
 
     >>> from datetime import date
     >>> day_words(date(2030, 1, 2))

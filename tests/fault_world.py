@@ -79,7 +79,7 @@ class Faulty:
         moved = Points(
             x_mm=points.x_mm + self.side_mm,
             y_mm=points.y_mm,
-            zone_width=wearers.zone_width,
+            made=wearers.made,
             down_mm=wearers.profile_down_mm,
         )
         found = self.inner.field(moved, wearers)

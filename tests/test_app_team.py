@@ -19,6 +19,7 @@ from app.views.team import words as team_words
 from app.views.team import work as team_file
 from app.views.team import work as team_work
 from app.views.team.law_words import Law
+from engine import tables
 from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
@@ -268,7 +269,7 @@ def test_a_rule_not_checked_for_a_year_says_so(monkeypatch):
 def test_no_less_neck_pain_and_no_return_is_claimed():
     text = said(computed())
     assert "Less neck pain is not claimed" in text
-    assert "Not claimed&#58; no trial was found that shows it&#46;" in text
+    assert escaped(tables.by_id("team_evidence")["neck_pain"]["finding"]) in text
     assert "not tested in a trial" in text
 
 

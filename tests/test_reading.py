@@ -45,20 +45,42 @@ OF_THE_OPTICIAN = ("decide", "eyes")
 """Rows of these tables that end in a word for the optician."""
 
 
+LENGTH = "65 cm (26 in)"
+VALUES = dict.fromkeys(
+    ("cm", "beside", "a4", "letter", "near", "far", "down", "low", "high", "value"), LENGTH
+) | {
+    "target": "your second screen",
+    "Target": "Your second screen",
+    "thing": "your second screen",
+    "things": "your main screen, your papers and your phone",
+    "height": f"{LENGTH} below your eyes",
+    "worn": "With the glasses you wear now",
+    "kind": "all-distance glasses without a line",
+    "lens": "all-distance glasses without a line",
+    "chin": "tip your head down (9 to 23 degrees)",
+    "change": "12 cm lower and 10 cm nearer",
+    "parts": "desk, meetings",
+    "first": "16 January 2030",
+    "by": "13 February 2030",
+    "sign": "An eye is red and it hurts, or light hurts it",
+}
+"""What a value may be at its longest; any other is a number."""
+
+
 def flaws_of(blocks: Iterable[str]) -> list[str]:
     """Return what makes a page hard: a grade over the limit, or long sentences."""
     ease = ease_of(blocks, trade=trade_words())
     found = [f"{len(one.split())} words: {one}" for one in ease.longer_than(MOST_WORDS)]
-    for scale, grade in (("ARI", ease.ari), ("Coleman-Liau", ease.coleman_liau)):
-        if ease.words >= LEAST_WORDS and grade > GRADE:
-            found.append(f"{scale} {grade:.1f}")
-    return found
+    if ease.words < LEAST_WORDS:
+        return found
+    grades = {"ARI": ease.ari, "Coleman-Liau": ease.coleman_liau}
+    return found + [f"{scale} {grade:.1f}" for scale, grade in grades.items() if grade > GRADE]
 
 
 def texts(table: str) -> list[str]:
-    """Return the sentences of a table, each value as a word of three letters."""
+    """Return the sentences of a table with values as long as they get."""
     return [
-        re.sub(r"\{[^}]*\}", "ten", row[column])
+        re.sub(r"\{(\w+)[^}]*\}", lambda found: VALUES.get(found[1], "12"), row[column])
         for row in tables.rows(table)
         for column in COLUMNS[table]
         if row[column] and row.get("id") not in OF_THE_OPTICIAN

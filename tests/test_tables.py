@@ -31,6 +31,7 @@ NO_UNIT = {"example", "band"}
 """A column that shows how another is written, and a score, which is a name."""
 KEYS = {
     "assumed_spreads": ("id", "applies_to"),
+    "made_surfaces": ("id", "applies_to"),
     "roster_spreads": ("id", "applies_to"),
     "roster_words": ("applies_to", "word"),
     "sentences": ("id", "audience"),

@@ -32,7 +32,7 @@ def templates() -> str:
 
 
 def _stop() -> str:
-    """Where to go and how fast; of each warning sign what is said while it is ticked."""
+    """Return where to go and how fast; of each warning sign what is said while it is ticked."""
     signs = (_if(flag, f"<p>{escape(wearer_text(flag))}</p>") for flag in choices("flags"))
     return (
         f'<h2 id="title" tabindex="-1">{say("stop_title")}</h2>'
@@ -78,7 +78,7 @@ def _choice(kind: str, name: str, identity: str, words: str, more: str = "") -> 
 
 
 def _one(name: str, words: str, options: Mapping[str, str], begin: str = "") -> str:
-    """One of some; nothing is chosen to begin with unless `begin` is."""
+    """Return one of some; nothing is chosen to begin with unless `begin` is."""
     return _group(
         words,
         (
@@ -96,7 +96,7 @@ def _group(words: str, fields: Iterable[str], aside: str = "") -> str:
 
 
 def _alone(question: str, kind: str = "checkbox") -> str:
-    """The choices of a question whose title says what they are; its name is for the ear."""
+    """Return the choices of a question whose title says what they are; its name is for the ear."""
     return _group(
         escape(tables.by_id("home_questions")[question]["title"]),
         (

@@ -67,7 +67,7 @@ def doubts(
 
 
 def largest_difference_d(one: EyePrescription, other: EyePrescription) -> float:
-    """The largest difference of power of two eyes over all meridians, in D.
+    """Return the largest difference of power of two eyes over all meridians, in D.
 
     The difference of two spherocylinders is a spherocylinder itself; in power vectors its
     strongest meridian is |M| + hypot(J0, J45) (Thibos, Wheeler and Horner 1997).
@@ -162,14 +162,14 @@ def _unequal_adds(both: Prescription, field: str, judgements: Judgements) -> Ite
 
 
 def eyes_swapped(both: Prescription, *, earlier: Prescription, judgements: Judgements) -> bool:
-    """Whether a prescription fits an earlier record much better with right and left exchanged."""
+    """Tell whether a prescription fits an earlier record better with right and left exchanged."""
     as_written, exchanged = _apart_d(both, earlier)
     gain_d = as_written - exchanged
     return gain_d >= judgements.swap_gain_d - _ROUNDING_D and exchanged <= as_written / 2
 
 
 def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
-    """Distance of both eyes from an earlier record: as written, and with the eyes exchanged."""
+    """Return how far both eyes are from an earlier record: as written, and exchanged."""
     as_written = _distance_d(both.right, earlier.right) + _distance_d(both.left, earlier.left)
     exchanged = _distance_d(both.right, earlier.left) + _distance_d(both.left, earlier.right)
     return as_written, exchanged

@@ -66,7 +66,7 @@ def wearer_sheet(
     plan: PlanResult | None = None,
     judgements: Judgements | None = None,
 ) -> WearerSheet:
-    """The sheet for one pair.
+    """Return the sheet for one pair.
 
     plan: the pairs that share the day; where this is one of several, the sheet says when to wear
     which.
@@ -102,7 +102,7 @@ def wearer_sheet(
 
 
 def _when(plan: PlanResult | None, option: OptionResult, result: Result) -> tuple[str, ...]:
-    """What this pair is worn for and what another is; nothing where it serves the day alone."""
+    """Say what this pair is worn for and what another is; nothing where it serves the day alone."""
     worn = () if plan is None else plan.pairs
     if len(worn) < 2 or option.option not in [pair.option for pair in worn]:
         return ()
@@ -127,7 +127,7 @@ def _say(identity: str, **values: str) -> str:
 def _look(
     target: OptionTarget, option: OptionResult, distance_cm: float, judgements: Judgements
 ) -> Look:
-    """How to look at one thing; of its middle nothing is promised that most of it does not get."""
+    """Say how to look at one thing; its middle is promised nothing that most of it does not get."""
     centre = next(row for row in target.rows if row.row == "centre")
     sharp_share = target.comfortable_share + target.awkward_share
     usable_share = sharp_share + target.blurred_share
@@ -155,7 +155,7 @@ def _look(
 
 
 def _unclear(target: OptionTarget) -> str:
-    """The sentence for a target whose middle, or most of it, is not clear."""
+    """Return the sentence for a target whose middle, or most of it, is not clear."""
     if target.comfortable_share >= MOST_SHARE:
         return "part_clear"
     nothing = target.comfortable_share <= 0.0
@@ -181,7 +181,7 @@ def _head(chin_up_deg: float, judgements: Judgements) -> str:
 
 
 def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
-    """Where it is clear; never farther than the far limit, or without numbers for what is."""
+    """Give where it is clear; never farther than the far limit, or without numbers for what is."""
     near, far, limit = clear.near, clear.far, _far_limit_cm(option)
     if limit is not None and (far is None or far > limit):
         if distance_cm > limit:
@@ -195,7 +195,7 @@ def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
 
 
 def _limits(option: OptionResult) -> tuple[str, ...]:
-    """The far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
+    """Return the far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
     if option.covers_distance:
         return (_say("no_limit"),)
     limit = _far_limit_cm(option)

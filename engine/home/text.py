@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def number(name: str) -> float:
-    """A number of home_numbers.csv.
+    """Return a number of home_numbers.csv.
 
     >>> number("card_short_cm")
     5.4
@@ -24,7 +24,7 @@ def number(name: str) -> float:
 
 
 def texts() -> Iterator[str]:
-    """Every sentence and label of the home check, values left out; what its tests read."""
+    """Yield every sentence and label of the home check, values left out; what its tests read."""
     for table, columns in _WRITTEN.items():
         for row in tables.rows(table):
             for column in columns:

@@ -86,6 +86,16 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     assert "To the prescriber" in walk.printed(shared, file)
 
 
+def test_the_words_of_a_button_wrap(served: Served) -> None:
+    with walk.window((1024, 800)) as page:
+        page.enter(served, until="Type the age and the add")
+        fill(page, SIX)
+        choose(page, "What is on the desk?", "papers")
+        page.wait_for(lambda: "as good: single-vision computer" in page.text(LINE), "an answer")
+        page.wait_for_text("Take single-vision computer")
+        assert walk.cut_labels(page) == []
+
+
 def _interview(page: Browser) -> str:
     """Six answers, one of them refused at first; of two plans as good one is taken."""
     fill(page, SIX)

@@ -174,6 +174,6 @@ def picture(row: Row) -> str:
 
 
 def _key() -> str:
-    """The marks of a picture and the words of a verdict."""
+    """Return the marks of a picture and the words of a verdict."""
     verdicts = "; ".join(f"<b>{escaped(word)}</b>: {escaped(VERDICTS[word])}" for word in VERDICTS)
     return f"Thick bar: predicted, with its middle. Thin line and dot: found. {verdicts}."

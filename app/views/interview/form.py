@@ -170,7 +170,7 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
 
 
 def _slot_title(slot: str) -> str:
-    """What a thing is called until it is named; two of a kind are numbered, so that none is lost."""
+    """What a thing is called until it is named; two of a kind are numbered."""
     return capital(case_of_answers.default_names(state.answers())[slot])
 
 
@@ -198,7 +198,7 @@ def _day(fields: Fields) -> None:
     slots = _slots()
     if len(slots) > 1:
         st.markdown("**Share of desk time spent looking at each (%)**")
-        for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
+        for slot, place in zip(slots, two_to_a_row(wrap=False), strict=False):
             label = _slot_title(slot)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
     filled = [i for i in range(MOST_PARTS) if state.shown(f"part{i}.hours")]
