@@ -30,7 +30,8 @@ from engine.desk.screen import chosen_at
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
 from engine.tables import Judgements
-from engine.wording import capital, hours, shift
+from engine.wording import capital, hours
+from engine.wording import move as do_move
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -184,8 +185,7 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
     target = case.targets[move.index]
     sentence = told(
         "move_told",
-        target=target.name,
-        change=shift(**move.change.model_dump()),
+        move=capital(do_move(f"the {target.name}", **move.change.model_dump())),
         after_h=hours(move.after_h),
         day_h=hours(case.day_h),
         plan=reasons.plan_name(plan),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
 from engine.answer.sources import told
+from engine.case.named import doubt_of
 from engine.lenses.kinds import KINDS
 from engine.wording import number
 
@@ -21,9 +22,9 @@ WIDTH = 80
 _BAR = 24
 VERDICTS = {
     "firm": "firm: another plan is hardly ever clearly better",
-    "depends": "depends: another plan may be clearly better",
+    "depends": "depends: what is not known may make another plan better",
     "toss_up": "toss-up: another plan is as likely to be clearly better",
-    "not_computed": "not held against others",
+    "not_computed": "not compared with others",
 }
 _SHOWN_AGAINST = 3
 _FEWEST_H = 0.01
@@ -33,7 +34,7 @@ def explain(case: Case, result: Result) -> str:
     """The recommendation, the day, and the table of needed add, gaze and chin-up."""
     parts = [_headline(case, result), _stops(result), _beside(result), _day(case, result)]
     parts += [_looks(result)]
-    parts += [_cautions(result), _flags(result)]
+    parts += [_cautions(result), _flags(case, result)]
     return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
 
 
@@ -146,7 +147,7 @@ def _looks(result: Result) -> Iterator[str]:
 def _posture(row: RowResult) -> str:
     free = f"free {row.free_chin_up_deg + 0.0:+.0f}"
     if row.chin_up_deg is None or row.gaze_down_deg is None:
-        return f"not clear in any posture ({free} deg)"
+        return f"blurred in every posture ({free} deg)"
     seen = f"chin-up {row.chin_up_deg + 0.0:+.1f} ({free}), gaze {number(row.gaze_down_deg)} deg"
     return seen if row.drop_mm is None else f"{seen}, {number(row.drop_mm)} mm down"
 
@@ -172,12 +173,11 @@ def _cautions(result: Result) -> Iterator[str]:
         yield from _wrapped(text, first="! ", rest="  ")
 
 
-def _flags(result: Result) -> Iterator[str]:
+def _flags(case: Case, result: Result) -> Iterator[str]:
     if result.flags:
-        yield "Unusual values, computed with all the same"
+        yield "Unusual values, used as they are"
     for flag in result.flags:
-        value = f"{flag.value:g}" if isinstance(flag.value, float) else flag.value
-        text = f"{flag.field} {value}; usual {flag.range} ({flag.source})"
+        text = f"{doubt_of(flag, case)} ({flag.source})"
         yield from _wrapped(text, first="? ", rest="  ")
 
 

@@ -37,8 +37,11 @@ def fill(table: str, identity: str, column: str = "text", /, **values: object) -
     >>> fill("wearer_sheet", "limit", far="90 cm (35 in)")[-1]
     '.'
     """
+    rows = tables.by_id(table)
+    if identity not in rows:
+        raise TableError(f"{table}.csv has no row called {identity}")
     try:
-        return tables.by_id(table)[identity][column].format_map(values)
+        return rows[identity][column].format_map(values)
     except KeyError as missing:
         raise TableError(f"{table}.csv: {identity} lacks {missing}") from None
 
@@ -136,6 +139,18 @@ def length(distance_cm: float) -> str:
     ('65 cm (26 in)', '130 cm (51 in)')
     """
     return f"{number(distance_cm)} cm ({number(distance_cm / CM_PER_INCH)} in)"
+
+
+def height(above_eye_cm: float) -> str:
+    """Return a height against the eyes.
+
+    >>> height(-12.4), height(3.0), height(0.2)
+    ('12 cm below the eyes', '3 cm above the eyes', 'eye level')
+    """
+    said = number(abs(above_eye_cm))
+    if said == "0":
+        return "eye level"
+    return f"{said} cm {'above' if above_eye_cm > 0 else 'below'} the eyes"
 
 
 def chin(chin_up_deg: float) -> str:

@@ -31,6 +31,7 @@ NO_UNIT = {"example", "band"}
 """A column that shows how another is written, and a score, which is a name."""
 KEYS = {
     "assumed_spreads": ("id", "applies_to"),
+    "made_surfaces": ("id", "applies_to"),
     "roster_spreads": ("id", "applies_to"),
     "roster_words": ("applies_to", "word"),
     "sentences": ("id", "audience"),
@@ -177,7 +178,7 @@ def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) ->
     assert all(name.isidentifier() for name in names), "values are named, never numbered"
     filled = wording.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
     assert "{" not in filled
-    is_clause = identity.startswith("because_")
+    is_clause = identity.startswith(("because_", "excluded_", "topic_"))
     assert filled.endswith((".", "?")) is not is_clause, "a sentence ends, a clause is put in one"
     for name in names:
         less = {other: "7" for other in names if other != name}

@@ -40,7 +40,7 @@ _PAIRS = "owned_pairs"
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
 _LINES_TOLD = (("plan",), ("verdict",))
-_VERDICTS = {"toss_up": "toss-up", "not_computed": "not held against others"}
+_VERDICTS = {"toss_up": "toss-up", "not_computed": "not compared with others"}
 _LONGEST = 60
 _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
@@ -145,8 +145,8 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
     if found.same_version:
         return []
     lead = (
-        f"This answer was kept with version {found.stored_version} of the numbers; now they are "
-        f"version {found.fresh_version}."
+        f"This answer was kept under version {found.stored_version} of the numbers; today's "
+        f"version is {found.fresh_version}."
     )
     if not found.changes:
         return [f"{lead} Nothing in it changes."]
@@ -160,4 +160,4 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
         places = "1 place" if shift.places == 1 else f"{shift.places} places"
         lines.append(f"{capital(_field(shift.quantity))}: {largest} at most, in {places}.")
     more = len(found.shifts) - most
-    return [*lines, f"{more} more quantities moved."] if more > 0 else lines
+    return [*lines, f"{more} more values changed."] if more > 0 else lines

@@ -135,10 +135,10 @@ def _with_interval(value_d: float, deviation_d: float) -> str:
 
 BASIS_WORDS = {
     "amplitude": "from the measured amplitude",
-    "add": "that the add implies",
+    "add": "implied by the add",
     "age": "usual at this age",
-    "condition": "from the condition told",
-    "measured_range": "from the taped range",
+    "condition": "from the replaced lens",
+    "measured_range": "from the measured range",
 }
 
 

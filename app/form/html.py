@@ -20,7 +20,7 @@ from engine.wording import hours
 FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
 NO_FIGURE = ("–", "", "hidden", "none")
 LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
-STOPPED = "Stop. No lens is advised while this stands."
+STOPPED = "Stop. No lens is advised until this is settled."
 
 
 def html(text: str, *, place: Any = st) -> None:

@@ -52,7 +52,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
         html(f'<p class="lg-kept">{escaped(capital(also + said))}.</p>')
         if case is None:
-            st.caption("A save needs an answer in which no value is refused.")
+            st.caption("Correct the value that does not fit; then the case can be saved.")
         if results.get(_TROUBLE):
             html(alert(results[_TROUBLE]))
         if answer is not None and results.get(_CLASH):

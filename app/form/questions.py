@@ -57,7 +57,7 @@ def design_choice_words(choice: PowerFall) -> str:
 
 def kind_words(kind: str) -> str:
     """A kind of lens in the list of a field."""
-    return tables.by_id("lens_kinds")[kind]["optician_name"] if kind else "not known, or none"
+    return tables.by_id("lens_kinds")[kind]["optician_name"] if kind else "not known or none"
 
 
 def condition_words(name: str) -> str:

@@ -13,8 +13,8 @@ HOME_HELP = "serve only the home check, for a wearer at a screen of this compute
 HOME_FILE = "home-file"
 HOME_FILE_HELP = f"{HOME_FILE} OUT.html writes the home check as one file for any browser."
 HOME_LEAD = (
-    "This is the file that a wearer fills in at home, on a phone or a computer, without a network. "
-    "Hand it out, put it on your own site, or print the empty sheet."
+    "The wearer fills in this file at home, on a phone or a computer, without a network. Hand it "
+    "out, put it on your own site, or print the empty sheet."
 )
 HOME_SAVE = "Save the home check as a file"
 HOME_SHEET = "Get an empty question sheet to print"
@@ -36,12 +36,12 @@ PAGES = {
 
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
-    "awkward": "sharp, but only with chin, eyes or head beyond the easy range",
-    "blurred": "not sharp, but still usable",
-    "not served": "no posture makes it usable",
+    "awkward": "sharp, but only with the chin, eyes or head outside the easy range",
+    "blurred": "not sharp, but usable",
+    "not served": "unusable in every posture",
 }
 
-DRAFT_DELETED = "The answers are deleted. This is an empty form."
+DRAFT_DELETED = "The answers are deleted; this form is empty."
 DRAFT_EXPIRED = (
     "The answers behind this address were deleted or have expired. This is an empty form."
 )
@@ -51,21 +51,21 @@ FORGET_NOW = "Forget them now"
 TOO_LATE = "The minute is over: the earlier answers are gone."
 TAKE_BACK = "Take back the last change"
 DRAFT_CHANGED = (
-    "These answers were changed in another window. What you change here is not kept "
-    "until you choose which answers stand."
+    "These answers were changed in another window. Choose which to keep; until then nothing you "
+    "change here is kept."
 )
 SHOW_THEIRS = "Show the other window's answers"
 KEEP_MINE = "Keep the answers shown here"
 OPEN_CASES = "Kept cases, and files to open"
 DELETE_ANSWERS = "Delete these answers"
 DELETE_NOTE = (
-    "Answers that are not saved stay in this computer's memory for this sitting only: eight hours "
-    "after the last change, a minute after deletion, or when the program stops, they are gone. "
-    "Saved cases stay until they are deleted under Kept cases."
+    "Unsaved answers stay in this computer's memory only. They are gone eight hours after the "
+    "last change, a minute after deletion, or when the program stops. Saved cases stay until you "
+    "delete them under Kept cases."
 )
 FAULT = (
-    "Something in this program failed, so no answer is shown. Your answers are still here; "
-    "nothing has been sent anywhere. Take the last change back, or start the program again."
+    "Something in this program failed, so no answer is shown. Take back the last change, or start "
+    "the program again. Your answers are still here, and nothing has been sent anywhere."
 )
 
 

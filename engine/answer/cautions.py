@@ -270,7 +270,7 @@ def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # 
 
 
 def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:
-    """Targets of a kind whose centre is clear in no posture."""
+    """Targets of a kind whose centre is blurred in every posture."""
     kinds = {target.name: target.kind for target in case.targets}
     for seen in option.targets:
         centre = [row.chin_up_deg for row in seen.rows if row.row == "centre"]

@@ -11,7 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
-from engine.wording import capital, chin, hours, tenth
+from engine.wording import capital, chin, hours, number, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 _TIE = 1e-9
 _PERCENT = 100
+SAID_BY_HOURS = ("", "hours", "first")
+"""Rules that the sentence of the hours has told already."""
+_UNIT_WORDS = {"deg": "degrees", "ratio": "times the usual"}
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -46,9 +49,9 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
         found = [told("enough_hours", **values)]
-    because = _because(answered.rule or "", plan)
-    if because and answered.as_good:
-        found.append(told("decided", option=plan_name(plan), because=because))
+    rule = answered.rule or ""
+    if rule not in SAID_BY_HOURS and answered.as_good:
+        found.append(told("decided", option=plan_name(plan), because=_because(rule, plan)))
     found += [*_posture(case, plan), *_one_pair(answered, plan)]
     return tuple(found)
 
@@ -82,7 +85,7 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
             plan=plan_name(plan),
             hours_h=hours(plan.comfortable_h),
             first=capital(plan_name(first)),
-            because=_because(rule, first) or "nothing parts them",
+            because=_because(rule, first),
         )
         found.append(
             AsGood(
@@ -127,11 +130,10 @@ def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
     found = []
     for one in worth:
         identity = "measure_first" if one.input.assumed else "measure_again"
-        words = measurement_words(case, one.input.field)
-        text = told(identity, measurement=words, worth_h=hours(one.worth_h)).text
+        measure = capital(measurement_words(case, one.input.field))
+        text = told(identity, measure=measure, worth_h=hours(one.worth_h)).text
         if one.turns_at is not None and one.input.unit:
-            unit = "times the usual" if one.input.unit == "ratio" else one.input.unit
-            value = f"{one.turns_at + 0.0:.1f} {unit}"
+            value = _value_words(one.turns_at, one.input.field, one.input.unit)
             text = f"{text} {told('turns_at', value=value).text}"
         found.append(
             MeasureNext(
@@ -180,11 +182,9 @@ def at_hand_is_enough(
 
 
 def _because(rule: str, first: Plan) -> str:
-    """Why the plan put first came before one that a rule put behind; empty where hours say it."""
-    if rule in ("", "hours", "first"):
-        return ""
+    """Why the plan put first came before one that a rule put behind."""
     if rule != "shows_more":
-        return told(f"because_{rule}").text
+        return told(f"because_{rule or 'first'}").text
     unswapped_h = first.if_not_swapped_h
     if unswapped_h is not None:
         return told("because_shows_unswapped", hours_h=hours(unswapped_h)).text
@@ -253,8 +253,9 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
     target = next(one for one in plan.options[place].result.targets if one.target == name)
     row = _centre(target)
     if row.chin_up_deg is not None:
+        is_free = chin(row.chin_up_deg) == chin(row.free_chin_up_deg)
         yield told(
-            "keeps_free_posture",
+            "keeps_free_posture" if is_free else "moves_posture",
             option=plan_option_name(plan.options[place].result),
             target=target.target,
             chin=chin(row.chin_up_deg),
@@ -299,28 +300,45 @@ def _centre(target: OptionTarget) -> RowResult:
 
 
 def measurement_words(case: Case, field: str) -> str:
-    """What a person calls an input that can be measured.
+    """Return what to do to know an input better.
 
     >>> measurement_words(None, "fit.fitting_height_mm")
-    'the fitting height'
+    'measure the fitting height'
     """
     parts = field.split(".")
     if parts[0] == "targets":
         name = case.targets[int(parts[1])].name
         return {
-            "distance_cm": f"the distance of {name}",
-            "top_above_eye_cm": f"the top of {name} against the eyes",
-            "centre_above_eye_cm": f"the centre of {name} against the eyes",
-            "tilt_deg": f"the tilt of {name}",
-            "text_height_mm": f"the height of capitals on {name}",
+            "distance_cm": f"measure the distance to the {name}",
+            "top_above_eye_cm": f"measure from eye level to the top of the {name}",
+            "centre_above_eye_cm": f"measure from eye level to the centre of the {name}",
+            "tilt_deg": f"measure the tilt of the {name}",
+            "text_height_mm": f"measure the height of capitals on the {name}",
         }[parts[2]]
     return {
-        "fitting_height_mm": "the fitting height",
-        "vertex_mm": "the vertex distance",
-        "pantoscopic_deg": "the pantoscopic tilt",
-        "near_test_distance_cm": "the distance the add was set for",
-        "head_zero_deg": "how upright the head was when the fitting point was marked",
-        "usable_accommodation_d": "the usable accommodation",
-        "blur_tolerance": "the blur tolerance",
-        "turns": "whether the head or the eyes turn sideways first",
+        "fitting_height_mm": "measure the fitting height",
+        "vertex_mm": "measure the vertex distance",
+        "pantoscopic_deg": "measure the pantoscopic tilt",
+        "near_test_distance_cm": "ask at which distance the add was set",
+        "head_zero_deg": "check that the head was upright when the fitting point was marked",
+        "usable_accommodation_d": "measure the amplitude",
+        "blur_tolerance": "measure the blur this wearer accepts",
+        "turns": "find out whether the head or the eyes turn sideways first",
     }[parts[-1]]
+
+
+def _value_words(value: float, field: str, unit: str) -> str:
+    """Return a value of an input no finer than it is measured; a height with its side of the eyes.
+
+    >>> _value_words(-3.2, "targets.0.top_above_eye_cm", "cm")
+    '3 cm below the eyes'
+    """
+    if field.endswith("above_eye_cm"):
+        above = number(abs(value))
+        return (
+            "eye level"
+            if above == "0"
+            else f"{above} cm {'above' if value > 0 else 'below'} the eyes"
+        )
+    places = {"D": 2, "mm": 1, "ratio": 1}.get(unit, 0)
+    return f"{number(value, places=places)} {_UNIT_WORDS.get(unit, unit)}"

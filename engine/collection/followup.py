@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from engine.case.results import OptionResult, OptionTarget
 
-PROPOSAL = "our proposal: no published schedule with evidence was found"
+PROPOSAL = "our proposal; we found no published schedule with evidence"
 NO_END = "any distance"
 Stage = Literal["first", "late"]
 

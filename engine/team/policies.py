@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 POLICIES = {
-    "nothing": "Nothing is changed",
+    "nothing": "No change",
     "general_for_all": "All-distance glasses for all",
     "screen_pair": "Screen glasses for those who gain",
     "desk_first": "Desk first, then screen glasses",
@@ -42,7 +42,7 @@ PRICES = {
     "screen_pair": "pair of screen glasses",
     "desk_move": "moving a screen",
     "contribution": "fixed contribution",
-    "setup": "setting the policy up",
+    "setup": "set-up",
 }
 PAID: Mapping[str, tuple[str, ...]] = {
     "nothing": (),

@@ -16,12 +16,12 @@ from tests.browser.walk import LINE, choose, fill, press, put, sideways, turn_to
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
 MEASURES = {
-    "Monocular distances": "31/32.5",
-    "Add was set for": "40",
+    "Monocular centration distance": "31/32.5",
+    "Working distance of the add": "40",
     "Fitting height": "20/20.5",
-    "Lens width": "52",
+    "Boxed lens width": "52",
     "Bridge": "18",
-    "Lens depth": "34",
+    "Boxed lens height": "34",
     "Effective diameter": "55",
     "Least height": "17",
     "Refractive index": "1.6",
@@ -32,8 +32,8 @@ MEASURES = {
 }
 CHOICES = {
     "Frame shape": "a trace is sent",
-    "Compensated power in writing": "yes",
-    "Derived power authorised by": "the prescriber",
+    "Laboratory's compensated power in writing": "yes",
+    "Power not on the prescription: authorised by": "the prescriber",
     "Height is measured to": "the pupil centre, level gaze",
 }
 READINGS = {
@@ -73,7 +73,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
 ) -> None:
     walk.example(shared, served, "order", until="Not complete")
     walk.open_folds(shared)
-    path = '//label[.//input[@type="checkbox"]][contains(., "The desk, taped")]'
+    path = '//label[.//input[@type="checkbox"]][contains(., "The desk as measured")]'
     label = shared.driver.find_element(By.XPATH, path)
     label.click()
     shared.settle()
@@ -110,10 +110,12 @@ def _interview(page: Browser) -> str:
     page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer with papers")
     press(page, "Take office lens")
     page.wait_for(lambda: page.text(LINE).startswith("Office lens"), "the plan that was taken")
-    assert "Back to the plan put first" in page.text()
+    assert "Back to the recommended plan" in page.text()
     assert sideways(page) <= 0
     said = page.text(LINE)
-    assert re.match(r"Office lens for the whole day\.\n\d(\.\d)? of 6 h comfortable", said), said
+    assert re.match(
+        r"Office lens for the 6 hours at the desk\.\n\d(\.\d)? of 6 h comfortable", said
+    ), said
     assert "your choice" in said
     assert walk.typed_in_address(page, "56", "add", "0.50", "65") == []
     return said
@@ -139,7 +141,7 @@ def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
 
 def _collection(page: Browser) -> None:
     """The finished pair is held against this order; one power is off."""
-    turn_to(page, "Collection", until="Lensmeter and marks")
+    turn_to(page, "Collection", until="Focimeter and marks")
     fill(page, READINGS)
     page.wait_for_text("Not passed under ANSI Z80.1: right power")
     assert "off by +0.37 D, allowed 0.16 D" in page.text()
@@ -161,6 +163,6 @@ def _read(sheet: str) -> None:
         "20.5 to the pupil centre",
         "Index: 1.6",
         "Uncut lens: 75 mm",
-        "Derived power authorised by: the prescriber",
+        "Power not on the prescription: authorised by: the prescriber",
     ):
         assert line in sheet, line

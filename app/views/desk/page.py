@@ -39,8 +39,8 @@ NOTHING_YET = (
 )
 FIRST = "Nothing to map yet: the Interview comes first."
 NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
-OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
-IN_VIEW = "what is put first"
+OUT_OF_DATE = "A value in the Interview does not fit; this page shows the last good answer."
+IN_VIEW = "recommended"
 REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
 
 
@@ -190,10 +190,10 @@ def _figures(case: Case, look: Look) -> None:
     wide, high = targets.size_cm(case.targets[look.index])
     tilt = look.sight.now.tilt_deg
     quiet(
-        "Each share counts in that head, frame and lens are never quite as measured: it is that "
-        f"of the place and of {moves.SMOOTHED_CM:.0f} cm higher and lower. × is outside the "
-        f"limits. The screen is {wide:.0f} by {high:.0f} cm, tilted {tilt:.0f}°; "
-        "heights are of its centre, distances from the bridge of the nose to its centre."
+        "Head, frame and lens are never quite as measured, so each share is the mean of the "
+        f"place and of {moves.SMOOTHED_CM:.0f} cm higher and lower. × is outside the limits. "
+        f"The screen is {wide:.0f} by {high:.0f} cm, tilted {number(tilt)}°. Heights are of its "
+        "centre, distances from the bridge of the nose to its centre."
     )
 
 

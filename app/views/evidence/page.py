@@ -92,9 +92,8 @@ def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
     quiet(
-        "What the program rests on, who found it, with how many people, and "
-        "how sure that is. Most studies were read as their abstracts; a number that was not seen "
-        "says so."
+        "What the program is based on, who found it, with how many people, and how sure it is. Of "
+        "most studies we read the abstract; a number we did not see says so."
     )
     _claims(rows("evidence"))
     trials.show()
@@ -131,9 +130,8 @@ def _claims(every: Sequence[Row]) -> None:
 
 def _judgements(every: Sequence[Row]) -> None:
     quiet(
-        "Numbers that were decided rather than measured, or measured and then "
-        "decided upon. Each can be changed in the table of judgements; then every answer is "
-        "computed with it."
+        "Numbers we chose ourselves, some of them starting from a measurement. Each can be "
+        "changed in the table of judgements; every answer then uses it."
     )
     with st.expander(f"All {len(every)} judgements"):
         listed = [

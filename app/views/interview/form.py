@@ -71,7 +71,7 @@ def _worn(fields: Fields) -> None:
 
 def _usual_desks() -> None:
     """Offer whole desks, a press each, so that nothing has to be put on them."""
-    quiet("A usual desk to start from, every place on it assumed until you measure it:")
+    quiet("Start from a usual desk. Every place on it is assumed until you measure it:")
     with st.container(horizontal=True):
         for desk in usual_desks():
             st.button(desk.name, key=f"desk-{desk.id}", on_click=_take_desk, args=(desk,))
@@ -136,9 +136,9 @@ def folded(fields: Fields) -> None:
         _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
     with fields.drawer("Prices"):
-        st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
+        st.markdown("Your own prices in any currency. Leave unknown prices blank; 0 means free.")
         _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
-    with fields.drawer("Seldom known"):
+    with fields.drawer("Rarely known"):
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
         _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 
@@ -151,7 +151,7 @@ def _desk(fields: Fields) -> None:
             fields.answers[f"{slot}.preset"] = preset
             st.button("Take away", key=f"away-{slot}", on_click=_take_away, args=(slot,))
     st.selectbox(
-        "Add something looked at",
+        "Add another task",
         ["", *others()],
         key=state.seed("add_other", ""),
         format_func=lambda name: questions.preset_words(name) if name else "choose",
@@ -196,7 +196,7 @@ def _take_away(slot: str) -> None:
 def _day(fields: Fields) -> None:
     slots = _slots()
     if len(slots) > 1:
-        st.markdown("**Share of looking in the hours at the desk (%)**")
+        st.markdown("**Share of desk time spent looking at each (%)**")
         for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
             label = _slot_title(slot, preset)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
@@ -229,7 +229,7 @@ def _pairs(fields: Fields) -> None:
     worn, *others = PAIR_SLOTS
     kind = fields.answers[f"{worn}.kind"]
     if not kind:
-        quiet("Name the glasses worn at the desk today first, at the top.")
+        quiet("First say at the top which glasses are worn at the desk today.")
         return
     st.markdown("**Worn at the desk today**")
     _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, worn, kind), "design")

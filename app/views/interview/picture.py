@@ -37,7 +37,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
     """
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
-    looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
+    looked_at = st.selectbox("Show in the picture", names, key=key, filter_mode=None)
     state.keep("view.target", looked_at)
     above = st.container()
     index = names.index(looked_at)
@@ -94,14 +94,14 @@ def _take(case: Case, slot: str, index: int, up: int, away: int) -> None:
     taken = {f"{slot}.{name}": f"{value:g}" for name, value in fields.items()}
     left, right = st.columns(2, gap="medium")
     if left.button(
-        "Take this place into the answers",
+        "Use this position",
         key="take-place",
         width="stretch",
     ):
         state.put_later({**taken, **back})
         st.rerun()
     right.button(
-        "Back to where it stands",
+        "Back to where it is",
         key="back-place",
         on_click=state.put,
         args=(back,),
@@ -115,8 +115,8 @@ def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> 
     after = _centre(found.through, looked_at)
     day = hours(answer.case.day_h)
     return (
-        f"There, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
-        f"Where it stands: {before}, {hours(row.hours.comfortable_h)} h."
+        f"Here, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
+        f"Where it is now: {before}, {hours(row.hours.comfortable_h)} h."
     )
 
 
@@ -186,7 +186,7 @@ def _posture(option: OptionResult, looked_at: str) -> side_view.Posture:
 
 def _free(option: OptionResult, looked_at: str) -> side_view.Posture:
     free_deg = _through(option, looked_at)[1].free_chin_up_deg
-    return side_view.Posture("Head left free", free_deg, free_deg, chosen=False)
+    return side_view.Posture("Natural head position", free_deg, free_deg, chosen=False)
 
 
 def _wide(option: OptionResult, spots: Sequence[Spot]) -> Wide:

@@ -22,9 +22,9 @@ from engine.wording import capital
 
 TITLE = "This practice: defaults and letter head"
 WHAT = (
-    "What you order each time, kept once in a file that only you may read, beside the kept cases. "
-    "It holds nothing about a wearer. An order starts from it and says what is a default; what you "
-    "type in an order goes first. Empty means no default."
+    "What you order each time, kept in a file that only you can read and that holds nothing about "
+    "a wearer. Every order starts from it and says what is a default. What you type in an order "
+    "comes first. Empty means no default."
 )
 _UNITS = {"refraction_vertex_mm": " (mm)"}
 KEPT = "Kept. Orders start from these now."

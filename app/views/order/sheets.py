@@ -58,7 +58,7 @@ def order_sheet(
         f"<p>{_about(order, written)} {escape(pair or ONE_PAIR)} {escape(lens_words(order))}</p>",
         _state(order),
         table(EYE_HEADINGS, eye_rows(order, targets=False)),
-        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
+        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Manufacture and glazing</h2>'
         f"{bullets(making_lines(order))}</div></div>",
     ]
     checks = [f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)]
@@ -104,7 +104,8 @@ def prescriber_letter(
         _head(letter_head),
         "<h1>To the prescriber</h1>",
         f"<p>{_about(order, written)}</p>",
-        "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
+        "<p>We are making glasses for desk work and would be glad of your view on these "
+        "points.</p>",
     ]
     for field in fields:
         body += [f"<h2>{escape(field.title)}</h2>", bullets(map(capital, field.lines))]
@@ -123,7 +124,7 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
         f"<p>Reference: {escape(reference)}. Right before left.</p>",
         part("Look at this", notes),
         table(HEADINGS, change_rows(changes)),
-        "<p>The old pair is as read on the lensmeter. Base curve, material and use are compared by "
+        "<p>The old pair is as read on the focimeter. Compare base curve, material and use by "
         "hand.</p>",
     ]
     return page("Old pair and new pair", "".join(body))

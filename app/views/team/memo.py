@@ -92,7 +92,7 @@ def memo_picture(memo: Memo) -> str:
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
         axis=f"{AXIS}: likely (low to high)",
-        note=f"{day_words(memo.day)}. By geometry, not by a trial. Blurred and rounded to 5.",
+        note=f"{day_words(memo.day)}. Geometry, not a trial. Blurred and rounded to 5.",
     )
 
 
@@ -119,7 +119,7 @@ def memo_page(memo: Memo) -> str:
 def _policies(memo: Memo) -> str:
     rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
     for row in rows:
-        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; workers add {row[ADDED]}"
+        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; paid by workers {row[ADDED]}"
     first = next(
         (at for at, one in enumerate(memo.shown) if one.policy == memo.answer.policy), None
     )
@@ -144,19 +144,19 @@ def _for_whom(memo: Memo) -> Iterable[str]:
 def _moves(memo: Memo) -> Iterable[str]:
     moved = [one for one in memo.moves if one.at_low != one.at_high][:MOST_MOVES]
     if moved:
-        yield "<h2>What moves it most</h2>"
+        yield "<h2>What changes it most</h2>"
         yield bullets(
             (f"{capital(one.label)}: {one.says} hours a day" for one in moved), fold=False
         )
         if not memo.moves_whole:
-            yield '<p class="small">What is not known of eyes and desks is not among these.</p>'
+            yield '<p class="small">What is not known about eyes and desks is not included.</p>'
 
 
 def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     if not law.country:
-        yield "<h2>What the law asks</h2><p>No country was chosen.</p>"
+        yield "<h2>What the law requires</h2><p>No country was chosen.</p>"
         return
-    yield f"<h2>What the law of {escape(law.of)} asks as a minimum</h2>"
+    yield f"<h2>What the law of {escape(law.of)} requires at least</h2>"
     yield bullets((_rule(card) for card in law.cards), small=True, fold=False)
     yield "<p>Why, policy by policy:</p>"
     paid = [one for one in shown if one.policy != "nothing"]
@@ -182,6 +182,6 @@ def _not_claimed() -> Iterable[str]:
         if row["id"] in NOT_CLAIMED:
             yield f"{row['claim']}. {row['finding']}"
     yield (
-        "That the hours make work better or faster, or that anybody needs a pair: that is for who "
-        "tests the eyes."
+        "That the hours make work better or faster, or that anybody needs a pair: only an eye "
+        "test can say that."
     )
