@@ -10,6 +10,7 @@ import html
 import json
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -29,11 +30,14 @@ from engine.case.read import build_case
 from engine.case.results import Result
 from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import wearer_sheet
+from engine.errors import InputRefusedError
 from engine.explain import explain, explain_sources
+from engine.kernel.draws import Draws
 from engine.order.letter import letter_fields
 from engine.order.make import order_for
 from engine.order.pair_change import OldPair
 from engine.order.types import OrderDetails, OrderRefusedError
+from engine.tables import Judgements
 from tests.made_cases import made_case
 from tests.orders import DETAILS
 
@@ -50,9 +54,22 @@ def plain_cases(count: int) -> Iterator[tuple[int, Case]]:
     while found < count:
         number += 1
         made = made_case(number)
-        if not made.spoilt and len(made.content["targets"]) <= len(THINGS):
+        if made.spoilt or len(made.content["targets"]) > len(THINGS):
+            continue
+        with suppress(InputRefusedError):
+            case = build_case(_typed(_plainly(made.content, number)))
+            Draws(case, judgements=Judgements.standard()).scene(slice(0, 1))
             found += 1
-            yield number, build_case(_plainly(made.content, number))
+            yield number, case
+
+
+def _typed(value: Any) -> Any:
+    """Round every number to two places, as somebody would type it."""
+    if isinstance(value, dict):
+        return {name: _typed(one) for name, one in value.items()}
+    if isinstance(value, list):
+        return [_typed(one) for one in value]
+    return round(value, 2) if isinstance(value, float) else value
 
 
 def _plainly(content: dict[str, Any], number: int) -> dict[str, Any]:
@@ -64,7 +81,7 @@ def _plainly(content: dict[str, Any], number: int) -> dict[str, Any]:
         {
             **one,
             "name": PARTS[at % len(PARTS)] + ("" if at < len(PARTS) else f" {at}"),
-            "looks": [{**look, "target": names[look["target"]]} for look in one["looks"]],
+            "looks": [{**seen, "target": names[seen["target"]]} for seen in one.get("looks", [])],
         }
         for at, one in enumerate(content["activities"])
     ]
@@ -80,7 +97,7 @@ def visible(text: str) -> str:
     text = re.sub(r"<(style|script)\b.*?</\1>", " ", text, flags=re.DOTALL)
     text = re.sub(r"</?(p|li|h\d|td|th|tr|div|text|title|desc|summary|ul|table|br|caption)\b[^>]*>",
                   "\n", text)  # fmt: skip
-    text = html.unescape(re.sub(r"<[^>]+>", "", text))
+    text = html.unescape(re.sub(r"<[^>]+>", " ", text))
     lines = (" ".join(line.split()) for line in text.splitlines())
     return "\n".join(line for line in lines if line)
 

@@ -329,7 +329,7 @@ def test_ranges_go_into_the_case_and_out_again():
     with_both = clear_ranges.into_case(case, values)
     assert [one.trial_add_d for one in with_both.measured_ranges] == [1.5, 2.0]
     assert usable_of(with_both, judgements=JUDGED)[1] == "measured_range"
-    assert "in place of the 0.50 D implied by the add" in clear_ranges.used_words(with_both)
+    assert "in place of the 0.50 D from the prescribed add" in clear_ranges.used_words(with_both)
     assert clear_ranges.into_case(with_both, values | {clear_ranges.USED: False}) == case
     assert clear_ranges.into_case(with_both, {}) == case
 
@@ -509,14 +509,16 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     text = said(page)
     assert "refused" not in text
     assert "Focusing 0.50 D (0.38 to 0.62 D)" in text
-    assert "The answer uses 0.50 D of focusing in place of the 0.50 D implied by the add" in text
+    assert (
+        "The answer uses 0.50 D of focusing in place of the 0.50 D from the prescribed add" in text
+    )
     answered = draft_of(page).results["answer"]
     assert answered.case.measured_ranges[0].farthest_clear_cm == 100.0
     assert answered.result.usable_accommodation_d.basis == "measured_range"
     page.checkbox[0].uncheck()
     page = whole(page.run())
     assert draft_of(page).results["answer"].case.measured_ranges == ()
-    assert "The answer uses 0.50 D of focusing implied by the add." in said(page)
+    assert "The answer uses 0.50 D of focusing from the prescribed add." in said(page)
 
 
 def test_a_stop_takes_the_whole_page(monkeypatch):

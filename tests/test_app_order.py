@@ -384,7 +384,7 @@ def test_only_the_chosen_design_of_a_list_is_kept():
 
 def test_without_a_case_it_says_where_to_begin():
     page = opened({})
-    assert "Type the age and the add there first" in said(page)
+    assert "Type the age and the add in the Interview first" in said(page)
     assert not downloads(page)
 
 
@@ -396,7 +396,7 @@ def test_the_invented_wearer_lacks_eighteen_things_each_named():
     assert "The reference of the fitting height of this design" in text
     assert "Pantoscopic tilt 9° default" in text
     assert "Order sheet, not complete" in downloads(page)
-    assert field(page, "Vertex distance").placeholder == "13 assumed"
+    assert field(page, "Vertex distance (mm)").placeholder == "13 assumed"
 
 
 def test_a_complete_order_is_shown_in_full():
@@ -405,8 +405,8 @@ def test_a_complete_order_is_shown_in_full():
     assert "missing" not in text
     for line in (
         "lens right left Prescribed +0.50 DS add +2.00 +0.50 DS add +2.00",
-        "Near (derived) +2.50 DS +2.50 DS",
-        "Top of the lens (derived) +1.25 DS +1.25 DS",
+        "Near (not on the prescription) +2.50 DS +2.50 DS",
+        "Top of the lens (not on the prescription) +1.25 DS +1.25 DS",
         "Monocular centration distance (mm) 31.0 32.5",
         "Near centration for papers, 42 cm (mm) 29.1 30.5",
         "Fitting height (mm) 20.0 to the pupil centre, level gaze 20.5 to the pupil centre",
@@ -414,8 +414,8 @@ def test_a_complete_order_is_shown_in_full():
         "Boxed lens width A 52 mm measured",
         "Right height 20.0 mm, at least 17.0 mm holds",
         "Boxed lens height 34 mm, at least 25 holds",
-        "Right uncut lens 75.0 mm, needs about 67.0 mm holds",
-        "Power not on the prescription: authorised by: the prescriber",
+        "Right uncut diameter 75.0 mm, minimum 67.0 mm holds",
+        "Power not on the prescription, authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
         "Cylinder form: minus",
         "Not for driving",
@@ -424,11 +424,11 @@ def test_a_complete_order_is_shown_in_full():
 
 
 def test_a_failing_check_keeps_it_from_being_complete():
-    text = said(typed(complete(), **{"Uncut lens": "66", "Least height": "20.4"}))
+    text = said(typed(complete(), **{"Uncut diameter": "66", "Minimum fitting height": "20.4"}))
     assert "Not complete: 2 failing." in text
     assert "Right height 20.0 mm, at least 20.4 mm fails" in text
     assert "Left height 20.5 mm, at least 20.4 mm holds" in text
-    assert "Right uncut lens 66.0 mm, needs about 67.0 mm fails" in text
+    assert "Right uncut diameter 66.0 mm, minimum 67.0 mm fails" in text
     assert "Left uncut lens 66.0 mm, needs about 65.6 mm holds" in text
 
 
@@ -476,7 +476,7 @@ def test_a_hostile_text_stays_text():
 def test_an_answer_without_an_add_orders_nothing_and_says_why():
     answers = {**questions.EXAMPLE, **TYPED, "prescription": ""}
     page = opened(answers)
-    assert "No add is known, and none is ordered" in said(page)
+    assert "no add is known, and none is ordered" in said(page)
     assert "No order can be made from this answer" in said(page)
     assert not downloads(page)
     assert "DS" not in said(page)

@@ -62,7 +62,7 @@ def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve
     }.items():
         hand.type(label, text)
     hand.choose("Frame shape", "sent")
-    hand.choose("Power not on the prescription: authorised by", "prescriber")
+    hand.choose("Power not on the prescription, authorised by", "prescriber")
     assert hand.entries <= MOST
     assert "Order sheet, not complete" in downloads(hand.page)
     text = said(hand.page)

@@ -27,7 +27,7 @@ _TIE = 1e-9
 _PERCENT = 100
 SAID_BY_HOURS = ("", "hours", "first")
 """Rules that the sentence of the hours has told already."""
-_UNIT_WORDS = {"deg": "degrees", "ratio": "times the usual"}
+_UNIT_WORDS = {"deg": "°", "ratio": " times the usual"}
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -341,4 +341,4 @@ def _value_words(value: float, field: str, unit: str) -> str:
             else f"{above} cm {'above' if value > 0 else 'below'} the eyes"
         )
     places = {"D": 2, "mm": 1, "ratio": 1}.get(unit, 0)
-    return f"{number(value, places=places)} {_UNIT_WORDS.get(unit, unit)}"
+    return f"{number(value, places=places)}{_UNIT_WORDS.get(unit, ' ' + unit)}"

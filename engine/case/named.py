@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 
 _PARTS: dict[str, type[BaseModel]] = {"wearer": Wearer, "fit": Fit, "targets": Target}
 _UNITS = {"deg": "°", "years": " years", "ratio": "", "prism dioptre": " Δ"}
+BASES = {
+    "amplitude": "the measured amplitude",
+    "add": "the prescribed add",
+    "age": "the age",
+    "measured_range": "the measured range",
+    "condition": "the replaced lens",
+}
+"""What usable accommodation is worked out from."""
 _PLACES = {"D": 2, "deg": 0, "years": 0}
 """Places of a value that was worked out; a typed one has few anyway."""
 MOST_DIGITS = 4

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine.case.prescription import meridian_power_d
 from engine.errors import Flag
 from engine.tables import rows
+from engine.units import signed_power
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,11 +140,11 @@ def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Ite
         and smaller_d >= judgements.opposite_sphere_min_d - _ROUNDING_D
         and sizes_d <= judgements.opposite_sphere_within_d + _ROUNDING_D
     ):
-        value = f"right {right.sphere_d:+.2f}, left {left.sphere_d:+.2f}"
+        value = f"right {signed_power(right.sphere_d)}, left {signed_power(left.sphere_d)}"
         usual = "the same sign in both eyes where the sizes are this near"
         yield Flag(f"{field}.sphere_d", value, usual, NO_SOURCE)
     if right.cylinder_d * left.cylinder_d < 0.0:
-        value = f"right {right.cylinder_d:+.2f}, left {left.cylinder_d:+.2f}"
+        value = f"right {signed_power(right.cylinder_d)}, left {signed_power(left.cylinder_d)}"
         usual = "both eyes in the same cylinder form"
         yield Flag(f"{field}.cylinder_d", value, usual, NO_SOURCE)
     difference_d = largest_difference_d(right, left)

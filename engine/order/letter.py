@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.case.model import BOTHER_WORDS, usual_chart_m
-from engine.case.named import doubt_of
+from engine.case.named import BASES, doubt_of
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
 from engine.order.gaps import ANSWER_ON
-from engine.wording import capital
+from engine.wording import capital, height, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,14 +22,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case, OwnedPair
     from engine.case.results import Result
     from engine.order.types import Order
-
-_BASES = {
-    "amplitude": "measured amplitude",
-    "add": "the prescribed add",
-    "age": "age alone",
-    "measured_range": "a measured range",
-    "condition": "the lens of the eye was replaced",
-}
 
 
 @dataclass(frozen=True)
@@ -89,11 +81,8 @@ def _desk(case: Case) -> tuple[str, ...]:
     lines = []
     for target in case.targets:
         top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
-        edge, height = ("top edge", top) if top is not None else ("centre", centre or 0.0)
-        side = f"{abs(height):g} cm {'above' if height > 0 else 'below'} the eyes"
-        lines.append(
-            f"{target.name}: {target.distance_cm:g} cm, {edge} {side if height else 'at eye level'}"
-        )
+        edge, above_cm = ("top edge", top) if top is not None else ("centre", centre or 0.0)
+        lines.append(f"{target.name}: {tenth(target.distance_cm)} cm, {edge} {height(above_cm)}")
     return tuple(lines)
 
 
@@ -107,7 +96,7 @@ def _needs(result: Result) -> tuple[str, ...]:
 
 def _usable(result: Result) -> tuple[str, ...]:
     usable = result.usable_accommodation_d
-    return (f"{usable.value:.2f} D, from {_BASES[usable.basis]}",)
+    return (f"{usable.value:.2f} D, from {BASES[usable.basis]}",)
 
 
 def _bothers(case: Case) -> tuple[str, ...]:

@@ -96,7 +96,7 @@ class Range:
         numbers = [parse_number(part, field=field) for part in joined.split("-", 1)]
         low, high = numbers[0], numbers[-1]
         if not 0.0 <= low <= high <= most:
-            allowed = f"0 to {most:g}, or two such numbers, the lower first"
+            allowed = f"0 to {most:,.0f}, or two such numbers, the lower first"
             raise InputRefusedError(field=field, value=text, allowed=allowed)
         return cls(low, high)
 

@@ -29,8 +29,8 @@ PAGES = {
 READ = {
     "Right: laboratory's": "+2.50 DS",
     "Right: power read": "+2.75 DS",
-    "Right: cross below": "2",
-    "Right: prism up": "much",
+    "Right: fitting cross below": "2",
+    "Right: base up": "much",
 }
 """Readings enough for a failed tolerance, and one that is refused."""
 RING_PX = 150

@@ -23,9 +23,9 @@ MEASURES = {
     "Bridge": "18",
     "Boxed lens height": "34",
     "Effective diameter": "55",
-    "Least height": "17",
+    "Minimum fitting height": "17",
     "Refractive index": "1.6",
-    "Uncut lens": "75",
+    "Uncut diameter": "75",
     "Coating": "none",
     "Tint": "none",
     "Remake terms": "one remake within 60 days",
@@ -33,7 +33,7 @@ MEASURES = {
 CHOICES = {
     "Frame shape": "a trace is sent",
     "Laboratory's compensated power in writing": "yes",
-    "Power not on the prescription: authorised by": "the prescriber",
+    "Power not on the prescription, authorised by": "the prescriber",
     "Height is measured to": "the pupil centre, level gaze",
 }
 READINGS = {
@@ -41,16 +41,16 @@ READINGS = {
     "Left: laboratory's": "+2.75 DS",
     "Right: power read": "+2.87 -0.25 x 90",
     "Left: power read": "+2.75 DS",
-    "Right: prism up": "0",
-    "Left: prism up": "0",
-    "Right: prism in": "0",
-    "Left: prism in": "0",
+    "Right: base up": "0",
+    "Left: base up": "0",
+    "Right: base in": "0",
+    "Left: base in": "0",
     "Right: centration": "31",
     "Left: centration": "32.5",
     "Right: height": "20",
     "Left: height": "20.5",
-    "Right: cross below": "2",
-    "Left: cross below": "2",
+    "Right: fitting cross below": "2",
+    "Left: fitting cross below": "2",
 }
 
 
@@ -162,7 +162,7 @@ def _read(sheet: str) -> None:
         "20.0 to the pupil centre",
         "20.5 to the pupil centre",
         "Index: 1.6",
-        "Uncut lens: 75 mm",
-        "Power not on the prescription: authorised by: the prescriber",
+        "Uncut diameter: 75 mm",
+        "Power not on the prescription, authorised by: the prescriber",
     ):
         assert line in sheet, line

@@ -145,7 +145,7 @@ def folded(fields: Fields) -> None:
 
 def _desk(fields: Fields) -> None:
     for slot, preset in _slots().items():
-        st.markdown(f"**{_slot_title(slot, preset)}**")
+        st.markdown(f"**{_slot_title(slot)}**")
         _target(fields, slot, preset)
         if slot.startswith("other"):
             fields.answers[f"{slot}.preset"] = preset
@@ -169,8 +169,9 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
     _draw(fields, rows, asked, *places)
 
 
-def _slot_title(slot: str, preset: str) -> str:
-    return "Main screen" if slot == "main" else capital(presets()[preset].name)
+def _slot_title(slot: str) -> str:
+    """What a thing is called until it is named; two of a kind are numbered."""
+    return capital(case_of_answers.default_names(state.answers())[slot])
 
 
 def _other_presets() -> dict[str, str]:
@@ -197,8 +198,8 @@ def _day(fields: Fields) -> None:
     slots = _slots()
     if len(slots) > 1:
         st.markdown("**Share of desk time spent looking at each (%)**")
-        for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
-            label = _slot_title(slot, preset)
+        for slot, place in zip(slots, two_to_a_row(wrap=False), strict=False):
+            label = _slot_title(slot)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
     filled = [i for i in range(MOST_PARTS) if state.shown(f"part{i}.hours")]
     for index in range(min(MOST_PARTS, 1 + max(filled, default=-1) + 1)):
@@ -211,7 +212,7 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
     part, places = asked.name, two_to_a_row(wrap=False)
 
     def title(slot: str) -> str:
-        return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
+        return _slot_title(slot) if slot in slots else "taken away"
 
     _draw(fields, field_table.PART, asked, "part")
     looked = fields.several(

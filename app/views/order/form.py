@@ -226,7 +226,7 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     if fields.answers[typed_order.widget("refraction_vertex_mm", option.option)]:
         fields.chosen("power_basis", "Power to be made", BASES)
     if KINDS[option.kind].has_derived_power:
-        fields.chosen("power_authorised_by", "Power not on the prescription: authorised by", ROLES)
+        fields.chosen("power_authorised_by", "Power not on the prescription, authorised by", ROLES)
     prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
     if prism and not KINDS[option.kind].is_single_vision:
         fields.chosen("prism_in_near_zone", "Prism in the near zone too", YES_NO)

@@ -144,14 +144,14 @@ def making_lines(order: Order) -> list[str]:
         ("Coating", details.coating),
         ("Tint", details.tint),
         ("Safety rating", details.safety_rating),
-        ("Uncut lens", _with(details.blank_diameter_mm, "mm")),
+        ("Uncut diameter", _with(details.blank_diameter_mm, "mm")),
         ("Frame shape", trace[details.shape_trace]),
         *KINDS[order.kind].order_lines(order.design),
         ("Working distance of the add", _with(order.near_add_set_for_cm, "cm")),
         ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
         ("Laboratory's compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
         ("Remake terms", details.remake_terms),
-        ("Power not on the prescription: authorised by", role),
+        ("Power not on the prescription, authorised by", role),
         (BY_DEFAULT, ", ".join(usual_words(order)) or None),
     ]
     return [f"{name}: {value}" for name, value in said if value is not None]

@@ -193,7 +193,7 @@ def _moved(
 def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
     quiet(
         "One assumption is changed at a time. What is not known about eyes and desks is "
-        "recomputed for {sensitivity.SAMPLE_PEOPLE} of the people and scaled to all."
+        f"recomputed for {sensitivity.SAMPLE_PEOPLE} of the people and scaled to all."
     )
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     made = moves_table(one, every)

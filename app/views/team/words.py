@@ -127,8 +127,8 @@ def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     """Say why ages stand together, and how large a group would stand alone."""
     least = max(threshold, DEFAULT_THRESHOLD)
     said = (
-        "Small groups are joined with their neighbours: a group is shown once {least} of its "
-        "people are helped and {least} are not"
+        f"Small groups are joined with their neighbours: a group is shown once {least} of its "
+        f"people are helped and {least} are not"
     )
     share = _share_helped(shown, assumed)
     if 0.0 < share < 1.0:
