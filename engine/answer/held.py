@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.targets import look_hours
-from engine.kernel.posture import gaze_for_all
 from engine.kernel.search import Shares, Views, comfortable_shares, shares
 
 if TYPE_CHECKING:
@@ -91,7 +90,7 @@ class Desk:
     def _graded_views(self, rows: slice) -> Views:
         """Views of rows in which every grade will be asked for."""
         scene = self.draws.scene(rows)
-        return Views(scene, self.judgements, gaze_for_all(scene, judgements=self.judgements))
+        return Views(scene, self.judgements, every_grade=True)
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
         """Hours of each activity through one lens."""

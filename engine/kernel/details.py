@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
+from engine.kernel.clearness import runs
 from engine.kernel.posture import (
     View,
     any_posture,
@@ -20,7 +21,6 @@ from engine.kernel.posture import (
     chin_ups_deg,
     window_samples,
 )
-from engine.kernel.search import runs
 from engine.optics.accommodation import clear_range_cm
 from engine.optics.workstation import iso11226_head, rula_neck
 from engine.units import MM_PER_CM

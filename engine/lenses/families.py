@@ -67,6 +67,13 @@ class Points:
         """Some of the points."""
         return _PartOfPoints(self, points)
 
+    def one_by_one(self, points: Indices, postures: Indices) -> Points:
+        """Some lens points one after another, (lens points, 1), by their point and posture."""
+        flat = postures * len(self.x_mm) + points
+        x, y = (each.T.reshape(-1).take(flat)[:, None] for each in (self.x_mm, self.y_mm))
+        width, down = (side_by_side(each, points) for each in (self._zone_width, self._down_mm))
+        return Points(x_mm=x, y_mm=y, zone_width=width, down_mm=down)
+
     @property
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
@@ -116,12 +123,14 @@ class Field:
         astigmatism_d: astigmatism.
         usable: not on a line; None where all points are.
         held: where the free power does not reach; None where it reaches everywhere.
+        everywhere: the same at every point of the lens.
     """
 
     offset_d: Floats
     astigmatism_d: Floats
     usable: Bools | None = None
     held: Bools | None = None
+    everywhere: bool = False
 
     def power_d(self, free_d: Floats | float) -> Floats:
         """Return the added power at every point with a free power."""
@@ -175,7 +184,7 @@ class SingleVision:
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """No offset, no astigmatism."""
         zero = np.zeros((1, 1))
-        return Field(zero, zero)
+        return Field(zero, zero, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """0 for distance, the add for near, every step up to the add for the computer."""
@@ -213,7 +222,7 @@ class Unaided:
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The uncorrected cylinder everywhere."""
-        return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d)
+        return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """Minus the spherical equivalent, for eyes much alike that are short-sighted or plano."""

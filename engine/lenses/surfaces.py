@@ -37,8 +37,9 @@ HELD_FROM_MM = 28.0
 """Beyond this radius the value at it is held: a polynomial runs off near its edge."""
 _DEGREE = 16
 _FIT_STEP_MM = 1.5
-_TABLE_STEP_MM = 0.25
-_TABLE_COLUMNS = int(RADIUS_MM / _TABLE_STEP_MM) + 2
+TABLE_STEP_MM = 0.25
+"""How far apart the values of a table are."""
+_TABLE_COLUMNS = int(RADIUS_MM / TABLE_STEP_MM) + 2
 
 
 @dataclass(frozen=True)
@@ -77,18 +78,19 @@ OFFICE: dict[PowerFall, Progression] = {
 """Office lenses by how their power falls upwards."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Surface:
     """A solved surface: exact curvatures, and a table of them for speed.
 
     Attributes:
         progression: what was asked for.
         coefficients: (17, 17) Chebyshev coefficients of w in x/30 and y/30.
+        tables: (2, rows, columns) power and astigmatism every TABLE_STEP_MM, the lowest row first.
     """
 
     progression: Progression
     coefficients: NDArray[np.float64]
-    _tables: NDArray[np.float64]
+    tables: NDArray[np.float64]
 
     def exact(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
         """Power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
@@ -115,7 +117,7 @@ class Surface:
 
     def at(self, place: TablePlace) -> tuple[NDArray[np.float64], ...]:
         """The same at places found before; they are the same for every surface."""
-        return place.between(self._tables[0]), place.between(self._tables[1])
+        return place.between(self.tables[0]), place.between(self.tables[1])
 
 
 @dataclass(frozen=True)
@@ -151,7 +153,7 @@ class TablePlace:
 def table_place(*, x_mm: ArrayLike, y_mm: ArrayLike) -> TablePlace:
     """Place of lens points in the tables; beyond the held radius that of the held point."""
     x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
-    column, row = np.abs(x) / _TABLE_STEP_MM, (y + RADIUS_MM) / _TABLE_STEP_MM
+    column, row = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
     left, low = column.astype(np.intp), row.astype(np.intp)
     return TablePlace(low * _TABLE_COLUMNS + left, column - left, row - low)
 
@@ -294,8 +296,8 @@ def _curvatures(
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
     """P and A on the half disc, (2, rows, columns); row 0 is the lowest."""
-    x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
-    y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
+    x = np.arange(0.0, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
+    y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
     return np.ascontiguousarray([_pinned(power).T, 2.0 * np.hypot(half_cross, oblique).T])
 
