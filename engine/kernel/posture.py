@@ -13,7 +13,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -295,23 +295,62 @@ class View:
         inside: Bools = self.allowed & self.in_frame
         return inside
 
+    def at(self, points: Indices) -> PartOfView:
+        """The same view of some of the points, in this order."""
+        return PartOfView(self, points)
+
     def of_others(self, wearers: Wearers) -> View:
         """The same view of wearers who differ in add and in what they focus, in nothing else."""
-        found = copy(self)
-        found.scene = replace(self.scene, wearers=wearers)
-        found.wearers = wearers.spread(self.scene.point_wearer)
-        return found
+        return _of_others(self, wearers)
 
     def usable(self, kind: Kind, field: Field) -> Bools:
         """Postures inside the band, on the lens, off its lines and without too much imbalance."""
-        usable: Bools = self.within if field.usable is None else self.within & field.usable
-        if kind.is_lens and np.any(self.wearers.vertical_difference_d > 0.0):
-            usable = usable & (self.imbalance_pd(kind) <= self.band.imbalance_pd + _ROUNDING)
-        return usable
+        return _usable(self, kind, field)
 
     def imbalance_pd(self, kind: Kind) -> Floats:
         """Vertical imbalance at the lens points, (points, postures)."""
         return imbalance_pd(self.points, self.wearers, kind)
+
+
+class PartOfView:
+    """Some points of a view; what was computed for all of them is taken, not computed again."""
+
+    def __init__(self, view: View, points: Indices) -> None:
+        self._view, self._which = view, points
+        self.scene, self.band = view.scene.points_at(points), view.band
+        self.wearers = view.wearers.take(points)
+        self.points = view.points.at(points)
+
+    @cached_property
+    def within(self) -> Bools:
+        """Inside the band and on the lens."""
+        return side_by_side(self._view.within, self._which)
+
+    def usable(self, kind: Kind, field: Field) -> Bools:
+        """As that of the whole view."""
+        return _usable(self, kind, field)
+
+    def of_others(self, wearers: Wearers) -> PartOfView:
+        """As that of the whole view."""
+        return _of_others(self, wearers)
+
+
+_AnyView = TypeVar("_AnyView", View, PartOfView)
+
+
+def _of_others(view: _AnyView, wearers: Wearers) -> _AnyView:
+    found = copy(view)
+    found.scene = replace(view.scene, wearers=wearers)
+    found.wearers = wearers.spread(view.scene.point_wearer)
+    return found
+
+
+def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
+    usable: Bools = view.within if field.usable is None else view.within & field.usable
+    if kind.is_lens and np.any(view.scene.wearers.vertical_difference_d > 0.0):
+        found = imbalance_pd(view.points, view.wearers, kind)
+        usable = usable & (found <= view.band.imbalance_pd + _ROUNDING)
+    return usable
 
 
 def imbalance_pd(points: Points, wearers: Wearers, kind: Kind) -> Floats:

@@ -67,13 +67,6 @@ class Points:
         """Some of the points."""
         return _PartOfPoints(self, points)
 
-    def one_by_one(self, points: Indices, postures: Indices) -> Points:
-        """Some lens points one after another, (lens points, 1), by their point and posture."""
-        flat = postures * len(self.x_mm) + points
-        x, y = (each.T.reshape(-1).take(flat)[:, None] for each in (self.x_mm, self.y_mm))
-        width, down = (side_by_side(each, points) for each in (self._zone_width, self._down_mm))
-        return Points(x_mm=x, y_mm=y, zone_width=width, down_mm=down)
-
     @property
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
