@@ -1,13 +1,14 @@
 """Ask the compiled search which points are clear: arrays of a scene, families as numbers.
 
-The compiled search is there with the extra `fast` where what it compiles can be kept; else it is
-not asked, since compiling takes longer than it saves.
+Loading it takes longer than one plain answer. So it is loaded for a roster and for a team, and for
+the pages while the first answer is read; who asks once does without.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache, cached_property
+from threading import Lock, Thread
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -52,14 +53,69 @@ _ALL_LENSES = np.array(
 )
 
 
-@cache
+class _Loaded:
+    """The module of the compiled search, once it is loaded; asked for once in a process."""
+
+    def __init__(self) -> None:
+        self.module: Any = None
+        self.lock, self.is_tried = Lock(), False
+
+
+_loaded = _Loaded()
+
+
 def jitted() -> Any:
-    """The module of the compiled search; None without the extra, or where nothing can be kept."""
-    try:
-        from engine.kernel import jitted as found
-    except (ImportError, RuntimeError, OSError):
-        return None
-    return found
+    """The module of the compiled search; None where it is not loaded."""
+    return _loaded.module
+
+
+def load() -> bool:
+    """Load the compiled search, and return whether it is there: about a second, once a process.
+
+    It is not without the extra `fast`, nor where what was compiled cannot be kept: compiling takes
+    longer than it saves. The first time ever it is compiled, which takes some seconds.
+    """
+    with _loaded.lock:
+        if not _loaded.is_tried:
+            _loaded.is_tried = True
+            try:
+                from engine.kernel import jitted as module
+
+                module.clear_points(*_nothing())
+            except (ImportError, RuntimeError, OSError):
+                return False
+            _loaded.module = module
+    return _loaded.module is not None
+
+
+def load_soon() -> None:
+    """Load it in a thread of its own; until it is there, searches are plain."""
+    if not _loaded.is_tried:
+        Thread(target=load, name="load the compiled search", daemon=True).start()
+
+
+def _nothing() -> tuple[Any, ...]:
+    """Arguments of the compiled search for no points."""
+    numbers, whole = np.zeros((0, 2)), np.zeros((0, 2), dtype=np.int64)
+    return (
+        numbers,
+        whole[:, 0].copy(),
+        whole,
+        numbers,
+        np.zeros((1, 0, 3)),
+        np.zeros(6),
+        np.zeros((0, 1, 0, 0, 2)),
+        whole[:, 0].copy(),
+        numbers,
+        _ALL_LENSES,
+        numbers,
+        whole[:, 0].copy(),
+        numbers,
+        whole[:, 0].copy(),
+        np.zeros((0, 0), dtype=bool),
+        numbers,
+        1,
+    )
 
 
 class Seen:
@@ -202,7 +258,7 @@ class Seen:
             np.array(ratios, dtype=np.float64),
             np.repeat(np.array(known_at, dtype=np.int64), counts),
             np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool),
-            np.concatenate(powers, axis=1),
+            np.ascontiguousarray(np.concatenate(powers, axis=1)),
             self._samples,
         )
         return np.split(found, np.cumsum(counts)[:-1], axis=1)
@@ -234,8 +290,8 @@ class Numbers:
 
 def knows(family: Family) -> bool:
     """Whether the compiled search can take a family."""
-    own = family.family if isinstance(family, lenses.OwnPrescription) else family
-    return isinstance(own, _KNOWN)
+    own = family.family if type(family) is lenses.OwnPrescription else family
+    return type(own) in _KNOWN
 
 
 _KNOWN = (

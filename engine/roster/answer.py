@@ -13,7 +13,7 @@ import numpy as np
 
 from engine.answer.held import LOW
 from engine.case.results import GRADES
-from engine.kernel.compiled import jitted
+from engine.kernel.compiled import jitted, load
 from engine.roster.choosing import pairs_put_first
 from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
@@ -35,6 +35,8 @@ BATCH, COMPILED_BATCH = 12, 200
 
 The compiled search keeps no arrays of postures, so more of them fit.
 """
+LOADS_FROM = 500
+"""From so many wearers on the compiled search saves more than loading it takes (measured)."""
 CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
@@ -199,6 +201,8 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
         some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements
     )
     count = len(drawn.row)
+    if count >= LOADS_FROM:
+        load()
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
     sees_to_cm = np.full((count, len(OPTIONS)), np.nan)
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
