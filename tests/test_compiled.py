@@ -83,8 +83,8 @@ def decisions(case: Case, rows: slice) -> list[np.ndarray]:
         if clear.shape[1]:
             at = clear.shape[1] // 2
             family = one.families[one.family[at]]
-            known = clear[:, at]
-            asked.append(worse(one.kind, family, one.free_d[:, at], known=known, judgements=J))
+            columns = Columns(one.kind, family, one.free_d[:, [at]])
+            asked.append(worse(columns, known=clear[:, at], judgements=J))
     wearers = draws.measured_wearers
     for pair in case.owned_pairs:
         lens = owned_lens(pair, case, wearers=wearers, judgements=J)

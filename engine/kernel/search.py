@@ -241,30 +241,43 @@ def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Bo
 
 def comfortable_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Floats:
     """Comfortable share of each target, (targets,); free_d is (wearers,)."""
-    clear = clear_points(views, kind, family, free_d[:, None])
-    return views.scene.by_target(clear[:, 0])
+    (found,) = comfortable_shares_of(views, [Columns(kind, family, free_d[:, None])])
+    return found
 
 
-def worse(
-    kind: Kind, family: Family, free_d: Floats, *, known: Bools, judgements: Judgements
-) -> Columns:
-    """What is asked of one design a wearer in awkward postures: as clear, and usable all the same.
+def comfortable_shares_of(views: Views, designs: Sequence[Columns]) -> list[Floats]:
+    """Comfortable share of each target through each design, (targets,) each; one power a wearer."""
+    found = clear_where(views, "comfortable", designs)
+    return [views.scene.by_target(clear[:, 0]) for clear in found]
 
-    free_d: (wearers,). known: (points,) comfortable.
+
+def worse(asked: Columns, *, known: Bools, judgements: Judgements) -> Columns:
+    """What is asked of a design in awkward postures: as clear, and usable all the same.
+
+    known: (points,) comfortable.
     """
-    ratios = (1.0, judgements.usable_blur_ratio)
-    return Columns(kind, family, free_d[:, None], known=known, ratios=ratios)
+    return replace(asked, known=known, ratios=(1.0, judgements.usable_blur_ratio))
 
 
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     """Share of each target in each grade; free_d is (wearers,)."""
-    scene = views.scene
-    clear = clear_points(views, kind, family, free_d[:, None])[:, 0]
-    asked = worse(kind, family, free_d, known=clear, judgements=views.judgements)
-    (found,) = clear_where(views, "awkward", [asked])
-    sharp, usable = found.T
-    by_target = (scene.by_target(one) for one in (clear, sharp & ~clear, usable & ~sharp))
-    return Shares(*by_target)
+    (found,) = shares_of(views, [Columns(kind, family, free_d[:, None])])
+    return found
+
+
+def shares_of(views: Views, designs: Sequence[Columns]) -> list[Shares]:
+    """Share of each target in each grade through each design; one power a wearer."""
+    known = [clear[:, 0] for clear in clear_where(views, "comfortable", designs)]
+    asked = [
+        worse(one, known=clear, judgements=views.judgements)
+        for one, clear in zip(designs, known, strict=True)
+    ]
+    found = []
+    for clear, graded in zip(known, clear_where(views, "awkward", asked), strict=True):
+        sharp, usable = graded.T
+        by_target = (views.scene.by_target(one) for one in (clear, sharp & ~clear, usable & ~sharp))
+        found.append(Shares(*by_target))
+    return found
 
 
 def best_columns(

@@ -170,16 +170,16 @@ class _Search:
                 wearers, free_d = (np.array(part) for part in zip(*members, strict=True))
                 yield _Group(len(KINDS), KINDS[name], family, wearers, free_d, none)
 
-    def powers(self, group: _Group) -> Floats:
-        """Free power of every wearer, (wearers,); nan for those of other groups."""
-        powers = np.full(len(self.scene.wearers.add_d), np.nan)
-        powers[group.wearers] = group.free_d
-        return powers
+    def columns(self, group: _Group) -> Columns:
+        """What is asked of the lenses of a group; nan for the wearers of others."""
+        powers = np.full((len(self.scene.wearers.add_d), 1), np.nan)
+        powers[group.wearers, 0] = group.free_d
+        return Columns(group.kind, group.family, powers)
 
     def with_clear(self, groups: Iterable[_Group]) -> list[_Group]:
         """The groups with the points that are comfortable."""
         listed = list(groups)
-        asked = [Columns(one.kind, one.family, self.powers(one)[:, None]) for one in listed]
+        asked = [self.columns(one) for one in listed]
         found = clear_where(self.views, "comfortable", asked)
         return [replace(one, clear=clear[:, 0]) for one, clear in zip(listed, found, strict=True)]
 
@@ -187,14 +187,7 @@ class _Search:
         """Hours through the designs of some groups, how far they show, and their texts."""
         listed = list(groups)
         asked = [
-            worse(
-                one.kind,
-                one.family,
-                self.powers(one),
-                known=one.clear,
-                judgements=self.judgements,
-            )
-            for one in listed
+            worse(self.columns(one), known=one.clear, judgements=self.judgements) for one in listed
         ]
         for group, found in zip(listed, clear_where(self.views, "awkward", asked), strict=True):
             self.tell(group, *found.T)
