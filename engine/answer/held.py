@@ -13,7 +13,7 @@ import numpy as np
 
 from engine.case.targets import look_hours
 from engine.kernel.clearness import Columns
-from engine.kernel.compiled import jitted
+from engine.kernel.compiled import is_loaded
 from engine.kernel.search import Shares, Views, comfortable_shares_of, shares_of
 
 if TYPE_CHECKING:
@@ -210,7 +210,7 @@ def _columns(views: Views, lenses: Sequence[Lens]) -> list[Columns]:
 
 
 def _parts(start: int, stop: int) -> Iterator[slice]:
-    step = _ROWS_AT_ONCE if jitted() is None else max(stop - start, 1)
+    step = _ROWS_AT_ONCE if not is_loaded() else max(stop - start, 1)
     for first in range(start, stop, step):
         yield slice(first, min(first + step, stop))
 

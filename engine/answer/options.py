@@ -13,7 +13,7 @@ from engine.answer import cautions
 from engine.answer.held import Desk, HoursHeld, range_h
 from engine.case.results import AsMeasured, OptionResult, not_served_h
 from engine.case.scene import wearers_of
-from engine.kernel.compiled import jitted
+from engine.kernel.compiled import is_loaded
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
 from engine.kernel.search import (
@@ -138,7 +138,7 @@ class Solver:
 
     def _each(self) -> Iterator[Option | None]:
         """Plain searches go lens by lens, so that what is done can be told between them."""
-        step = len(KINDS) + len(self.case.owned_pairs) if jitted() is not None else 1
+        step = len(KINDS) + len(self.case.owned_pairs) if is_loaded() else 1
         chosen = self._chosen()
         while some := list(itertools.islice(chosen, step)):
             made = iter(self._options([one for one in some if one is not None]))
@@ -160,7 +160,7 @@ class Solver:
 
     def candidates(self, kind: Kind) -> Candidates:
         """Every design of a kind with the hours expected over the first cube."""
-        if jitted() is None:
+        if not is_loaded():
             parts = [candidates(views, kind) for views in self.desk.first_cube]
         else:
             parts = self._candidates[kind.id]

@@ -69,6 +69,11 @@ def jitted() -> Any:
     return _loaded.module
 
 
+def is_loaded() -> bool:
+    """Whether searches are compiled."""
+    return _loaded.module is not None
+
+
 def load() -> bool:
     """Load the compiled search, and return whether it is there: about a second, once a process.
 

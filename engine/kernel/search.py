@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.kernel.clearness import Columns, Windows
-from engine.kernel.compiled import Seen, jitted, knows
+from engine.kernel.compiled import Seen, is_loaded, knows
 from engine.kernel.posture import (
     View,
     awkward,
@@ -160,7 +160,7 @@ def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bool
     Every search comes through here, all of what is asked at once: what the postures of a point come
     to is then worked out once. The compiled way and the plain one say the same.
     """
-    if jitted() is None or not all(knows(one.family) for one in asked):
+    if not is_loaded() or not all(knows(one.family) for one in asked):
         return [views.windows(grade, one.kind).clear_points(one) for one in asked]
     found: list[Bools] = [np.zeros((0, 0), dtype=bool)] * len(asked)
     for is_lens in (True, False):

@@ -13,7 +13,7 @@ import numpy as np
 
 from engine.answer.held import LOW
 from engine.case.results import GRADES
-from engine.kernel.compiled import jitted, load
+from engine.kernel.compiled import is_loaded, load
 from engine.roster.choosing import pairs_put_first
 from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
@@ -229,7 +229,7 @@ def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
     A row's answer does not depend on who else is in its batch.
     """
     order = np.lexsort((present, add_d))
-    size = BATCH if jitted() is None else COMPILED_BATCH
+    size = BATCH if not is_loaded() else COMPILED_BATCH
     for start in range(0, len(order), size):
         yield order[start : start + size]
 
