@@ -201,7 +201,7 @@ def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floa
 def _clear(lenses: Sequence[Lens], parts: Iterable[Views]) -> list[Floats]:
     """Comfortable share of each target in each row, (rows * targets,) for each lens."""
     every = [comfortable_shares_of(views, _columns(views, lenses)) for views in parts]
-    return [np.concatenate(found) for found in zip(*every, strict=True)]
+    return [np.concatenate([np.zeros(0), *(one[at] for one in every)]) for at in range(len(lenses))]
 
 
 def _columns(views: Views, lenses: Sequence[Lens]) -> list[Columns]:
