@@ -112,7 +112,7 @@ def serve(port: int, *, open_browser: bool = False) -> None:
 
 
 def free_port(wanted: int) -> int | None:
-    """The wanted port, or the next free one, or None after PORTS_TRIED of them."""
+    """Return the wanted port, or the next free one, or None after PORTS_TRIED of them."""
     for port in range(wanted, min(wanted + PORTS_TRIED, 65536)):
         with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
             if sys.platform != "win32":

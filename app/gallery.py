@@ -12,7 +12,6 @@ from app.draw import charts, result_words
 from app.form.compute import Answer
 from app.form.paper import page
 from app.shell import theme
-from app.shell.words import hours
 from app.views.interview import rows
 from app.views.interview.picture import pair_of_views, today_of
 from engine import examples
@@ -20,6 +19,7 @@ from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import read_case
 from engine.case.results import Result
+from engine.wording import capital, hours
 
 PAGE = Path(__file__).with_name("gallery.html")
 LEAD = (
@@ -66,7 +66,7 @@ def _wearer(name: str) -> str:
             f"<section><h2>{escape(_title(name))}</h2>",
             f"<p>{escape(_told(case))} <code>levelgaze example {name}</code></p>",
             f'<p class="say"><b>{escape(line.says)}</b><br>{said}{hours(case.day_h)} h '
-            f"comfortable. {escape(result_words.capital(line.verdict) + counts)}.</p>",
+            f"comfortable. {escape(capital(line.verdict) + counts)}.</p>",
             _days(case, result, name),
             _picture(case, result),
             "</section>",
@@ -75,17 +75,15 @@ def _wearer(name: str) -> str:
 
 
 def _title(name: str) -> str:
-    return result_words.capital(
-        name.replace("_", " ").replace("27in", "27 inch").replace("24in", "24 inch")
-    )
+    return capital(name.replace("_", " ").replace("27in", "27 inch").replace("24in", "24 inch"))
 
 
 def _told(case: Case) -> str:
-    """The wearer and the desk in a sentence each."""
+    """Return the wearer and the desk in a sentence each."""
     add_d = case.wearer.add_d
     add = "" if add_d is None else f", add {add_d:+.2f}"
     looks = ", ".join(f"{target.name} at {target.distance_cm:g} cm" for target in case.targets)
-    return f"{case.wearer.age_years:.0f} years{add}. {result_words.capital(looks)}."
+    return f"{case.wearer.age_years:.0f} years{add}. {capital(looks)}."
 
 
 def _days(case: Case, result: Result, name: str) -> str:
@@ -93,7 +91,7 @@ def _days(case: Case, result: Result, name: str) -> str:
     chosen = "" if result.chosen is None else result.chosen.plan
     body = "".join(
         f'<tr{" class=chosen" if bar.chosen else ""}><th scope="row">'
-        f"{escape(result_words.capital(bar.label))}</th>"
+        f"{escape(capital(bar.label))}</th>"
         f"<td>{charts.strip(bar, name=f'{name}{at}')}</td>"
         f"<td>{hours(bar.hours.comfortable_h)} h</td></tr>"
         for at, bar in enumerate(rows.bars(found, chosen=chosen))
@@ -102,7 +100,7 @@ def _days(case: Case, result: Result, name: str) -> str:
 
 
 def _picture(case: Case, result: Result) -> str:
-    """The first thing looked at through the lens put first, beside the pair worn today."""
+    """Return the first thing looked at through the lens put first, beside the pair worn today."""
     if result.chosen is None:
         return ""
     row = rows.plan_row(result.chosen, case, result)

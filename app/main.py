@@ -17,7 +17,7 @@ NEWS = {
 
 
 def pages() -> list[st.Page]:
-    """The pages whose file exists, in the order of the work."""
+    """Return the pages whose file exists, in the order of the work."""
     return [
         st.Page(
             VIEWS / name / "page.py",

@@ -27,10 +27,11 @@ from engine.case.targets import detail_arcmin
 from engine.desk.moves import best_move
 from engine.desk.places import moved
 from engine.desk.screen import chosen_at
-from engine.desk.words import change_words
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
 from engine.tables import Judgements
+from engine.wording import capital, hours
+from engine.wording import move as do_move
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -151,7 +152,7 @@ def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
     kind = plan.options[0].lens.kind
     gain_h = solver.more_plus_h(kind, now_h=plan.options[0].result.as_measured.comfortable_h)
     if gain_h >= solver.judgements.more_plus_worth_h:
-        yield told("more_plus", gain_h=reasons.written_h(gain_h))
+        yield told("more_plus", gain_h=hours(gain_h))
 
 
 def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
@@ -184,17 +185,16 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
     target = case.targets[move.index]
     sentence = told(
         "move_told",
-        target=target.name,
-        change=change_words(move.change),
-        after_h=reasons.written_h(move.after_h),
-        day_h=reasons.written_h(case.day_h),
+        move=capital(do_move(f"the {target.name}", **move.change.model_dump())),
+        after_h=hours(move.after_h),
+        day_h=hours(case.day_h),
         plan=reasons.plan_name(plan),
-        before_h=reasons.written_h(move.before_h),
+        before_h=hours(move.before_h),
     ).text
     if best is not None:
         values = {
-            "best": reasons.at_start(reasons.plan_name(best)),
-            "best_h": reasons.written_h(best.comfortable_h),
+            "best": capital(reasons.plan_name(best)),
+            "best_h": hours(best.comfortable_h),
         }
         sentence = f"{sentence} {told('move_best', **values).text}"
     return MoveResult(

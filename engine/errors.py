@@ -52,7 +52,7 @@ class Flag:
 
 
 def _visible(field: str, *, limit: int = 200) -> str:
-    """A path that may end in a key somebody else chose, on one line and of a bounded length."""
+    """Put a path that may end in a key somebody else chose on one line of bounded length."""
     shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in field)
     return shown if len(shown) <= limit else shown[: limit - 3] + "..."
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
 from engine.answer.sources import told
+from engine.case.named import BASES, doubt_of
 from engine.lenses.kinds import KINDS
+from engine.wording import chin, hours, hours_between, number, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,19 +22,19 @@ WIDTH = 80
 _BAR = 24
 VERDICTS = {
     "firm": "firm: another plan is hardly ever clearly better",
-    "depends": "depends: another plan may be clearly better",
+    "depends": "depends: what is not known may make another plan better",
     "toss_up": "toss-up: another plan is as likely to be clearly better",
-    "not_computed": "not held against others",
+    "not_computed": "not compared with others",
 }
 _SHOWN_AGAINST = 3
-_FEWEST_H = 0.01
+_FEWEST_H = 0.1
 
 
 def explain(case: Case, result: Result) -> str:
     """The recommendation, the day, and the table of needed add, gaze and chin-up."""
     parts = [_headline(case, result), _stops(result), _beside(result), _day(case, result)]
     parts += [_looks(result)]
-    parts += [_cautions(result), _flags(result)]
+    parts += [_cautions(result), _flags(case, result)]
     return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
 
 
@@ -68,12 +70,12 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
         yield from _wrapped(f"{case.label}: no lens is recommended.")
     else:
         low, high = plan.comfortable_range_h
-        hours = f"{plan.comfortable_h:.1f} of {_day_hours(case)} h comfortable"
+        said = f"{hours(plan.comfortable_h)} of {_day_hours(case)} h comfortable"
         yield from _wrapped(f"{case.label}: {_plan_words(result, plan)}")
-        yield from _wrapped(f"{hours}; 8 times in 10 between {low:.1f} and {high:.1f}")
+        yield from _wrapped(f"{said}; {hours_between(low, high)}")
         yield from _wrapped(VERDICTS[best.verdict])
     usable = result.usable_accommodation_d
-    yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from the {usable.basis}).")
+    yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from {BASES[usable.basis]}).")
     for reason in best.reasons[: 3 + _SHOWN_AGAINST]:
         yield from _wrapped(reason.text, first="- ", rest="  ")
 
@@ -104,24 +106,24 @@ def _day(case: Case, result: Result) -> Iterator[str]:
         return
     yield f"The day ({_day_hours(case)} h)   # comfortable  + awkward  ~ blurred  . not served"
     for option in result.options:
-        hours = option.by_grade()
+        spent_h = option.by_grade()
         name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
         mark = " " if option.recommendable else "*"
-        numbers = "/".join(f"{value:.1f}" for value in hours)
-        yield f"{name:<27}{mark} {_bar(hours, case.day_h)} {numbers:>17}"
+        numbers = "/".join(f"{value:.1f}" for value in spent_h)
+        yield f"{name:<27}{mark} {_bar(spent_h, case.day_h)} {numbers:>17}"
     if any(not option.recommendable for option in result.options):
         yield "*: not recommended here (see its cautions)"
 
 
 def _day_hours(case: Case) -> str:
     """Hours of the day as a person would write them, however few."""
-    return f"{case.day_h:g}" if case.day_h >= _FEWEST_H else f"under {_FEWEST_H:g}"
+    return hours(case.day_h) if case.day_h >= _FEWEST_H else f"under {_FEWEST_H:g}"
 
 
-def _bar(hours: tuple[float, ...], day_h: float) -> str:
+def _bar(spent_h: tuple[float, ...], day_h: float) -> str:
     """A bar of the four grades, each as wide as its share of the day."""
     ends, total = [0], 0.0
-    for spent in hours[:-1]:
+    for spent in spent_h[:-1]:
         total += spent
         ends.append(min(max(round(_BAR * total / day_h), ends[-1]), _BAR))
     signs = zip("#+~", ends, ends[1:], strict=False)
@@ -129,30 +131,45 @@ def _bar(hours: tuple[float, ...], day_h: float) -> str:
 
 
 def _looks(result: Result) -> Iterator[str]:
+    """What each thing looked at needs, and the head, eyes and place on each lens for its centre."""
     for target in result.targets:
+        seen = [
+            (option, next(one for one in option.targets if one.target == target.target))
+            for option in result.options
+        ]
+        rows = [
+            (option, next(row for row in one.rows if row.row == "centre")) for option, one in seen
+        ]
+        free = f"; chin rests {chin(rows[0][1].free_chin_up_deg)}" if rows else ""
         yield from _wrapped(
-            f"{target.target}: {target.distance_cm:g} cm, {_whole(target.declination_deg)} deg"
-            f" down, needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed)",
+            f"{target.target}: {tenth(target.distance_cm)} cm, {_eyes(target.declination_deg)}, "
+            f"needs +{target.needed_add_d:.2f} D ({target.relaxed_add_d:+.2f} relaxed){free}",
             rest="  ",
         )
-        for option in result.options:
-            seen = next(one for one in option.targets if one.target == target.target)
-            centre = next(row for row in seen.rows if row.row == "centre")
+        for option, centre in rows:
             name = textwrap.shorten(option_name(option.option, option.kind), 25, placeholder="~")
             yield f"  {name:<25} {_posture(centre)}"
 
 
 def _posture(row: RowResult) -> str:
-    free = f"free {row.free_chin_up_deg + 0.0:+.0f}"
     if row.chin_up_deg is None or row.gaze_down_deg is None:
-        return f"not clear in any posture ({free} deg)"
-    seen = f"chin-up {row.chin_up_deg + 0.0:+.1f} ({free}), gaze {_whole(row.gaze_down_deg)} deg"
-    return seen if row.drop_mm is None else f"{seen}, {_whole(row.drop_mm)} mm down"
+        return "blurred in every posture"
+    head = f"chin {chin(row.chin_up_deg)}, eyes {_eyes(row.gaze_down_deg)}"
+    if row.drop_mm is None:
+        return head
+    drop = number(abs(row.drop_mm))
+    if drop == "0":
+        return f"{head}, at the fitting cross"
+    return f"{head}, {drop} mm {'down' if row.drop_mm > 0 else 'up'} the lens"
 
 
-def _whole(value: float) -> str:
-    """A number without places, and without the minus sign of a rounded zero."""
-    return f"{round(value) + 0:d}"
+def _eyes(down_deg: float) -> str:
+    """An angle below the level of the eyes.
+
+    >>> _eyes(9.6), _eyes(-3.0), _eyes(-0.2)
+    ('10° down', '3° up', 'level')
+    """
+    return chin(-down_deg)
 
 
 def _cautions(result: Result) -> Iterator[str]:
@@ -176,12 +193,11 @@ def _cautions(result: Result) -> Iterator[str]:
         yield from _wrapped(text, first="! ", rest="  ")
 
 
-def _flags(result: Result) -> Iterator[str]:
+def _flags(case: Case, result: Result) -> Iterator[str]:
     if result.flags:
-        yield "Unusual values, computed with all the same"
+        yield "Unusual values, used as they are"
     for flag in result.flags:
-        value = f"{flag.value:g}" if isinstance(flag.value, float) else flag.value
-        text = f"{flag.field} {value}; usual {flag.range} ({flag.source})"
+        text = f"{doubt_of(flag, case)} ({flag.source})"
         yield from _wrapped(text, first="? ", rest="  ")
 
 

@@ -114,6 +114,7 @@ class Judgements:
     bifocal_desk_below_add_d: float
     unaided_unequal_d: float
     corridor_to_height_mm: float
+    least_frame_depth_mm: float
     same_score_h: float
     equivalent_score_h: float
     more_plus_worth_h: float
@@ -206,29 +207,3 @@ def _standard_judgements() -> Judgements:
     if names != set(table):
         raise TableError(f"judgements.csv and Judgements differ in {sorted(names ^ set(table))}")
     return Judgements(**{name: float(table[name]["value"]) for name in names})
-
-
-def sentence(identity: str, values: Mapping[str, object], *, audience: str = "optician") -> str:
-    """The text of a reason, caution or note with its values filled in.
-
-    Parameters
-        identity: the id of a row of sentences.csv.
-        values: one value for each name in the text, no more and no fewer needed.
-        audience: optician, wearer or coordinator.
-
-    Raises
-        TableError: no such sentence for that audience, or a value is missing.
-    """
-    try:
-        template = _sentences()[identity, audience]
-        return template.format_map(dict(values))
-    except KeyError as missing:
-        raise TableError(f"sentence {identity} for the {audience} lacks {missing}") from None
-
-
-@lru_cache(maxsize=1)
-def _sentences() -> Mapping[tuple[str, str], str]:
-    found = {(row["id"], row["audience"]): row["text"] for row in rows("sentences")}
-    if len(found) != len(rows("sentences")):
-        raise TableError("sentences.csv: an id stands twice for one audience")
-    return MappingProxyType(found)

@@ -97,7 +97,7 @@ def round_half_up(value: float, *, step: float) -> float:
 
 
 def signed_power(power_d: float) -> str:
-    """A power as an order writes it: sign and two decimals.
+    """Return a power as an order writes it: sign and two decimals.
 
     >>> signed_power(-0.5)
     '-0.50'
@@ -106,7 +106,7 @@ def signed_power(power_d: float) -> str:
 
 
 def day_words(day: date) -> str:
-    """A day as a person writes it.
+    """Return a day as a person writes it.
 
     >>> from datetime import date
     >>> day_words(date(2030, 1, 2))
@@ -147,17 +147,3 @@ def _month(word: str) -> int:
     if len(found) != 1:
         raise ValueError(word)
     return found[0]
-
-
-def chin_words(*, chin_up_deg: float) -> str:
-    """Where the chin is, as a person would say it: whole degrees, up with the neck bent back.
-
-    >>> chin_words(chin_up_deg=-4.0), chin_words(chin_up_deg=0.3)
-    ('4 degrees down', 'level')
-    """
-    degrees = round(abs(chin_up_deg))
-    if degrees == 0:
-        return "level"
-    return (
-        f"{degrees} {'degree' if degrees == 1 else 'degrees'} {'up' if chin_up_deg > 0 else 'down'}"
-    )

@@ -79,7 +79,7 @@ class Faulty:
         moved = Points(
             x_mm=points.x_mm + self.side_mm,
             y_mm=points.y_mm,
-            zone_width=wearers.zone_width,
+            made=wearers.made,
             down_mm=wearers.profile_down_mm,
         )
         found = self.inner.field(moved, wearers)
@@ -358,7 +358,7 @@ def _far_blurred(case: Case, option: OptionResult, fault: Fault, now: Rerun) -> 
 
 
 def _leaning(world: World) -> dict[str, bool]:
-    """Which way a wearer moves to see the middle of a target that is clear in no posture."""
+    """Which way a wearer moves to see the middle of a target that is blurred in every posture."""
     found = {"leans_in": False, "leans_back": False, "holds_page_near": False}
     found["holds_page_far"] = False
     names = {"screen": ("leans_in", "leans_back"), "page": ("holds_page_near", "holds_page_far")}

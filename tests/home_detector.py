@@ -30,8 +30,9 @@ ALLOWED = (
     r"(?:\d+ to )?\d+ degrees?",
     r"\d+ in 10\b",
     r"\d+(?:\.\d)? of your \d+(?:\.\d)? hours",
-    r"(?:instead of|would give about) \d+(?:\.\d)?(?=\.)",
-    r"most people like you get \d+(?:\.\d)? to \d+(?:\.\d)?",
+    r"(?:[Nn]ow it is about|After the move it is about) \d+(?:\.\d)?(?=\.)",
+    r"would give about \d+(?:\.\d)? hours",
+    r"Most people like you get \d+(?:\.\d)? to \d+(?:\.\d)? hours",
     r"\b(?:40 to 44|45 to 49|50 to 54|55 to 59|60 to 64|65 or over|Under 40)\b",
 )
 

@@ -362,7 +362,7 @@ def test_all_that_is_left_out_of_a_long_file_is_listed():
     text = said(page)
     for place in range(1, 301):
         assert f"<li>VisionPrescription.lensSpecification.0.product.coding.{place}</li>" in text
-    assert "not taken over: 300 parts, listed under Kept cases." in text
+    assert "left out: 300 parts, listed under Kept cases." in text
     huge = keep.read_file(with_codings(keep.MOST_PARTS + 5))
     assert len(huge.aside) == keep.MOST_PARTS + 1
     assert huge.aside[-1] == "5 more"
@@ -416,7 +416,7 @@ def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
         store.save(label="old", case_json=case_to_json(case), result_json=json.dumps(stored))
     page = opened_page("cases", opened_page())
     for words_ in (
-        "This answer was kept with version 0 of the numbers; now they are version",
+        "This answer was kept under version 0 of the numbers; today's version is",
         "Recommended: single-vision computer before, office lens now.",
         "Comfortable, h: +0.7 at most, in 1 place.",
     ):
@@ -432,9 +432,9 @@ def test_an_answer_of_the_first_edition_opens_and_says_what_is_recommended_now()
     stored = json.loads(first_edition(invented_result(case).to_json()))
     stored["recommendation"]["plan"] = "sv_computer"
     lines = keep.older_lines(case, json.dumps(stored))
-    assert lines[0].startswith("This answer was kept with version 1 of the numbers")
+    assert lines[0].startswith("This answer was kept under version 1 of the numbers")
     assert "Recommended: single-vision computer before, office lens now." in lines
-    assert "How sure: not held against others before, firm now." in lines
+    assert "How sure: not compared with others before, firm now." in lines
     assert not any("winner" in line or "depends on" in line.lower() for line in lines), lines
 
 

@@ -15,12 +15,12 @@ from streamlit.testing.v1 import AppTest
 from app.form import case_of_answers, clear_ranges, compute, questions
 from app.form.compute import Answer
 from app.shell import drafts, words
-from app.shell.words import hours
 from app.views.desk import kept as desk_kept
 from app.views.desk import map
 from app.views.desk import words as desk_words
 from app.views.desk.map import Mark
-from engine.case.results import Change, Told
+from engine import wording
+from engine.case.results import Told
 from engine.case.scene import usable_of
 from engine.desk import moves, screen
 from engine.desk import places as desk_places
@@ -28,6 +28,7 @@ from engine.desk.places import Place
 from engine.desk.region import Column, region
 from engine.desk.stations import stations
 from engine.tables import Judgements
+from engine.wording import capital, hours, shift
 from tests import examples
 from tests.invented_result import invented_result
 
@@ -145,7 +146,7 @@ def test_a_screen_that_is_not_movable_has_no_region_and_says_so():
     assert look.sight.move is None
     lines = desk_words.sight_lines(found.case, look)
     assert "No other place is allowed for it." in lines
-    assert lines[-1].endswith("it is told as not to be moved.")
+    assert lines[-1].endswith("it cannot be moved.")
 
 
 def test_the_figures_agree_with_the_map_and_mark_what_is_not_allowed():
@@ -173,27 +174,6 @@ def test_what_is_kept_goes_with_the_case():
 # Words.
 
 
-@pytest.mark.parametrize(
-    ("up", "away", "tilt", "said", "short"),
-    [
-        (-9, 0, 0, "lower the desk by 9 cm", "9 cm lower"),
-        (4, 0, 0, "raise the desk by 4 cm", "4 cm higher"),
-        (0, 5, 0, "move the desk 5 cm farther away", "5 cm farther"),
-        (0, -5, 0, "move the desk 5 cm nearer", "5 cm nearer"),
-        (-3, 6, 0, "lower the desk by 3 cm and move it 6 cm farther away",
-         "3 cm lower, 6 cm farther"),
-        (-3, 0, 10, "lower the desk by 3 cm and tilt its top 10° back",
-         "3 cm lower, 10° tilt back"),
-        (0, 0, -5, "tilt the top of the desk 5° forward", "5° tilt forward"),
-        (0, 0, 0, "leave the desk where it is", ""),
-    ],
-)  # fmt: skip
-def test_a_move_in_words(up, away, tilt, said, short):
-    move = Change(up_cm=up, farther_cm=away, tilt_deg=tilt)
-    assert desk_words.move_words(move, "desk") == said
-    assert desk_words.short_move(move) == short
-
-
 def test_every_limit_of_the_engine_has_its_words():
     source = (Path(desk_places.__file__)).read_text(encoding="utf-8")
     limits = set(re.findall(r'yield "(\w+)"', source))
@@ -217,9 +197,9 @@ def test_the_line_without_a_move_says_why():
     still = replace(look.sight, move=None, is_comfortable=False)
     nowhere = replace(still, region=replace(still.region, columns=()))
     for sight, said in (
-        (replace(still, is_comfortable=True), "is comfortable through the present pair where"),
-        (still, "No allowed move of the main screen brings a quarter of an hour"),
-        (nowhere, "The main screen may go nowhere else: about "),
+        (replace(still, is_comfortable=True), "it is comfortable through the present pair."),
+        (still, "no allowed move gains a quarter of an hour"),
+        (nowhere, "Leave the main screen where it is: about "),
     ):
         assert said in desk_words.first_words("main screen", replace(look, sight=sight))
 
@@ -349,7 +329,7 @@ def test_ranges_go_into_the_case_and_out_again():
     with_both = clear_ranges.into_case(case, values)
     assert [one.trial_add_d for one in with_both.measured_ranges] == [1.5, 2.0]
     assert usable_of(with_both, judgements=JUDGED)[1] == "measured_range"
-    assert "in place of the 0.50 D that the add implies" in clear_ranges.used_words(with_both)
+    assert "in place of the 0.50 D from the prescribed add" in clear_ranges.used_words(with_both)
     assert clear_ranges.into_case(with_both, values | {clear_ranges.USED: False}) == case
     assert clear_ranges.into_case(with_both, {}) == case
 
@@ -414,15 +394,15 @@ def test_the_page_says_the_hours_before_and_after_that_the_answer_tells():
     assert move.after_h > move.before_h + 1.0
     page = opened({**TALL, "desk.option": "present_pair"})
     text = said(page)
-    what = desk_words.move_words(move.change, "main screen").capitalize()
+    what = capital(wording.move("the main screen", **move.change.model_dump()))
     assert f"{what}: {hours(move.after_h)} instead of {hours(move.before_h)} h." in text
-    assert f"{what}: {hours(move.after_h)} of 6 h instead of {hours(move.before_h)};" in text
-    assert desk_words.short_move(move.change) in text
+    assert f"{what}: {hours(move.after_h)} of 6 h instead of {hours(move.before_h)}." in text
+    assert shift(**move.change.model_dump()) in text
     there = desk_kept.look_at({}, found, "present_pair", 0).there
     if [one.option for one in there.best] == ["present_pair"]:
-        assert "Then the present pair will do" in text
+        assert "There the present pair is still the best choice." in text
     else:
-        assert f"The plan to choose there: {desk_words.best_words(there)}." in text
+        assert f"The best choice there: {desk_words.best_words(there)}." in text
 
 
 def test_a_move_put_first_is_the_plan_to_choose_there():
@@ -439,7 +419,7 @@ def test_where_no_place_is_comfortable_the_limit_is_named():
     look = desk_kept.look_at({}, found, "present_pair", 0)
     assert not look.sight.is_comfortable_after
     text = said(opened({**questions.EXAMPLE, "desk.option": "present_pair"}))
-    assert f"about {100 * look.sight.share:.0f} % of the main screen is comfortable" in text
+    assert f"About {100 * look.sight.share:.0f} % of it is comfortable" in text
     assert desk_words.limit_words(look.sight.blocked.limit) in text
     assert "50 to 73 cm away" in text
 
@@ -449,7 +429,7 @@ def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
     page = opened(questions.EXAMPLE)
     chooser = next(one for one in page.selectbox if one.label == "Through which lens")
     assert chooser.value == desk_kept.IN_VIEW
-    assert chooser.options[0].startswith("what is put first: ")
+    assert chooser.options[0].startswith("recommended: ")
     assert chooser.options[1] == "present pair (general progressive)"
     first = desk_words.lens_words([found.result.option(found.result.recommendation.plan)])
     assert f"through {first}" in said(page)
@@ -476,10 +456,10 @@ def test_seat_and_text_hold_the_lens_and_choose_the_plan_anew():
     seat = desk_places.seat_raised(found.case, by_cm=9.0, judgements=JUDGED)
     text = desk_places.text_enlarged(found.case, 0, factor=1.5)
     read = " ".join(said(page).split())
-    for what, desk in (("seat 9 cm higher", seat), ("main screen: text at 150 %", text)):
+    for what, desk in (("seat raised by 9 cm", seat), ("main screen: text at 150 %", text)):
         way = screen.way(found.case, found.result, "present_pair", desk, judgements=JUDGED)
         assert f"{what} {hours(way.held_h)} h {desk_words.best_words(way)}" in read
-    assert "add a footrest" in read
+    assert "Add a footrest" in read
 
 
 def test_a_changed_desk_answers_as_the_case_so_changed():
@@ -502,9 +482,9 @@ def test_several_stations_name_the_lens_for_all_and_the_one_to_change():
     assert "One lens for every part of the day" in [one.value for one in page.header]
     assert f"{worst.activity} {hours(worst.hours)} {100 * worst.share:.0f} %" in read
     if found.serves_all:
-        assert "serves every part of the day" in read
+        assert "suits every part of the day" in read
     else:
-        assert f"The part to change is {worst.activity}" in read
+        assert f"Weakest part: {worst.activity}" in read
 
 
 def test_how_sure_is_said_at_once_with_what_to_measure():
@@ -512,7 +492,7 @@ def test_how_sure_is_said_at_once_with_what_to_measure():
     page = opened(questions.EXAMPLE)
     text = said(page)
     share = found.result.recommendation.clearly_better_share
-    assert f"clearly better {round(100 * share)} times in 100" in text
+    assert f"Of 100 wearers and desks as uncertain as this, {round(100 * share)} " in text
     for one in found.result.recommendation.measure_next:
         assert one.text in text
     assert not [one for one in page.button if one.key == "desk-test"]
@@ -529,14 +509,16 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     text = said(page)
     assert "refused" not in text
     assert "Focusing 0.50 D (0.38 to 0.62 D)" in text
-    assert "The answer uses 0.50 D of focusing in place of the 0.50 D that the add implies" in text
+    assert (
+        "The answer uses 0.50 D of focusing in place of the 0.50 D from the prescribed add" in text
+    )
     answered = draft_of(page).results["answer"]
     assert answered.case.measured_ranges[0].farthest_clear_cm == 100.0
     assert answered.result.usable_accommodation_d.basis == "measured_range"
     page.checkbox[0].uncheck()
     page = whole(page.run())
     assert draft_of(page).results["answer"].case.measured_ranges == ()
-    assert "The answer uses 0.50 D of focusing that the add implies." in said(page)
+    assert "The answer uses 0.50 D of focusing from the prescribed add." in said(page)
 
 
 def test_a_stop_takes_the_whole_page(monkeypatch):

@@ -74,13 +74,13 @@ def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
     monkeypatch.setattr(compute, "answer", cautious)
     page = in_interview(f"{SEEN} {_sum(SEEN)}")
     text = said(page)
-    assert "Type the add: then lenses can be compared." in text
+    assert "Type the add to compare lenses." in text
     assert "h comfortable" not in text
     assert not page.get("vega_lite_chart")
     assert "Next:" not in text
     assert "Mind falls_risk." in text
     assert "Mind no_add_known." not in text, "the page says so itself"
-    assert "No lens is compared yet: the check at home asks for no power. Type the add" in text
+    assert "Type the add in the form to compare lenses" in text
     told = next(one for one in page.expander if one.label == "From home")
     block = said(told)
     flag = choices("flags")["new_flashes_or_floaters"]
@@ -104,7 +104,7 @@ def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
 def test_young_eyes_are_compared_once_their_prescription_is_typed():
     young = f"{SEEN.replace('5559', 'un40')}"
     page = in_interview(f"{young} {_sum(young)}")
-    assert "Type the prescription: then lenses can be compared." in said(page)
+    assert "Type the prescription to compare lenses." in said(page)
     field = next(one for one in page.text_input if one.label.startswith("Add, or"))
     field.set_value("R -1.00 DS L -1.00 DS").run()
     whole(page)
@@ -117,7 +117,7 @@ def test_what_is_wrong_with_a_text_is_said_and_it_stays_to_be_mended():
     assert page.text_area[0].value == CODE[:-9]
     assert not any(one.label.startswith("Open the file") for one in page.button)
     page.text_area[0].set_value(CODE).run()
-    assert "From home: what the wearer measured and told." in said(page)
+    assert "From home: what the wearer measured and answered." in said(page)
 
 
 @pytest.mark.parametrize("make", [png, lambda text: photo(png(text))], ids=["screen", "photo"])

@@ -265,14 +265,14 @@ def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
         "-6.50 -1.25 x 170 add +2.00",
     ]
     assert rows["Degression (D)"] == [f"{made.design.degression_d:.2f}"] * 2
-    assert rows["Distance centration (mm)"] == ["31.0", "32.5"]
+    assert rows["Monocular centration distance (mm)"] == ["31.0", "32.5"]
     assert rows["Fitting height (mm)"][0] == "20.0 to the pupil centre, level gaze"
     # Box: (52 + 18) / 2 = 35, so 4.0 and 2.5 inward; 20 - 17 = 3.0 and 3.5 up.
     assert rows["Decentration in / up (mm)"] == ["+4.0 / +3.0", "+2.5 / +3.5"]
     # Effective diameter + twice the distance moved + 2: 55 + 10 + 2, 55 + 2 x 4.30 + 2.
-    assert rows["Smallest uncut lens (mm)"] == ["67.0", "65.6"]
-    name = next(name for name in rows if name.startswith("Refracted at"))
-    assert name == "Refracted at 12 mm, for 13 mm"
+    assert rows["Minimum uncut diameter (mm)"] == ["67.0", "65.6"]
+    name = next(name for name in rows if name.startswith("Vertex-compensated, 1"))
+    assert name == "Vertex-compensated, 12 to 13 mm"
     # -6.50 moved 1 mm farther from the eye: 6.5 / (1 - 0.0065) = 6.54.
     assert rows[name][0].startswith("-6.54 ")
 
@@ -384,7 +384,7 @@ def test_only_the_chosen_design_of_a_list_is_kept():
 
 def test_without_a_case_it_says_where_to_begin():
     page = opened({})
-    assert "Type the age and the add there first" in said(page)
+    assert "Type the age and the add in the Interview first" in said(page)
     assert not downloads(page)
 
 
@@ -393,10 +393,10 @@ def test_the_invented_wearer_lacks_eighteen_things_each_named():
     text = said(page)
     assert "Office lens: near +2.00, top +0.75, power falls quickly 4.8 of 6 h comfortable" in text
     assert "Not complete: 18 missing." in text
-    assert "What the laboratory measures the height of this design to" in text
+    assert "The reference of the fitting height of this design" in text
     assert "Pantoscopic tilt 9° default" in text
     assert "Order sheet, not complete" in downloads(page)
-    assert field(page, "Vertex distance").placeholder == "13 assumed"
+    assert field(page, "Vertex distance (mm)").placeholder == "13 assumed"
 
 
 def test_a_complete_order_is_shown_in_full():
@@ -405,17 +405,17 @@ def test_a_complete_order_is_shown_in_full():
     assert "missing" not in text
     for line in (
         "lens right left Prescribed +0.50 DS add +2.00 +0.50 DS add +2.00",
-        "Near (derived) +2.50 DS +2.50 DS",
-        "Top of the lens (derived) +1.25 DS +1.25 DS",
-        "Distance centration (mm) 31.0 32.5",
+        "Near (not on the prescription) +2.50 DS +2.50 DS",
+        "Top of the lens (not on the prescription) +1.25 DS +1.25 DS",
+        "Monocular centration distance (mm) 31.0 32.5",
         "Near centration for papers, 42 cm (mm) 29.1 30.5",
         "Fitting height (mm) 20.0 to the pupil centre, level gaze 20.5 to the pupil centre",
         "Vertex distance 13 mm default",
-        "Lens width 52 mm measured",
+        "Boxed lens width A 52 mm measured",
         "Right height 20.0 mm, at least 17.0 mm holds",
-        "Frame depth 34 mm, at least 25 holds",
-        "Right uncut lens 75.0 mm, needs about 67.0 mm holds",
-        "Derived power authorised by: the prescriber",
+        "Boxed lens height 34 mm, at least 25 holds",
+        "Right uncut diameter 75.0 mm, minimum 67.0 mm holds",
+        "Power not on the prescription, authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
         "Cylinder form: minus",
         "Not for driving",
@@ -424,17 +424,17 @@ def test_a_complete_order_is_shown_in_full():
 
 
 def test_a_failing_check_keeps_it_from_being_complete():
-    text = said(typed(complete(), **{"Uncut lens": "66", "Least height": "20.4"}))
+    text = said(typed(complete(), **{"Uncut diameter": "66", "Minimum fitting height": "20.4"}))
     assert "Not complete: 2 failing." in text
     assert "Right height 20.0 mm, at least 20.4 mm fails" in text
     assert "Left height 20.5 mm, at least 20.4 mm holds" in text
-    assert "Right uncut lens 66.0 mm, needs about 67.0 mm fails" in text
+    assert "Right uncut diameter 66.0 mm, minimum 67.0 mm fails" in text
     assert "Left uncut lens 66.0 mm, needs about 65.6 mm holds" in text
 
 
 def test_the_height_of_an_office_lens_is_never_assumed():
     page = picked(complete(), "Height is measured to", "")
-    assert "not known: ask the laboratory what this design is measured to" in said(page)
+    assert "ask the laboratory for its reference" in said(page)
     assert "Not complete: 1 missing." in said(page)
     page = picked(page, "Height is measured to", "lower_limbus")
     assert "The right height to the lower limbus" in said(page)
@@ -451,7 +451,7 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     text = said(page)
     assert "Out of date" in text
     assert "Index: 1.6" in text
-    assert "No sheet is given out" in text
+    assert "then the sheets can be saved" in text
     assert not [one for one in downloads(page) if "sheet" in one]
     assert next(one for one in page.button if one.label.startswith("Keep this order")).disabled
     page = typed(page, **{"Refractive index": "1.5"})
@@ -460,9 +460,9 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
 
 
 def test_a_refused_measure_of_the_case_is_named_beside_its_field():
-    page = typed(complete(), **{"Lens depth": "14"})
+    page = typed(complete(), **{"Boxed lens height": "14"})
     assert "14 is refused; allowed: 15 to 70 mm" in said(page)
-    assert "Lens depth 34 mm measured" in said(page)
+    assert "Boxed lens height B 34 mm measured" in said(page)
     assert "out of date" in said(page)
 
 
@@ -476,15 +476,15 @@ def test_a_hostile_text_stays_text():
 def test_an_answer_without_an_add_orders_nothing_and_says_why():
     answers = {**questions.EXAMPLE, **TYPED, "prescription": ""}
     page = opened(answers)
-    assert "No add is known, and none is ordered" in said(page)
-    assert "No order is made from this answer" in said(page)
+    assert "no add is known, and none is ordered" in said(page)
+    assert "No order can be made from this answer" in said(page)
     assert not downloads(page)
     assert "DS" not in said(page)
 
 
 def test_a_stop_orders_nothing_and_says_why():
     page = complete(**{"wearer.conditions": ["sudden_sight_loss"]})
-    assert "No order is made from this answer" in said(page)
+    assert "No order can be made from this answer" in said(page)
     assert "emergency" in said(page).lower()
     assert not downloads(page)
     assert "+2.50" not in said(page)
@@ -531,7 +531,7 @@ def test_a_laboratorys_list_names_what_is_wrong_and_is_used():
     page.run()
     whole(page)
     text = said(page)
-    assert "Designs that can be used: 1." in text
+    assert "Usable designs: 1." in text
     assert "3 degressions_d 9 0.25 to 4.00 each" in text
     assert "4 reference chin pupil_centre, lower_limbus or box_centre" in text
     page = picked(page, "Design of the loaded list", "Invented desk")
@@ -560,7 +560,7 @@ def test_a_list_with_another_header_is_refused_whole():
 def test_the_letter_holds_only_what_is_ticked():
     page = complete()
     assert "Letter to the prescriber" not in downloads(page)
-    assert "Nothing is ticked" in said(page)
+    assert "Tick a line to get the letter" in said(page)
     next(one for one in page.checkbox if one.label == "Age").check()
     page.run()
     assert "Letter to the prescriber" in downloads(whole(page))
@@ -592,7 +592,7 @@ def test_the_order_is_kept_with_the_case_and_told():
 def test_the_part_that_lacks_something_stands_open_and_the_next_after_it():
     bare = opened({**questions.EXAMPLE, **TYPED, "fit.lens_width_mm": "", "order.tint": ""})
     assert unfolded(bare) == [order_form.FRAME]
-    page = typed(bare, **{"Lens width": "52"})
+    page = typed(bare, **{"Boxed lens width": "52"})
     assert unfolded(page) == [order_form.FRAME, order_form.MAKING], "nothing folds under the hand"
     page.switch_page("views/interview/page.py").run()
     page.switch_page("views/order/page.py").run()
@@ -625,4 +625,4 @@ def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():
     page.switch_page("views/order/page.py")
     page.run()
     assert field(whole(page), "Bridge").value == "16"
-    assert "Bridge 16 mm measured" in said(page)
+    assert "Bridge DBL 16 mm measured" in said(page)

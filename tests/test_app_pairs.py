@@ -31,9 +31,9 @@ from tests.test_app_order import (
 
 FRAME_TWO = {
     "Fitting height": "22/22",
-    "Lens width": "54",
+    "Boxed lens width": "54",
     "Bridge": "17",
-    "Lens depth": "40",
+    "Boxed lens height": "40",
 }
 
 
@@ -106,10 +106,10 @@ def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     page = pressed(opened({**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
     first = draft_of(page).values[EXTENSIONS][pair_records.ORDER]
     page = pair_two(page)
-    assert field(page, "Lens width").value == ""
+    assert field(page, "Boxed lens width").value == ""
     assert field(page, "Effective diameter").value == ""
     assert field(page, "Coating").value == ""
-    assert field(page, "Monocular distances").value == TYPED["pd"]
+    assert field(page, "Monocular centration distance").value == TYPED["pd"]
     page = typed(picked(page, "Lens to order", "general_progressive"), **FRAME_TWO)
     assert "pair 2, reference interview-2" in said(page)
     page = pressed(page, "Keep this order with the case")
@@ -124,7 +124,7 @@ def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
     assert wide == [52.0, 54.0]
     assert "Kept with the case on" in said(page)
     page = shown(page, "1")
-    assert field(page, "Lens width").value == "52"
+    assert field(page, "Boxed lens width").value == "52"
     assert "Kept with the case on" in said(page)
     page.switch_page("views/collection/page.py")
     page.run()

@@ -18,12 +18,12 @@ from app.form import answers_of_case, case_of_answers, questions
 from app.form.presets import main_screens, presets
 from app.shell import theme, words
 from app.shell.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
-from app.shell.words import chin_words, hours
 from app.views.interview import rows
 from engine import tables
 from engine.case.results import GRADES, Hours
 from engine.case.scene import scene_of
 from engine.desk.sight import FromAbove, Turn
+from engine.wording import head_words, hours
 from tests.invented_result import invented_result
 
 APP = Path(__file__).resolve().parents[1] / "app"
@@ -361,7 +361,7 @@ def test_two_postures_are_two_heads_on_one_body_and_one_head_where_they_are_the_
         paths = list(root.iter(f"{SVG}path"))
         dashed.append(sum(path.get("stroke-dasharray") is not None for path in paths))
         said = root.find(f"{SVG}desc").text
-        assert f"Dashed, today: {chin_words(chin)}. Not clear in any head position: top, b" in said
+        assert f"Dashed, today: {head_words(chin)}. Not clear in any head position: top, b" in said
         assert "office: chin 4° down. Top, centre and bottom can be made clear." in said
     assert dashed[0] > 0 == dashed[1]
 
@@ -544,14 +544,6 @@ def test_the_grades_differ_in_lightness():
         assert (lighter + 0.05) / (darker + 0.05) >= 1.8
 
 
-@pytest.mark.parametrize(
-    ("degrees", "said"),
-    [(9.5, "chin 10° up"), (-4.4, "chin 4° down"), (0.3, "head level"), (-0.4, "head level")],
-)
-def test_postures_in_words(degrees, said):
-    assert chin_words(degrees) == said
-
-
 @pytest.mark.parametrize(("value", "said"), [(5.4, "5.4"), (6.0, "6"), (-0.0, "0"), (0.04, "0")])
 def test_hours_as_a_person_says_them(value, said):
     assert hours(value) == said
@@ -560,7 +552,7 @@ def test_hours_as_a_person_says_them(value, said):
 def test_the_line_in_view_is_short_and_exact():
     case = case_of_answers.ask(questions.EXAMPLE).case
     line = result_words.recommendation_line(case, invented_result(case))
-    assert line.says == "Office lens for the whole day."
+    assert line.says == "Office lens for the 6 hours at the desk."
     assert (line.comfortable_h, line.day_h, line.verdict) == (5.4, 6.0, "firm")
     assert line.counts == ("8 times in 10 between 4.9 and 5.9; as good: single-vision computer")
     assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS

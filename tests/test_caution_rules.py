@@ -287,7 +287,7 @@ def test_straight_ahead_is_the_power_at_the_fitting_point(fall):
     lens = option("office", near_add_d=2.0, degression_d=1.25, power_fall=fall)
     family, near = KINDS["office"].worn(lens.design, add_d=2.0, judgements=STANDARD)
     zero = np.zeros((1, 1))
-    points = Points(x_mm=zero, y_mm=zero, zone_width=zero + 1.0, down_mm=zero)
+    points = Points(x_mm=zero, y_mm=zero, made=zero.astype(np.intp), down_mm=zero)
     wearers = wearers_of([case()], judgements=STANDARD).as_columns()
     power_d = near + float(np.ravel(family.field(points, wearers).offset_d)[0])
     told = next(one for one in told_of(case(), lens) if one.id == "office_far_limit")

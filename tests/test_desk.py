@@ -152,6 +152,13 @@ def test_fixed_screens_and_laptops():
     assert obstacle(Place(-15.0, 65.0, 5.0), top_above_eye_cm=-5, laptop=True) is None
 
 
+def test_a_laptop_that_is_only_tilted_is_not_lowered():
+    laptop = target(laptop=True, top_above_eye_cm=-5.1234)
+    stays = places.place_of(laptop, stop_mm=STOP_MM).raised(0.0)
+    tilted = replace(stays, tilt_deg=stays.tilt_deg + 5.0)
+    assert places.obstacle(laptop, tilted, stop_mm=STOP_MM, judgements=JUDGED) is None
+
+
 def desks():
     return st.builds(
         lambda distance, top, diagonal, tilt, text, deep, laptop, add: examples.case(

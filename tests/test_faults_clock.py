@@ -261,7 +261,7 @@ def test_a_pair_collected_on_a_day_still_to_come_has_its_days_told() -> None:
     """A clock that is behind must not refuse the day that is on the desk."""
     day = typed_pair.read_day("2031-03-01", otherwise=date(1970, 1, 1))
     lines = collection_words.date_lines(follow_up_dates(collected=day))
-    assert lines[0].startswith("First contact: 15 March 2031")
+    assert lines[0].startswith("Call first on 15 March 2031")
 
 
 def test_a_slip_refused_by_a_clock_ahead_says_which_day_the_computer_has(

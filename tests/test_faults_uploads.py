@@ -173,7 +173,7 @@ def test_order_says_why_a_list_is_not_loaded(
     told = "The list was not loaded." in said
     held = order_page.draft()
     if says == TAKEN:
-        assert "Designs that can be used: 1." in said
+        assert "Usable designs: 1." in said
         assert [one["design"] for one in held[typed_order.LAB]] == ["Invented desk"]
     elif told:
         assert says in said.split("The list was not loaded.")[1]
@@ -192,18 +192,18 @@ def test_each_page_still_takes_a_good_file(
 ) -> None:
     assert "From home: what" in cases_page.give(as_json(GOOD_JSON["visit"]))
     assert "2 people" in team_page.give(ROWS.encode())
-    assert "Designs that can be used: 1." in order_page.give(LIST.encode())
+    assert "Usable designs: 1." in order_page.give(LIST.encode())
 
 
 def test_a_forgotten_list_does_not_come_back_from_the_uploader() -> None:
     order = opened("order", "csv")
-    assert "Designs that can be used: 1." in order.give(LIST.encode())
+    assert "Usable designs: 1." in order.give(LIST.encode())
     next(one for one in order.page.button if one.label == "Forget the list").click()
     order.page.run()
     order.read()
     assert order.draft()[typed_order.LAB] == []
     assert "Designs loaded" not in order.read()
-    assert "Designs that can be used: 1." in order.give(LIST.encode())
+    assert "Usable designs: 1." in order.give(LIST.encode())
 
 
 def nodes(content: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -261,7 +261,7 @@ def test_a_kept_answer_of_any_shape_is_answered_anew(wrong: dict[str, Any]) -> N
     found = keep.read_file(as_json(record(**wrong)))
     assert found.whole
     assert found.lines
-    assert found.lines[0].startswith(("This answer was kept with version 0", "The answer kept"))
+    assert found.lines[0].startswith(("This answer was kept under version 0", "The answer kept"))
 
 
 def test_what_a_huge_file_has_to_tell_is_bounded() -> None:

@@ -25,6 +25,7 @@ from engine.collection.followup import follow_up_dates, follow_up_questions, out
 from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
+from engine.wording import sentence
 from tests.orders import answered, content, order, strong
 
 with warnings.catch_warnings():
@@ -312,7 +313,7 @@ def test_the_sheet_says_what_issue_and_record_ask_for() -> None:
         "both hands",
         "16 January 2030",
         "13 February 2030",
-        "First move main screen 7 cm lower and its top 5 degrees farther back.",
+        "7 cm lower and tilted 5° back.",
         "the same day",
     ):
         assert words in text
@@ -354,7 +355,7 @@ def test_the_letter_tells_each_pair_owned_with_its_own_powers() -> None:
     assert told["other_pairs"] == (
         "single-vision near; made to right -6.00 DS add +1.50, left -5.50 DS",
     )
-    assert "Test chart at 4 m" in told["prescription"]
+    assert "Distance of the test chart 4 m" in told["prescription"]
     plain, result = answered(json.dumps(strong()))
     ids = {one.id: one.lines for one in letter_fields(case=plain, result=result)}
     assert "other_pairs" not in ids
@@ -372,4 +373,5 @@ def test_only_the_ticked_fields_are_in_the_letter() -> None:
     with pytest.raises(InputRefusedError, match="letter"):
         ticked(fields, chosen=["name"])
     asked = next(one for one in fields if one.id == "questions")
-    assert "neck disease" in " ".join(asked.lines)
+    assert sentence("topic_neck_disease", {}) in " ".join(asked.lines)
+    assert not any("disease" in line for field in fields for line in field.lines), "nobody said so"

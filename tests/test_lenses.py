@@ -91,7 +91,9 @@ def wearers(
 def at(family: Family, x_mm: float, y_mm: float, *, free_d: float = 0.0, **who: float) -> tuple:
     """Power, astigmatism and usable at one lens point of one wearer."""
     one = np.ones((1, 1))
-    points = Points(x_mm=x_mm * one, y_mm=y_mm * one, zone_width=one, down_mm=0.0 * one)
+    points = Points(
+        x_mm=x_mm * one, y_mm=y_mm * one, made=0 * one.astype(np.intp), down_mm=0.0 * one
+    )
     field = family.field(points, wearers(**who).as_columns())
     held = field.held is not None and bool(np.broadcast_to(field.held, (1, 1))[0, 0])
     power = float(np.broadcast_to(field.offset_d, (1, 1))[0, 0]) + (0.0 if held else free_d)

@@ -151,13 +151,13 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
 def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():
     page = opened({**questions.EXAMPLE, **TYPED})
     assert "Old pair and this order" not in said(page)
-    field(page, "Old pair on the lensmeter").set_value("R -5.00 L -5.00 add +1.00")
+    field(page, "Old pair on the focimeter").set_value("R -5.00 L -5.00 add +1.00")
     page = whole(page.run())
     text = said(page)
     assert typed_order.POINTED_OUT in text
-    assert "Show the new power before it is ordered" in text
+    assert "Show the new power before ordering" in text
     assert "Sheet of old and new pair" in [one.label for one in page.get("download_button")]
-    field(page, "Old pair on the lensmeter").set_value("stronger")
+    field(page, "Old pair on the focimeter").set_value("stronger")
     page = whole(page.run())
     assert "Old pair and this order" not in said(page)
     assert "stronger" in said(page)

@@ -53,16 +53,16 @@ def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve
     assert hand.entries == 3
     hand.page.switch_page("views/order/page.py").run()
     for label, text in {
-        "Monocular distances": "31/32.5",
-        "Add was set for": "40",
+        "Monocular centration distance": "31/32.5",
+        "Working distance of the add": "40",
         "Fitting height": "20/20.5",
-        "Lens width": "52",
+        "Boxed lens width": "52",
         "Bridge": "18",
-        "Lens depth": "34",
+        "Boxed lens height": "34",
     }.items():
         hand.type(label, text)
     hand.choose("Frame shape", "sent")
-    hand.choose("Derived power authorised by", "prescriber")
+    hand.choose("Power not on the prescription, authorised by", "prescriber")
     assert hand.entries <= MOST
     assert "Order sheet, not complete" in downloads(hand.page)
     text = said(hand.page)

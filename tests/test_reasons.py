@@ -98,7 +98,7 @@ def test_a_line_that_is_not_accepted_is_not_counted_among_what_may_be_recommende
     assert best.excluded_by == ("line_not_accepted",)
     assert best.comfortable_h > chosen(result)[0].comfortable_h + 1
     (told,) = reasons(result, "most_hours")
-    assert "nothing that may be recommended here gives more" in told.text
+    assert "no suitable lens gives more" in told.text
 
 
 def test_hours_that_another_design_brings_are_no_reason_to_ask_for_more_plus() -> None:

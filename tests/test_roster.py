@@ -204,7 +204,7 @@ def test_a_line_is_only_put_first_for_who_wears_one() -> None:
 def test_where_something_is_drawn_the_mean_hours_decide() -> None:
     frame = one_row(**PLAIN)
     frame.loc[1, "add_d"] = ""
-    found = answer(frame, settings=Settings(draws=8))
+    found = answer(frame, settings=Settings(draws=64))
     assert set(found.drawn.values["eyes_first"]) == {0.0, 0.33}
     rows = found.by_row()
     place = int(rows.put_first[0])
@@ -213,8 +213,18 @@ def test_where_something_is_drawn_the_mean_hours_decide() -> None:
     assert rows.mean["comfortable_h"][0, place] > most_h - 0.31
 
 
-def test_who_is_drawn_once_turns_the_head() -> None:
-    assert (answer(roster(4)).drawn.values["eyes_first"] == 0.0).all()
+def test_who_is_drawn_once_turns_the_head_and_has_the_lens_as_computed() -> None:
+    drawn = answer(roster(4)).drawn.values
+    assert (drawn["eyes_first"] == 0.0).all()
+    assert (drawn["made"] == 0.0).all()
+
+
+def test_a_row_that_is_drawn_has_one_of_the_lenses_that_are_made() -> None:
+    frame = one_row(**PLAIN)
+    frame.loc[1, "add_d"] = ""
+    drawn = answer(frame, settings=Settings(draws=64)).drawn.values["made"]
+    assert set(drawn) <= set(range(1, 17))
+    assert len(set(drawn)) > 8
 
 
 # --- rows that are refused -------------------------------------------------------------------

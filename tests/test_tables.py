@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from engine import tables
+from engine import tables, wording
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.errors import TableError
@@ -31,6 +31,7 @@ NO_UNIT = {"example", "band"}
 """A column that shows how another is written, and a score, which is a name."""
 KEYS = {
     "assumed_spreads": ("id", "applies_to"),
+    "made_surfaces": ("id", "applies_to"),
     "roster_spreads": ("id", "applies_to"),
     "roster_words": ("applies_to", "word"),
     "sentences": ("id", "audience"),
@@ -175,28 +176,28 @@ def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) ->
     assert audience in ("optician", "wearer", "coordinator")
     names = _values_named(identity, audience)
     assert all(name.isidentifier() for name in names), "values are named, never numbered"
-    filled = tables.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
+    filled = wording.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
     assert "{" not in filled
-    is_clause = identity.startswith("because_")
+    is_clause = identity.startswith(("because_", "excluded_", "topic_"))
     assert filled.endswith((".", "?")) is not is_clause, "a sentence ends, a clause is put in one"
     for name in names:
         less = {other: "7" for other in names if other != name}
         with pytest.raises(TableError, match=name):
-            tables.sentence(identity, less, audience=audience)
+            wording.sentence(identity, less, audience=audience)
 
 
 def test_the_told_text_is_the_sentence_filled() -> None:
     answer = advise(read_case(path_of("eye_level_27in")))
     assert answer.recommendation.reasons
     for reason in answer.recommendation.reasons:
-        assert reason.text == tables.sentence(reason.id, reason.values)
+        assert reason.text == wording.sentence(reason.id, reason.values)
 
 
 def test_what_is_not_there_is_told_by_name() -> None:
     with pytest.raises(TableError, match="no reference table called nothing"):
         tables.rows("nothing")
     with pytest.raises(TableError, match="nothing"):
-        tables.sentence("nothing", {})
+        wording.sentence("nothing", {})
 
 
 # --- the dictionary --------------------------------------------------------------------------

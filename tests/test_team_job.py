@@ -137,13 +137,13 @@ def test_what_moves_it_is_looked_for_while_the_figures_stand(monkeypatch):
     monkeypatch.setattr(team_work, "ends_of", ends_of)
     monkeypatch.setattr(running, "AT_ONCE_S", 1.0)
     page = started()
-    assert "Looking for what moves it most" in said(page)
+    assert "Looking for what changes it most" in said(page)
     assert "People helped" in said(page)
-    assert "the first end named" not in said(page)
+    assert "first value named" not in said(page)
     job = next(iter(drafts.BOOK._drafts.values())).results[running.JOB].job
     work.go.set()
     assert job.wait(LONGEST_S)
-    assert "the first end named" in said(page.run())
+    assert "first value named" in said(page.run())
 
 
 def test_a_file_with_one_person_less_is_refused_before_it_is_computed():

@@ -6,17 +6,20 @@ import re
 from dataclasses import replace
 from datetime import date
 from html import unescape
+from io import BytesIO
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from PIL import Image
 
+from app.form import pdf
 from app.views.team.answer import answer_of
 from app.views.team.charts import Ends
 from app.views.team.law_words import Law
-from app.views.team.memo import TITLE, Memo, memo_page, memo_picture
+from app.views.team.memo import NOT_CLAIMED, TITLE, Memo, memo_page, memo_picture
 from engine.files.store_file import PATH_VARIABLE
-from engine.team.law import cards, countries
+from engine.team.law import cards, countries, evidence
 from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
@@ -139,7 +142,8 @@ def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country
         assert card.source in said
         assert card.how_checked in said
     assert "This is not legal advice" in said
-    assert "Not claimed: no trial found shows it" in said
+    for row in evidence():
+        assert (row["finding"] in said) == (row["id"] in NOT_CLAIMED)
 
 
 def test_the_memo_asks_for_nothing_from_outside_and_runs_nothing() -> None:
@@ -165,3 +169,13 @@ def test_the_picture_alone_has_title_unit_day_and_a_bar_for_each_policy() -> Non
     assert len(boxes) == 3, "general progressives help nobody here, and that is hidden"
     assert "All-distance glasses for all: hidden" in words
     assert "Screen glasses for those who gain: 80" in words
+
+
+def test_the_picture_alone_is_a_png_with_its_words() -> None:
+    drawn = memo_picture(memo_of(""))
+    wordless = re.sub(r"<text.*?</text>", "", drawn)
+    whole, bare = (Image.open(BytesIO(pdf.png_of(one))).convert("L") for one in (drawn, wordless))
+    assert whole.size == bare.size
+    assert whole.width == pdf.PNG_WIDTH_PX
+    dark, dark_bare = (sum(one.histogram()[:128]) for one in (whole, bare))
+    assert dark > 1.5 * dark_bare > 0

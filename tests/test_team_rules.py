@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
 
+from app.views.evidence.page import SURE
 from engine import tables
 from engine.errors import InputRefusedError
 from engine.team.law import (
@@ -77,9 +79,24 @@ def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
     by_id = {row["id"]: row for row in evidence()}
     for name in ("neck_pain", "return"):
         assert by_id[name]["finding"].startswith("Not claimed")
+    assert all(row["source"] for row in evidence())
+
+
+def test_a_study_is_as_sure_here_as_on_the_evidence_page() -> None:
+    """One scale for both pages; a study that both name has one word on both."""
+    claims = tables.rows("evidence")
+    shared = 0
     for row in evidence():
-        assert row["source"]
-        assert row["certainty"]
+        assert row["certainty"] in SURE
+        author, year = row["source"].split()[0], re.search(r"\b(19|20)\d\d\b", row["source"])
+        same = {one["sure"] for one in claims if year and _is_of(one["source"], author, year[0])}
+        shared += bool(same)
+        assert not same or row["certainty"] in same, row["id"]
+    assert shared >= 6
+
+
+def _is_of(source: str, author: str, year: str) -> bool:
+    return source.startswith(author) and year in source
 
 
 # --- policies against rules ------------------------------------------------------------------

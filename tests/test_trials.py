@@ -83,7 +83,7 @@ def test_postures_are_those_that_the_engine_prints() -> None:
         "centre_below_deg": 13.7 * one,
     }  # fmt: skip
     errors = dict.fromkeys(some.errors, 0.0 * one) | {
-        "slope": measures.J.free_posture_slope * one, "zone_width": one, "blur": one,
+        "slope": measures.J.free_posture_slope * one, "blur": one,
     }  # fmt: skip
     some = replace(some, values=some.values | exact, errors=errors)
     some = some.moved(screen_top_cm=people.top_cm(some.values, exact["centre_below_deg"]))

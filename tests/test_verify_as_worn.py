@@ -10,9 +10,10 @@ from engine.answer.options import redesigned
 from engine.case.results import ClearRange
 from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
 from engine.collection.mock_desk import RangeStep, compare_range, range_steps
-from engine.collection.wearer_page import length, wearer_sheet
+from engine.collection.wearer_page import wearer_sheet
 from engine.lenses.surfaces import office_surface
 from engine.tables import Judgements
+from engine.wording import length
 from tests.orders import answered, content
 
 STANDARD = Judgements.standard()
@@ -140,7 +141,7 @@ def test_crosses_apart_from_the_pupils_narrow_the_shared_strip() -> None:
 @pytest.mark.parametrize(("off", "within"), [(0.99, True), (1.0, True), (1.01, False)])
 def test_a_cross_within_a_millimetre_needs_nothing(off: float, within: bool) -> None:
     advice = advice_for(right=CrossError(below_mm=off), left=CrossError(below_mm=off))
-    assert (advice == ("Nothing to mend.",)) is within
+    assert (advice == ("Nothing to adjust.",)) is within
     case, result = answered(TABLE)
     effect = worn_effect(
         case=case,

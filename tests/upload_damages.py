@@ -208,7 +208,7 @@ def list_damages() -> dict[str, tuple[bytes, str]]:
     """Damages of a laboratory's list."""
     long = LIST + "".join(f"D{n},office,1,lower_limbus,16,near\n" for n in range(2_010))
     return table_damages(LIST) | {
-        "a header alone": (LIST.splitlines()[0].encode(), "Designs that can be used: 0."),
+        "a header alone": (LIST.splitlines()[0].encode(), "Usable designs: 0."),
         "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
         "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
         "too long": (b"x" * 1_000_001, "1000001 characters is refused; allowed: at most 1000000"),

@@ -65,7 +65,7 @@ class Wide:
 def above_view(
     *, spots: Sequence[Spot], looked_at: str, lens: Wide, against: Wide | None, name: str = "above"
 ) -> str:
-    """One panel, with a title and a description that says in numbers what is drawn."""
+    """Return one panel, with a title and a description that says in numbers what is drawn."""
     lenses = [lens] if against is None else [lens, against]
     spot = next(one for one in spots if one.name == looked_at)
     frame, height = _fit(spots, len(lenses))
@@ -95,7 +95,7 @@ def above_view(
 
 
 def describe(spots: Sequence[Spot], spot: Spot, lenses: Sequence[Wide]) -> str:
-    """The picture in words and numbers."""
+    """Return the picture in words and numbers."""
     ordered = [spot, *(one for one in spots if one is not spot)]
     return "Seen from above. " + " ".join(_said(one, lenses) for one in ordered)
 
@@ -133,7 +133,7 @@ def _fit(spots: Sequence[Spot], lines: int) -> tuple[Frame, float]:
 
 
 def _wedges(frame: Frame, spot: Spot, turns: Sequence[Turn | None]) -> list[str]:
-    """What is clear without turning the head; the wider one lies underneath."""
+    """Return what is clear without turning the head; the wider one lies underneath."""
     edges = [hypot(*edge) for edge in spot.place.edges]
     reach = max(edges) * 1.06 if spot.drawn else frame.top - 2.0
     parts = []
@@ -171,7 +171,7 @@ def _things(
 
 
 def _bar(frame: Frame, spot: Spot, clear_cm: float | None, ink: str, off: float) -> list[str]:
-    """A bar before a thing, as long as what is clear of it at one turn of the head."""
+    """Return a bar before a thing, as long as what is clear of it at one turn of the head."""
     if clear_cm is None or spot.width_cm <= 0.0:
         return []
     share = min(1.0, clear_cm / spot.width_cm) / 2.0
@@ -187,7 +187,7 @@ def _bar(frame: Frame, spot: Spot, clear_cm: float | None, ink: str, off: float)
 
 
 def _names(frame: Frame, named: Iterable[tuple[Spot, str]]) -> list[str]:
-    """The names behind the things, moved apart where they would overlap."""
+    """Return the names behind the things, moved apart where they would overlap."""
     parts: list[str] = []
     taken: list[tuple[float, float, float]] = []
     for spot, ink in named:

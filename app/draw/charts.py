@@ -18,14 +18,15 @@ import altair as alt
 
 from app.draw import svg
 from app.shell import theme
-from app.shell.words import GRADE_MEANING, hours
+from app.shell.words import GRADE_MEANING
 from engine.case.results import Hours
+from engine.wording import hours
 
 DOTTED, RULED = "awkward", "blurred"
 
 
 def patterns(name: str) -> str:
-    """The dotted and the ruled fill of two grades, under ids of this picture's own."""
+    """Return the dotted and the ruled fill of two grades, under ids of this picture's own."""
     dots = f'<circle cx="3" cy="3" r="1.1" fill="{theme.INK}"/>'
     rules = f'<line x1="3" y1="0" x2="3" y2="6" stroke="{theme.INK}" stroke-width="1.2"/>'
     found = "".join(
@@ -37,12 +38,12 @@ def patterns(name: str) -> str:
 
 
 def fill(grade: str, name: str) -> str:
-    """What fills a part of that grade."""
+    """Return what fills a part of that grade."""
     return f"url(#{name}-{grade})" if grade in (DOTTED, RULED) else theme.GRADE_COLOURS[grade]
 
 
 def key(*, name: str = "key") -> str:
-    """The four marks with their words, as HTML that wraps on a narrow page."""
+    """Return the four marks with their words, as HTML that wraps on a narrow page."""
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
         f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
@@ -109,7 +110,7 @@ class Bar:
 
 
 def day_bars(bars: Sequence[Bar]) -> Spec:
-    """One bar a lens, in the order given, on the same scale of hours: a Vega-Lite drawing."""
+    """Give one bar a lens, in the order given, on the same scale of hours: a Vega-Lite drawing."""
     day = max([bar.day_h for bar in bars], default=1.0) or 1.0
     spans = _spans(bars, day)
     spec = copy.deepcopy(_drawing())
@@ -130,7 +131,7 @@ def day_bars(bars: Sequence[Bar]) -> Spec:
 
 
 def alt_text(bars: Sequence[Bar]) -> str:
-    """The bars in words and numbers."""
+    """Return the bars in words and numbers."""
     said = [f"{bar.label}: {_says(bar)}" for bar in bars]
     return "Hours of the day by lens. " + "; ".join(said) + "."
 
@@ -161,7 +162,7 @@ def _spans(bars: Sequence[Bar], day: float) -> list[dict[str, Any]]:
 
 
 def _marks(spans: Sequence[dict[str, Any]], day: float, grade: str) -> list[dict[str, Any]]:
-    """Where the parts of a grade are marked."""
+    """Return where the parts of a grade are marked."""
     step = day / RULES_A_DAY
     return [
         {"lens": span["lens"], "at": span["from"] + (index + 0.5) * step}
@@ -180,14 +181,14 @@ def _name(bar: Bar) -> dict[str, str]:
 
 
 def _leaves(spec: Spec) -> list[Spec]:
-    """The layers that draw something."""
+    """Return the layers that draw something."""
     inner = spec.get("layer")
     return [leaf for layer in inner for leaf in _leaves(layer)] if inner else [spec]
 
 
 @lru_cache(maxsize=1)
 def _drawing() -> Spec:
-    """The drawing without its rows; it holds nothing of anyone."""
+    """Return the drawing without its rows; it holds nothing of anyone."""
     lens = alt.Y("lens:N", axis=None, scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5))
     drawing = (
         alt.layer(_solid(lens), _ruled(lens), *_dotted(lens), *_figures(lens), _names(lens))
@@ -243,7 +244,7 @@ def _dotted(lens: alt.Y) -> list[alt.Chart]:
 
 
 def _figures(lens: alt.Y) -> list[alt.Chart]:
-    """The hours; on marks they stand on a ground of their own."""
+    """Return the hours; on marks they stand on a ground of their own."""
     base = alt.Chart(alt.NamedData("figures"))
     look: dict[str, Any] = {"fontSize": 15, "fontWeight": 600, "baseline": "middle"}
     halos = [

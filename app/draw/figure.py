@@ -28,7 +28,7 @@ class Frame:
     band: float
 
     def at(self, point: Point) -> Point:
-        """Where a point in cm is drawn."""
+        """Return where a point in cm is drawn."""
         return (point[0] - self.left) * self.scale, self.band + (self.top - point[1]) * self.scale
 
 
@@ -83,7 +83,7 @@ class Glasses:
 
 
 def turned(point: Point, chin_up_deg: float) -> Point:
-    """A point of the head, from the side, after the head has pitched about the neck pivot."""
+    """Give a point of the head, from the side, after the head has pitched about the neck pivot."""
     return _about(PIVOT, point, chin_up_deg)
 
 
@@ -155,7 +155,7 @@ _FRONT: list[Point] = [(-7.0, 1.4), (-4.0, 2.6), (0.0, 2.9), (4.0, 2.6), (7.0, 1
 
 
 def _both_sides(half: Sequence[Point]) -> list[Point]:
-    """A closed outline from its right half, which starts and ends in the middle."""
+    """Return a closed outline from its right half, which starts and ends in the middle."""
     return [*half, *((-x, y) for x, y in reversed(half[1:-1]))]
 
 

@@ -15,7 +15,7 @@ DOT = 4.5
 
 
 def foretold_picture(pairs: Sequence[Foretold]) -> str:
-    """One dot a pair of glasses, over a line on which both are the same."""
+    """Return one dot a pair of glasses, over a line on which both are the same."""
     most_h = max(2.0, *(max(one.predicted_h, one.reported_h) for one in pairs))
     step_h = 1 if most_h <= 6 else 2
     end_h = step_h * -(-int(most_h + 0.999) // step_h)
@@ -52,7 +52,7 @@ def foretold_picture(pairs: Sequence[Foretold]) -> str:
 
 
 def describe(pairs: Sequence[Foretold]) -> str:
-    """The picture in words.
+    """Return the picture in words.
 
     >>> describe([Foretold(predicted_h=6, reported_h=5), Foretold(predicted_h=4, reported_h=4)])
     '2 pairs of glasses. On average 0.5 h less is reported than was predicted.'

@@ -20,6 +20,7 @@ from engine.case.results import OptionResult
 from engine.case.scene import wearers_of
 from engine.desk.sight import lens_points
 from engine.tables import Judgements
+from engine.wording import number
 
 WIDTH = 360.0
 MARGIN = 8.0
@@ -77,7 +78,7 @@ def lens_picture(
     step_mm: float = GRID_MM,
     name: str = "lens",
 ) -> str:
-    """The power map of one lens with the gaze points of the day.
+    """Return the power map of one lens with the gaze points of the day.
 
     step_mm: of the grid between whose points contours are drawn by straight lines.
     Returns SVG text; its description names every gaze point in mm.
@@ -110,7 +111,7 @@ def lens_picture(
 def describe(
     heading: str, power_at: PowerAt, frame: FrameShape, points: Sequence[GazePoint]
 ) -> str:
-    """The lens picture in words and numbers."""
+    """Return the lens picture in words and numbers."""
     (at_cross, _), (lowest, _) = power_at([(0.0, 0.0), (0.0, 2.0 - frame.fitting_height_mm)])
     seen = "; ".join(_point_words(point) for point in points)
     eye = f" {frame.eye}." if frame.eye else ""
@@ -189,7 +190,7 @@ def _map(
 
 
 def _above(values: Floats, level: float, x: Floats, y: Floats, at: Where) -> tuple[str, str]:
-    """Where values exceed a level: path data of that region, and of its limit.
+    """Return where values exceed a level: path data of that region, and of its limit.
 
     Read off by straight lines along the sides of the cells (marching squares). Whole cells of a
     row are one piece.
@@ -214,7 +215,7 @@ def _cut_cell(
     values: Floats, over: NDArray[np.bool_], level: float, column: int, row: int,
     x: Floats, y: Floats,
 ) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:  # fmt: skip
-    """The part of one cell over a level, and where its sides cross it, in pairs."""
+    """Return the part of one cell over a level, and where its sides cross it, in pairs."""
     right, below = column + 1, row + 1
     corners = ((row, column), (row, right), (below, right), (below, column))
     inside, crossed = [], []
@@ -254,7 +255,7 @@ def _cross(at: Where) -> str:
 
 
 def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
-    """The added power down the middle of the lens, each number at its tick."""
+    """Return the added power down the middle of the lens, each number at its tick."""
     lowest = -int(frame.fitting_height_mm - 2)
     highest = int(frame.depth_mm - frame.fitting_height_mm - 2)
     heights = [y for y in range(LABELS_EVERY_MM * 10, lowest - 1, -LABELS_EVERY_MM) if y <= highest]
@@ -262,7 +263,7 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
     parts = [svg.line(at(0.0, highest), at(0.0, lowest), stroke=theme.SOFT_INK, width=0.8)]
     for y, (power_d, _) in zip(heights, found, strict=True):
         x_tick, y_tick = at(0.0, float(y))
-        said = f"{round(power_d, 2) + 0.0:+.2f}".replace("-", "−")
+        said = number(power_d, places=2, signed=True)
         parts.append(svg.line((x_tick - 4, y_tick), (x_tick, y_tick), width=1.0))
         parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=11, anchor="end"))
     return parts
@@ -271,7 +272,7 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
 def _gaze(
     points: Sequence[GazePoint], targets: list[str], frame: FrameShape, at: Where
 ) -> list[str]:
-    """A dot where each row is looked through, and beside it the symbol of the row and a letter."""
+    """Draw a dot where each row is looked through, its symbol beside it, and a letter."""
     top, bottom = frame.depth_mm - frame.fitting_height_mm, -frame.fitting_height_mm
     parts = []
     taken: list[tuple[float, float]] = []
@@ -298,7 +299,7 @@ def _gaze(
 def _free_spot(
     wanted: tuple[float, float], taken: Sequence[tuple[float, float]]
 ) -> tuple[float, float]:
-    """The wanted place of a mark, moved outwards past marks that it would overlap."""
+    """Return the wanted place of a mark, moved outwards past marks that it would overlap."""
     x, y = wanted
     step = 25.0 if x >= WIDTH / 2 else -25.0
     while any(abs(x - a) < 25.0 and abs(y - b) < 12.0 for a, b in taken) and 30 < x < WIDTH - 55:
@@ -334,7 +335,7 @@ def power_at(option: OptionResult, case: Case) -> PowerAt:
 
 
 def frame_shape(case: Case) -> FrameShape:
-    """The edged lens of a case, with the lower of the two fitting heights."""
+    """Return the edged lens of a case, with the lower of the two fitting heights."""
     right, left = case.fit.heights_mm
     if right == left:
         eye = f"Right and left eye, height {right:g} mm, seen by the wearer"
@@ -346,7 +347,7 @@ def frame_shape(case: Case) -> FrameShape:
 
 
 def gaze_points(option: OptionResult, case: Case) -> list[GazePoint]:
-    """Where each row of each target is looked through; if not clear, with the head left free."""
+    """Find where each row of a target is looked through; if not clear, with the head left free."""
     return [
         GazePoint(one.target, one.row, one.drop_mm, one.side_mm, one.clear)
         for one in lens_points(option, case)

@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from app.draw.svg import cut
-from app.shell.words import hours, range_words
-from engine import explain, tables
+from engine import explain, tables, wording
 from engine.answer import plans
 from engine.answer.options import PRESENT
 from engine.case.model import Case
+from engine.case.named import value_of
 from engine.case.results import (
     ClearRange,
     MoveResult,
@@ -22,11 +22,13 @@ from engine.case.results import (
     PlanResult,
     Result,
 )
-from engine.desk.words import change_words
 from engine.home.case import HOME_CHECK
 from engine.lenses.kinds import KINDS
+from engine.wording import capital, hours, hours_between, number
 
 LONGEST_LINE_WORDS = 20
+FIRST_WORDS = 10
+"""What to do is said in so many words; how sure it is and what is as good follow beside it."""
 LONGEST_NAME = 18
 """Signs of the name of a thing to move."""
 LEAST_CUT = 6
@@ -35,21 +37,19 @@ VERDICT_WORDS = {
     "firm": "firm",
     "depends": "depends",
     "toss_up": "toss-up",
-    "not_computed": "no plan",
+    "not_computed": "no recommendation",
 }
 TAKEN_VERDICT = "your choice"
-EXCLUDED_WORDS = {
-    "line_not_accepted": "A visible line is not accepted.",
-    "frame_too_shallow": "The frame is too shallow for any of its corridors.",
-}
-"""Exclusions without a caution of the same id."""
+DESK = "desk"
+"""The name of the hours at the desk, where nobody gave them another."""
 AGAINST = "against_"
 """How the ids of the reasons against another lens begin."""
 WHY_THIS, WHY_NOT, HOW_SURE = "Why this one", "Why not another", "How sure"
 WHY_NONE = "Why none"
+MINUTES = 60
 HOW_TO_MEASURE = {
-    "usable_accommodation_d": "The amplitude gives it, or a clear range taped on the Desk page.",
-    "blur_tolerance": "A clear range taped on the Desk page gives it.",
+    "usable_accommodation_d": "Or measure the clear range, on the Desk page.",
+    "blur_tolerance": "The clear range on the Desk page gives it.",
 }
 
 
@@ -73,7 +73,7 @@ class Line:
     @property
     def counts(self) -> str:
         """The small print of the answer itself: the range, and what is as good."""
-        parts = [range_words(*self.range_h)] if self.range_h is not None else []
+        parts = [hours_between(*self.range_h)] if self.range_h is not None else []
         parts += [f"as good: {', '.join(self.as_good)}"] if self.as_good else []
         return "; ".join(parts)
 
@@ -83,7 +83,7 @@ def lens_name(kind: str) -> str:
     return tables.by_id("lens_kinds")[kind]["optician_name"]
 
 
-NO_PLAN = "no plan put first"
+NO_PLAN = "no recommendation"
 """In place of a verdict, where none is given and nothing is wrong with the eyes."""
 
 
@@ -98,7 +98,7 @@ def design_words(option: OptionResult) -> str:
 
 
 def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None = None) -> Line:
-    """What to do in at most twenty words, how sure that is, and its hours.
+    """What to do first, in ten words where its names allow, how sure that is, and its hours.
 
     plan: the one in view, where the user took another than the one put first.
     """
@@ -106,16 +106,16 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
     if to_type := still_to_type(case):
-        return Line(f"Type {to_type}: then lenses can be compared.", NO_PLAN, None, case.day_h)
+        return Line(f"Type {to_type} to compare lenses.", NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
-        why = told[0].text if told else "No lens can be recommended for this day."
+        why = told[0].text if told else "No lens suits this day."
         return Line(_short(why), NO_PLAN, None, case.day_h)
     if plan is not None and plan.plan != first.plan:
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
     move = move_first(result)
     if move is not None:
-        says = _short(_move_words(move, result))
+        says = _short(_move_words(move))
         return Line(says, verdict_words(result), move.after_h, case.day_h)
     as_good = tuple(
         plan_name(result.plan(one.plan), result) for one in result.recommendation.as_good
@@ -139,7 +139,7 @@ def _plan_line(
     plan: PlanResult, case: Case, result: Result, *, verdict: str, as_good: tuple[str, ...] = ()
 ) -> Line:
     return Line(
-        says=_plan_words(plan, result),
+        says=_plan_words(plan, case, result),
         verdict=verdict,
         comfortable_h=plan.comfortable_h,
         day_h=case.day_h,
@@ -148,13 +148,10 @@ def _plan_line(
     )
 
 
-def _move_words(move: MoveResult, result: Result) -> str:
-    """What to move comes first, and after it what that brings; a long name is cut."""
-    name = plan_name(result.plan(move.plan), result)
-    return (
-        f"{capital(cut(move.target, LONGEST_NAME))} {change_words(move.change)}: "
-        f"{hours(move.after_h)} h, not {hours(move.before_h)}, with {name}."
-    )
+def _move_words(move: MoveResult) -> str:
+    """What to move; a move that is put first needs no new glasses. A long name is cut."""
+    name = f"the {cut(move.target, LONGEST_NAME)}"
+    return f"{capital(wording.move(name, **move.change.model_dump()))}; buy nothing."
 
 
 def move_first(result: Result) -> MoveResult | None:
@@ -173,13 +170,16 @@ def sure_lines(result: Result) -> list[str]:
     share, loss_h = said.clearly_better_share, said.expected_loss_h
     if said.plan is None or share is None or loss_h is None:
         return []
-    lines = [
-        f"{capital(explain.VERDICTS[said.verdict])}.",
-        f"Another plan would be clearly better {round(100 * share)} times in 100; on average that "
-        f"costs {loss_h:.2f} h a day.",
-    ]
+    lines = [f"{capital(explain.VERDICTS[said.verdict])}."]
+    if times := round(100 * share):
+        lost = round(MINUTES * loss_h)
+        costs = "under a minute" if lost < 1 else "1 minute" if lost == 1 else f"{lost} minutes"
+        lines.append(
+            f"Of 100 wearers and desks as uncertain as this, {times} would do clearly better with "
+            f"another plan. On average that costs {costs} a day."
+        )
     if result.provisional:
-        lines.append("Provisional: the focusing is the usual one for the age.")
+        lines.append("Provisional: the focusing is assumed from the age.")
     return lines
 
 
@@ -188,7 +188,7 @@ def plan_name(plan: PlanResult, result: Result) -> str:
     return " + ".join(option_name(result.option(pair.option)) for pair in plan.pairs)
 
 
-def _plan_words(plan: PlanResult, result: Result) -> str:
+def _plan_words(plan: PlanResult, case: Case, result: Result) -> str:
     options = [result.option(pair.option) for pair in plan.pairs]
     if len(options) == 1:
         (option,) = options
@@ -196,14 +196,28 @@ def _plan_words(plan: PlanResult, result: Result) -> str:
         if option.option == PRESENT:
             said = f"keep the present {name}"
         elif plan.new_pairs or not KINDS[option.kind].is_lens:
-            said = f"{name} for the whole day"
+            said = f"{name} for {day_words(case)}"
         else:
-            said = f"{option_name(option)} for the whole day"
+            said = f"{option_name(option)} for {day_words(case)}"
         return _short(capital(said) + ".")
-    whole = "; ".join(worn_words(plan, result))
-    if len(whole.split()) > LONGEST_LINE_WORDS - 2:
-        whole = plan_name(plan, result).replace(" + ", " and ")
-    return _short(f"Two pairs: {whole}.")
+    said = f"Two pairs: {', '.join(worn_words(plan, result))}."
+    if len(said.split()) > FIRST_WORDS:
+        said = f"Two pairs: {plan_name(plan, result).replace(' + ', ' and ')}."
+    return _short(said)
+
+
+def day_words(case: Case) -> str:
+    """The hours that one pair is for: those at the desk where nothing else is in them.
+
+    >>> from engine.case.read import read_case
+    >>> from engine.examples import path_of
+    >>> day_words(read_case(path_of("low_24in")))
+    'the 6 hours at the desk'
+    """
+    said = hours(case.day_h)
+    unit = "hour" if said == "1" else "hours"
+    at_desk = [one.name for one in case.activities] == [DESK]
+    return f"the {said} {unit} at the desk" if at_desk else f"all {said} {unit}"
 
 
 def worn_words(plan: PlanResult, result: Result) -> list[str]:
@@ -212,11 +226,6 @@ def worn_words(plan: PlanResult, result: Result) -> list[str]:
         f"{option_name(result.option(pair.option))} for {' and '.join(pair.activities)}"
         for pair in plan.pairs
     ]
-
-
-def capital(text: str) -> str:
-    """With a capital first letter."""
-    return text[:1].upper() + text[1:]
 
 
 def _short(text: str) -> str:
@@ -245,7 +254,7 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
     return {
         where[
             flag.field
-        ]: f"{_plain(flag.value)} is used, but is usually {flag.range}: {flag.source}"
+        ]: f"{value_of(flag.field, flag.value)}; usual: {flag.range} ({flag.source})"
         for flag in result.flags
         if flag.field in where
     }
@@ -262,7 +271,7 @@ def reason_groups(result: Result) -> dict[str, list[str]]:
         WHY_NOT: [
             *_gathered([one.text for one in said.reasons if one.id.startswith(AGAINST)]),
             *(
-                f"{option_name(option)} is left out. {' '.join(_excluding(option))}"
+                f"{option_name(option)}: {capital('; '.join(_excluding(option)))}."
                 for option in result.options
                 if option.excluded_by
             ),
@@ -285,8 +294,7 @@ def _gathered(lines: Sequence[str]) -> list[str]:
 
 
 def _excluding(option: OptionResult) -> list[str]:
-    texts = {told.id: told.text for told in option.cautions} | EXCLUDED_WORDS
-    return [texts.get(name, name.replace("_", " ") + ".") for name in option.excluded_by]
+    return [wording.sentence(f"excluded_{name}", {}) for name in option.excluded_by]
 
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
@@ -307,24 +315,20 @@ def equivalent_lines(option: OptionResult) -> list[str]:
     ]
 
 
-def _plain(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:g}"
-
-
 NEED_HEADINGS = [
     "looked at",
     "distance, cm",
-    "asks, D",
-    "needed add, D",
-    "add with focusing at rest, D",
-    "below level, °",
-    "text, arcmin",
+    "demand, D",
+    "added power needed, D",
+    "added power with eyes relaxed, D",
+    "below eye level, °",
+    "angular size of the detail, arcmin",
     "blur limit, D",
 ]
 
 
 def need_rows(result: Result) -> list[list[str]]:
-    """What each thing looked at asks for, whatever the lens."""
+    """What each thing looked at needs, whatever the lens."""
     return [
         [
             target.target,
@@ -342,10 +346,10 @@ def need_rows(result: Result) -> list[list[str]]:
 
 TARGET_HEADINGS = [
     "lens, looked at",
-    "chin up with it, °",
-    "with focusing at rest, °",
-    "head left free, °",
-    "eye down, °",
+    "chin-up with it, °",
+    "chin-up with eyes relaxed, °",
+    "natural chin-up, °",
+    "eyes down, °",
     "comfortable / awkward / blurred / not served, %",
     "in one posture, %",
     "clear from – to, cm",
@@ -397,14 +401,14 @@ def rule_rows(result: Result) -> list[list[str]]:
             continue
         for name, rule in (
             ("half the add", target.rules_of_thumb.half_add),
-            ("reader minus 0.75", target.rules_of_thumb.reader_minus_075),
+            ("near addition minus 0.75", target.rules_of_thumb.reader_minus_075),
         ):
             rows.append(
                 [
                     target.target,
                     name,
                     "beyond all limits" if rule.focus_cm is None else f"{rule.focus_cm:.0f}",
-                    "–" if rule.error_cm is None else _minus(f"{rule.error_cm:+.0f}"),
+                    "–" if rule.error_cm is None else number(rule.error_cm, signed=True),
                     _signed(rule.error_d),
                 ]
             )
@@ -415,16 +419,11 @@ RULE_HEADINGS = ["looked at", "rule of thumb", "focuses at, cm", "error, cm", "e
 
 
 def _degrees(value: float | None) -> str:
-    return "–" if value is None else _minus(f"{round(value, 1) + 0.0:.1f}")
+    return "–" if value is None else number(value, places=1)
 
 
 def _signed(value: float) -> str:
-    return _minus(f"{round(value, 2) + 0.0:+.2f}")
-
-
-def _minus(text: str) -> str:
-    """A typographic minus, which does not break off from its number."""
-    return text.replace("-", "−")
+    return number(value, places=2, signed=True)
 
 
 def _range(clear: ClearRange | None) -> str:

@@ -13,12 +13,12 @@ from math import atan2, cos, degrees, hypot, radians, sin, sqrt
 from app.draw import svg
 from app.draw.figure import DASHES, Frame, Glasses, Point, body, head, turned
 from app.shell import theme
-from app.shell.words import chin_words
 from engine.case import targets
 from engine.case.model import Case, Target
 from engine.case.scene import stop_mm_of
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
+from engine.wording import head_words
 
 PANEL_W = 340.0
 HEAD_LINES = 20.0
@@ -54,7 +54,7 @@ class Seen:
     distance_cm: float
 
     def row(self, name: str) -> Point:
-        """Where its top, centre or bottom is."""
+        """Return where its top, centre or bottom is."""
         half = {"top": 0.5, "centre": 0.0, "bottom": -0.5}[name] * self.height_cm
         tilt = radians(self.tilt_deg)
         return self.ahead_cm + half * sin(tilt), self.above_cm + half * cos(tilt)
@@ -89,7 +89,7 @@ class Posture:
         """The posture in words and degrees."""
         if self.chin_up_deg is None:
             return NOT_SHARP if self.usable else NOT_CLEAR
-        return chin_words(self.chin_up_deg)
+        return head_words(self.chin_up_deg)
 
     @property
     def short(self) -> str:
@@ -107,7 +107,7 @@ def side_view(
     desk_cm: float | None = None,
     name: str = "side",
 ) -> str:
-    """One panel: the head at a target, the gaze to its top, middle and bottom.
+    """Return one panel: the head at a target, the gaze to its top, middle and bottom.
 
     Parameters
         against: another posture at it, dashed, on the same body.
@@ -144,7 +144,7 @@ def side_view(
 
 
 def describe(target: Seen, posture: Posture, against: Posture | None = None) -> str:
-    """The picture in words and numbers."""
+    """Return the picture in words and numbers."""
     place = "below" if target.above_cm < 0 else "above"
     beside = "" if against is None else f" Dashed, {_whole(against)}"
     return (
@@ -168,7 +168,7 @@ _WIDE, _WIDE_BOLD = 0.56, 0.64
 
 
 def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
-    """The words above a picture, a line a lens: its stroke, its name, what it gives."""
+    """Return the words above a picture, a line a lens: its stroke, its name, what it gives."""
     parts = []
     for at, (heading, says, chosen) in enumerate(lines):
         first = at == 0
@@ -224,7 +224,7 @@ def _thing(frame: Frame, thing: Seen, desk_cm: float, *, quiet: bool) -> str:
 
 
 def _quiet_name(frame: Frame, thing: Seen) -> str:
-    """What the thin line is, above its end farthest from the wearer."""
+    """Return what the thin line is, above its end farthest from the wearer."""
     x, y = frame.at(max((thing.row("top"), thing.row("bottom"))))
     return svg.words(svg.cut(thing.name, 16), x=x + 3, y=y + 4, size=11, fill=theme.SOFT_INK)
 
@@ -255,7 +255,7 @@ def _labels(target: Seen, posture: Posture, height: float) -> list[str]:
 
 
 def seen(target: Target, *, case: Case) -> Seen:
-    """The target as the side view draws it, eye at the origin, head at zero.
+    """Return the target as the side view draws it, eye at the origin, head at zero.
 
     The taped distance runs to the lens plane, ahead of the centre of rotation. A target off to the
     side is drawn at its horizontal distance; a page without a tilt is held square to the sight.
@@ -277,6 +277,6 @@ def seen(target: Target, *, case: Case) -> Seen:
 
 
 def glasses_of(case: Case) -> Glasses:
-    """How the lens of a case sits, with the lower of the two heights."""
+    """Return how the lens of a case sits, with the lower of the two heights."""
     fit = case.fit
     return Glasses(fit.lens_depth_mm / 10, min(fit.heights_mm) / 10, fit.pantoscopic_deg)

@@ -10,7 +10,7 @@ _PLAIN = set(" abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789")
 
 
 def escaped(text: object) -> str:
-    """Text that is neither markup nor Markdown: all but letters, digits, spaces as references.
+    """Give text that is neither markup nor Markdown: all but letters, digits, spaces as references.
 
     >>> escaped("![x](http://a)<b>")
     '&#33;&#91;x&#93;&#40;http&#58;&#47;&#47;a&#41;&#60;b&#62;'
@@ -24,7 +24,7 @@ def escaped(text: object) -> str:
 
 
 def number(value: float) -> str:
-    """A coordinate to one decimal, without a trailing zero."""
+    """Return a coordinate to one decimal, without a trailing zero."""
     text = f"{value:.1f}"
     return "0" if text in ("-0.0", "0.0") else text.removesuffix(".0")
 
@@ -38,7 +38,7 @@ def document(
     description: str,
     name: str,
 ) -> str:
-    """A whole picture with its title and its text; `name` keeps ids apart on a page."""
+    """Return a whole picture with its title and its text; `name` keeps ids apart on a page."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" '
         f'viewBox="0 0 {number(width)} {number(height)}" '
@@ -65,7 +65,7 @@ def words(
     bold: bool = False,
     fill: str = theme.INK,
 ) -> str:
-    """One line of text, with a paper edge so that lines behind it do not cut it."""
+    """Return one line of text, with a paper edge so that lines behind it do not cut it."""
     weight = ' font-weight="600"' if bold else ""
     return (
         f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" '
@@ -81,7 +81,7 @@ def line(
     width: float = 1.0,
     dashes: str = "",
 ) -> str:
-    """A straight line."""
+    """Return a straight line."""
     dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
     return (
         f'<line x1="{number(start[0])}" y1="{number(start[1])}" x2="{number(end[0])}" '
@@ -98,7 +98,7 @@ def shape(
     closed: bool = True,
     dashes: str = "",
 ) -> str:
-    """A polygon, or an open line through points."""
+    """Return a polygon, or an open line through points."""
     where = " ".join(f"{number(x)},{number(y)}" for x, y in points)
     kind = "polygon" if closed else "polyline"
     dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
@@ -133,7 +133,7 @@ def path(
     dashes: str = "",
     opacity: float = 1.0,
 ) -> str:
-    """A drawn path, with round ends and joins."""
+    """Return a drawn path, with round ends and joins."""
     dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
     clear = f' fill-opacity="{opacity:g}"' if opacity < 1.0 else ""
     return (
@@ -143,5 +143,5 @@ def path(
 
 
 def cut(text: str, most: int) -> str:
-    """At most so many letters, with an ellipsis where some are left out."""
+    """Return at most so many letters, with an ellipsis where some are left out."""
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"

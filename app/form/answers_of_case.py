@@ -31,7 +31,7 @@ SAME = 1e-6
 
 
 def answers_of(case: Case) -> dict[str, Any]:
-    """The answers with which the form shows this case."""
+    """Return the answers with which the form shows this case."""
     found = Opened(case)
     field_table.write(field_table.WEARER, found, field_table.WEARER_SLOT, case.wearer)
     field_table.write(field_table.FIT, found, field_table.FIT_SLOT, case.fit)
@@ -50,7 +50,7 @@ def answers_of(case: Case) -> dict[str, Any]:
 
 
 def left_aside(case: Case, answers: Mapping[str, Any]) -> tuple[Change, ...]:
-    """What of a case the form does not show with these answers."""
+    """Return what of a case the form does not show with these answers."""
     shown = case_of_answers.ask(answers, label=case.label).case
     if shown is None:
         return ()
@@ -69,7 +69,7 @@ def _is_only_form(change: Change) -> bool:
 
 
 def _targets(found: Opened) -> dict[str, str]:
-    """The slot of each target, by its name."""
+    """Return the slot of each target, by its name."""
     slots: dict[str, str] = {}
     targets = found.case.targets
     main = _main_of(found.case)
@@ -93,7 +93,7 @@ def _targets(found: Opened) -> dict[str, str]:
 
 
 def _main_of(case: Case) -> int:
-    """The screen looked at most, else the thing looked at most."""
+    """Return the screen looked at most, else the thing looked at most."""
 
     def weight(at: int) -> tuple[bool, float, int]:
         target = case.targets[at]
@@ -103,7 +103,7 @@ def _main_of(case: Case) -> int:
 
 
 def _preset_of(target: Target, *, main: bool) -> Preset:
-    """The preset nearest to a target: same kind and fields, then size, then most equal values."""
+    """Find the preset nearest to a target: same kind and fields, then size, then equal values."""
 
     def likeness(preset: Preset) -> tuple[int, ...]:
         numbers = _numbers(target)
@@ -177,7 +177,7 @@ def _looks(
     *,
     every: bool,
 ) -> None:
-    """The shares in %; where every slot is asked, 0 for what is not looked at."""
+    """Put the shares in % into answers; where every slot is asked, 0 for what is not looked at."""
     if every:
         found.values |= dict.fromkeys(map(widget.format, slots.values()), "0")
     for place, look in enumerate(activity.looks):
@@ -188,7 +188,7 @@ def _looks(
 
 
 def _with_assumed_shares(case: Case, values: dict[str, Any]) -> dict[str, Any]:
-    """The answers without the shares of the first hours, where the form assumes the same ones."""
+    """Drop the shares of the first hours from answers where the form assumes the same ones."""
     shares = {name for name in values if name.endswith(".share_pct") and name[:4] != "part"}
     told = {look.target: look.share for look in case.activities[0].looks}
     pointers = [f"/activities/0/looks/{at}/share" for at in range(len(told))]

@@ -46,7 +46,7 @@ def assumed_h() -> float:
 
 
 def slots_of(answers: Mapping[str, Any]) -> dict[str, str]:
-    """The things looked at: slot of the form, and the preset it starts from."""
+    """Return the things looked at: slot of the form, and the preset it starts from."""
     slots = {"main": str(answers.get("main.preset") or MAIN_PRESET)}
     if answers.get("papers") == "yes":
         slots["papers"] = "papers"
@@ -111,7 +111,7 @@ def _typed_names(answers: Mapping[str, Any]) -> dict[str, str]:
 
 
 def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[str, float | None]:
-    """The numbers asked of a slot, with the assumed value where there is one.
+    """Return the numbers asked of a slot, with the assumed value where there is one.
 
     A target opened from a file may be given by others than its preset: {slot}.own names them.
     What is assumed gives way to what was typed: the distance stretches to fit a height or a
@@ -130,7 +130,7 @@ def numbers_of(slot: str, preset: Preset, answers: Mapping[str, Any]) -> dict[st
 def _offset_in_reach_cm(
     offset_cm: float, known: Mapping[str, float | None], aspect: str | None
 ) -> float:
-    """The assumed sideways place, as far as distance and height leave room for it."""
+    """Return the assumed sideways place, as far as distance and height leave room for it."""
     height = "top_above_eye_cm" if "top_above_eye_cm" in known else "centre_above_eye_cm"
     above_cm, distance_cm = known.get(height), known.get("distance_cm")
     if above_cm is None or distance_cm is None:
@@ -146,7 +146,7 @@ def _offset_in_reach_cm(
 def _in_reach(
     assumed: Mapping[str, float | None], typed: Mapping[str, float], aspect: str | None
 ) -> dict[str, float]:
-    """The assumed distance or height as far as what was typed leaves room for it."""
+    """Return the assumed distance or height as far as what was typed leaves room for it."""
     known = {**assumed, **typed}
     height = "top_above_eye_cm" if "top_above_eye_cm" in assumed else "centre_above_eye_cm"
     above_cm, offset_cm = known.get(height), typed.get("offset_cm", 0.0)
@@ -167,7 +167,7 @@ def _in_reach(
 
 
 def _typed_numbers(slot: str, answers: Mapping[str, Any]) -> dict[str, float]:
-    """What was typed of a slot and can be read as a number."""
+    """Return what was typed of a slot and can be read as a number."""
     found = {}
     for name in (*NUMBERS, "offset_cm"):
         text = str(answers.get(f"{slot}.{name}") or "").strip()
@@ -182,7 +182,7 @@ def _reader(name: str) -> Callable[..., float]:
 
 
 def _height_cm(numbers: Mapping[str, float | None], aspect: str | None) -> float:
-    """The height of a screen or page, 0 where it cannot be known yet."""
+    """Return the height of a screen or page, 0 where it cannot be known yet."""
     diagonal_in = numbers.get("diagonal_in")
     if diagonal_in is None or aspect is None:
         return numbers.get("height_cm") or 0.0
@@ -245,7 +245,7 @@ def part_slot(index: int) -> Slot:
 
 
 def put_day(typed: Typed, slots: dict[str, str]) -> None:
-    """The hours at the desk and every other part of the day."""
+    """Put the hours at the desk and every other part of the day into the case."""
     at = "activities.0"
     field_table.read(field_table.DAY, typed, day_slot())
     typed.where[f"{at}.looks"] = "main.share_pct"
@@ -349,7 +349,7 @@ class Asking:
         return f"{self.measured} measured, {home}{self.assumed} assumed"
 
     def with_refusal(self, refusal: InputRefusedError) -> Asking:
-        """The same, with a value the engine refused, under the field it was typed in."""
+        """Return the same, with a value the engine refused, under the field it was typed in."""
         widget = _widget_of(self.where, refusal.field)
         return replace(self, case=None, refused={**self.refused, widget: refusal})
 
@@ -409,7 +409,7 @@ def _made(typed: Typed) -> Case | None:
 
 
 def _widget_of(where: Mapping[str, str], path: str) -> str:
-    """The field in which a refused value was typed, or the nearest one above it."""
+    """Return the field in which a refused value was typed, or the nearest one above it."""
     while path not in where and "." in path:
         path = path.rsplit(".", 1)[0]
     return where.get(path, "form")

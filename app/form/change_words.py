@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from app.draw.result_words import capital
 from engine import tables
 from engine.answer import plans
 from engine.files.exchange import Change, VersionChanges
+from engine.wording import capital, minus
 
 HEADINGS = ["what", "earlier", "later", "difference"]
 PART_WORDS = {
@@ -40,7 +40,7 @@ _PAIRS = "owned_pairs"
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
 _LINES_TOLD = (("plan",), ("verdict",))
-_VERDICTS = {"toss_up": "toss-up", "not_computed": "not held against others"}
+_VERDICTS = {"toss_up": "toss-up", "not_computed": "not compared with others"}
 _LONGEST = 60
 _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
@@ -72,7 +72,7 @@ def row_of(change: Change) -> list[str]:
         what(change.path),
         _value(change.old),
         _value(change.new),
-        "" if difference is None else f"{difference:+.3g}".replace("-", "−"),
+        "" if difference is None else minus(f"{difference:+.3g}"),
     ]
 
 
@@ -114,7 +114,7 @@ def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return f"{round(value, 3) + 0.0:g}".replace("-", "−")
+        return minus(f"{round(value, 3) + 0.0:g}")
     if isinstance(value, list):
         return ", ".join(_value(one) for one in value) or "none"
     if isinstance(value, dict) and {"field", "unit"} <= value.keys():
@@ -145,8 +145,8 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
     if found.same_version:
         return []
     lead = (
-        f"This answer was kept with version {found.stored_version} of the numbers; now they are "
-        f"version {found.fresh_version}."
+        f"This answer was kept under version {found.stored_version} of the numbers; today's "
+        f"version is {found.fresh_version}."
     )
     if not found.changes:
         return [f"{lead} Nothing in it changes."]
@@ -156,8 +156,8 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
             what_, old, new, _ = row_of(change)
             lines.append(f"{capital(what_)}: {old} before, {new} now.")
     for shift in found.shifts[:most]:
-        largest = f"{shift.largest_difference:+.3g}".replace("-", "−")
+        largest = minus(f"{shift.largest_difference:+.3g}")
         places = "1 place" if shift.places == 1 else f"{shift.places} places"
         lines.append(f"{capital(_field(shift.quantity))}: {largest} at most, in {places}.")
     more = len(found.shifts) - most
-    return [*lines, f"{more} more quantities moved."] if more > 0 else lines
+    return [*lines, f"{more} more values changed."] if more > 0 else lines

@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from engine.case.model import Case, MeasuredRange
+from engine.case.named import BASES
 from engine.case.read import refusals
 from engine.case.scene import calibration_of, usable_of
 from engine.errors import InputRefusedError
@@ -133,15 +134,6 @@ def _with_interval(value_d: float, deviation_d: float) -> str:
     return f"{value_d + 0.0:.2f} D ({low:.2f} to {high:.2f} D)"
 
 
-BASIS_WORDS = {
-    "amplitude": "from the measured amplitude",
-    "add": "that the add implies",
-    "age": "usual at this age",
-    "condition": "from the condition told",
-    "measured_range": "from the taped range",
-}
-
-
 def used_words(case: Case) -> str:
     """What the ranges of a case change in its answer."""
     judgements = Judgements.standard()
@@ -149,12 +141,12 @@ def used_words(case: Case) -> str:
     without = case.model_copy(update={"measured_ranges": ()})
     before_d, basis = usable_of(without, judgements=judgements)
     if fitted is None:
-        return f"The answer uses {before_d:.2f} D of focusing {BASIS_WORDS[basis]}."
+        return f"The answer uses {before_d:.2f} D of focusing from {BASES[basis]}."
     now_d, now_basis = usable_of(case, judgements=judgements)
     tolerance = f"{fitted.tolerance_d:.2f} times the usual blur limit"
     if now_basis != "measured_range":
-        return f"The answer keeps {now_d:.2f} D of focusing {BASIS_WORDS[now_basis]}; {tolerance}."
+        return f"The answer keeps {now_d:.2f} D of focusing from {BASES[now_basis]}; {tolerance}."
     return (
         f"The answer uses {now_d:.2f} D of focusing in place of the {before_d:.2f} D "
-        f"{BASIS_WORDS[basis]}, and {tolerance}."
+        f"from {BASES[basis]}, and {tolerance}."
     )

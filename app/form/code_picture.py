@@ -62,7 +62,7 @@ def text_in(content: bytes) -> str:
 
 
 def _grey(picture: Image) -> Image:
-    """The picture in grey, of a JPEG as small as a code can be read from."""
+    """Return the picture in grey, of a JPEG as small as a code can be read from."""
     picture.draft("L", (2000, 2000))
     return picture.convert("L")
 

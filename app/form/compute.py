@@ -27,7 +27,7 @@ class Answer:
 
 
 def answer(case: Case, *, progress: Progress | None = None) -> Result:
-    """The engine's answer. Imported here so that a page without a case opens without it."""
+    """Return the engine's answer. Imported here so that a page without a case opens without it."""
     from engine.assemble import advise
     from engine.kernel.compiled import load_soon
 
@@ -37,7 +37,7 @@ def answer(case: Case, *, progress: Progress | None = None) -> Result:
 
 
 def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:
-    """The answer to a case, computed unless the draft holds it already.
+    """Return the answer to a case, computed unless the draft holds it already.
 
     `kept` lives and dies with the draft; no cache of the page library ever sees a case.
     """
@@ -69,7 +69,7 @@ def find_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...]:
 def answered(
     kept: dict[str, Any], asked: Asking, *, progress: Progress | None = None
 ) -> tuple[Answer | None, Asking]:
-    """The answer to what is asked, or the last good one where a value is refused."""
+    """Return the answer to what is asked, or the last good one where a value is refused."""
     if asked.missing:
         kept.pop("answer", None)
         return None, asked

@@ -12,7 +12,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from app.draw.result_words import capital
 from app.form import questions
 from app.form.opened import Opened
 from app.form.prescription_field import (
@@ -38,6 +37,7 @@ from engine.case.model import (
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
+from engine.wording import capital
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -433,8 +433,8 @@ def _needs(model_says: str, none: str, place: str) -> AnyOf:
 _DESIGN_SAYS = {"add_d": "Add", "power_fall": "Power fall upwards"}
 _TARGET_SAYS = {
     "distance_cm": "Distance",
-    "top_above_eye_cm": "Top edge to eyes, − below",
-    "centre_above_eye_cm": "Centre to eyes, − below",
+    "top_above_eye_cm": "Top edge above (+) or below (−) the eyes",
+    "centre_above_eye_cm": "Centre above (+) or below (−) the eyes",
     "text_height_mm": "Height of capitals",
 }
 _WHERE = ("distance_cm", "top_above_eye_cm", "centre_above_eye_cm")
@@ -442,29 +442,30 @@ _WHERE = ("distance_cm", "top_above_eye_cm", "centre_above_eye_cm")
 
 # fmt: off
 WEARER: tuple[Row, ...] = (
-    AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing told",
+    AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing",
           options=tuple(BOTHER_WORDS), words=BOTHER_WORDS.__getitem__),
     Number(model=Wearer, name="age_years", place="eyes"),
     Eyes(model=Wearer, name="right", place="eyes", alias="prescription",
          says="Add, or the whole prescription"),
-    Number(model=Wearer, name="near_test_distance_cm", place="wearer", says="Add was set for",
-           usual=lambda: 40.0),
+    Number(model=Wearer, name="near_test_distance_cm", place="wearer",
+           says="Working distance of the add", usual=lambda: 40.0),
     Number(model=Wearer, name="amplitude_d", place="wearer"),
-    Number(model=Wearer, name="chart_distance_m", place="wearer", says="Test chart at"),
+    Number(model=Wearer, name="chart_distance_m", place="wearer",
+           says="Distance of the test chart"),
     Number(model=Wearer, name="usable_fraction", place="seldom", wide=True,
-           says="Usable share of the amplitude, 0.1 to 1",
+           says="Share of the amplitude that can be kept up, 0.1 to 1",
            usual=lambda: Judgements.standard().usable_fraction),
     OneOf(model=Wearer, name="turns", place="wearer", wide=True, in_view=True,
-          says="To look sideways, turns", words=questions.TURNS.__getitem__,
+          says="To look sideways the wearer turns", words=questions.TURNS.__getitem__,
           values={"": None, "head": "head", "eyes": "eyes"}),
     Tick(model=Wearer, name="amplitude_through_lenses", place="wearer", wide=True,
          says="amplitude was measured through the glasses", only_with="amplitude_d"),
     Tick(model=Wearer, name="wants_one_pair", place="pairs", wide=True),
     Tick(model=Wearer, name="accepts_lined", place="wearer", wide=True),
-    AnyOf(model=Wearer, name="conditions", place="wearer", wide=True, says="Told or asked",
+    AnyOf(model=Wearer, name="conditions", place="wearer", wide=True, says="History and symptoms",
           options=_ids("conditions"), words=questions.condition_words),
     BothEyes(model=Wearer, name="pd_right_mm", place="fit", alias="pd",
-             says="Centration distance R/L", each=("pd_right_mm", "pd_left_mm")),
+             says="Monocular centration distance R/L", each=("pd_right_mm", "pd_left_mm")),
 )
 FIT: tuple[Row, ...] = (
     *(Number(model=Fit, name=name, place="fit") for name in Fit.model_fields
@@ -485,7 +486,7 @@ PAIR: tuple[Row, ...] = (
             words=questions.design_choice_words)
       for name in Design.model_fields if Design.choices(name)),
     Powers(model=OwnedPair, name="prescription", place="design", wide=True,
-           says="Its own prescription, where it differs"),
+           says="Its own prescription, if different"),
     OneOf(model=OwnedPair, name="liked", place="liked", wide=True, in_view=True,
           says="Is it liked?", values={"": None, "yes": True, "no": False},
           words=questions.LIKED.__getitem__),
@@ -495,17 +496,17 @@ TARGET: tuple[Row, ...] = (
     *(Number(model=Target, name=name, sometimes=True, says=_TARGET_SAYS.get(name, ""),
              place="where" if name in _WHERE else "target")
       for name in NUMBERS),
-    Number(model=Target, name="offset_cm", place="target", says="Sideways: + right, − left"),
+    Number(model=Target, name="offset_cm", place="target", says="Sideways: right (+) or left (−)"),
     Number(model=Target, name="desk_below_eye_cm", place="target", screens=True,
            usual=lambda: 50.0),
     Tick(model=Target, name="movable", place="target", alias="{}.fixed", screens=True, wide=True,
          says="cannot be moved", on=False),
 )
 DAY: tuple[Row, ...] = (
-    Called(model=Activity, name="name", place="seldom", says="Name of the hours above",
+    Called(model=Activity, name="name", place="seldom", says="Name of this part of the day",
            wide=True),
     Number(model=Activity, name="hours", place="day"),
-    _needs("Must the same pair also do, without changing", "the desk only", "day"),
+    _needs("Must this pair also do, without changing glasses", "the desk only", "day"),
 )
 PART: tuple[Row, ...] = (
     Called(model=Activity, name="name", place="part", says="What"),

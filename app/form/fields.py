@@ -10,6 +10,7 @@ from typing import Any, ParamSpec
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form import decimal_sign
 from app.form.html import alert, html
 from app.shell import faults, state, words
 from engine.errors import InputRefusedError
@@ -58,7 +59,7 @@ class Fields:
         value = place.text_input(
             label,
             key=state.seed(self.naming(name), ""),
-            placeholder="" if assumed is None else f"{assumed} {by}",
+            placeholder="" if assumed is None else decimal_sign.shown(f"{assumed} {by}"),
             live=PAUSE,
             autocomplete="off",
             max_chars=400,

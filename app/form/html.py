@@ -13,13 +13,14 @@ import streamlit as st
 
 from app.draw.result_words import Line
 from app.draw.svg import escaped
-from app.shell.words import hours
+from app.form import decimal_sign
 from engine.case.results import Result
+from engine.wording import hours
 
 FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
 NO_FIGURE = ("–", "", "hidden", "none")
 LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
-STOPPED = "Stop. No lens is advised while this stands."
+STOPPED = "Stop. No lens is advised until this is settled."
 
 
 def html(text: str, *, place: Any = st) -> None:
@@ -27,7 +28,7 @@ def html(text: str, *, place: Any = st) -> None:
 
     place: where to show it; below what was drawn last if not given.
     """
-    place.markdown(text, unsafe_allow_html=True)
+    place.markdown(decimal_sign.shown(text), unsafe_allow_html=True)
 
 
 def svg(text: str, *, place: Any = st) -> None:
@@ -35,7 +36,7 @@ def svg(text: str, *, place: Any = st) -> None:
 
     st.html takes the title and the description out of a drawing, and fills that are patterns.
     """
-    place.markdown(text, unsafe_allow_html=True)
+    place.markdown(decimal_sign.shown(text), unsafe_allow_html=True)
 
 
 def picture(svg_text: str, *, style: str = "") -> None:

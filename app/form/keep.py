@@ -31,6 +31,7 @@ from engine.files.exchange import (
 from engine.files.store import Entry, Record, StaleError, Store
 from engine.home.case import VISIT_FILE, case_from_visit_file
 from engine.home.code import holds_code
+from engine.wording import capital
 
 LABEL = "kept.label"
 REVISION = "kept.revision"
@@ -48,7 +49,7 @@ MOST_PARTS, LONGEST_PART = 2000, 400
 
 
 ANSWER_UNREADABLE = (
-    "The answer kept with this case cannot be compared with today's; the case is answered anew."
+    "The case is answered anew: the answer kept with it cannot be compared with today's."
 )
 
 
@@ -195,7 +196,7 @@ def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:
     if not rows:
         return []
     said = "; ".join(f"{what} ({old})" for what, old, *_ in rows)
-    return [f"The form does not show these parts of the case, and leaves them out: {said}."]
+    return [f"Left out, because the form cannot show it: {said}."]
 
 
 def read_file(content: bytes) -> File:
@@ -236,10 +237,10 @@ def _aside(parts: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the line on parts of a file that are not taken over, and a list where it is long."""
     if not parts:
         return (), ()
-    named = f"In the file, but not taken over: {', '.join(parts)}."
+    named = f"In the file but left out: {', '.join(parts)}."
     if len(named) <= LONGEST_LINE:
         return (named,), ()
-    counted = f"In the file, but not taken over: {len(parts):,} parts, listed under Kept cases."
+    counted = f"In the file but left out: {len(parts):,} parts, listed under Kept cases."
     shown = [one if len(one) <= LONGEST_PART else one[:LONGEST_PART] + "…" for one in parts]
     more = len(parts) - MOST_PARTS
     return (counted,), (*shown[:MOST_PARTS], *([f"{more:,} more"] if more > 0 else []))
@@ -264,4 +265,4 @@ def trouble(error: LevelgazeError) -> str:
         shown = value if len(value) <= 60 else value[:59] + "…"
         return f"{error.field[:LONGEST_FIELD]}: {shown} is refused; allowed: {error.allowed}"
     text = str(error)
-    return text[:1].upper() + text[1:]
+    return capital(text)

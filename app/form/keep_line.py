@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import keep
 from app.form.compute import Answer
@@ -14,6 +13,7 @@ from app.form.keep import LABEL, NEWS, Clash
 from app.shell import state, words
 from engine.errors import InputRefusedError
 from engine.files.store_file import StoreError
+from engine.wording import capital
 
 TYPED = "keep.label"
 _CLASH, _TROUBLE = "keep_clash", "keep_trouble"
@@ -50,9 +50,9 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         )
         said = keep.kept_words(held, case)
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
-        html(f'<p class="lg-kept">{escaped(result_words.capital(also + said))}.</p>')
+        html(f'<p class="lg-kept">{escaped(capital(also + said))}.</p>')
         if case is None:
-            st.caption("A save needs an answer in which no value is refused.")
+            st.caption("Correct the value that does not fit; then the case can be saved.")
         if results.get(_TROUBLE):
             html(alert(results[_TROUBLE]))
         if answer is not None and results.get(_CLASH):

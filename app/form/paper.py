@@ -6,14 +6,16 @@ a user is escaped.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from html import escape
 
 import streamlit as st
 
-from app.form import keep, pdf
+from app.form import decimal_sign, keep, pdf
 from app.shell import theme
+from engine.wording import capital
 
-_STYLE = f"""
+SHEET = f"""
 @page {{ size: auto; margin: 11mm; }}
 body {{ font: 9.5pt/1.3 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   background: {theme.PAPER}; max-width: 18.6cm; margin: 0 auto; padding: 0.2cm; }}
@@ -32,6 +34,7 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 .head {{ text-align: right; }}
 .signed {{ display: grid; grid-template-columns: 1fr 1fr; gap: 0 0.7cm; margin-top: 0.4cm; }}
 .signed p {{ border-bottom: 1px solid {theme.INK}; padding-bottom: 0.7cm; }}
+.first th, .first td {{ font-weight: 600; }}
 .small {{ font-size: 8pt; line-height: 1.25; }}
 .large {{ font-size: 11pt; }}
 .large h2 {{ font-size: 12.5pt; }}
@@ -46,7 +49,11 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-def page(title: str, body: str, *, style: str = _STYLE) -> str:
+_LONG = 6
+"""A list of more lines stands in two columns where its sheet is narrow of room."""
+
+
+def page(title: str, body: str, *, style: str = SHEET) -> str:
     """Return the whole file of a sheet; body is markup. style: of a sheet that has its own."""
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
@@ -56,11 +63,42 @@ def page(title: str, body: str, *, style: str = _STYLE) -> str:
     )
 
 
+def table(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], *, first: int | None = None
+) -> str:
+    """Return a table whose first column names its rows. first: place of the row in bold."""
+    head = "".join(f'<th scope="col">{escape(capital(name))}</th>' for name in headings)
+    body = "".join(
+        f'<tr{" class=first" if at == first else ""}><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for at, (name, *cells) in enumerate(rows)
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def bullets(lines: Iterable[str], *, small: bool = False, fold: bool = True) -> str:
+    """Return a list, nothing where there is no line; a long one folds into two columns."""
+    said = list(lines)
+    items = "".join(f"<li>{escape(one)}</li>" for one in said)
+    two = fold and len(said) > _LONG
+    names = [name for name, wanted in (("small", small), ("two", two)) if wanted]
+    opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
+    return f"{opening}{items}</ul>" if items else ""
+
+
+def part(heading: str, lines: Iterable[str]) -> str:
+    """Return a heading with its list, nothing where there is no line."""
+    listed = bullets(lines)
+    return f"<h2>{escape(heading)}</h2>{listed}" if listed else ""
+
+
 def download(title: str, page: str, label: str, ending: str, *, also_pdf: bool = False) -> None:
     """Draw a button that gives one sheet as a file, and one that gives it as a PDF.
 
     The PDF is made when its button is pressed, and only with the extra.
     """
+    page = decimal_sign.shown(page)
     st.download_button(
         title,
         page.encode(),

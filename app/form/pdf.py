@@ -1,4 +1,4 @@
-"""Make a sheet a tagged PDF (ISO 14289-1, PDF/UA-1) with the extra `pdf`."""
+"""Make a sheet a tagged PDF (ISO 14289-1, PDF/UA-1), or a drawing a PNG, with the extra `pdf`."""
 
 from __future__ import annotations
 
@@ -30,6 +30,32 @@ def is_there() -> bool:
     except OSError:
         return False
     return True
+
+
+PNG_WIDTH_PX = 1600
+"""Wide enough for a page of a memo at 200 dots to the inch."""
+
+
+_FONTS = "'DejaVu Sans', 'Liberation Sans', 'Noto Sans', Arial, Helvetica"
+"""What stands for a browser's system-ui: one of these is on nearly every system."""
+
+
+@cache
+def can_draw() -> bool:
+    """Return whether a drawing can be made a PNG; load nothing."""
+    return find_spec("resvg_py") is not None
+
+
+def png_of(drawing: str) -> bytes:
+    """Return a drawing of ours, an SVG document, as PNG. Nothing is fetched.
+
+    Raises:
+        ImportError: where `can_draw` says no.
+    """
+    import resvg_py
+
+    found = drawing.replace("system-ui", _FONTS)
+    return bytes(resvg_py.svg_to_bytes(svg_string=found, width=PNG_WIDTH_PX))
 
 
 @cache

@@ -35,7 +35,7 @@ def more_hours(result: Result) -> list[Offered]:
 
 
 def without_move(result: Result) -> str | None:
-    """The plan to choose where the desk stays as it is; None unless a free move is put first."""
+    """Return the plan for a desk that stays as it is; None unless a free move is put first."""
     said = result.recommendation
     if not result.plans or said.plan is None or not any(move.put_first for move in said.moves):
         return None
@@ -43,7 +43,7 @@ def without_move(result: Result) -> str | None:
 
 
 def in_view(result: Result, held: Mapping[str, Any]) -> PlanResult | None:
-    """The plan taken where this answer offers it, else the one put first; None where none is."""
+    """Return the plan taken where the answer offers it, else the one put first, if any."""
     taken = held.get(TAKEN)
     offered = [one.plan for one in (*as_good(result), *more_hours(result))]
     if taken and taken in [*offered, without_move(result)]:
@@ -52,5 +52,5 @@ def in_view(result: Result, held: Mapping[str, Any]) -> PlanResult | None:
 
 
 def taking(plan: str) -> dict[str, Any]:
-    """What a draft holds once a plan is taken: picture and order follow it."""
+    """Return what a draft holds once a plan is taken: picture and order follow it."""
     return {TAKEN: plan, PICKED: False, ORDERED_BY_HAND: False, SECOND_BY_HAND: False}

@@ -76,6 +76,6 @@ def _eye(eye: EyePrescription) -> str:
 
 
 def _power(value: float) -> str:
-    """Two decimals, or as many as an odd power has."""
+    """Write two decimals, or as many as an odd power has."""
     two = f"{value + 0.0:+.2f}"
     return two if float(two) == value else f"{value:+.15g}"

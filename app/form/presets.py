@@ -36,7 +36,7 @@ class Preset:
 
 @lru_cache(maxsize=1)
 def presets() -> dict[str, Preset]:
-    """Every preset under its id, in file order."""
+    """Return every preset under its id, in file order."""
     return {row["id"]: _preset(row) for row in tables.rows("presets")}
 
 
@@ -64,7 +64,7 @@ class Desk:
 
 @lru_cache(maxsize=1)
 def usual_desks() -> tuple[Desk, ...]:
-    """The desks to start from, in file order."""
+    """Return the desks to start from, in file order."""
     return tuple(
         Desk(row["id"], row["name"], row["main"], tuple(row["things"].split()))
         for row in tables.rows("usual_desks")

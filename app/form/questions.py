@@ -7,6 +7,7 @@ from engine import tables
 from engine.case.model import PowerFall
 from engine.lenses.kinds import POWER_FALL_WORDS
 from engine.lenses.surfaces import OFFICE
+from engine.wording import minus
 
 NEEDS = {
     "walking": "walking about",
@@ -56,7 +57,7 @@ def design_choice_words(choice: PowerFall) -> str:
 
 def kind_words(kind: str) -> str:
     """A kind of lens in the list of a field."""
-    return tables.by_id("lens_kinds")[kind]["optician_name"] if kind else "not known, or none"
+    return tables.by_id("lens_kinds")[kind]["optician_name"] if kind else "not known or none"
 
 
 def condition_words(name: str) -> str:
@@ -66,4 +67,4 @@ def condition_words(name: str) -> str:
 
 def assumed_words(value: float | None) -> str:
     """An assumed value, as the form shows it."""
-    return "" if value is None else f"{value:g}".replace("-", "−")
+    return "" if value is None else minus(f"{value:g}")

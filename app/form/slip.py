@@ -17,8 +17,8 @@ from engine.units import day_words, parse_day
 
 NOT_SAID, YES, NO = "not said", "yes", "no"
 WHAT = (
-    "All that an employer needs to know of an eye test, on one page to print. It has no power and "
-    "no name: the worker's name or number and your own are written on the paper by hand."
+    "Everything an employer needs to know from the eye test, on one page to print. It has no room "
+    "for a prescription or a typed name: write the worker's name or number, and yours, by hand."
 )
 TESTED, TEST_DATE, NEEDED, NEXT = "slip.tested", "slip.test_date", "slip.needed", "slip.next"
 LABELS = {

@@ -31,11 +31,11 @@ class Typed:
     brought: dict[str, str] = field(default_factory=dict)
 
     def text(self, name: str) -> str:
-        """What was typed in a field."""
+        """Return what was typed in a field."""
         return str(self.answers.get(name) or "").strip()
 
     def origin_of(self, widget: str) -> str:
-        """Where the typed text of a field comes from: measured, unless it was brought along."""
+        """Tell where the typed text of a field is from: measured, unless it was brought along."""
         text, origin = (self.answers.get(LOADED) or {}).get(widget, (None, "measured"))
         if text != self.text(widget):
             return "measured"
@@ -64,7 +64,7 @@ class Typed:
         origin: str = "assumed",
         counted: bool = True,
     ) -> None:
-        """A typed number, or the assumed one, or nothing."""
+        """Take a typed number, or the assumed one, or nothing."""
         text = self.text(widget)
         self.where[path] = widget
         if text:
@@ -78,7 +78,7 @@ class Typed:
             self.put(path, assumed, widget=widget, origin=origin)
 
     def pair(self, widget: str, *, one: str | None, each: tuple[str, str]) -> bool:
-        """One number for both eyes, or right/left; True when anything was typed.
+        """Return one number for both eyes, or right/left; True when anything was typed.
 
         one: the path of a number that stands for both; None where each eye has its own path.
         """

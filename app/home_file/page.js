@@ -15,6 +15,7 @@ const Check = (() => {
   const say = (id, values = {}) => D.texts[id].replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const first = (text) => text.charAt(0).toUpperCase() + text.slice(1);
   const thing = (name) => D.things[name];
+  const and = (all) => [all.slice(0, -1).join(", "), ...all.slice(-1)].filter(Boolean).join(" and ");
   const label = (question, id) => (D.choices[question].find(([one]) => one === id) || [])[1];
   const tenth = (value) => Math.round(value * 10) / 10;
   const length = (cm) => `${Math.round(cm)} cm (${Math.round(cm / 2.54)} in)`;
@@ -295,17 +296,17 @@ const Check = (() => {
         [found.unsure, () => say("unsure")])];
   }
   function unknown(told) {
-    const of = (id, name) => () => say(id, { thing: thing(name) });
-    const open = told.screens.flatMap((screen, at) => wanted(
-      [!screen.distance_cm, of("known_distance", D.screens[at])],
-      [!screen.top_above_desk_cm, of("known_top", D.screens[at])]));
-    const bare = open.length === 2 * count() && !told.eyes_above_desk_cm;
     const noHours = (name) => hoursTold(told) ? told.hours[name] === undefined : name === D.screens[0];
-    open.push(...wanted([!told.eyes_above_desk_cm, () => say("known_eyes")],
-      ...told.reading.map(({ what, distance_cm: cm }) => [!cm, of("known_distance", what)]),
-      ...things().map((name) => [noHours(name), of("known_hours", name)]),
-      [told.glasses === "unknown", () => say("known_glasses")]));
-    const some = () => say("known_some", { list: first(open.join(", ")) });
+    const seen = told.screens.map((one, at) => ({ ...one, what: D.screens[at] }));
+    const of = (id, all) => [all.length, () => say(id, { things: and(all) })];
+    const named = (all) => all.map(({ what }) => thing(what)), far = ({ distance_cm: cm }) => !cm;
+    const high = [...named(seen.filter((one) => !one.top_above_desk_cm)),
+      ...wanted([!told.eyes_above_desk_cm, () => say("known_eyes")])];
+    const bare = high.length > count() && seen.every(far);
+    const open = wanted(of("known_distance", named([...seen, ...told.reading].filter(far))),
+      of("known_top", high), of("known_hours", things().filter(noHours).map(thing)),
+      [told.glasses === "unknown", () => say("known_glasses")]);
+    const some = () => say("known_some", { list: open.map(first).join(". ") });
     return [bare ? say("known_nothing") : open.length ? some() : say("known_all"),
       ...doubts().map(({ text: words }) => say("known_again", { text: words }))];
   }
@@ -373,7 +374,7 @@ const Check = (() => {
       told.others.map((name) => row(name, "", "", "")))));
   }
   const about = (told) => ["age", "glasses", "lens_part", "coping", "bothers", "needs", "tell"]
-    .map((name) => [told[name]].flat().filter(Boolean).map((id) => label(name, id)).join("; "));
+    .map((name) => [told[name]].flat().filter(Boolean).map((id) => label(name, id)).join(". "));
 
   // The wearer at the main screen as measured, from the eye, y down, ten units a cm.
   function sideView({ screens: [main], eyes_above_desk_cm: eyes }, found) {

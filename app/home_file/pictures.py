@@ -26,7 +26,7 @@ _NECK: tuple[list[Point], list[Point]] = (
 
 
 def measuring_distance(*, name: str = "measure-distance") -> str:
-    """The tape from the nose to the middle of the screen."""
+    """Return the tape from the nose to the middle of the screen."""
     nose = (_EYE[0] + 3.0, _EYE[1] + 1.2)
     middle = (_SCREEN_CM, _TOP_CM + _PICTURE_CM / 2)
     parts = [*_scene(), _tape(nose, middle), *_end(nose), *_end(middle)]
@@ -44,7 +44,7 @@ def measuring_distance(*, name: str = "measure-distance") -> str:
 
 
 def measuring_height(*, name: str = "measure-height") -> str:
-    """The book at the corner of the eye, the tape to the desk, the tape to the top edge."""
+    """Return the book at the corner of the eye, the tape to the desk, the tape to the top edge."""
     book = (_EYE[0] - 2.0, _EYE[1])
     foot = (book[0] + 20.0, _DESK_CM)
     top = (_SCREEN_CM, _TOP_CM)
@@ -112,7 +112,7 @@ def _from_eye(point: Point) -> Point:
 
 
 def _scene() -> list[str]:
-    """A head, a body, a desk and a screen."""
+    """Return a head, a body, a desk and a screen."""
     top, bottom = _at((_SCREEN_CM, _TOP_CM)), _at((_SCREEN_CM, _TOP_CM + _PICTURE_CM))
     return [
         *figure.body(_from_eye, desk_cm=_DESK_CM - _EYE[1]),

@@ -15,7 +15,8 @@ from engine import tables
 from engine.answer import cautions
 from engine.case.results import Told
 from engine.home.answers import SCREEN_NAMES, STEPS, choices
-from engine.home.text import length, number
+from engine.home.text import number
+from engine.wording import fill, length
 
 CARD_PX = (130, 204, 420)
 """Least, usual and most width of the bar to match to a bank card; 204 is true at 96 to the inch."""
@@ -31,7 +32,7 @@ def templates() -> str:
 
 
 def _stop() -> str:
-    """Where to go and how fast; of each warning sign what is said while it is ticked."""
+    """Return where to go and how fast; of each warning sign what is said while it is ticked."""
     signs = (_if(flag, f"<p>{escape(wearer_text(flag))}</p>") for flag in choices("flags"))
     return (
         f'<h2 id="title" tabindex="-1">{say("stop_title")}</h2>'
@@ -53,7 +54,7 @@ def wearer_text(identity: str) -> str:
 
 def say(identity: str, **values: object) -> str:
     """Return a sentence of home_texts.csv with its values, as HTML."""
-    return escape(tables.by_id("home_texts")[identity]["text"].format_map(values))
+    return escape(fill("home_texts", identity, **values))
 
 
 def _if(name: str, *inner: str) -> str:
@@ -77,7 +78,7 @@ def _choice(kind: str, name: str, identity: str, words: str, more: str = "") -> 
 
 
 def _one(name: str, words: str, options: Mapping[str, str], begin: str = "") -> str:
-    """One of some; nothing is chosen to begin with unless `begin` is."""
+    """Return one of some; nothing is chosen to begin with unless `begin` is."""
     return _group(
         words,
         (
@@ -95,7 +96,7 @@ def _group(words: str, fields: Iterable[str], aside: str = "") -> str:
 
 
 def _alone(question: str, kind: str = "checkbox") -> str:
-    """The choices of a question whose title says what they are; its name is for the ear."""
+    """Return the choices of a question whose title says what they are; its name is for the ear."""
     return _group(
         escape(tables.by_id("home_questions")[question]["title"]),
         (
@@ -140,7 +141,7 @@ def _which_screens() -> Iterable[str]:
         yield _if(f"own{at}", shape)
         if at:
             yield _one(f"s{at}.side", say("side", screen=screen), choices("side"), "left")
-        words = tables.by_id("home_texts")["fixed"]["text"].format(screen=screen)
+        words = fill("home_texts", "fixed", screen=screen)
         yield f"{_choice('checkbox', '', f's{at}.fixed', words)}</div>"
 
     yield from _screens(of_one)

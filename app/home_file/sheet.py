@@ -11,7 +11,8 @@ from app.home_file import pictures
 from app.home_file.questions import say
 from engine import tables
 from engine.home.answers import SCREEN_NAMES, choices
-from engine.home.text import length, number
+from engine.home.text import number
+from engine.wording import capital, length
 
 _SCREEN = ("blank_screen", "blank_size", "blank_to_middle", "blank_to_top", "fact_hours",
            "blank_touch", "blank_fixed")  # fmt: skip
@@ -52,7 +53,7 @@ def question_sheet() -> str:
             f"<p>{say('blank_measure')}</p><p>{paper}</p>"
             f'<p class="boxed"><b>{say("blank_unit")}</b>{_spans(choices("unit").values())}</p>'
             f"<p><b>{say('blank_eyes')}</b> ______________</p></div></div>",
-            _table(_SCREEN, [[name.capitalize()] for name in SCREEN_NAMES]),
+            _table(_SCREEN, [[capital(name)] for name in SCREEN_NAMES]),
             _table(
                 (*_OTHER, *_OTHER),
                 zip_longest(choices("reading").values(), choices("others").values(), fillvalue=""),

@@ -65,7 +65,7 @@ class Draft:
         return True
 
     def typed(self) -> bool:
-        """Whether it holds anything that somebody typed or opened."""
+        """Tell whether it holds anything that somebody typed or opened."""
         return any(
             value and value != self.blank.get(name)
             for name, value in self.values.items()
@@ -73,7 +73,7 @@ class Draft:
         )
 
     def changed(self) -> bool:
-        """Whether it differs from the values of the last page that was drawn to its end."""
+        """Tell whether it differs from the values of the last page that was drawn to its end."""
         if self.good is None:
             return False
         names = self.values.keys() | self.good.keys()
@@ -96,7 +96,7 @@ class DraftBook:
         return len(self._drafts)
 
     def start(self) -> Draft:
-        """A new, empty draft under a new token."""
+        """Return a new, empty draft under a new token."""
         with self._lock:
             draft = Draft(token=secrets.token_urlsafe(16), touched_s=self._clock())
             self._drafts[draft.token] = draft
@@ -104,7 +104,7 @@ class DraftBook:
             return draft
 
     def find(self, token: str | None) -> Draft | None:
-        """The draft of a token, if it is still kept."""
+        """Return the draft of a token, if it is still kept."""
         if not token or not _TOKEN.fullmatch(token):
             return None
         with self._lock:
@@ -138,13 +138,13 @@ class DraftBook:
             return token
 
     def is_aside(self, token: str | None) -> bool:
-        """Whether answers put aside under a token can still be brought back."""
+        """Tell whether answers put aside under a token can still be brought back."""
         with self._lock:
             self._forget_old()
             return token in self._aside
 
     def take_aside(self, token: str | None) -> dict[str, Any] | None:
-        """The answers put aside under a token, which then holds them no more."""
+        """Return the answers put aside under a token, which then holds them no more."""
         with self._lock:
             self._forget_old()
             found = self._aside.pop(token or "", None)

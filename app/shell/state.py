@@ -57,7 +57,7 @@ def turn_to(page: str) -> None:
 
 
 def seed(name: str, default: Any = "") -> str:
-    """The widget key of a value, filled from the draft when the widget is new."""
+    """Return the widget key of a value, filled from the draft when the widget is new."""
     key = f"{_tab()['generation']}.{name}"
     _draft().blank.setdefault(name, default)
     if key not in st.session_state:
@@ -66,7 +66,7 @@ def seed(name: str, default: Any = "") -> str:
 
 
 def among(name: str, options: Sequence[Any]) -> str:
-    """The widget key of a choice, set to the first option where it holds none of them."""
+    """Return the widget key of a choice, set to the first option where it holds none of them."""
     key = seed(name, options[0])
     if st.session_state[key] not in options:
         st.session_state[key] = options[0]
@@ -74,18 +74,18 @@ def among(name: str, options: Sequence[Any]) -> str:
 
 
 def passing(name: str) -> str:
-    """The key of a widget whose value no draft keeps, such as a file; new after a deletion."""
+    """Give the key of a widget whose value no draft keeps, such as a file; new after a deletion."""
     tab = _tab()
     return f"passing.{tab['generation']}.{tab.get('token')}.{name}"
 
 
 def pressed(key: str) -> bool:
-    """Whether this run was asked for by the button of that key, drawn again in it or not."""
+    """Tell whether this run was asked for by the button of that key, drawn again in it or not."""
     return bool(st.session_state.get(key))
 
 
 def shown(name: str, default: Any = "") -> Any:
-    """What the widget of a value shows now, or would show first."""
+    """Return what the widget of a value shows now, or would show first."""
     return st.session_state[seed(name, default)]
 
 
@@ -115,17 +115,17 @@ def put_later(values: dict[str, Any]) -> None:
 
 
 def held(name: str, default: Any = None) -> Any:
-    """A value of this tab's draft without drawing a widget."""
+    """Return a value of this tab's draft without drawing a widget."""
     return _draft().values.get(name, default)
 
 
 def answers() -> dict[str, Any]:
-    """All values of this tab's draft, as typed, for a page that draws none of their fields."""
+    """Give all values of this tab's draft, as typed, for a page that draws none of their fields."""
     return dict(_draft().values)
 
 
 def shown_answers() -> dict[str, Any]:
-    """All values of this tab's draft as its fields show them now, before any of them is drawn."""
+    """Return all values of this tab's draft as its fields show them, before any is drawn."""
     prefix = f"{_tab()['generation']}."
     return {
         name: st.session_state.get(prefix + name, value) for name, value in _draft().values.items()
@@ -172,7 +172,7 @@ def forget() -> None:
 
 
 def can_bring_back() -> bool:
-    """Whether answers that were replaced or deleted here a moment ago can be brought back."""
+    """Tell whether answers that were replaced or deleted here a moment ago can be brought back."""
     return BOOK.is_aside(_tab().get("aside"))
 
 
@@ -203,7 +203,7 @@ def went_well() -> None:
 
 
 def can_take_back() -> bool:
-    """Whether anything changed since a page was last drawn to its end."""
+    """Tell whether anything changed since a page was last drawn to its end."""
     return _draft().changed()
 
 
@@ -240,7 +240,7 @@ def keep_mine() -> None:
 
 
 def notice() -> str | None:
-    """What to tell once about the draft: "deleted", "expired", "too late" or nothing."""
+    """Return what to tell once about the draft: "deleted", "expired", "too late" or nothing."""
     text: str | None = _tab().pop("notice", None)
     return text
 

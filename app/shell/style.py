@@ -36,6 +36,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 {at.PAGE_LINK} p {{ text-decoration: underline; text-underline-offset: 0.2em;
   text-decoration-color: var(--lg-focus); }}
 {at.PAGE_LINK} a {{ padding-left: 0; }}
+{at.MAIN} button :is({at.MARKDOWN}, {at.MARKDOWN} p) {{ white-space: normal; overflow: visible; }}
 {at.TYPING_HINT} {{ display: none; }}
 {at.UPLOAD_HINT}, {at.UPLOAD_HINT} * {{ white-space: normal; height: auto;
   overflow: visible; }}

@@ -13,8 +13,8 @@ HOME_HELP = "serve only the home check, for a wearer at a screen of this compute
 HOME_FILE = "home-file"
 HOME_FILE_HELP = f"{HOME_FILE} OUT.html writes the home check as one file for any browser."
 HOME_LEAD = (
-    "This is the file that a wearer fills in at home, on a phone or a computer, without a network. "
-    "Hand it out, put it on your own site, or print the empty sheet."
+    "The wearer fills in this file at home, on a phone or a computer, without a network. Hand it "
+    "out, put it on your own site, or print the empty sheet."
 )
 HOME_SAVE = "Save the home check as a file"
 HOME_SHEET = "Get an empty question sheet to print"
@@ -36,12 +36,12 @@ PAGES = {
 
 GRADE_MEANING = {
     "comfortable": "clear, with the head and eyes in an easy range",
-    "awkward": "sharp, but only with chin, eyes or head beyond the easy range",
-    "blurred": "not sharp, but still usable",
-    "not served": "no posture makes it usable",
+    "awkward": "sharp, but only with the chin, eyes or head outside the easy range",
+    "blurred": "not sharp, but usable",
+    "not served": "unusable in every posture",
 }
 
-DRAFT_DELETED = "The answers are deleted. This is an empty form."
+DRAFT_DELETED = "The answers are deleted; this form is empty."
 DRAFT_EXPIRED = (
     "The answers behind this address were deleted or have expired. This is an empty form."
 )
@@ -51,21 +51,21 @@ FORGET_NOW = "Forget them now"
 TOO_LATE = "The minute is over: the earlier answers are gone."
 TAKE_BACK = "Take back the last change"
 DRAFT_CHANGED = (
-    "These answers were changed in another window. What you change here is not kept "
-    "until you choose which answers stand."
+    "These answers were changed in another window. Choose which to keep; until then nothing you "
+    "change here is kept."
 )
 SHOW_THEIRS = "Show the other window's answers"
 KEEP_MINE = "Keep the answers shown here"
 OPEN_CASES = "Kept cases, and files to open"
 DELETE_ANSWERS = "Delete these answers"
 DELETE_NOTE = (
-    "Answers that are not saved stay in this computer's memory for this sitting only: eight hours "
-    "after the last change, a minute after deletion, or when the program stops, they are gone. "
-    "Saved cases stay until they are deleted under Kept cases."
+    "Unsaved answers stay in this computer's memory only. They are gone eight hours after the "
+    "last change, a minute after deletion, or when the program stops. Saved cases stay until you "
+    "delete them under Kept cases."
 )
 FAULT = (
-    "Something in this program failed, so no answer is shown. Your answers are still here; "
-    "nothing has been sent anywhere. Take the last change back, or start the program again."
+    "Something in this program failed, so no answer is shown. Take back the last change, or start "
+    "the program again. Your answers are still here, and nothing has been sent anywhere."
 )
 
 
@@ -97,26 +97,3 @@ def port_busy(*, wanted: int, taken: int) -> str:
 def no_port(*, first: int, tried: int) -> str:
     """Printed when no port is free."""
     return f"No free port among the {tried} from {first} on; name another with --port."
-
-
-def hours(value: float) -> str:
-    """Hours as a person would say them: one decimal, and no decimal when it is zero."""
-    rounded = round(value + 0.0, 1)
-    return f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
-
-
-def range_words(low_h: float, high_h: float) -> str:
-    """Between which hours the comfortable ones are, eight times in ten.
-
-    >>> range_words(6.2, 7.0)
-    '8 times in 10 between 6.2 and 7'
-    """
-    return f"8 times in 10 between {hours(low_h)} and {hours(high_h)}"
-
-
-def chin_words(chin_up_deg: float) -> str:
-    """A head pitch in words and whole degrees."""
-    degrees = round(abs(chin_up_deg))
-    if degrees == 0:
-        return "head level"
-    return f"chin {degrees}° {'up' if chin_up_deg > 0 else 'down'}"

@@ -25,6 +25,7 @@ from engine.case.scene import NO_ACCOMMODATION
 from engine.case.targets import centre_above_eye_cm, detail_arcmin, is_text, least_text_mm, size_cm
 from engine.errors import TableError
 from engine.lenses.kinds import KINDS
+from engine.wording import fill
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -269,7 +270,7 @@ def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # 
 
 
 def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:
-    """Targets of a kind whose centre is clear in no posture."""
+    """Targets of a kind whose centre is blurred in every posture."""
     kinds = {target.name: target.kind for target in case.targets}
     for seen in option.targets:
         centre = [row.chin_up_deg for row in seen.rows if row.row == "centre"]
@@ -514,7 +515,7 @@ def wearer_text(told: Told) -> str:
     >>> wearer_text(Told(id="pilot", text=""))[:8]
     'You fly.'
     """
-    return _row(told.id)["wearer_text"].format_map(told.values)
+    return fill(_TABLE, told.id, "wearer_text", **told.values)
 
 
 @cache
@@ -541,7 +542,7 @@ def _told(identity: str, fired: Iterable[Values], *, numbers: tuple[float, ...])
     shared = {"limit": numbers[0]} if "limit" in text_values(identity) else {}
     for values in fired:
         filled = {**values, **shared}
-        yield Told(id=identity, values=filled, text=_row(identity)["text"].format_map(filled))
+        yield Told(id=identity, values=filled, text=fill(_TABLE, identity, **filled))
 
 
 def _row(identity: str) -> Mapping[str, str]:

@@ -92,7 +92,7 @@ class Chosen:
 
 
 def near_h(day_h: Floats | float, *, judgements: Judgements) -> Floats:
-    """Hours that count as the same: 5 % of the day, at least 0.25 h, at most 10 % of the day."""
+    """Return the hours that count as the same: 5 % of the day, 0.25 h to 10 % of the day."""
     day = np.asarray(day_h, dtype=np.float64)
     near = np.maximum(judgements.plan_share_of_day * day, judgements.plan_least_h)
     found: Floats = np.minimum(near, judgements.plan_most_share * day)
@@ -107,7 +107,7 @@ def price_h(
     day_h: Floats | float,
     judgements: Judgements,
 ) -> Floats:
-    """Hours a plan must bring more than another to be worth taking; all broadcast.
+    """Return hours a plan must bring more than another to be worth taking; all broadcast.
 
     new_pairs: of the plan. than: new pairs of the other; is_kept: the other is owned and liked.
     """
@@ -117,7 +117,7 @@ def price_h(
 
 
 def choose(plans: Compared, *, day_h: Floats, judgements: Judgements) -> Chosen:
-    """The plan to put first in each row; day_h is (rows,)."""
+    """Return the plan to put first in each row; day_h is (rows,)."""
     left = plans.may.copy()
     dropped_by = np.full(left.shape, -1, dtype=np.intp)
     decided = np.zeros(len(left), dtype=np.intp)
@@ -135,7 +135,7 @@ def choose(plans: Compared, *, day_h: Floats, judgements: Judgements) -> Chosen:
 def _rules(
     plans: Compared, left: Bools, day_h: Floats, judgements: Judgements
 ) -> Iterator[tuple[str, Bools]]:
-    """Each rule with the plans it keeps; `left` is what the rules before it have kept.
+    """Yield each rule with the plans it keeps; `left` is what the rules before it have kept.
 
     What is owned and liked comes back, whatever hours have said of it.
     """
@@ -161,7 +161,7 @@ def _rules(
 
 
 def _worth_more_pairs(plans: Compared, near: Floats, judgements: Judgements) -> Bools:
-    """A plan of two pairs beats every plan of one pair by the price of what is more to buy."""
+    """Tell where a plan of two pairs beats every single one by the price of what is more to buy."""
     worth = np.ones(plans.may.shape, dtype=bool)
     single = plans.may & (plans.pairs == 1)
     for new in (0, 1):
@@ -199,13 +199,13 @@ def _kept(
 
 
 def _most(values: Floats | Indices, among: Bools) -> Floats:
-    """The largest of some plans of each row, (rows, 1); minus infinity of none."""
+    """Return the largest of some plans of each row, (rows, 1); minus infinity of none."""
     most: Floats = np.where(among, values, -np.inf).max(axis=1, keepdims=True, initial=-np.inf)
     return most
 
 
 def _least(values: Indices, left: Bools) -> Bools:
-    """The plans left with the smallest value."""
+    """Return the plans left with the smallest value."""
     found: Bools = left & (values <= -_most(-values.astype(np.float64), left))
     return found
 
@@ -217,7 +217,7 @@ def _preferring(test: Bools, left: Bools) -> Bools:
 
 
 def _cheapest(cost: Floats, left: Bools, judgements: Judgements) -> Bools:
-    """The cheapest, and those dearer by a tenth or less, where every price is known."""
+    """Return the cheapest, and those dearer by a tenth or less, where every price is known."""
     known = ~np.any(left & np.isnan(cost), axis=1, keepdims=True)
     least = -_most(-np.nan_to_num(cost), left)
     cheap: Bools = left & (cost <= (1.0 + judgements.costs_differ_share) * least + _TIE)

@@ -77,7 +77,7 @@ def contest(
 
 
 def verdict(share: float, *, judgements: Judgements) -> Verdict:
-    """How sure an answer is, from how often another plan is clearly better."""
+    """Return how sure an answer is, from how often another plan is clearly better."""
     if share <= judgements.firm_up_to_share:
         return "firm"
     return "depends" if share <= judgements.depends_up_to_share else "toss_up"
@@ -121,7 +121,7 @@ def worth_measuring(
 
 
 def _by_chance_h(net_h: Floats) -> float:
-    """What an input that says nothing would seem to be worth."""
+    """Return what an input that says nothing would seem to be worth."""
     chance = np.random.default_rng(_SHUFFLE_SEED)
     seeming = []
     for _ in range(_SHUFFLES):
@@ -136,7 +136,7 @@ def _bin_means(net_h: Floats) -> Floats:
 
 
 def _turns_at(values: Floats, means: Floats) -> float | None:
-    """The edge nearest to the middle at which the plan put first starts or stops to be the best."""
+    """Find the edge nearest to the middle where the plan put first starts or stops being best."""
     is_first = means[:, 0] >= means.max(axis=1)
     edges = np.flatnonzero(is_first[1:] != is_first[:-1])
     if not edges.size:

@@ -43,7 +43,7 @@ PRESENT = "present_pair"
 
 
 def owned_name(place: int) -> str:
-    """The option of a pair owned, by its place among them from 0.
+    """Return the option of a pair owned, by its place among them from 0.
 
     >>> owned_name(0), owned_name(1)
     ('present_pair', 'owned_2')
@@ -52,13 +52,13 @@ def owned_name(place: int) -> str:
 
 
 def pair_of_option(option: OptionResult, case: Case) -> OwnedPair | None:
-    """The pair owned that an option is; None for a new one and for no glasses."""
+    """Return the pair owned that an option is; None for a new one and for no glasses."""
     names = [owned_name(place) for place in range(len(case.owned_pairs))]
     return case.owned_pairs[names.index(option.option)] if option.option in names else None
 
 
 def lens_of_option(option: OptionResult, case: Case, *, judgements: Judgements) -> Lens:
-    """The lens of an option that was answered, owned or new."""
+    """Return the lens of an option that was answered, owned or new."""
     wearers = wearers_of([case], judgements=judgements)
     pair = pair_of_option(option, case)
     if pair is not None:
@@ -125,7 +125,7 @@ class Solver:
         return Closeup(self.desk.measured.scene, names, self.judgements)
 
     def options(self, *, progress: Callable[[float], None] | None = None) -> list[Option]:
-        """Every kind that can be made, and every pair owned, most comfortable hours first."""
+        """Give every kind that can be made, and every pair owned, most comfortable hours first."""
         made = []
         count = len(KINDS) + len(self.case.owned_pairs)
         for place, option in enumerate(self._each()):
@@ -159,7 +159,7 @@ class Solver:
         return {kind.id: [part[at][0] for part in parts] for at, kind in enumerate(kinds)}
 
     def candidates(self, kind: Kind) -> Candidates:
-        """Every design of a kind with the hours expected over the first cube."""
+        """Return every design of a kind with the hours expected over the first cube."""
         if not is_loaded():
             parts = [candidates(views, kind) for views in self.desk.first_cube]
         else:
@@ -186,7 +186,7 @@ class Solver:
         )
 
     def _not_makable(self, kind: Kind) -> _Chosen | None:
-        """A lens that the frame is too shallow for: computed, not recommended."""
+        """Return a lens that the frame is too shallow for: computed, not recommended."""
         if not kind.has_corridor or not self.add_d > 0.0:
             return None
         lens = Lens(kind, kind.families(self.judgements)[0], 0.0, self.add_d)
@@ -200,7 +200,7 @@ class Solver:
         pair: OwnedPair | None = None,
         equivalents: tuple[Design, ...] = (),
     ) -> Option:
-        """One lens as an option, with its hours and everything printed beside them."""
+        """Return one lens as an option, with its hours and everything printed beside them."""
         (found,) = self._options([_Chosen(name, lens, pair, equivalents)])
         return found
 
@@ -264,7 +264,7 @@ class Solver:
         )
 
     def more_plus_h(self, kind: Kind, *, now_h: float) -> float:
-        """Hours that more near power than prescribed would bring, as measured; 0 without an add.
+        """Return the hours that more near power than prescribed would bring; 0 without an add.
 
         Held against now_h and every design of the kind at the prescribed add: hours that another
         design would bring are no reason to ask for plus.
@@ -291,7 +291,7 @@ def _most_h(views: Views, kind: Kind) -> float:
 def redesigned(
     option: OptionResult, design: Design, case: Case, *, judgements: Judgements
 ) -> OptionResult:
-    """A new lens of an answer with another design, and everything told of that one."""
+    """Return a new lens of an answer with another design, and everything told of that one."""
     solver = Solver(case, judgements)
     lens = lens_of(option.kind, design, case, wearers=solver.wearers, judgements=judgements)
     equivalents = tuple(one for one in (option.design, *option.equivalent_designs) if one != design)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine import tables
+from engine import wording
 from engine.answer import cautions
 from engine.answer.choice import Compared
 from engine.answer.held import range_h
@@ -140,7 +140,7 @@ class Plan:
         return sum(known) if prices and len(known) == len(costs) else None
 
     def worn_for(self, place: int) -> tuple[Activity, ...]:
-        """The activities one of its pairs is worn for."""
+        """Return the activities one of its pairs is worn for."""
         pairs = zip(self.case.activities, self.worn, strict=True)
         return tuple(activity for activity, pair in pairs if pair == place)
 
@@ -148,7 +148,7 @@ class Plan:
         return self.options[self.worn[activity]].hours
 
     def result(self) -> PlanResult:
-        """The plan as it is told."""
+        """Return the plan as it is told."""
         day_h = self.case.day_h
         measured = sum(self._of(at).as_measured_h[:, at] for at in range(len(self.worn)))
         comfortable, awkward, blurred = (float(one) for one in np.asarray(measured))
@@ -181,7 +181,7 @@ class Plan:
 
 
 def every_plan(case: Case, options: Sequence[Option]) -> tuple[Plan, ...]:
-    """Every plan of one pair, and of two that share the day; lenses that are one thing merged."""
+    """List every plan of one pair, and of two that share the day; equal lenses are merged."""
     singles = [Plan(case, (option,), (0,) * len(case.activities)) for option in merged(options)]
     found = list(singles)
     ordered = sorted((plan.options[0] for plan in singles), key=lambda option: option.name)
@@ -215,7 +215,7 @@ def _standing(option: Option) -> tuple[bool, bool, str]:
 
 
 def _better(case: Case, pair: tuple[Option, Option], at: int) -> int:
-    """Which of two pairs is worn for an activity: clear distance first, then expected hours."""
+    """Tell which of two pairs an activity is for: clear distance first, then expected hours."""
     activity = case.activities[at]
     if activity.needs:
         covers = [option.result.covers_distance for option in pair]
@@ -232,7 +232,7 @@ def _better(case: Case, pair: tuple[Option, Option], at: int) -> int:
 
 
 def is_risky_on_foot(option: Option, case: Case) -> bool:
-    """Whether it would be a first multifocal to walk in, for somebody unsteady."""
+    """Tell whether it would be a first multifocal to walk in, for somebody unsteady."""
     if not any(one in case.wearer.conditions for one in _UNSTEADY):
         return False
     owns = any(KINDS[pair.kind].blurs_the_feet for pair in case.owned_pairs)
@@ -240,7 +240,7 @@ def is_risky_on_foot(option: Option, case: Case) -> bool:
 
 
 def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> Bools:
-    """Which plans may be recommended, whatever a pair is worth: (plans,).
+    """Return which plans may be recommended, whatever a pair is worth: (plans,).
 
     Not: a lens shut out by frame, line or power; a plan that leaves a need for clear distance;
     two pairs for somebody who wants one, a disliked pair alone, and a first multifocal to walk in
@@ -319,7 +319,7 @@ def compared(case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judge
 
 
 def _shows(plan: Plan, step_h: float) -> float:
-    """What it shows beyond the tasks of the day: steps of distance, or of hours if not swapped."""
+    """Count what it shows beyond the tasks: steps of distance, or of hours if not swapped."""
     unswapped_h = plan.if_not_swapped_h
     if unswapped_h is not None:
         return float(np.floor(unswapped_h / step_h + _TIE))
@@ -337,7 +337,7 @@ def _own_cautions(plan: Plan) -> set[str]:
 
 
 def far_steps(far_cm: Floats | float) -> Floats:
-    """How far a pair shows, in steps: under 1 m, 1 to 2, 2 to 4, 4 to 6, 6 m and more.
+    """Return how far a pair shows, in steps: under 1 m, 1 to 2, 2 to 4, 4 to 6, 6 m and more.
 
     far_cm: infinite without a limit.
     """
@@ -346,11 +346,11 @@ def far_steps(far_cm: Floats | float) -> Floats:
 
 
 def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
-    """What a person calls an option."""
+    """Return what a person calls an option."""
     name = KINDS[kind].name(audience=audience)
     return f"{_OWNED_NAMES[option]} ({name})" if option in _OWNED_NAMES else name
 
 
 def told(identity: str, **values: object) -> Told:
-    """A reason with its values filled in, for the optician."""
-    return Told(id=identity, values=values, text=tables.sentence(identity, values))
+    """Return a reason with its values filled in, for the optician."""
+    return Told(id=identity, values=values, text=wording.sentence(identity, values))

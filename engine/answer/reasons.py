@@ -11,7 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
-from engine.units import chin_words
+from engine.wording import capital, chin, hours, number, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 _TIE = 1e-9
 _PERCENT = 100
+SAID_BY_HOURS = ("", "hours", "first")
+"""Rules that the sentence of the hours has told already."""
+_UNIT_WORDS = {"deg": "°", "ratio": " times the usual"}
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -36,19 +39,19 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
     best = max(answered.competing, key=lambda one: one.comfortable_h)
     values = {
         "option": plan_name(plan),
-        "comfortable_h": written_h(plan.comfortable_h),
-        "day_h": written_h(case.day_h),
+        "comfortable_h": hours(plan.comfortable_h),
+        "day_h": hours(case.day_h),
     }
     if best.comfortable_h <= plan.comfortable_h + answered.judgements.more_hours_h / 2:
         found = [told("most_hours", **values)]
     elif best.comfortable_h <= plan.comfortable_h + answered.near_h:
-        best_h = written_h(best.comfortable_h)
+        best_h = hours(best.comfortable_h)
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
         found = [told("enough_hours", **values)]
-    because = _because(answered.rule or "", plan)
-    if because and answered.as_good:
-        found.append(told("decided", option=plan_name(plan), because=because))
+    rule = answered.rule or ""
+    if rule not in SAID_BY_HOURS and answered.as_good:
+        found.append(told("decided", option=plan_name(plan), because=_because(rule, plan)))
     found += [*_posture(case, plan), *_one_pair(answered, plan)]
     return tuple(found)
 
@@ -66,7 +69,7 @@ def _one_pair(answered: Answered, first: Plan) -> Iterator[Told]:
     best = max(two, key=lambda plan: plan.comfortable_h, default=first)
     more_h = best.comfortable_h - first.comfortable_h
     if more_h > answered.near_h:
-        yield told("one_pair_wanted", plan=plan_name(best), more_h=written_h(more_h))
+        yield told("one_pair_wanted", plan=plan_name(best), more_h=hours(more_h))
 
 
 def as_good(answered: Answered) -> tuple[AsGood, ...]:
@@ -80,9 +83,9 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
         sentence = told(
             "as_good",
             plan=plan_name(plan),
-            hours_h=written_h(plan.comfortable_h),
-            first=at_start(plan_name(first)),
-            because=_because(rule, first) or "nothing parts them",
+            hours_h=hours(plan.comfortable_h),
+            first=capital(plan_name(first)),
+            because=_because(rule, first),
         )
         found.append(
             AsGood(
@@ -110,7 +113,7 @@ def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
 def _more_hours(plan: Plan, first: Plan) -> MoreHours:
     more_h, new = plan.comfortable_h - first.comfortable_h, plan.new_pairs
     identity = "more_hours_bought" if new else "more_hours_owned"
-    values = {"plan": plan_name(plan), "more_h": written_h(more_h)}
+    values = {"plan": plan_name(plan), "more_h": hours(more_h)}
     if new:
         values["pairs"] = "a new pair" if new == 1 else "two new pairs"
     return MoreHours(
@@ -127,11 +130,10 @@ def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
     found = []
     for one in worth:
         identity = "measure_first" if one.input.assumed else "measure_again"
-        words = measurement_words(case, one.input.field)
-        text = told(identity, measurement=words, worth_h=written_h(one.worth_h)).text
+        measure = capital(measurement_words(case, one.input.field))
+        text = told(identity, measure=measure, worth_h=hours(one.worth_h)).text
         if one.turns_at is not None and one.input.unit:
-            unit = "times the usual" if one.input.unit == "ratio" else one.input.unit
-            value = f"{one.turns_at + 0.0:.1f} {unit}"
+            value = _value_words(one.turns_at, one.input.field, one.input.unit)
             text = f"{text} {told('turns_at', value=value).text}"
         found.append(
             MeasureNext(
@@ -151,8 +153,8 @@ def too_small(case: Case, lost_h: Sequence[float], *, legible_arcmin: float) -> 
 
     lost_h: expected, of each target. Of text that is large enough as measured nothing is said.
     """
-    for target, hours in zip(case.targets, lost_h, strict=True):
-        values = {"target": target.name, "hours_h": written_h(float(hours))}
+    for target, each_h in zip(case.targets, lost_h, strict=True):
+        values = {"target": target.name, "hours_h": hours(float(each_h))}
         if values["hours_h"] == "0":
             continue
         if not is_text(target):
@@ -174,25 +176,22 @@ def at_hand_is_enough(
         yield told(
             "at_hand_is_enough",
             option=plan_option_name(best.result),
-            comfortable_h=written_h(best.result.comfortable_h),
-            day_h=written_h(case.day_h),
+            comfortable_h=hours(best.result.comfortable_h),
+            day_h=hours(case.day_h),
         )
 
 
 def _because(rule: str, first: Plan) -> str:
-    """Why the plan put first came before one that a rule put behind; empty where hours say it."""
-    if rule in ("", "hours", "first"):
-        return ""
+    """Why the plan put first came before one that a rule put behind."""
     if rule != "shows_more":
-        return told(f"because_{rule}").text
+        return told(f"because_{rule or 'first'}").text
     unswapped_h = first.if_not_swapped_h
     if unswapped_h is not None:
-        return told("because_shows_unswapped", hours_h=written_h(unswapped_h)).text
+        return told("because_shows_unswapped", hours_h=hours(unswapped_h)).text
     far_cm = first.options[0].result.sees_to_cm
     if far_cm is None:
         return told("because_shows_far").text
-    far = f"{far_cm / _CENTIMETRES_IN_A_METRE:.1f}".removesuffix(".0")
-    return told("because_shows_room", far_m=far).text
+    return told("because_shows_room", far_m=tenth(far_cm / _CENTIMETRES_IN_A_METRE)).text
 
 
 def reasons_against(
@@ -215,10 +214,10 @@ def reasons_against(
             told(
                 "against_hours",
                 option=name,
-                comfortable_h=written_h(option.comfortable_h),
-                awkward_h=written_h(option.awkward_h),
-                blurred_h=written_h(option.blurred_h),
-                not_served_h=written_h(option.not_served_h),
+                comfortable_h=hours(option.comfortable_h),
+                awkward_h=hours(option.awkward_h),
+                blurred_h=hours(option.blurred_h),
+                not_served_h=hours(option.not_served_h),
             )
         )
     return tuple(found)
@@ -240,42 +239,27 @@ def plan_name(plan: Plan) -> str:
     return " + ".join(plan_option_name(option.result) for option in plan.options)
 
 
-def at_start(text: str) -> str:
-    """A name as it begins a sentence."""
-    return text[:1].upper() + text[1:]
-
-
-def written_h(hours: float) -> str:
-    """Hours as a person would say them.
-
-    >>> written_h(5.4)
-    '5.4'
-    >>> written_h(6.0)
-    '6'
-    """
-    return f"{hours + 0.0:.1f}".removesuffix(".0")
-
-
 def _posture(case: Case, plan: Plan) -> Iterator[Told]:
     """The chin-up at the centre of what a pair is worn for most, screens before others."""
     screens = {one.name for one in case.targets if one.kind == "screen"}
-    hours = {
+    spent_h = {
         (place, target.name): hours_on(target.name, plan.worn_for(place))
         for place in range(len(plan.options))
         for target in case.targets
     }
-    place, name = max(hours, key=lambda at: (at[1] in screens and hours[at] > 0.0, hours[at]))
-    if hours[place, name] <= 0.0:
+    place, name = max(spent_h, key=lambda at: (at[1] in screens and spent_h[at] > 0.0, spent_h[at]))
+    if spent_h[place, name] <= 0.0:
         return
     target = next(one for one in plan.options[place].result.targets if one.target == name)
     row = _centre(target)
     if row.chin_up_deg is not None:
+        is_free = chin(row.chin_up_deg) == chin(row.free_chin_up_deg)
         yield told(
-            "keeps_free_posture",
+            "keeps_free_posture" if is_free else "moves_posture",
             option=plan_option_name(plan.options[place].result),
             target=target.target,
-            chin=chin_words(chin_up_deg=row.chin_up_deg),
-            free=chin_words(chin_up_deg=row.free_chin_up_deg),
+            chin=chin(row.chin_up_deg),
+            free=chin(row.free_chin_up_deg),
         )
 
 
@@ -306,8 +290,8 @@ def _against_posture(
             "against_chin_up",
             option=name,
             target=poor[0].target,
-            chin=chin_words(chin_up_deg=row.chin_up_deg),
-            free=chin_words(chin_up_deg=row.free_chin_up_deg),
+            chin=chin(row.chin_up_deg),
+            free=chin(row.free_chin_up_deg),
         )
 
 
@@ -316,28 +300,45 @@ def _centre(target: OptionTarget) -> RowResult:
 
 
 def measurement_words(case: Case, field: str) -> str:
-    """What a person calls an input that can be measured.
+    """Return what to do to know an input better.
 
     >>> measurement_words(None, "fit.fitting_height_mm")
-    'the fitting height'
+    'measure the fitting height'
     """
     parts = field.split(".")
     if parts[0] == "targets":
         name = case.targets[int(parts[1])].name
         return {
-            "distance_cm": f"the distance of {name}",
-            "top_above_eye_cm": f"the top of {name} against the eyes",
-            "centre_above_eye_cm": f"the centre of {name} against the eyes",
-            "tilt_deg": f"the tilt of {name}",
-            "text_height_mm": f"the height of capitals on {name}",
+            "distance_cm": f"measure the distance to the {name}",
+            "top_above_eye_cm": f"measure from eye level to the top of the {name}",
+            "centre_above_eye_cm": f"measure from eye level to the centre of the {name}",
+            "tilt_deg": f"measure the tilt of the {name}",
+            "text_height_mm": f"measure the height of capitals on the {name}",
         }[parts[2]]
     return {
-        "fitting_height_mm": "the fitting height",
-        "vertex_mm": "the vertex distance",
-        "pantoscopic_deg": "the pantoscopic tilt",
-        "near_test_distance_cm": "the distance the add was set for",
-        "head_zero_deg": "how upright the head was when the fitting point was marked",
-        "usable_accommodation_d": "the usable accommodation",
-        "blur_tolerance": "the blur tolerance",
-        "turns": "whether the head or the eyes turn sideways first",
+        "fitting_height_mm": "measure the fitting height",
+        "vertex_mm": "measure the vertex distance",
+        "pantoscopic_deg": "measure the pantoscopic tilt",
+        "near_test_distance_cm": "ask at which distance the add was set",
+        "head_zero_deg": "check that the head was upright when the fitting point was marked",
+        "usable_accommodation_d": "measure the amplitude",
+        "blur_tolerance": "measure the blur this wearer accepts",
+        "turns": "find out whether the head or the eyes turn sideways first",
     }[parts[-1]]
+
+
+def _value_words(value: float, field: str, unit: str) -> str:
+    """Return a value of an input no finer than it is measured; a height with its side of the eyes.
+
+    >>> _value_words(-3.2, "targets.0.top_above_eye_cm", "cm")
+    '3 cm below the eyes'
+    """
+    if field.endswith("above_eye_cm"):
+        above = number(abs(value))
+        return (
+            "eye level"
+            if above == "0"
+            else f"{above} cm {'above' if value > 0 else 'below'} the eyes"
+        )
+    places = {"D": 2, "mm": 1, "ratio": 1}.get(unit, 0)
+    return f"{number(value, places=places)}{_UNIT_WORDS.get(unit, ' ' + unit)}"

@@ -58,7 +58,7 @@ class Answered:
         return None if place < 0 else RULES[place]
 
     def behind_by(self, plan: Plan) -> str:
-        """The rule that put a plan behind."""
+        """Return the rule that put a plan behind."""
         return RULES[int(self.chosen.dropped_by[0, self.plans.index(plan)])]
 
     @property

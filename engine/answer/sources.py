@@ -161,4 +161,4 @@ def _unit(row: Mapping[str, str]) -> str:
 
 
 def _is_nobody(source: Source) -> bool:
-    return source.source in (_OURS, _NO_SOURCE)
+    return source.source.startswith((_OURS, _NO_SOURCE))

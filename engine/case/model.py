@@ -109,7 +109,9 @@ class MeasuredRange(Part):
     trial_add_d: float = quantity("trial added power", "D", ge=0, le=4)
     nearest_clear_cm: float = quantity("nearest clear without effort", "cm", ge=10, le=300)
     farthest_clear_cm: float = quantity("farthest clear distance", "cm", ge=15, le=600)
-    text_arcmin: float = quantity("text of the test", "arcmin", default=10.0, ge=5, le=60)
+    text_arcmin: float = quantity(
+        "angular size of the detail of the test", "arcmin", default=10.0, ge=5, le=60
+    )
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -144,7 +146,7 @@ class Wearer(Part):
         "share of the amplitude that is usable", "ratio", default=None, ge=0.1, le=1
     )
     near_test_distance_cm: float | None = quantity(
-        "distance the add was set for", "cm", default=None, ge=20, le=100
+        "working distance of the add", "cm", default=None, ge=20, le=100
     )
     chart_distance_m: float = quantity(
         "distance of the test chart", "m", default_factory=usual_chart_m, ge=1, le=20
@@ -162,7 +164,7 @@ class Wearer(Part):
     wants_one_pair: bool | None = Field(
         None, strict=True, title="wants one pair, without changing glasses"
     )
-    conditions: tuple[Condition, ...] = Field((), title="conditions told or asked")
+    conditions: tuple[Condition, ...] = Field((), title="history and symptoms")
     bothers: tuple[Bother, ...] | None = Field(None, title="what bothers you today")
 
     @property
@@ -192,10 +194,10 @@ class Fit(Part):
 
     vertex_mm: float = quantity("vertex distance", "mm", default=13.0, ge=5, le=25)
     pantoscopic_deg: float = quantity("pantoscopic tilt", "deg", default=9.0, ge=-5, le=25)
-    wrap_deg: float = quantity("wrap", "deg", default=5.0, ge=-5, le=30)
-    lens_width_mm: float = quantity("lens width", "mm", default=52.0, ge=30, le=75)
-    bridge_mm: float = quantity("bridge", "mm", default=18.0, ge=8, le=32)
-    lens_depth_mm: float = quantity("lens depth", "mm", default=34.0, ge=15, le=70)
+    wrap_deg: float = quantity("face form angle", "deg", default=5.0, ge=-5, le=30)
+    lens_width_mm: float = quantity("boxed lens width A", "mm", default=52.0, ge=30, le=75)
+    bridge_mm: float = quantity("bridge DBL", "mm", default=18.0, ge=8, le=32)
+    lens_depth_mm: float = quantity("boxed lens height B", "mm", default=34.0, ge=15, le=70)
     fitting_height_mm: float | None = quantity("fitting height", "mm", default=None, ge=6, le=50)
     fitting_height_right_mm: float | None = quantity(
         "right fitting height", "mm", default=None, ge=6, le=50
@@ -213,7 +215,7 @@ class Fit(Part):
             side = "right" if right is None else "left"
             raise wrong(f"fitting_height_{side}_mm", None, "a height for both eyes")
         if max(self.heights_mm) >= self.lens_depth_mm:
-            allowed = f"less than the lens depth, {self.lens_depth_mm:g} mm"
+            allowed = f"less than the boxed lens height, {self.lens_depth_mm:g} mm"
             raise wrong("fitting_height_mm", max(self.heights_mm), allowed)
         return self
 
@@ -387,8 +389,12 @@ class Target(Part):
     height_cm: float | None = quantity("height", "cm", default=None, ge=2, le=400)
     tilt_deg: float | None = quantity("tilt, top away", "deg", default=None, ge=-45, le=90)
     offset_cm: float = quantity("sideways, right +", "cm", default=0.0, ge=-500, le=500)
-    text_height_mm: float | None = quantity("capital height", "mm", default=None, ge=0.1, le=500)
-    text_arcmin: float | None = quantity("detail size", "arcmin", default=None, ge=1, le=1000)
+    text_height_mm: float | None = quantity(
+        "height of capitals", "mm", default=None, ge=0.1, le=500
+    )
+    text_arcmin: float | None = quantity(
+        "angular size of the detail", "arcmin", default=None, ge=1, le=1000
+    )
     movable: bool = Field(True, strict=True, title="can be moved")
     desk_below_eye_cm: float | None = quantity(
         "desk below the eyes", "cm", default=None, ge=10, le=120

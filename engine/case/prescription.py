@@ -161,7 +161,7 @@ def smaller_add_d(right: EyePrescription, left: EyePrescription) -> float | None
 
 
 def meridian_power_d(eye: EyePrescription, *, meridian_deg: float) -> float:
-    """Power in one meridian: S + C sin^2(meridian - axis).
+    """Return power in one meridian: S + C sin^2(meridian - axis).
 
     Parameters
         meridian_deg: [deg], same notation as the axis; 90 is upright.
@@ -179,7 +179,7 @@ def meridian_power_d(eye: EyePrescription, *, meridian_deg: float) -> float:
 
 
 def transposed(eye: EyePrescription) -> EyePrescription:
-    """The same lens in the other cylinder form; a sphere stays as it is.
+    """Return the same lens in the other cylinder form; a sphere stays as it is.
 
     >>> format_eye(transposed(EyePrescription(sphere_d=1.0, cylinder_d=-0.5, axis_deg=10)),
     ...            form="plus")
@@ -200,7 +200,7 @@ def transposed(eye: EyePrescription) -> EyePrescription:
 
 
 def minus_cylinder(eye: EyePrescription) -> EyePrescription:
-    """The eye with its cylinder written minus.
+    """Return the eye with its cylinder written minus.
 
     >>> minus_cylinder(EyePrescription(sphere_d=0.5, cylinder_d=0.5, axis_deg=100)).axis_deg
     10
@@ -209,7 +209,7 @@ def minus_cylinder(eye: EyePrescription) -> EyePrescription:
 
 
 def plus_cylinder(eye: EyePrescription) -> EyePrescription:
-    """The eye with its cylinder written plus.
+    """Return the eye with its cylinder written plus.
 
     >>> plus_cylinder(EyePrescription(sphere_d=1.0, cylinder_d=-0.5, axis_deg=10)).sphere_d
     0.5
@@ -218,7 +218,7 @@ def plus_cylinder(eye: EyePrescription) -> EyePrescription:
 
 
 def format_eye(eye: EyePrescription, *, form: CylinderForm = "minus") -> str:
-    """One eye as an order writes it: signs, two decimals, three-digit axis, prism, add.
+    """Return one eye as an order writes it: signs, two decimals, three-digit axis, prism, add.
 
     An exact odd eighth is cut, not rounded (2.125 reads 2.12, 2.375 reads 2.37), as orders do
     (common practice, no source).

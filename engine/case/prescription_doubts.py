@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine.case.prescription import meridian_power_d
 from engine.errors import Flag
 from engine.tables import rows
+from engine.units import signed_power
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,7 +67,7 @@ def doubts(
 
 
 def largest_difference_d(one: EyePrescription, other: EyePrescription) -> float:
-    """The largest difference of power of two eyes over all meridians, in D.
+    """Return the largest difference of power of two eyes over all meridians, in D.
 
     The difference of two spherocylinders is a spherocylinder itself; in power vectors its
     strongest meridian is |M| + hypot(J0, J45) (Thibos, Wheeler and Horner 1997).
@@ -139,11 +140,11 @@ def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Ite
         and smaller_d >= judgements.opposite_sphere_min_d - _ROUNDING_D
         and sizes_d <= judgements.opposite_sphere_within_d + _ROUNDING_D
     ):
-        value = f"right {right.sphere_d:+.2f}, left {left.sphere_d:+.2f}"
+        value = f"right {signed_power(right.sphere_d)}, left {signed_power(left.sphere_d)}"
         usual = "the same sign in both eyes where the sizes are this near"
         yield Flag(f"{field}.sphere_d", value, usual, NO_SOURCE)
     if right.cylinder_d * left.cylinder_d < 0.0:
-        value = f"right {right.cylinder_d:+.2f}, left {left.cylinder_d:+.2f}"
+        value = f"right {signed_power(right.cylinder_d)}, left {signed_power(left.cylinder_d)}"
         usual = "both eyes in the same cylinder form"
         yield Flag(f"{field}.cylinder_d", value, usual, NO_SOURCE)
     difference_d = largest_difference_d(right, left)
@@ -161,14 +162,14 @@ def _unequal_adds(both: Prescription, field: str, judgements: Judgements) -> Ite
 
 
 def eyes_swapped(both: Prescription, *, earlier: Prescription, judgements: Judgements) -> bool:
-    """Whether a prescription fits an earlier record much better with right and left exchanged."""
+    """Tell whether a prescription fits an earlier record better with right and left exchanged."""
     as_written, exchanged = _apart_d(both, earlier)
     gain_d = as_written - exchanged
     return gain_d >= judgements.swap_gain_d - _ROUNDING_D and exchanged <= as_written / 2
 
 
 def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
-    """Distance of both eyes from an earlier record: as written, and with the eyes exchanged."""
+    """Return how far both eyes are from an earlier record: as written, and exchanged."""
     as_written = _distance_d(both.right, earlier.right) + _distance_d(both.left, earlier.left)
     exchanged = _distance_d(both.right, earlier.left) + _distance_d(both.left, earlier.right)
     return as_written, exchanged

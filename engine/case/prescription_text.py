@@ -135,7 +135,7 @@ def _folded(text: str, field: str) -> str:
 
 
 def power_of(token: Token, *, field: str) -> float:
-    """The power in a number: one sign at most, one decimal mark, quarter steps with their point.
+    """Read the power in a number: at most one sign and decimal mark, quarters with their point.
 
     Raises
         InputRefusedError: two signs, two decimal marks, a missing point, too many decimals.
@@ -230,7 +230,7 @@ class EyeReader:
         self.draft.values[name], self.draft.texts[name] = value, token.text
 
     def _role(self, ahead: int = 0) -> Literal["power", "add", "prism"]:
-        """What the words after a number make of it."""
+        """Return what the words after a number make of it."""
         after = ahead + 1
         while self._kind(after) == "unit":
             after += 1
@@ -472,7 +472,7 @@ def _without_shared_add(tokens: list[Token]) -> tuple[list[Token], dict[str, Tok
 
 
 def _by_eye(tokens: list[Token], field: str) -> dict[str, list[Token]]:
-    """The tokens that belong to each eye, in the order written."""
+    """Return the tokens that belong to each eye, in the order written."""
     parts: dict[str, list[Token]] = {}
     names = [i for i, token in enumerate(tokens) if token.kind in EYE_NAMES]
     if not names or names[0] > 0:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from engine import tables
+from engine import tables, wording
 from engine.case.model import NAME_RULE, Case
 from engine.errors import Flag, InputRefusedError
 
@@ -314,7 +314,7 @@ def usual_range_flags(case: Case) -> tuple[Flag, ...]:
         Flag(
             field=path,
             value=value,
-            range=f"{row['low']} to {row['high']} {row['unit']}",
+            range=_range_words(row),
             source=f"{row['source']} ({row['status']})",
         )
         for row in tables.rows("usual_ranges")
@@ -349,8 +349,18 @@ def usual_range(applies_to: str, field: str) -> UsualRange:
     for row in tables.rows("usual_ranges"):
         if (row["applies_to"], row["field"]) == (applies_to, field):
             low, high = float(row["low"]), float(row["high"])
-            return UsualRange(low, high, f"{row['low']} to {row['high']} {row['unit']}")
+            return UsualRange(low, high, _range_words(row))
     return ANY_VALUE
+
+
+def _range_words(row: Mapping[str, str]) -> str:
+    """Return a usual range as a person reads it."""
+    low, high, unit = row["low"], row["high"], "°" if row["unit"] == "deg" else f" {row['unit']}"
+    if row["field"] == "centration_difference_mm":
+        return f"right and left within {high}{unit} of each other"
+    if row["field"] == "azimuth_deg":
+        return f"up to {high}{unit} to either side"
+    return f"{wording.minus(low)} to {high}{unit}"
 
 
 def _values_of(case: Case, row: Mapping[str, str]) -> Iterator[tuple[str, float]]:

@@ -67,7 +67,7 @@ class Wearers:
         slope: share of the declination the free head takes.
         head_zero_deg: error of the zero of the head (chin_up read too low by it).
         lens_down_mm: how far the lens sits below where it was marked.
-        zone_width: factor on the width of the zones of a progressive surface.
+        made: number of the surface that is made where a progressive one is ordered; 0 as computed.
         blur_tolerance: factor on the usual blur limit, from taped ranges; 1 where none was taped.
         profile_down_mm: how far the power of a progressive surface sits lower than computed.
         eyes_first: share of a sideways turn the eyes take in any case; 0 for who turns the head.
@@ -89,7 +89,7 @@ class Wearers:
     slope: Floats
     head_zero_deg: Floats
     lens_down_mm: Floats
-    zone_width: Floats
+    made: Indices
     blur_tolerance: Floats
     profile_down_mm: Floats
     eyes_first: Floats
@@ -295,14 +295,14 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "slope": judgements.free_posture_slope,
                 "head_zero_deg": 0.0,
                 "lens_down_mm": 0.0,
-                "zone_width": 1.0,
                 "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
                 "eyes_first": judgements.eye_turner_eye_share * (wearer.turns == "eyes"),
                 "chart_d": 1.0 / wearer.chart_distance_m,
             }
         )
-    return Wearers(**{name: np.array([row[name] for row in rows], dtype=float) for name in rows[0]})
+    values = {name: np.array([row[name] for row in rows], dtype=float) for name in rows[0]}
+    return Wearers(**values, made=np.zeros(len(rows), dtype=np.intp))
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ def detail_arcmin(target: Target) -> float:
 
 
 def text_height_mm(target: Target) -> float:
-    """Height of the text of a target in mm."""
+    """Return height of the text of a target in mm."""
     if target.text_height_mm is not None:
         return target.text_height_mm
     arcmin = detail_arcmin(target)
@@ -41,7 +41,7 @@ def text_height_mm(target: Target) -> float:
 
 
 def is_text(target: Target) -> bool:
-    """Whether what is looked at is text, which can be made larger; the detail of a bench is not.
+    """Tell whether a target is text, which can be made larger; the detail of a bench is not.
 
     A screen shows text, however its size was told; a page or something far only where the height of
     its capitals was.
@@ -68,7 +68,7 @@ def size_cm(target: Target) -> tuple[float, float]:
 
 
 def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
-    """Height of the centre of a target, from its centre or its top edge.
+    """Return height of the centre of a target, from its centre or its top edge.
 
     A page without a tilt is held square to the line of sight, so its tilt depends on the centre:
     solved by iteration to a hundredth of a millimetre, and exactly where that does not settle.
@@ -90,7 +90,7 @@ def centre_above_eye_cm(target: Target, *, stop_mm: float) -> float:
 
 
 def _square_centre_cm(*, top_cm: float, half_cm: float, reach_cm: float) -> float:
-    """The height c of a page held square: top - c = half sqrt(1 - (c / reach)^2), the lower root.
+    """Solve top - c = half sqrt(1 - (c / reach)^2) for the height c of a page: the lower root.
 
     >>> c = _square_centre_cm(top_cm=0.0, half_cm=20.0, reach_cm=17.6)
     >>> round(c, 3), round(20.0 * (1.0 - (c / 17.6) ** 2) ** 0.5, 3)
@@ -102,7 +102,7 @@ def _square_centre_cm(*, top_cm: float, half_cm: float, reach_cm: float) -> floa
 
 
 def least_distance_cm(*, heights_cm: Sequence[float], offset_cm: float) -> float:
-    """The nearest a target can be assumed to stand, so that no height or sideways place is refused.
+    """Return the nearest a target may be assumed, so that no height or place is refused.
 
     heights_cm: of its top edge and of its centre, as far as they are known, above the eyes.
 
@@ -116,7 +116,7 @@ def least_distance_cm(*, heights_cm: Sequence[float], offset_cm: float) -> float
 def height_in_reach_cm(
     *, height_cm: float, half_cm: float, distance_cm: float, offset_cm: float
 ) -> float:
-    """An assumed height, less far from the eyes where the distance leaves no room for it.
+    """Return an assumed height, less far from the eyes where the distance leaves no room for it.
 
     half_cm: from that height down to the centre; 0 where it is that of the centre.
 
@@ -135,13 +135,13 @@ def tilt_deg(target: Target) -> float | None:
 
 
 def look_hours(activity: Activity) -> dict[str, float]:
-    """Hours a day on each target of an activity; shares that add up to 1 +- 0.01 count as 1."""
+    """Return hours a day on each target of an activity; shares within 0.01 of 1 count as 1."""
     total = sum(look.share for look in activity.looks)
     return {look.target: activity.hours * look.share / total for look in activity.looks}
 
 
 def hours_on(name: str, activities: Iterable[Activity]) -> float:
-    """Hours a day on one target, over some activities."""
+    """Return hours a day on one target, over some activities."""
     return sum(look_hours(activity).get(name, 0.0) for activity in activities)
 
 
@@ -154,7 +154,7 @@ _NO_PLACE = {
 
 @contextmanager
 def placing(number: int, target: Target) -> Iterator[None]:
-    """A refusal inside, told of the field of the case in which the target was given."""
+    """Tell a refusal inside of the field of the case in which the target was given."""
     try:
         yield
     except InputRefusedError as refusal:

@@ -248,7 +248,7 @@ def _narrower_mm(kind: str, right: CrossError, left: CrossError) -> float:
 
 def _effect_words(change: float | None, now: float | None) -> str:
     if now is None:
-        return "its middle is clear in no posture"
+        return "its centre is blurred in every posture"
     if change is None or abs(change) < 0.5:
         return "the chin stays where it was"
     return f"the chin goes {abs(change):.1f} degrees {'higher' if change > 0 else 'lower'}"

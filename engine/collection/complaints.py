@@ -43,7 +43,7 @@ class SeenTarget(_Part):
     chin_up_deg: float | None = Field(None, ge=-60, le=60, title="chin-up from a side view")
     nearest_clear_cm: float | None = Field(None, ge=10, le=600)
     farthest_clear_cm: float | None = Field(None, ge=10, le=2000)
-    never_clear: bool | None = Field(None, title="clear in no posture")
+    never_clear: bool | None = Field(None, title="blurred in every posture")
     blurred_rows: tuple[Literal["top", "bottom"], ...] | None = None
     clear_width_cm: float | None = Field(None, ge=0, le=400)
 

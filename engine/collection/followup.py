@@ -14,14 +14,15 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from engine import tables
 from engine.tables import Judgements
-from engine.units import chin_words
+from engine.wording import chin as chin_words
+from engine.wording import fill
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from engine.case.results import OptionResult, OptionTarget
 
-PROPOSAL = "our proposal: no published schedule with evidence was found"
+PROPOSAL = "our proposal; we found no published schedule with evidence"
 NO_END = "any distance"
 Stage = Literal["first", "late"]
 
@@ -102,7 +103,7 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
         for target in option.targets:
             values = _values(target)
             if all(values.get(name) is not None for name in _names(row["text"])):
-                text = row["text"].format_map(values)
+                text = fill("follow_up_questions", row["id"], **values)
                 found.append(Question(id=row["id"], target=target.target, text=text))
     return tuple(found)
 
@@ -124,7 +125,7 @@ def _values(target: OptionTarget) -> dict[str, str | None]:
         "target": target.target,
         "near": None if clear is None else _cm(clear.near),
         "far": None if clear is None else _cm(clear.far),
-        "chin": None if chin is None else chin_words(chin_up_deg=chin),
+        "chin": None if chin is None else chin_words(chin),
     }
 
 

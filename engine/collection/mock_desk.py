@@ -119,7 +119,8 @@ def _straight_ahead(first: RangeStep, far_cm: float, borne_d: float) -> RangeSte
     )
     blurs = _cm(step.blurs_from_cm, "no distance")
     says = (
-        f"Hold the same print level with the eyes. {STILL} Move it out until it blurs; tape that."
+        f"Hold the same print level with the eyes. {STILL} Move it out until it blurs; measure "
+        "that distance."
         f" Computed: sharp to {far_cm:.0f} cm with eyes at rest; blur is first noticed at {blurs}."
     )
     return step.model_copy(update={"says": says})
@@ -165,7 +166,8 @@ def _says(distance_cm: float, above_cm: float, near: float | None, far: float | 
     side = "below" if above_cm < 0 else "above"
     return (
         f"Hold print of the wearer's size {distance_cm:.0f} cm away, {abs(above_cm):.0f} cm {side}"
-        f" eye level. {STILL} Move it in until it blurs, then out; tape both. Computed: from"
+        f" eye level. {STILL} Move it in until it blurs, then out; measure both distances. "
+        "Computed: from"
         f" {_cm(near, 'the nose')} to {_cm(far, 'any distance')}."
     )
 

@@ -112,7 +112,7 @@ _WORDS = {
     "centration_pair": "centration of the pair",
     "prism_vertical": "vertical prism",
     "prism_horizontal": "horizontal prism",
-    "verification_power": "power at the checking point",
+    "verification_power": "verification power",
 }
 
 
@@ -133,15 +133,17 @@ def _crosses(
     below = [one.below_mm for one in crosses]
     low, high = max(below), -min(below)
     if low > WITHIN_MM + _ROUNDING:
-        shown["fitted_low"] = f"a cross is {low:g} mm below its pupil"
+        shown["fitted_low"] = f"a fitting cross is {low:g} mm below its pupil"
     else:
-        ruled_out["fitted_low"] = "both crosses are no lower than they may be"
+        ruled_out["fitted_low"] = "neither fitting cross is too low"
     if high > WITHIN_MM + _ROUNDING:
-        shown["fitted_high"] = f"a cross is {high:g} mm above its pupil"
+        shown["fitted_high"] = f"a fitting cross is {high:g} mm above its pupil"
     else:
-        ruled_out["fitted_high"] = "both crosses are no higher than they may be"
+        ruled_out["fitted_high"] = "neither fitting cross is too high"
     aside = max(abs(one.right_mm) for one in crosses)
     if aside > WITHIN_MM + _ROUNDING:
-        shown.setdefault("pd_error", f"a cross is {aside:g} mm beside its pupil")
+        shown.setdefault("pd_error", f"a fitting cross is {aside:g} mm beside its pupil")
     elif _all_passed(checks, SIDEWAYS):
-        ruled_out["pd_error"] = "centres passed, and both crosses are before the pupils"
+        ruled_out["pd_error"] = (
+            "centres passed, and both fitting crosses are in front of the pupils"
+        )

@@ -41,7 +41,7 @@ class Limit:
 def limit_for(
     *, standard: Standard, lens_class: LensClass, quantity: str, of: float, power_d: float = 0.0
 ) -> Limit | None:
-    """The limit of a quantity; None where the table has none.
+    """Return the limit of a quantity; None where the table has none.
 
     of: what the bands go by: strongest principal power for the sphere, cylinder for cylinder and
     axis, the add for the add, power along the prism for prism. power_d: strongest principal power,

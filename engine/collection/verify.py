@@ -195,7 +195,7 @@ class _Judge:
             ("axis", self._limit("axis", of=of_cylinder), axis, "deg"),
         ):
             if quantity == "axis" and (limit is None or (read is not None and axis is None)):
-                why = "no axis is judged: below 0.12 D of cylinder, or none to read"
+                why = "axis not checked: cylinder under 0.12 D"
                 yield _not_judged("axis", side, words["axis"], read["axis"] if read else "", why)
                 continue
             yield self._judged(
@@ -334,7 +334,7 @@ class _Judge:
         unit: str,
     ) -> Check:
         if limit is None:
-            why = f"the table holds no limit of {self.standard} for this"
+            why = f"{self.standard} has no limit for this in our table"
             return _not_judged(quantity, side, ordered, "" if read is None else str(read), why)
         outcome: Outcome = "not_measured"
         if difference is not None:
@@ -382,9 +382,9 @@ def _asked(side: Literal["right", "left"]) -> Check:
         limit=None,
         unit="D",
         outcome="ask_laboratory",
-        says="ask the laboratory for its verification power: an office lens has one reference"
-        " point, and which power stands there is the laboratory's to say",
-        source="Rabbetts on ISO 13666:2019",
+        says="ask the laboratory for its verification power: an office lens has one reference "
+        "point, and the laboratory says which power is there",
+        source="ISO 13666:2019, as a paper on it explains",
     )
 
 
@@ -394,7 +394,7 @@ def _change_not_verified(eye: EyeOrder) -> Check:
         eye.side,
         f"{eye.degression_d:.2f}",
         "",
-        "not a verified quantity of an office lens: do the range test at a mock desk",
+        "cannot be verified on a focimeter: do the range test at a mock desk",
     )
 
 

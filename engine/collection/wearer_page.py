@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.desk.words import change_words
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from engine.units import CM_PER_INCH, day_words
+from engine.units import day_words
+from engine.wording import fill, length, shift
 
 if TYPE_CHECKING:
     from engine.case.model import Case
@@ -30,7 +30,6 @@ CLEAR_SHARE = 0.999
 """All of a target, to the three places a result is rounded to."""
 MOST_SHARE = 0.5
 """From half of a target on, it is most of it."""
-CM_IN_A_METRE = 100.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ def wearer_sheet(
     plan: PlanResult | None = None,
     judgements: Judgements | None = None,
 ) -> WearerSheet:
-    """The sheet for one pair.
+    """Return the sheet for one pair.
 
     plan: the pairs that share the day; where this is one of several, the sheet says when to wear
     which.
@@ -103,7 +102,7 @@ def wearer_sheet(
 
 
 def _when(plan: PlanResult | None, option: OptionResult, result: Result) -> tuple[str, ...]:
-    """What this pair is worn for and what another is; nothing where it serves the day alone."""
+    """Say what this pair is worn for and what another is; nothing where it serves the day alone."""
     worn = () if plan is None else plan.pairs
     if len(worn) < 2 or option.option not in [pair.option for pair in worn]:
         return ()
@@ -122,13 +121,13 @@ def _when(plan: PlanResult | None, option: OptionResult, result: Result) -> tupl
 
 
 def _say(identity: str, **values: str) -> str:
-    return tables.by_id("wearer_sheet")[identity]["text"].format_map(values)
+    return fill("wearer_sheet", identity, **values)
 
 
 def _look(
     target: OptionTarget, option: OptionResult, distance_cm: float, judgements: Judgements
 ) -> Look:
-    """How to look at one thing; of its middle nothing is promised that most of it does not get."""
+    """Say how to look at one thing; its middle is promised nothing that most of it does not get."""
     centre = next(row for row in target.rows if row.row == "centre")
     sharp_share = target.comfortable_share + target.awkward_share
     usable_share = sharp_share + target.blurred_share
@@ -156,7 +155,7 @@ def _look(
 
 
 def _unclear(target: OptionTarget) -> str:
-    """The sentence for a target whose middle, or most of it, is not clear."""
+    """Return the sentence for a target whose middle, or most of it, is not clear."""
     if target.comfortable_share >= MOST_SHARE:
         return "part_clear"
     nothing = target.comfortable_share <= 0.0
@@ -182,7 +181,7 @@ def _head(chin_up_deg: float, judgements: Judgements) -> str:
 
 
 def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
-    """Where it is clear; never farther than the far limit, or without numbers for what is."""
+    """Give where it is clear; never farther than the far limit, or without numbers for what is."""
     near, far, limit = clear.near, clear.far, _far_limit_cm(option)
     if limit is not None and (far is None or far > limit):
         if distance_cm > limit:
@@ -196,7 +195,7 @@ def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
 
 
 def _limits(option: OptionResult) -> tuple[str, ...]:
-    """The far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
+    """Return the far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
     if option.covers_distance:
         return (_say("no_limit"),)
     limit = _far_limit_cm(option)
@@ -219,19 +218,4 @@ def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
 
 
 def _desk(move: MoveResult) -> str:
-    return _say("desk", target=move.target, change=change_words(move.change))
-
-
-def length(distance_cm: float) -> str:
-    """A distance in both units, from a metre on in metres.
-
-    >>> length(65.4), length(130.0)
-    ('65 cm (26 inches)', '1.3 m (51 inches)')
-    """
-    inches = f"{distance_cm / CM_PER_INCH:.0f} inches"
-    metric = (
-        f"{distance_cm:.0f} cm"
-        if distance_cm < CM_IN_A_METRE
-        else f"{distance_cm / CM_IN_A_METRE:.1f} m"
-    )
-    return f"{metric} ({inches})"
+    return _say("desk", target=move.target, change=shift(**move.change.model_dump()))

@@ -79,7 +79,7 @@ class Move:
 
 
 def change_between(now: Place, then: Place) -> Change:
-    """What has to be changed from one place to another, to a hundredth of a micrometre."""
+    """Return what has to be changed from one place to another, to a hundredth of a micrometre."""
     return Change(
         up_cm=round(then.centre_above_eye_cm - now.centre_above_eye_cm, 6),
         farther_cm=round(then.distance_cm - now.distance_cm, 6),
@@ -90,7 +90,7 @@ def change_between(now: Place, then: Place) -> Change:
 def places_scene(
     wearers: Wearers, target: Target, places: Sequence[Place], *, judgements: Judgements
 ) -> Scene:
-    """A scene of one wearer at every place of one screen, a wearer a place.
+    """Return a scene of one wearer at every place of one screen, a wearer a place.
 
     wearers: of one wearer. Its one target stands for one hour, so hours are shares.
     """
@@ -208,7 +208,7 @@ def expected_shares(
 
 
 def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgements) -> DeskMap:
-    """The map of 46 heights by 25 distances around the allowed places, with one lens held.
+    """Return the map of 46 heights by 25 distances around the allowed places, with one lens held.
 
     Heights go from 60 cm below the eyes to 30 cm above them, distances from 40 to 100 cm.
     """
@@ -249,7 +249,7 @@ def held_h(
 
 
 def best_move(plan: Plan, draws: Draws) -> Move | None:
-    """The free change of one screen that brings a plan the most; None where none is worth telling.
+    """Find the free change of one screen that brings a plan most; None where none is worth it.
 
     A height, a distance, a tilt, or height and tilt together.
     """
@@ -259,7 +259,7 @@ def best_move(plan: Plan, draws: Draws) -> Move | None:
 
 
 def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
-    """The best move of one screen; None where none brings a quarter of an hour.
+    """Return the best move of one screen; None where none brings a quarter of an hour.
 
     Places are looked for by `expected_shares`, the best three drawn.
     """
@@ -298,7 +298,7 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
 
 
 def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
-    """Hours a plan gains in some draws where one target stands elsewhere, (draws,).
+    """Return hours a plan gains in some draws where one target stands elsewhere, (draws,).
 
     Nothing else moves, so only that target is looked at anew.
     """
@@ -317,7 +317,7 @@ def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
 
 
 def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judgements) -> list[int]:
-    """The three best places, each the least change among those as good near it."""
+    """Return the three best places, each the least change among those as good near it."""
     left = np.ones(len(tried), dtype=bool)
     found: list[int] = []
     away = np.array([_size(now, place) for place in tried])
@@ -332,14 +332,14 @@ def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judge
 
 
 def _size(one: Place, other: Place) -> float:
-    """How much of a change it is, in cm; a degree of tilt counts as half a centimetre."""
+    """Return how much of a change it is, in cm; a degree of tilt counts as half a centimetre."""
     up = other.centre_above_eye_cm - one.centre_above_eye_cm
     away = other.distance_cm - one.distance_cm
     return float(np.hypot(up, away) + abs(other.tilt_deg - one.tilt_deg) / 2)
 
 
 def looked_through(plan: Plan, target: str) -> Option | None:
-    """The pair of a plan through which a target is looked at the most."""
+    """Return the pair of a plan through which a target is looked at the most."""
     hours = [
         hours_on(target, [one for one in plan.worn_for(place) if _may_wear(option, one)])
         for place, option in enumerate(plan.options)

@@ -46,7 +46,9 @@ class Place:
     tilt_deg: float
 
     def raised(self, by_cm: float) -> Place:
-        """The place so much higher, to a hundredth of a millimetre."""
+        """Return the place so much higher, to a hundredth of a millimetre; by 0 exactly itself."""
+        if not by_cm:
+            return self
         return replace(self, centre_above_eye_cm=round(self.centre_above_eye_cm + by_cm, 3))
 
 

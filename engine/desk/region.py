@@ -44,7 +44,7 @@ class Region:
 
 
 def region(case: Case, index: int, *, stop_mm: float, judgements: Judgements) -> Region:
-    """Where a screen may go at its tilt: the allowed heights, distance by distance."""
+    """Return where a screen may go at its tilt: the allowed heights, distance by distance."""
     target, most = case.targets[index], judgements.desk_move_max_cm
     now = place_of(target, stop_mm=stop_mm)
     near = max(judgements.desk_distance_min_cm, now.distance_cm - most)
@@ -70,7 +70,7 @@ def region(case: Case, index: int, *, stop_mm: float, judgements: Judgements) ->
 def _edge(
     limit: Callable[[float, float], str | None], inside: float, way: int, distance: float
 ) -> float:
-    """The end of the allowed heights beyond one that is allowed."""
+    """Return the end of the allowed heights beyond one that is allowed."""
     step = _STEP_CM
     for _ in range(_HALVINGS):
         step /= 2
@@ -80,7 +80,7 @@ def _edge(
 
 
 def _ends(limit: Callable[[float, float], str | None], columns: list[Column]) -> tuple[str, ...]:
-    """The limits just beyond the highest, the lowest, the nearest and the farthest place."""
+    """Return the limits just beyond the highest, the lowest, the nearest and the farthest place."""
     if not columns:
         return ()
     just, near, far = 2 * _STEP_CM, columns[0], columns[-1]

@@ -101,7 +101,7 @@ class Way:
 
 
 def held_plan(solver: Solver, result: Result, name: str) -> Plan:
-    """A plan of an answer made again with its lenses; name: of a plan, or of one option.
+    """Return a plan of an answer made again with its lenses; name: of a plan, or of one option.
 
     Raises:
         KeyError: no option of that name.
@@ -111,7 +111,7 @@ def held_plan(solver: Solver, result: Result, name: str) -> Plan:
 
 
 def _worn(case: Case, result: Result, name: str) -> tuple[list[OptionResult], tuple[int, ...]]:
-    """The pairs of a plan, or of one option worn all day, and which is worn for each activity."""
+    """Return the pairs of a plan or of an option, and which is worn for each activity."""
     told = [result.option(one) for one in name.split("+")]
     plans = [plan for plan in result.plans if plan.plan == name]
     if len(told) == 1 or not plans:
@@ -126,7 +126,7 @@ def _held(solver: Solver, told: OptionResult) -> Option:
 
 
 def sight(case: Case, result: Result, name: str, index: int, *, judgements: Judgements) -> Sight:
-    """One screen through a plan, or through one option worn all day, held over all places."""
+    """Give one screen through a plan, or through one option worn all day, held over all places."""
     solver = Solver(case, judgements)
     plan, target = held_plan(solver, result, name), case.targets[index]
     option = looked_through(plan, target.name) or plan.options[0]
@@ -158,7 +158,7 @@ def sight(case: Case, result: Result, name: str, index: int, *, judgements: Judg
 def _blocked(
     places: DeskMap, now: Place, target: Target, stop_mm: float, judgements: Judgements
 ) -> Blocked | None:
-    """The nearest place of the map that is comfortable but not allowed."""
+    """Return the nearest place of the map that is comfortable but not allowed."""
     enough = np.argwhere(places.share >= judgements.desk_enough_share - _ROUNDING)
     reached = [
         Place(float(places.heights_cm[row]), float(places.distances_cm[column]), now.tilt_deg)
@@ -199,7 +199,7 @@ def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figu
 
 
 def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Judgements) -> Way:
-    """What a changed desk brings: to a plan or one option with its lenses held, and the best there.
+    """Return what a changed desk brings to a plan or option as it is, and the best plan there.
 
     changed: the same case with its desk changed.
     """
@@ -217,5 +217,5 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
 
 
 def chosen_at(there: Solver) -> Plan | None:
-    """The plan to choose at a desk; None where there is none."""
+    """Return the plan to choose at a desk; None where there is none."""
     return answered(there.case, there.options(), judgements=there.judgements).plan

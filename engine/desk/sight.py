@@ -175,7 +175,7 @@ def lens_points(
 
 
 def _looked_through(closeup: Closeup, point: int, chin_up_deg: float) -> tuple[float, float]:
-    """Where on the lens a point is seen at one chin-up: mm to the right, mm down."""
+    """Return where on the lens a point is seen at one chin-up: mm to the right, mm down."""
     scene = closeup.scene.points_at(np.array([point]))
     view = View(
         scene,
@@ -188,7 +188,7 @@ def _looked_through(closeup: Closeup, point: int, chin_up_deg: float) -> tuple[f
 
 
 def shifted_fields(target: Target, *, up_cm: float, away_cm: float) -> dict[str, float]:
-    """The fields of a target that a move changes, with their new values, to a millimetre."""
+    """Return the fields of a target that a move changes, with their new values, to a millimetre."""
     changed = {}
     if up_cm:
         name = height_field(target)
@@ -199,7 +199,7 @@ def shifted_fields(target: Target, *, up_cm: float, away_cm: float) -> dict[str,
 
 
 def shifted(case: Case, index: int, *, up_cm: float, away_cm: float) -> Case:
-    """The case with one thing higher and farther away, in cm.
+    """Return the case with one thing higher and farther away, in cm.
 
     Raises
         InputRefusedError: it cannot stand there.
@@ -223,7 +223,7 @@ def held(
     beside: OptionResult | None = None,
     judgements: Judgements | None = None,
 ) -> Held:
-    """Hours of the day through held pairs at another desk, and one of them there.
+    """Return hours of the day through held pairs at another desk, and one of them there.
 
     pairs: each activity belongs to one of them. like: the case as it stands, whose luck is kept.
     beside: another lens to be compared with it.
@@ -248,7 +248,7 @@ def held(
 
 
 def _through(option: OptionResult, there: Case, solver: Solver) -> OptionResult:
-    """A lens with its targets as they are there."""
+    """Return a lens with its targets as they are there."""
     lens = lens_of_option(option, there, judgements=solver.judgements)
     targets = solver.closeup.targets(lens, solver.desk.measured_shares(lens))
     measured = option.as_measured.model_copy(update={"targets": targets})

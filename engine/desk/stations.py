@@ -50,7 +50,7 @@ class Stations:
 def stations(
     case: Case, options: Sequence[Option] | None = None, *, judgements: Judgements
 ) -> Stations | None:
-    """The one lens that serves all stations best; None where nothing may be recommended.
+    """Return the one lens that serves all stations best; None where nothing may be recommended.
 
     options: of the case, where they are known.
     """
@@ -78,7 +78,7 @@ def stations(
 
 
 def _screen_of(case: Case, activity: str) -> int | None:
-    """The movable screen most looked at in an activity."""
+    """Return the movable screen most looked at in an activity."""
     (looked,) = (one for one in case.activities if one.name == activity)
     hours = [hours_on(target.name, [looked]) for target in case.targets]
     seen = [at for at in movable_screens(case) if hours[at] > 0.0]

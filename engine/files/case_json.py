@@ -24,7 +24,7 @@ _AS_GIVEN = ("extensions", "prices")
 
 
 def case_content(case: Case) -> dict[str, Any]:
-    """The case as plain JSON values, without what was not given."""
+    """Return the case as plain JSON values, without what was not given."""
     content = case.model_dump(mode="json", by_alias=True)
     return {
         key: value if key in _AS_GIVEN else _without_nulls(value)
@@ -34,7 +34,7 @@ def case_content(case: Case) -> dict[str, Any]:
 
 
 def case_to_json(case: Case) -> str:
-    """The case as one JSON object; case_from_json gives the equal case back."""
+    """Return the case as one JSON object; case_from_json gives the equal case back."""
     return json.dumps(case_content(case), indent=1, ensure_ascii=False, allow_nan=False)
 
 
@@ -50,7 +50,7 @@ def case_from_json(text: str | bytes) -> Case:
 
 
 def result_to_json(result: Result) -> str:
-    """The result as one JSON object with floats to three places."""
+    """Return the result as one JSON object with floats to three places."""
     return result.to_json()
 
 
@@ -72,7 +72,7 @@ def result_from_json(text: str | bytes) -> Result:
 
 
 def read_object(text: str | bytes) -> dict[str, Any]:
-    """One JSON object, read strictly: UTF-8, no key twice, no NaN, no broken characters.
+    """Return one JSON object, read strictly: UTF-8, no key twice, no NaN, no broken characters.
 
     Raises
         InputRefusedError: anything else.
@@ -108,7 +108,7 @@ _WORDS: dict[type, str] = {list: "a list", str: "a text", bool: "true or false",
 
 
 def _broken(text: str, line: int) -> str:
-    """What is wrong with a text that is no JSON, for somebody who never saw one."""
+    """Return what is wrong with a text that is no JSON, for somebody who never saw one."""
     if not text.strip():
         return "an empty file"
     if "\0" in text or text.lstrip()[0] not in "{[":
@@ -121,7 +121,7 @@ def _refuse(value: str, allowed: str) -> NoReturn:
 
 
 def _whole_number(digits: str) -> int:
-    """A whole number that is also a finite float, so that it can be computed with."""
+    """Return a whole number that is also a finite float, so that it can be computed with."""
     value = int(digits)
     try:
         float(value)

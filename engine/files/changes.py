@@ -99,7 +99,7 @@ class VersionChanges:
 def changes(
     *, old_case: str, new_case: str, old_result: str | None = None, new_result: str | None = None
 ) -> tuple[Change, ...]:
-    """What changed between two saves of a case: prescription, wearer, frame, desk, day, answer.
+    """List what changed between two saves: prescription, wearer, frame, desk, day, answer.
 
     Of the answers the recommendation, the hours and the designs are compared.
 
@@ -120,7 +120,7 @@ def changes(
 
 
 def version_changes(*, stored_result: str, fresh_result: str) -> VersionChanges:
-    """What changed between an answer as it was kept and the same case answered now.
+    """Return what changed between an answer as it was kept and the same case answered now.
 
     Sentences are left out, since their ids and values are compared.
 
@@ -147,7 +147,7 @@ def _shifts(found: tuple[Change, ...]) -> tuple[Shift, ...]:
 
 
 def _quantity(path: tuple[str, ...]) -> str:
-    """The last name of a path; near, far and value are told with what they belong to."""
+    """Return the last name of a path; near, far and value are told with what they belong to."""
     return " ".join(path[-2:]) if path[-1] in ("near", "far", "value") else path[-1]
 
 
@@ -185,7 +185,7 @@ def _in_present_words(value: Any, key: str = "") -> Any:
 
 
 def _summary(result: dict[str, Any]) -> dict[str, Any]:
-    """The part of an answer that a person compares."""
+    """Return the part of an answer that a person compares."""
     summary = {key: result[key] for key in _ANSWER if key in result}
     for key, wanted in _ANSWER_OF_EACH.items():
         name = key.removesuffix("s")
@@ -205,7 +205,7 @@ def _without_texts(value: Any) -> Any:
 def _differences(
     old: Any, new: Any, at: tuple[str, ...] = ()
 ) -> Iterator[tuple[tuple[str, ...], Any, Any]]:
-    """Every value that differs. Something wholly new or gone is one difference."""
+    """Yield every value that differs. Something wholly new or gone is one difference."""
     if isinstance(old, list) and isinstance(new, list):
         old, new = _by_name(old, new)
     if isinstance(old, dict) and isinstance(new, dict):
@@ -216,7 +216,7 @@ def _differences(
 
 
 def _by_name(old: list[Any], new: list[Any]) -> tuple[Any, Any]:
-    """Two lists of objects as objects, under the names of the entries, else their places."""
+    """Return two lists of objects as objects, under the names of the entries, else their places."""
     if not all(isinstance(one, dict) for one in (*old, *new)):
         return old, new
     for name in _NAMES:

@@ -136,7 +136,7 @@ def _from_bundle(found: dict[str, Any], label: str) -> Upload:
 
 
 def _from_record(found: dict[str, Any]) -> Upload:
-    """The newest revision of an exported record; the earlier ones stay in the file."""
+    """Return the newest revision of an exported record; the earlier ones stay in the file."""
     version, revisions = found[RECORD_KEY], found.get("revisions")
     if version != RECORD_VERSION:
         allowed = f"{RECORD_VERSION}; another version of this program wrote this record"
@@ -162,5 +162,5 @@ def _all_revisions(revisions: Any) -> bool:
 
 
 def _text(answer: dict[str, Any] | None) -> str | None:
-    """The answer as it was kept, whatever version gave it; version_changes compares it."""
+    """Return the answer as it was kept, whatever version gave it; version_changes compares it."""
     return None if answer is None else json.dumps(answer, indent=1, ensure_ascii=False)

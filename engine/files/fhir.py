@@ -62,12 +62,12 @@ class FhirExtraMissingError(LevelgazeError):
 
 
 def absent() -> dict[str, Any]:
-    """An element that the standard requires and that was never asked for."""
+    """Return an element that the standard requires and that was never asked for."""
     return {"extension": [{"url": ABSENT_REASON, "valueCode": "not-asked"}]}
 
 
 def prescription_to_fhir(case: Case) -> dict[str, Any]:
-    """The prescription of a case as a VisionPrescription: right eye, then left.
+    """Return the prescription of a case as a VisionPrescription: right eye, then left.
 
     Who it is for, who wrote it and when are placeholders (data-absent-reason "not-asked").
 
@@ -102,7 +102,7 @@ def _lens_out(eye: EyePrescription, side: str) -> dict[str, Any]:
 
 
 def prescription_from_fhir(resource: Mapping[str, Any]) -> Prescription:
-    """The prescription in a VisionPrescription, or a refusal with the element and the reason.
+    """Give the prescription in a VisionPrescription, or a refusal with the element and the reason.
 
     Names, dates, brands and notes are not taken over; set_aside() lists what was left.
 
@@ -198,7 +198,7 @@ def _check_frame(resource: Any) -> None:
 
 
 def _refuse_modifiers(element: Mapping[str, Any], path: str) -> None:
-    """The standard: whoever does not understand a modifier extension must not use the element."""
+    """Refuse modifier extensions: the standard forbids using an element with an unknown one."""
     if "modifierExtension" in element:
         allowed = "none, since it may change what the values mean"
         _refuse(f"{path}.modifierExtension", "given", allowed)
@@ -375,7 +375,7 @@ _LONGEST_LIST = 64
 
 
 def bundle(case: Case) -> dict[str, Any]:
-    """A case as a FHIR Bundle of type collection; case_from_bundle gives it back.
+    """Return a case as a FHIR Bundle of type collection; case_from_bundle gives it back.
 
     Raises
         InputRefusedError: a power is not a multiple of an eighth of a dioptre.
@@ -390,7 +390,7 @@ def bundle(case: Case) -> dict[str, Any]:
 
 
 def case_from_bundle(content: Mapping[str, Any], *, label: str) -> Case:
-    """The case in a Bundle that this program wrote.
+    """Return the case in a Bundle that this program wrote.
 
     Parameters
         label: the case's label here; none is sent along.
@@ -416,7 +416,7 @@ def case_from_bundle(content: Mapping[str, Any], *, label: str) -> Case:
 
 
 def prescription_in_bundle(content: Mapping[str, Any]) -> dict[str, Any]:
-    """The one VisionPrescription of a Bundle, as a resource.
+    """Return the one VisionPrescription of a Bundle, as a resource.
 
     Raises
         InputRefusedError: not a Bundle, or none or several in it.
@@ -471,7 +471,7 @@ def _code(code: str, title: str) -> dict[str, Any]:
 
 
 def _leaves(value: Any, at: str = "") -> Iterator[tuple[str, Any]]:
-    """Every single value with its path: looks/0/share, 0.75."""
+    """Yield every single value with its path: looks/0/share, 0.75."""
     if isinstance(value, dict | list):
         items = value.items() if isinstance(value, dict) else enumerate(value)
         for key, inner in items:
@@ -493,7 +493,7 @@ def _component(model: type[BaseModel], path: str, value: Any) -> dict[str, Any]:
 
 
 def _field(model: type[BaseModel], path: str) -> FieldInfo | None:
-    """The field a path leads to, through lists and inner models."""
+    """Return the field a path leads to, through lists and inner models."""
     info = None
     for part in path.split("/"):
         if not part.isdigit():

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
@@ -35,6 +35,7 @@ class Practice(BaseModel):
     Attributes:
         letter_head: name, address and the like, a line each, for letters and orders.
         tolerances: the set a finished pair is held against.
+        decimal_sign: of every number on pages, sheets and tables of this computer.
         details: of an order, those of `USUAL` only.
     """
 
@@ -42,6 +43,7 @@ class Practice(BaseModel):
 
     letter_head: tuple[Line, ...] = Field((), max_length=MOST_LINES)
     tolerances: Standard | None = None
+    decimal_sign: Literal["point", "comma"] = "point"
     details: OrderDetails = OrderDetails()
 
     @field_validator("details")

@@ -278,7 +278,7 @@ class Store:
         return Entry(label, revision, datetime.fromisoformat(at))
 
     def open(self, *, label: str, revision: int | None = None) -> Record:
-        """A kept case: its newest revision, or the one that is named.
+        """Return a kept case: its newest revision, or the one that is named.
 
         Raises
             CaseMissingError: there is none.
@@ -295,7 +295,7 @@ class Store:
         return self._record(label, *found[0])
 
     def revisions(self, *, label: str) -> tuple[Entry, ...]:
-        """Every revision kept of a case, the oldest first."""
+        """Return every revision kept of a case, the oldest first."""
         found = self._rows(
             "SELECT c.label, r.revision, r.saved_at FROM cases c JOIN revisions r"
             " ON r.case_id = c.id WHERE c.label = ? ORDER BY r.revision",
@@ -308,7 +308,7 @@ class Store:
     def entries(
         self, *, search: str = "", offset: int = 0, limit: int | None = None
     ) -> tuple[Entry, ...]:
-        """The kept cases whose label holds the text, the latest time of saving first."""
+        """Return the kept cases whose label holds the text, the latest time of saving first."""
         found = self._rows(
             "SELECT label, revision, saved_at FROM cases WHERE instr(search_key, ?)"
             " ORDER BY saved_at DESC, id DESC LIMIT ? OFFSET ?",
@@ -338,12 +338,12 @@ class Store:
         return sum(self._when(at) is None for (at,) in self._rows("SELECT saved_at FROM cases", ()))
 
     def count(self, *, search: str = "") -> int:
-        """How many cases there are whose label holds the text."""
+        """Return how many cases there are whose label holds the text."""
         sql = "SELECT count(*) FROM cases WHERE instr(search_key, ?)"
         return int(self._rows(sql, (search_key(search),))[0][0])
 
     def free_label(self, *, label: str) -> str:
-        """A label near this one that no case has yet: "A12 2"."""
+        """Return a label near this one that no case has yet: "A12 2"."""
         with told(self.path):
             number, candidate = 1, label
             while self._find(candidate)[0] is not None:
@@ -364,7 +364,7 @@ class Store:
         return self.save(label=new_label, case_json=text, result_json=kept.result_json)
 
     def export(self, *, label: str) -> str:
-        """The whole record of a case as one JSON text: every revision, case and answer."""
+        """Return the whole record of a case as one JSON text: every revision, case and answer."""
         revisions = []
         for entry in self.revisions(label=label):
             kept = self.open(label=label, revision=entry.revision)
@@ -528,9 +528,8 @@ class Store:
         if not self._scrubbed():
             raise StoreTracesError(
                 self.path,
-                "what was deleted is gone from the list, but its last traces could not be removed"
-                " yet, since another session is reading or the disk is full; that is done at the"
-                " next opening.",
+                "what was deleted is gone from the list, but its last traces could not be removed."
+                " Another session is reading, or the disk is full. It is done at the next opening.",
             )
 
     def _scrubbed(self) -> bool:

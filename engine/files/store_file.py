@@ -40,7 +40,7 @@ _WHOLE = "one whole JSON object"
 
 
 def search_key(label: str) -> str:
-    """What a label is searched by: without case, width or the way an accent is written.
+    """Return what a label is searched by: without case, width or the way an accent is written.
 
     >>> search_key("  Desk A ") == search_key("desk a")
     True
@@ -95,7 +95,7 @@ def check_texts(label: str, case_json: str, result_json: str | None) -> None:
 
 
 def _looks_whole(text: str) -> bool:
-    """A result is written by this program and is large: its two ends are looked at, no more."""
+    """Look at the two ends of a result, no more: this program wrote it, and it is large."""
     try:
         text.encode()
     except UnicodeEncodeError:
@@ -227,7 +227,7 @@ _ANY_OTHER = (StoreError, f"the kept cases cannot be read or written. {_NOT_SAVE
 
 
 def error_for(path: Path, error_code: int) -> StoreError:
-    """The error that tells an SQLite result code in a sentence.
+    """Return the error that tells an SQLite result code in a sentence.
 
     >>> type(error_for(Path("cases.sqlite3"), sqlite3.SQLITE_FULL)).__name__
     'StoreFullError'
@@ -255,13 +255,13 @@ def told(path: Path) -> Iterator[None]:
 
 
 def default_path() -> Path:
-    """Where the cases are kept: LEVELGAZE_STORE, else the user's data folder of this system."""
+    """Return where the cases are kept: LEVELGAZE_STORE, else the user's data folder."""
     chosen = os.environ.get(PATH_VARIABLE)
     return Path(chosen).expanduser() if chosen else _data_folder() / FILE_NAME
 
 
 def _data_folder() -> Path:
-    """The folder each system names for a program's own data; XDG base directories elsewhere."""
+    """Return the folder a system names for a program's data; XDG base directories elsewhere."""
     home = Path.home()
     if sys.platform == "win32":
         return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Levelgaze"
@@ -452,7 +452,7 @@ def _has_no_room(path: Path, error: sqlite3.OperationalError) -> bool:
 
 @contextmanager
 def transaction(connection: sqlite3.Connection) -> Iterator[None]:
-    """All of it or nothing; taken for writing at once, so that what is read inside stays true."""
+    """Do all of it or nothing; taken for writing at once, so what is read inside stays true."""
     connection.execute("BEGIN IMMEDIATE")
     try:
         yield

@@ -49,7 +49,7 @@ OTHER_WORDS = {
 
 
 def choices(question: str) -> dict[str, str]:
-    """The choices of a question, id and label, in order of their table.
+    """Return the choices of a question, id and label, in order of their table.
 
     >>> list(choices("needs"))
     ['driving', 'stairs', 'walking']
@@ -61,7 +61,7 @@ def choices(question: str) -> dict[str, str]:
 
 
 def _choice(question: str) -> AfterValidator:
-    """One of the choices of a question."""
+    """Return one of the choices of a question."""
 
     def check(value: str) -> str:
         if value not in choices(question):
@@ -186,7 +186,7 @@ class HomeAnswers(_Told):
 
 
 def worn_kind(answers: HomeAnswers) -> str | None:
-    """The kind of lens worn at the screen, an id of lens_kinds.csv; None where that is not known.
+    """Return the kind worn at the screen, an id of lens_kinds.csv; None where it is not known.
 
     >>> worn_kind(HomeAnswers(glasses="one_line")), worn_kind(HomeAnswers(glasses="contacts"))
     ('bifocal_ft28', None)
@@ -205,7 +205,7 @@ def lens_of_answer(glasses: str | None) -> Kind | None:
 
 
 def have_parts(glasses: str | None) -> bool:
-    """Whether the glasses of an answer have parts of different power.
+    """Tell whether the glasses of an answer have parts of different power.
 
     >>> have_parts("one_line"), have_parts("sv_near"), have_parts("contacts"), have_parts(None)
     (True, False, False, False)
@@ -227,7 +227,7 @@ def answers_from(content: dict[str, Any]) -> HomeAnswers:
 
 
 def sideways_cm(screens: tuple[HomeScreen, ...], place: int) -> float:
-    """How far the middle of a screen stands to the right, the pictures side by side."""
+    """Return how far the middle of a screen stands to the right, the pictures side by side."""
     screen, gap = screens[place], number("screen_gap_cm")
     if screen.side == "ahead":
         return 0.0

@@ -68,7 +68,7 @@ class _Sheet:
 
 
 def case_content(answers: HomeAnswers) -> dict[str, Any]:
-    """The content of a `Case` from the answers; see `engine.case.read.build_case`.
+    """Return the content of a `Case` from the answers; see `engine.case.read.build_case`.
 
     Raises
         InputRefusedError: age or screens are not answered.
@@ -111,7 +111,7 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
 
 
 def visit_file(answers: HomeAnswers) -> str:
-    """The file to bring along: the answers as JSON, nothing else.
+    """Return the file to bring along: the answers as JSON, nothing else.
 
     Raises
         InputRefusedError: a warning sign stands open; then there is nothing to bring but oneself.
@@ -126,7 +126,7 @@ def visit_file(answers: HomeAnswers) -> str:
 
 
 def read_visit_file(text: str) -> HomeAnswers:
-    """The answers of a visit file, or of the text of a code (see `engine.home.code`).
+    """Return the answers of a visit file, or of the text of a code (see `engine.home.code`).
 
     Raises
         InputRefusedError: it is neither, holds a refused value, or a warning sign that no
@@ -168,7 +168,7 @@ def _refuse_open_flags(answers: HomeAnswers) -> HomeAnswers:
 
 
 def case_from_visit_file(text: str) -> dict[str, Any]:
-    """The content of a `Case` from a visit file: the same numbers, origin at_home.
+    """Return the content of a `Case` from a visit file: the same numbers, origin at_home.
 
     The powers of the eyes are plain and of origin assumed: no power comes from home.
 
@@ -206,7 +206,7 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
 
 
 def _usual_top_cm(preset: Mapping[str, str], screen: HomeScreen, offset_cm: float) -> float:
-    """The usual height of a top edge, as far as the taped distance leaves room for it."""
+    """Return the usual height of a top edge, as far as the taped distance leaves room for it."""
     top, distance_cm = float(preset["top_above_eye_cm"]), screen.distance_cm
     if distance_cm is None:
         return top
@@ -217,7 +217,7 @@ def _usual_top_cm(preset: Mapping[str, str], screen: HomeScreen, offset_cm: floa
 
 
 def _preset_of(screen: HomeScreen) -> Mapping[str, str]:
-    """The preset whose usual values a screen has until measured."""
+    """Return the preset whose usual values a screen has until measured."""
     rows = tables.by_id("presets")
     if screen.form == "laptop":
         return rows[LAPTOPS[screen.size_in >= LAPTOP_BETWEEN_IN]]
@@ -225,7 +225,7 @@ def _preset_of(screen: HomeScreen) -> Mapping[str, str]:
 
 
 def desktop_presets() -> list[Mapping[str, str]]:
-    """The presets of main screens that are no laptops."""
+    """Return the presets of main screens that are no laptops."""
     return [
         row
         for row in tables.rows("presets")
@@ -238,7 +238,7 @@ _OF_PRESET = ("distance_cm", "centre_above_eye_cm", "width_cm", "height_cm", "ti
 
 
 def _preset(sheet: _Sheet, name: str, measured: dict[str, Any]) -> None:
-    """A thing with its usual place; what is held nearer than usual is held less low."""
+    """Add a thing with its usual place; what is held nearer than usual is held less low."""
     row = tables.by_id("presets")[name]
     usual: dict[str, Any] = {field: float(row[field]) for field in _OF_PRESET if row[field]}
     if "distance_cm" in measured and "centre_above_eye_cm" in usual:
@@ -256,13 +256,13 @@ def _conditions(answers: HomeAnswers) -> list[str]:
 
 
 def _bothers(answers: HomeAnswers) -> list[Bother]:
-    """What bothers, in the words of a case; a chin that is lifted to see is among them."""
+    """Return what bothers, in the words of a case; a chin that is lifted to see is among them."""
     found = [_BOTHERS[one] for one in answers.bothers or () if one in _BOTHERS]
     return [*found, "chin_up"] if "chin_up" in (answers.coping or ()) else found
 
 
 def desk_hours(answers: HomeAnswers) -> dict[str, float]:
-    """Hours a day on each thing: those told, or usual shares of a usual day."""
+    """Return hours a day on each thing: those told, or usual shares of a usual day."""
     told = {name: hours for name, hours in (answers.hours or {}).items() if hours > 0}
     if told:
         return told
@@ -294,7 +294,7 @@ def _day(sheet: _Sheet, answers: HomeAnswers) -> list[dict[str, Any]]:
 
 
 def _words(answers: HomeAnswers) -> dict[str, Any]:
-    """What has no place in a case: signs seen by a doctor, the pair as told, habits, complaints."""
+    """Return what has no place in a case: signs a doctor saw, pair as told, habits, complaints."""
     told = {
         "seen_by_doctor": list(answers.flags or ()) if answers.seen_by_doctor else [],
         "age": answers.age,

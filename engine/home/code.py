@@ -41,7 +41,7 @@ _MANY = ("flags", "coping", "others", "needs", "bothers", "tell", "skipped")
 
 
 def holds_code(text: str) -> bool:
-    """Whether a text that is no JSON object holds a code of the Home check, of any version.
+    """Tell whether a text that is no JSON object holds a code of the Home check, of any version.
 
     >>> holds_code("Look: LG2 fl= #123"), holds_code('{"label": "LG2"}')
     (True, False)

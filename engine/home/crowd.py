@@ -107,27 +107,27 @@ class Crowd:
         return bool(self.parts[0].worn)
 
     def mean(self, values: Floats) -> Floats:
-        """The mean over the crowd: (parts, people, ...) to (...)."""
+        """Return the mean over the crowd: (parts, people, ...) to (...)."""
         found: Floats = np.tensordot(self.weight, values.mean(axis=1), axes=1)
         return found
 
     def spread_out(self, values: Floats) -> Floats:
-        """One number a person, each as often as it weighs: (parts, people) to (numbers,)."""
+        """Return one number a person, each as often as it weighs: (parts, people) to (numbers,)."""
         copies = np.rint(self.weight / self.weight.min()).astype(int)
         return np.repeat(values, copies, axis=0).ravel()
 
     def scene(self, *, only: int | None = None) -> Scene:
-        """The desk before the people of the first add; only: one target of it."""
+        """Return the desk before the people of the first add; only: one target of it."""
         return replace(self.draws.scene(DRAWN, only=only), wearers=self.parts[0].wearers)
 
     def views(self, scene: Scene) -> list[Views]:
-        """The views of the people of each add."""
+        """Return the views of the people of each add."""
         first = Views(scene, self.judgements)
         scenes = [replace(scene, wearers=people.wearers) for people in self.parts[1:]]
         return [first, *(Views(one, self.judgements, like=first) for one in scenes)]
 
     def with_variant(self, scene: Scene, turn: int) -> tuple[Bools, Scene, list[Wearers]]:
-        """Who wears a variant of the pair, their scene, and of each add they as worn."""
+        """Return who wears a variant of the pair, their scene, and of each add they as worn."""
         which = self.variant == turn
         now = [
             replace(one.wearers, add_d=one.worn_add_d).take(np.flatnonzero(which))
@@ -136,14 +136,14 @@ class Crowd:
         return which, replace(scene.of_wearers(which), wearers=now[0]), now
 
     def moved(self, case: Case) -> Crowd:
-        """The same people at the desk of another case, with the same luck."""
+        """Return the same people at the desk of another case, with the same luck."""
         there = _with_add(case, self.draws.case.wearer.add_d or 0.0)
         draws = Draws(there, judgements=self.judgements, cubes=1, like=self.draws)
         return replace(self, case=case, draws=draws)
 
 
 def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
-    """The adds of an age band with the share of people who need each, smallest first.
+    """Return the adds of an age band with the share of people who need each, smallest first.
 
     Evenly over the range of home_ages.csv, to the nearest step of an order: the ends have half of
     what the others have.
@@ -157,7 +157,7 @@ def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
 
 
 def crowd_of(case: Case, *, age: str, glasses: str | None, judgements: Judgements) -> Crowd:
-    """The crowd around a case.
+    """Return the crowd around a case.
 
     age: a band of home_ages.csv with usual adds; who has an artificial lens in the eye is taken as
     one of the oldest. glasses: the answer to that question.
@@ -172,7 +172,7 @@ def crowd_of(case: Case, *, age: str, glasses: str | None, judgements: Judgement
 def crowd_with(
     case: Case, adds: Sequence[tuple[float, float]], *, glasses: str | None, judgements: Judgements
 ) -> Crowd:
-    """A crowd with these adds, each with its share of the people."""
+    """Return a crowd with these adds, each with its share of the people."""
     lots = _even_lots()
     drawn = [Draws(_with_add(case, add), judgements=judgements, cubes=1) for add, _ in adds]
     parts = [
@@ -214,14 +214,14 @@ def _with_add(case: Case, add_d: float) -> Case:
 
 
 def _even_lots() -> dict[str, Floats]:
-    """For each thing one number from 0 to 1 a person, evenly spread and shuffled."""
+    """Return one number from 0 to 1 a person for each thing, evenly spread and shuffled."""
     chance = np.random.default_rng(SEED)
     steps = (np.arange(PEOPLE) + 0.5) / PEOPLE
     return {name: chance.permutation(steps) for name in ("old", "sphere", "worn")}
 
 
 def _sphere_d(lots: dict[str, Floats], glasses: str | None) -> Floats:
-    """Distance power: none where far is clear without glasses, minus where near is."""
+    """Return distance power: none where far is clear without glasses, minus where near is."""
     if glasses == "bare_far":
         return np.zeros(PEOPLE)
     if glasses == "bare_near":
@@ -287,7 +287,7 @@ class ScreenMove:
 
 
 def range_of(values: Floats) -> Range | None:
-    """The middle part of some numbers, without nan; None of none.
+    """Return the middle part of some numbers, without nan; None of none.
 
     >>> round(range_of(np.arange(11.0)).low, 6)
     1.0
@@ -317,7 +317,7 @@ def worn_shares(crowd: Crowd, scene: Scene) -> Floats:
 
 
 def held(crowd: Crowd, shares: Floats) -> list[Held]:
-    """Every target through the pair worn now, whose shares they are; see `worn_shares`."""
+    """Return every target through the pair worn now, whose shares they are; see `worn_shares`."""
     scene = crowd.scene()
     middles = scene.points_at(middle_points(scene))
     chins = chins_up_deg(crowd, middles)
@@ -336,7 +336,7 @@ def held(crowd: Crowd, shares: Floats) -> list[Held]:
 
 
 def middle_points(scene: Scene) -> NDArray[np.intp]:
-    """The middle point of every target."""
+    """Return the middle point of every target."""
     last = int(scene.row.max(initial=0))
     return np.flatnonzero(scene.middle & ((scene.row == last // 2) | (scene.row < 0)))
 
@@ -368,7 +368,7 @@ def chins_up_deg(crowd: Crowd, middles: Scene) -> Floats:
 
 
 def _is_clear(view: View, worn: Worn) -> Bools:
-    """At which posture each point is clear, (points, postures)."""
+    """Return at which posture each point is clear, (points, postures)."""
     scene, field = view.scene, worn.family.field(view.points, view.wearers)
     blur = blur_of(
         field,
@@ -382,7 +382,7 @@ def _is_clear(view: View, worn: Worn) -> Bools:
 
 
 def best_move(crowd: Crowd, target: str, *, before: float) -> ScreenMove | None:
-    """The smallest move of a screen that brings the most of it; None where none is worth it.
+    """Return the smallest move of a screen that brings the most of it; None where none is worth it.
 
     before: mean comfortable share of it now.
     """
@@ -405,7 +405,7 @@ def share_at(crowd: Crowd, at: int, lower_cm: float, farther_cm: float) -> float
 
 
 def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
-    """The case with one screen lower and farther away, told by the same fields as before."""
+    """Return the case with one screen lower and farther away, told by the same fields as before."""
     target = case.targets[at]
     there = {
         "top_above_eye_cm": (target.top_above_eye_cm or 0.0) - lower_cm,
@@ -435,6 +435,6 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
 
 
 def moves_cm() -> list[tuple[int, int]]:
-    """All moves there are, lower and farther in cm."""
+    """Return all moves there are, lower and farther in cm."""
     away = sorted({sign * step for step in STEPS_CM for sign in (-1, 1)})
     return [(lower, farther) for lower in STEPS_CM for farther in away if lower or farther]

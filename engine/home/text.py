@@ -9,14 +9,13 @@ import string
 from typing import TYPE_CHECKING
 
 from engine import tables
-from engine.units import CM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
 def number(name: str) -> float:
-    """A number of home_numbers.csv.
+    """Return a number of home_numbers.csv.
 
     >>> number("card_short_cm")
     5.4
@@ -24,17 +23,8 @@ def number(name: str) -> float:
     return float(tables.by_id("home_numbers")[name]["value"])
 
 
-def length(cm: float) -> str:
-    """A length in both units, whole centimetres and whole inches.
-
-    >>> length(65)
-    '65 cm (26 in)'
-    """
-    return f"{cm:.0f} cm ({cm / CM_PER_INCH:.0f} in)"
-
-
 def texts() -> Iterator[str]:
-    """Every sentence and label of the home check, values left out; what its tests read."""
+    """Yield every sentence and label of the home check, values left out; what its tests read."""
     for table, columns in _WRITTEN.items():
         for row in tables.rows(table):
             for column in columns:

@@ -16,7 +16,9 @@ import numpy as np
 from engine.kernel.posture import band_chin_ups_deg, turned_head, window_samples
 from engine.lenses import families as lenses
 from engine.lenses.surfaces import (
+    GENERAL,
     HELD_FROM_MM,
+    OFFICE,
     RADIUS_MM,
     TABLE_STEP_MM,
     general_surface,
@@ -197,7 +199,6 @@ class Seen:
             wearers.add_d,
             wearers.usable_d,
             wearers.eyes_first,
-            wearers.zone_width,
             wearers.profile_down_mm,
             wearers.vertical_difference_d,
             wearers.unaided_astigmatism_d,
@@ -225,12 +226,11 @@ class Seen:
             TypeError: a family is not known here; see `knows`.
         """
         numbers = [numbers_of(one.family) for one in asked]
-        surfaces = list(dict.fromkeys(one.surface for one in numbers if one.surface is not None))
         kinds = list(dict.fromkeys(one.kind for one in asked))
         rows = [
             (
                 one.sort,
-                -1.0 if one.surface is None else surfaces.index(one.surface),
+                -1.0 if one.surface is None else float(one.surface),
                 kinds.index(columns.kind),
                 *one.rest,
             )
@@ -254,8 +254,8 @@ class Seen:
             self._wearers,
             self._eyes,
             self._limits,
-            _tables(tuple(surfaces)),
-            np.zeros(len(self._scene.wearers.add_d), dtype=np.int64),
+            _tables(made=bool(np.any(self._scene.wearers.made))),
+            self._scene.wearers.made.astype(np.int64),
             np.array([self._reference(kind) for kind in kinds]),
             _ALL_LENSES,
             np.array(rows, dtype=np.float64),
@@ -275,21 +275,31 @@ class Seen:
 
 
 @cache
-def _tables(surfaces: tuple[Surface, ...]) -> Floats:
-    """Power and astigmatism of surfaces, (surfaces, designs, rows, columns, 2)."""
-    if not surfaces:
-        return np.zeros((0, 1, 0, 0, 2))
-    return np.ascontiguousarray(
-        np.stack([np.moveaxis(one.tables, 0, -1)[None] for one in surfaces])
-    )
+def _surfaces() -> tuple[Surface, ...]:
+    """Every surface there is, in the order of the tables."""
+    return (*map(general_surface, GENERAL), *map(office_surface, OFFICE))
+
+
+@cache
+def _tables(*, made: bool) -> Floats:
+    """Power and astigmatism of every surface, (surfaces, designs, rows, columns, 2).
+
+    made: with those that are made where it is ordered, else of the surface itself alone.
+    """
+    found = [surface.stack if made else surface.table for surface in _surfaces()]
+    return np.ascontiguousarray(np.stack([np.moveaxis(one, 0, -1) for one in found]))
 
 
 @dataclass(frozen=True)
 class Numbers:
-    """A family in numbers, see `jitted`: rest are the columns from ADD_STATED on."""
+    """A family in numbers, see `jitted`.
+
+    Attributes:
+        surface: its place among all. rest: the columns from ADD_STATED on.
+    """
 
     sort: float
-    surface: Surface | None
+    surface: int | None
     rest: tuple[float, ...]
 
 
@@ -319,13 +329,13 @@ def numbers_of(family: Family) -> Numbers:
     if isinstance(family, lenses.OwnPrescription):
         found, more_d, cylinder_d = family.family, family.more_d, family.cylinder_d
     made = jitted()
-    sort, surface = made.UNIFORM, None
+    sort, surface = made.UNIFORM, None  # type: int, int | None
     stated, lost, line, margin, bare = np.nan, 0.0, 0.0, 0.0, 0.0
     if isinstance(found, lenses.General):
-        sort, surface = made.ON_SURFACE, general_surface(found.corridor_mm)
+        sort, surface = made.ON_SURFACE, _surfaces().index(general_surface(found.corridor_mm))
         stated = _stated(found.stated_add_d)
     elif isinstance(found, lenses.Office):
-        sort, surface = made.ON_SURFACE, office_surface(found.power_fall)
+        sort, surface = made.ON_SURFACE, _surfaces().index(office_surface(found.power_fall))
         stated, lost = found.degression_d, 1.0
     elif isinstance(found, lenses.Bifocal | lenses.Trifocal):
         sort = made.TWO_POWERS if isinstance(found, lenses.Bifocal) else made.THREE_POWERS

@@ -57,7 +57,7 @@ _WITHIN_A_STRATUM = (0.375, 0.875, 0.125, 0.625)
 """Where in its stratum the draw of each cube lies: the four cubes together are one fine one."""
 _OF_WEARER = (
     "eye_height", "lean", "fitting_height", "slip", "head_zero", "slope", "focus", "blur",
-    "zone_width", "profile", "rotation_centre", "near_test", "vertex", "pantoscopic", "turns",
+    "made", "profile", "rotation_centre", "near_test", "vertex", "pantoscopic", "turns",
 )  # fmt: skip
 _OF_TARGET = ("distance", "height", "tilt", "text")
 _OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
@@ -80,7 +80,7 @@ class Spreads:
     slope: float
     usable: float
     blur: float
-    zone_width: float
+    made: float
     profile: float
     rotation_centre: float
     looks: float
@@ -146,8 +146,7 @@ class Draws:
     """A case as it may really be: row 0 as measured, then the draws.
 
     Signs: eye_height_cm raises the eyes; lean_cm takes the eyes away; lens_down_mm lowers the lens;
-    head_zero_deg, usable_d, profile_mm and rotation_centre_mm are added; blur and zone_width are
-    factors.
+    head_zero_deg, usable_d, profile_mm and rotation_centre_mm are added; blur is a factor.
     """
 
     def __init__(
@@ -276,6 +275,13 @@ class Draws:
         return _after_measured(np.where(leads, share, 0.0))
 
     @cached_property
+    def made(self) -> Indices:
+        """Which surface is made where a progressive one is ordered, (rows,); 0 in row 0."""
+        even = self._evenly(self._of_wearer("made"))
+        drawn = surface_made(even, of=int(self.spreads.made))
+        return np.concatenate([np.zeros(1, dtype=np.intp), drawn])
+
+    @cached_property
     def wearers(self) -> Wearers:
         """The wearer in each row."""
         spreads, of = self.spreads, self._of_wearer
@@ -295,7 +301,7 @@ class Draws:
             slope=same.slope + _after_measured(spreads.slope * slope_off),
             head_zero_deg=self.head_zero_deg,
             lens_down_mm=self.lens_down_mm,
-            zone_width=np.exp(self._normal_error("zone_width", spreads.zone_width)),
+            made=self.made,
             profile_down_mm=self._normal_error("profile", spreads.profile),
             eyes_first=self.eyes_first,
         )
@@ -453,6 +459,15 @@ class Draws:
         never_given = {"wearer.near_test_distance_cm", "wearer.turns"}
         missing = field in never_given and getattr(self.case.wearer, field.split(".")[1]) is None
         return Input(field, unit, values[1:], missing or self.case.is_assumed(path))
+
+
+def surface_made(even: Floats, *, of: int) -> Indices:
+    """Return which of so many surfaces is made, by numbers from 0 to 1; 0 where there are none.
+
+    >>> surface_made(np.array([0.0, 0.5, 0.999]), of=16).tolist()
+    [1, 9, 16]
+    """
+    return np.minimum(1 + (even * of).astype(np.intp), of)
 
 
 def height_field(target: Target) -> str:

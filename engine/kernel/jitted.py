@@ -25,7 +25,7 @@ UNIFORM, ON_SURFACE, TWO_POWERS, THREE_POWERS = range(4)
 FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
 """Columns of the points."""
 (STOP, BEND, COSINE, SINE, LENS_DOWN, LOWEST, HIGHEST, HALF_WIDTH, ADD, USABLE, EYES_FIRST,
- ZONE_WIDTH, PROFILE_DOWN, DIFFERENCE, CYLINDER) = range(15)  # fmt: skip
+ PROFILE_DOWN, DIFFERENCE, CYLINDER) = range(14)  # fmt: skip
 """Columns of the wearers."""
 HEAD_TURN, EYE_REACH, MOST_IMBALANCE, THROUGH_LENS, EYES_LEAD, ANY_DIFFERENCE = range(6)
 """Limits of the band, and what is asked of it."""
@@ -33,7 +33,6 @@ SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = ra
 """Columns of the families."""
 HELD_FROM, RADIUS, TABLE_STEP, SEGMENT_HALF_WIDTH, TRIFOCAL_BAND, TRIFOCAL_SHARE = range(6)
 """Numbers all lenses have in common."""
-_NOT_YET, _OUT, _IN = 0, 1, 2
 
 _numba = import_module("numba")
 _options: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
@@ -41,9 +40,8 @@ _njit = _numba.njit(**_options)
 
 
 @_njit
-def _on_surface(x, y, zone_width, profile_down, lens, tables, table, design, at, found):
+def _on_surface(x, y, lens, tables, table, design, at, found):
     """Power and astigmatism of a surface per dioptre of add, bilinear, into found[table, at]."""
-    x, y = x / zone_width, y + profile_down
     square = x * x + y * y
     if square > lens[HELD_FROM] ** 2:
         shrink = min(1.0, lens[HELD_FROM] / math.sqrt(square))
@@ -108,7 +106,7 @@ def clear_points(
     Parameters
         points: (points, 8). of_wearer: (points,).
         postures: (points, 2) first and one past the last that may be tried.
-        wearers: (wearers, 15). band: (6,).
+        wearers: (wearers, 14). band: (6,).
         eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
             of the chin-up.
         tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
@@ -123,9 +121,9 @@ def clear_points(
     count = eyes.shape[1]
     surfaces, columns = tables.shape[0], len(of_family)
     out = np.zeros((len(points), columns), dtype=np.bool_)
-    state = np.zeros(count, dtype=np.uint8)
+    state = np.zeros(count, dtype=np.int64)  # 2 n out, 2 n + 1 in, n the number of the point
     x_mm, y_mm = np.zeros(count), np.zeros(count)
-    known = np.zeros((surfaces, count), dtype=np.uint8)
+    known = np.zeros((surfaces, count), dtype=np.int64)  # the number of the point
     found = np.zeros((surfaces, count, 2))
     head_turn, reach = band[HEAD_TURN], band[EYE_REACH]
     through_lens, any_difference = band[THROUGH_LENS] > 0.0, band[ANY_DIFFERENCE] > 0.0
@@ -134,10 +132,7 @@ def clear_points(
         first, end = postures[index, 0], postures[index, 1]
         if end - first < samples:
             continue
-        for at in range(first, end):
-            state[at] = _NOT_YET
-            for table in range(surfaces):
-                known[table, at] = 0
+        point = index + 1
         forward_mm, right_mm = points[index, FORWARD], points[index, RIGHT]
         up_mm, demand = points[index, UP], points[index, DEMAND]
         gaze_low, gaze_high = points[index, GAZE_LOW], points[index, GAZE_HIGH]
@@ -148,7 +143,8 @@ def clear_points(
         highest, half_width = wearers[who, HIGHEST], wearers[who, HALF_WIDTH]
         wearer_add, usable = wearers[who, ADD], wearers[who, USABLE]
         eyes_first = wearers[who, EYES_FIRST] if band[EYES_LEAD] > 0.0 else 0.0
-        difference = wearers[who, DIFFERENCE]
+        difference, profile_down = wearers[who, DIFFERENCE], wearers[who, PROFILE_DOWN]
+        made = design[who]
         seen = who if eyes.shape[0] > 1 else 0
         some_window, window_kind = -1, -1
         for column in range(columns):
@@ -189,8 +185,8 @@ def clear_points(
                 last = start + samples - 1
                 at = last
                 while at > good_to:
-                    if state[at] == _NOT_YET:
-                        state[at] = _OUT
+                    if state[at] < 2 * point:
+                        state[at] = 2 * point
                         forward = forward_mm - eyes[seen, at, 0]
                         chin = eyes[seen, at, 2]
                         level = math.sqrt(forward * forward + right_sq)
@@ -214,8 +210,8 @@ def clear_points(
                         x = stop * turned * cosine / bracket
                         if through_lens and not (y >= lowest and y <= highest and x <= half_width):
                             break
-                        x_mm[at], y_mm[at], state[at] = x, y, _IN
-                    if state[at] == _OUT:
+                        x_mm[at], y_mm[at], state[at] = x, y, 2 * point + 1
+                    if state[at] == 2 * point:
                         break
                     if any_difference:
                         height = y_mm[at] + reference[kind, who]
@@ -223,20 +219,18 @@ def clear_points(
                             break
                     if sort != UNIFORM:
                         if sort == ON_SURFACE:
-                            if known[table, at] == 0:
+                            if known[table, at] != point:
                                 _on_surface(
                                     x_mm[at],
-                                    y_mm[at],
-                                    wearers[who, ZONE_WIDTH],
-                                    wearers[who, PROFILE_DOWN],
+                                    y_mm[at] + profile_down,
                                     lens,
                                     tables,
                                     table,
-                                    design[who],
+                                    made,
                                     at,
                                     found,
                                 )
-                                known[table, at] = 1
+                                known[table, at] = point
                             added = add * (found[table, at, 0] - lost) + more + power
                             own = add * found[table, at, 1]
                         else:

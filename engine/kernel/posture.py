@@ -278,9 +278,7 @@ class View:
         place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
         y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
         x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
-        self.points = Points(
-            x_mm=x, y_mm=y, zone_width=wearers.zone_width, down_mm=wearers.profile_down_mm
-        )
+        self.points = Points(x_mm=x, y_mm=y, made=wearers.made, down_mm=wearers.profile_down_mm)
         self.in_frame = np.ones_like(self.allowed)
         if through_lens:
             self.in_frame = (

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
 
-_Values = TypeVar("_Values", "Floats", "Bools")
+_Values = TypeVar("_Values", "Floats", "Bools", "Indices")
 
 SEGMENT_HALF_WIDTH_MM = 14.0
 """Half of a flat-top 28 segment."""
@@ -50,10 +50,10 @@ TRIFOCAL_SHARE = 0.5
 class Points:
     """Lens points (points, postures) the gaze goes through, with what surfaces have there."""
 
-    def __init__(self, *, x_mm: Floats, y_mm: Floats, zone_width: Floats, down_mm: Floats) -> None:
-        """x_mm, y_mm: (points, postures); zone_width, down_mm: (points, 1), see scene.Wearers."""
+    def __init__(self, *, x_mm: Floats, y_mm: Floats, made: Indices, down_mm: Floats) -> None:
+        """x_mm, y_mm: (points, postures); made, down_mm: (points, 1), see scene.Wearers."""
         self.x_mm, self.y_mm = x_mm, y_mm
-        self._zone_width, self._down_mm = zone_width, down_mm
+        self._made, self._down_mm = made, down_mm
         self._place: TablePlace | None = None
         self._found: dict[int, tuple[Floats, ...]] = {}
 
@@ -71,8 +71,8 @@ class Points:
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
         if self._place is None:
-            x, y = self.x_mm / self._zone_width, self.y_mm + self._down_mm
-            self._place = table_place(x_mm=x, y_mm=y)
+            y = self.y_mm + self._down_mm
+            self._place = table_place(x_mm=self.x_mm, y_mm=y, made=self._made)
         return self._place
 
 
@@ -81,7 +81,7 @@ class _PartOfPoints(Points):
 
     def __init__(self, whole: Points, which: Indices) -> None:
         self._whole, self._which = whole, which
-        self._zone_width = side_by_side(whole._zone_width, which)
+        self._made = side_by_side(whole._made, which)
         self._down_mm = side_by_side(whole._down_mm, which)
         self._place, self._found = None, {}
 

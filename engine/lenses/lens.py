@@ -55,9 +55,9 @@ class Lens:
 
         x_mm to the wearer's right, y_mm up, both from the fitting point.
         """
-        one = np.ones((1, 1))
+        one = np.zeros((1, 1))
         across, up = x_mm[None, :], y_mm[None, :]
-        points = Points(x_mm=across, y_mm=up, zone_width=one, down_mm=0.0 * one)
+        points = Points(x_mm=across, y_mm=up, made=one.astype(np.intp), down_mm=one)
         found = self.family.field(points, wearers.as_columns())
         power_d = np.broadcast_to(found.power_d(self.free_d), up.shape)
         return power_d.ravel(), np.broadcast_to(found.astigmatism_d, up.shape).ravel()

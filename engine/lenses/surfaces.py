@@ -13,17 +13,22 @@ solved.
 The functional weighs the error of power and the astigmatism over the lens (linearised variational
 formulation; Wang, Gulliver and Santosa 2003, SIAM J Appl Math; Loos, Greiner and Seidel 1998,
 Computer-Aided Design 30:595). It obeys Minkwitz by itself.
+
+A lens that is ordered is one of many that are made: every surface has others beside it, which keep
+its corridor or its power fall and differ in softness and in the width of their zones as measured
+designs do (made_surfaces.csv). Number 0 is the surface itself.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.polynomial import chebyshev
 
+from engine import tables
 from engine.errors import InputRefusedError
 
 if TYPE_CHECKING:
@@ -40,6 +45,7 @@ _FIT_STEP_MM = 1.5
 TABLE_STEP_MM = 0.25
 """How far apart the values of a table are."""
 _TABLE_COLUMNS = int(RADIUS_MM / TABLE_STEP_MM) + 2
+_TABLE_ROWS = int(2 * RADIUS_MM / TABLE_STEP_MM) + 2
 
 
 @dataclass(frozen=True)
@@ -85,12 +91,26 @@ class Surface:
     Attributes:
         progression: what was asked for.
         coefficients: (17, 17) Chebyshev coefficients of w in x/30 and y/30.
-        tables: (2, rows, columns) power and astigmatism every TABLE_STEP_MM, the lowest row first.
+        made: what is asked of the surfaces that are made where this one is ordered.
     """
 
     progression: Progression
     coefficients: NDArray[np.float64]
-    tables: NDArray[np.float64]
+    made: tuple[Progression, ...] = ()
+
+    @cached_property
+    def table(self) -> NDArray[np.float64]:
+        """P and A of the surface itself, (2, 1, rows, columns)."""
+        return _tabulated(self.coefficients)[:, None]
+
+    @cached_property
+    def stack(self) -> NDArray[np.float64]:
+        """P and A of the surface and of all that are made, (2, 1 + made, rows, columns).
+
+        Solved when first asked for: about 5 ms a surface.
+        """
+        made = [_tabulated(solve(one).coefficients)[:, None] for one in self.made]
+        return np.concatenate([self.table, *made], axis=1)
 
     def exact(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
         """Power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
@@ -117,7 +137,8 @@ class Surface:
 
     def at(self, place: TablePlace) -> tuple[NDArray[np.float64], ...]:
         """The same at places found before; they are the same for every surface."""
-        return place.between(self.tables[0]), place.between(self.tables[1])
+        power, astigmatism = self.stack if place.is_made else self.table
+        return place.between(power), place.between(astigmatism)
 
 
 @dataclass(frozen=True)
@@ -126,18 +147,20 @@ class TablePlace:
 
     Attributes:
         cell: index of the lower left corner. right, up: shares of the way to the other corners.
+        is_made: cells lie in the tables of surfaces that are made.
     """
 
     cell: NDArray[np.intp]
     right: NDArray[np.float64]
     up: NDArray[np.float64]
+    is_made: bool
 
     def between(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Bilinear value of a table (rows, columns); 0.25 mm apart.
+        """Bilinear value of tables (designs, rows, columns); 0.25 mm apart.
 
         Transposed, since indices are gathered fastest in the order in which they lie in memory.
         """
-        flat, width = table.reshape(-1), table.shape[1]
+        flat, width = table.reshape(-1), table.shape[-1]
         cell, right, up = self.cell.T, self.right.T, self.up.T
         left, low = 1 - right, 1 - up
         below = flat.take(cell) * left
@@ -150,12 +173,20 @@ class TablePlace:
         return below.T
 
 
-def table_place(*, x_mm: ArrayLike, y_mm: ArrayLike) -> TablePlace:
-    """Place of lens points in the tables; beyond the held radius that of the held point."""
+def table_place(
+    *, x_mm: ArrayLike, y_mm: ArrayLike, made: NDArray[np.intp] | None = None
+) -> TablePlace:
+    """Place of lens points in the tables; beyond the held radius that of the held point.
+
+    made: number of the surface that is made at each point, 0 the one computed; None is 0.
+    """
     x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
     column, row = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
     left, low = column.astype(np.intp), row.astype(np.intp)
-    return TablePlace(low * _TABLE_COLUMNS + left, column - left, row - low)
+    cell, is_made = low * _TABLE_COLUMNS + left, made is not None and bool(np.any(made))
+    if made is not None and is_made:
+        cell += made * (_TABLE_ROWS * _TABLE_COLUMNS)
+    return TablePlace(cell, column - left, row - low, is_made)
 
 
 @cache
@@ -168,7 +199,7 @@ def general_surface(corridor_mm: float) -> Surface:
     if corridor_mm not in GENERAL:
         allowed = ", ".join(f"{corridor:g}" for corridor in GENERAL) + " mm"
         raise InputRefusedError(field="corridor_mm", value=corridor_mm, allowed=allowed)
-    return solve(GENERAL[corridor_mm])
+    return replace(solve(GENERAL[corridor_mm]), made=made_surfaces(f"corridor {corridor_mm:g}"))
 
 
 @cache
@@ -180,32 +211,56 @@ def office_surface(power_fall: PowerFall) -> Surface:
     """
     if power_fall not in OFFICE:
         raise InputRefusedError(field="power_fall", value=power_fall, allowed=" or ".join(OFFICE))
-    return solve(OFFICE[power_fall])
+    return replace(solve(OFFICE[power_fall]), made=made_surfaces(f"office {power_fall}"))
+
+
+def made_surfaces(ordered: str) -> tuple[Progression, ...]:
+    """Return what is asked of the surfaces that are made where one is ordered.
+
+    ordered: as in made_surfaces.csv. From the hardest to the softest.
+
+    >>> len(made_surfaces("corridor 12.5"))
+    16
+    """
+    columns = (
+        "top_mm", "length_mm", "near_half_width_mm", "far_half_width_mm", "edge_weight_ratio",
+    )  # fmt: skip
+    return tuple(
+        Progression(*(float(row[name]) for name in columns))
+        for row in tables.rows("made_surfaces")
+        if row["applies_to"] == ordered
+    )
 
 
 def solve(progression: Progression) -> Surface:
-    """Solve the least-squares problem of one progression (79 unknowns) and tabulate it."""
-    x, y = _fit_points()
-    basis = _second_derivatives(x, y)
-    power = (basis[0] + basis[1]) / 2
-    cross, oblique = basis[0] - basis[1], 2.0 * basis[2]
+    """Solve the least-squares problem of one progression (79 unknowns), by its normal equations."""
+    x, y, power, twist, scale = _fit_basis()
     power_weight, astigmatism_weight = _weights(progression, x, y)
-    rows = np.vstack(
-        [
-            np.sqrt(power_weight)[:, None] * power,
-            np.sqrt(astigmatism_weight)[:, None] * cross,
-            np.sqrt(astigmatism_weight)[:, None] * oblique,
-        ]
-    )
-    wanted = np.zeros(len(rows))
-    wanted[: len(x)] = np.sqrt(power_weight) * _wanted_power(progression, y)
-    solution, *_ = np.linalg.lstsq(rows, wanted, rcond=None)
+    weighted, twist_weight = power_weight[:, None] * power, np.tile(astigmatism_weight, 2)
+    normal = weighted.T @ power + twist.T @ (twist_weight[:, None] * twist)
+    wanted = _wanted_power(progression, y)
+    solution = np.linalg.solve(normal, weighted.T @ wanted)
+    # Again for what is left of it: normal equations alone lose half of the digits.
+    left = weighted.T @ (wanted - power @ solution) - twist.T @ (twist_weight * (twist @ solution))
+    solution += np.linalg.solve(normal, left)
     coefficients = np.zeros((_DEGREE + 1, _DEGREE + 1))
-    for value, (i, j) in zip(solution, _terms(), strict=True):
-        coefficients[i, j] = value
-    scale = _curvatures(coefficients, np.zeros(1), np.array([progression.near_mm]), grid=False)[0]
-    coefficients /= float(scale[0])
-    return Surface(progression, coefficients, _tabulated(coefficients))
+    coefficients[tuple(np.transpose(_terms()))] = solution * scale
+    scale_to = _curvatures(coefficients, np.zeros(1), np.array([progression.near_mm]), grid=False)
+    return Surface(progression, coefficients / float(scale_to[0][0]))
+
+
+@cache
+def _fit_basis() -> tuple[NDArray[np.float64], ...]:
+    """What is weighed, the same for every progression; terms are scaled to the same size.
+
+    Points x and y, the power of every term (points, terms), both parts of its astigmatism
+    (2 points, terms), and by what each term was scaled.
+    """
+    x, y = _fit_points()
+    across, along, oblique = _second_derivatives(x, y)
+    power, twist = (across + along) / 2, np.vstack([across - along, 2.0 * oblique])
+    scale = 1.0 / np.sqrt((power**2).sum(axis=0) + (twist**2).sum(axis=0))
+    return x, y, power * scale, twist * scale, scale
 
 
 def _terms() -> list[tuple[int, int]]:
@@ -285,9 +340,10 @@ def _curvatures(
 ) -> tuple[NDArray[np.float64], ...]:
     """P, (w_xx - w_yy) / 2 and w_xy at points, or on the grid of x and y."""
     across, along = _values(x), _values(y)
-    subscripts = "ai,ij,bj->ab" if grid else "...i,ij,...j->..."
     xx, yy, xy = (
-        np.einsum(subscripts, across[m], coefficients, along[n], optimize=True)
+        across[m] @ coefficients @ along[n].T
+        if grid
+        else np.einsum("...i,ij,...j->...", across[m], coefficients, along[n], optimize=True)
         for m, n in ((2, 0), (0, 2), (1, 1))
     )
     shape = xx.shape if grid else x.shape

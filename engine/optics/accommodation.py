@@ -223,7 +223,7 @@ def blur_limit_d(
 def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
     """Distance in cm from the lens where an added power focuses a relaxed eye; inf at 0 or less.
 
-    Source: far point 1/P, stated for +1.00 D as 100 cm by Jalie, Optician.
+    Source: far point 1/P, textbook optics.
 
     >>> float(focus_distance_cm(added_power_d=1.25))
     80.0

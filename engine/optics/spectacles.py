@@ -134,7 +134,7 @@ def near_centration_mm(
     """Centration distance in mm (one eye or both) for an object nearer than far.
 
     working_distance_mm: object to lens, may be inf. Minus lenses need less inset, plus more.
-    Source: thin-lens geometry, stated by Martellaro with the distance power.
+    Source: thin-lens geometry, with the distance power.
 
     >>> n = near_centration_mm(
     ...     distance_centration_mm=63, working_distance_mm=400, stop_mm=27, power_d=0

@@ -116,7 +116,7 @@ def text_height_mm(*, arcmin: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.f
 
 
 def declination_deg(*, below_eye_cm: ArrayLike, horizontal_cm: ArrayLike) -> NDArray[np.float64]:
-    """Degrees of a point below the horizontal through the eye; negative above it.
+    """Return degrees of a point below the horizontal through the eye; negative above it.
 
     horizontal_cm: along the floor, not along the line of sight.
 
@@ -132,7 +132,7 @@ def eye_shift_mm(
     pivot_ahead_mm: float = EYE_AHEAD_OF_PIVOT_MM,
     pivot_below_mm: float = EYE_ABOVE_PIVOT_MM,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """How far in mm the eye moves (forward, up) when the head pitches; chin up: back and up.
+    """Return how far in mm the eye moves (forward, up) when the head pitches; chin up: back and up.
 
     pivot_ahead_mm, pivot_below_mm: eye ahead of the head-on-neck pivot, pivot below the eye.
 
@@ -209,7 +209,7 @@ def face_points_mm(
 
 
 def iso11226_head(*, flexion_deg: ArrayLike) -> NDArray[np.str_]:
-    """What ISO 11226 calls a head inclination: acceptable, conditional or not recommended.
+    """Return what ISO 11226 calls a head inclination: acceptable, conditional or not recommended.
 
     flexion_deg: forward positive, from the reference posture (level gaze); no head support.
 
@@ -229,7 +229,7 @@ def rula_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
 
 
 def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
-    """The first band of a scale, in table order, that holds the flexion (both ends count)."""
+    """Give the first band of a scale, in table order, that holds the flexion (both ends count)."""
     flexion = _array(flexion_deg)
     table = [row for row in rows("posture_bands") if row["scale"] == scale]
     inside = [

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine import tables
+from engine import tables, wording
 from engine.case.model import Fit
 from engine.lenses.kinds import KINDS
 from engine.order.lens import strongest_meridian_d
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 NOT_PRESCRIBED = ("assumed", "default", "at_home")
 """Origins of a power that nobody prescribed."""
 WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
+ANSWER_ON = "the prescriber's answer on: "
+"""How the gap begins that waits for the prescriber; what is asked follows."""
 BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 
 
@@ -75,9 +77,9 @@ def _powers(
     if derived and details.power_authorised_by is None:
         yield Gap(
             field="power_authorised_by",
-            missing="who authorised the derived power: the prescriber, or the optician where local"
-            " rules let one",
-            why="no prescriber wrote an intermediate or near-only power",
+            missing="who authorised the power that is not on the prescription: the prescriber, or "
+            "the optician where local rules allow",
+            why="the prescription has no intermediate or near-only power",
         )
     strongest = max(strongest_meridian_d(eye) for eye in (wearer.right, wearer.left))
     vertex_mm = details.refraction_vertex_mm
@@ -91,20 +93,20 @@ def _powers(
     if vertex_mm is not None and is_strong and details.power_basis is None:
         yield Gap(
             field="power_basis",
-            missing="whether to make the prescribed power or the one for the fitted vertex",
-            why="both are shown; the laboratory must make one of them",
+            missing="whether to make the prescribed or the vertex-compensated power",
+            why="both are shown; the laboratory must make one",
         )
     if wearer.add_d is not None and derived and wearer.near_test_distance_cm is None:
         yield Gap(
             field="wearer.near_test_distance_cm",
-            missing="the distance the add was set for",
-            why="near power is right only at the distance it was tested at",
+            missing="the working distance of the add",
+            why="a near power is right only at the distance it was tested at",
         )
     if details.compensated_power_wanted is None:
         yield Gap(
             field="compensated_power_wanted",
             missing="whether the laboratory's compensated power is wanted in writing",
-            why="a lens made for the worn position reads otherwise on the lensmeter",
+            why="an as-worn lens reads differently on the focimeter",
         )
 
 
@@ -119,8 +121,8 @@ def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> It
     if ask and not details.prescriber_agreed:
         yield Gap(
             field="prescriber_agreed",
-            missing=f"the prescriber's word on: {', '.join(one.replace('_', ' ') for one in ask)}",
-            why="these go to the prescriber before a lens is made",
+            missing=ANSWER_ON + ", ".join(wording.sentence(f"topic_{one}", {}) for one in ask),
+            why="the prescriber decides before a lens is made",
         )
 
 
@@ -131,8 +133,8 @@ def _centration(case: Case, wants: tuple[str, ...]) -> Iterator[Gap]:
         if value is None or origin != "measured":
             yield Gap(
                 field=f"wearer.pd_{side}_mm",
-                missing=f"the {side} monocular distance, measured by the optician",
-                why="a home or assumed value is never cut into a lens",
+                missing=f"the {side} monocular centration distance, measured by the optician",
+                why="a lens is never cut to a value from home or an assumed one",
             )
     for zone in wants:
         kind = "page" if zone == "near" else "screen"
@@ -166,8 +168,8 @@ def _office_heights(details: OrderDetails) -> Iterator[Gap]:
     if reference is None:
         yield Gap(
             field="office_reference",
-            missing="what the laboratory measures the height of this design to",
-            why="some designs use the pupil centre, some the lower limbus or box centre: ask",
+            missing="the reference of the fitting height of this design",
+            why="ask the laboratory: pupil centre, lower limbus or box centre",
         )
     if reference == "lower_limbus":
         for side in ("right", "left"):
@@ -175,12 +177,12 @@ def _office_heights(details: OrderDetails) -> Iterator[Gap]:
                 yield Gap(
                     field=f"reference_height_{side}_mm",
                     missing=f"the {side} height to the lower limbus",
-                    why="the laboratory's reference for this design is the lower limbus",
+                    why="this design is measured to the lower limbus",
                 )
     if lab is None and details.minimum_height_mm is None:
         yield Gap(
             field="minimum_height_mm",
-            missing="the least fitting height of this design",
+            missing="the minimum fitting height of this design",
             why="it is the laboratory's own number",
         )
 
@@ -191,7 +193,7 @@ def _frame(case: Case, details: OrderDetails) -> Iterator[Gap]:
             yield Gap(
                 field=f"fit.{name}",
                 missing=f"whether the {Fit.model_fields[name].title} was measured or is a default",
-                why="a default that nobody noticed becomes a remake",
+                why="an unnoticed default becomes a remake",
             )
     for name in BOX:
         if origin_of(case, name) not in ("measured", "not stated"):
@@ -201,8 +203,11 @@ def _frame(case: Case, details: OrderDetails) -> Iterator[Gap]:
                 why="the lens is cut to it",
             )
     words = {
-        "effective_diameter_mm": ("the effective diameter of the shape", "for the cut-out check"),
-        "blank_diameter_mm": ("the diameter of the uncut lens", "for the cut-out check"),
+        "effective_diameter_mm": (
+            "the effective diameter of the frame shape",
+            "for the cut-out check",
+        ),
+        "blank_diameter_mm": ("the uncut diameter", "for the cut-out check"),
         "shape_trace": ("whether a trace is sent or the frame enclosed", "the lens is cut to it"),
     }
     yield from _unsaid(details, words)
@@ -210,10 +215,13 @@ def _frame(case: Case, details: OrderDetails) -> Iterator[Gap]:
 
 def _lens(case: Case, option: OptionResult, design: Design, details: OrderDetails) -> Iterator[Gap]:
     words = {
-        "lens_index": ("the refractive index", "it is chosen, not assumed"),
-        "coating": ("the coating, or none", "it is chosen, not assumed"),
-        "tint": ("the tint, or none", "it is chosen, not assumed"),
-        "remake_terms": ("the remake terms agreed with the laboratory", "before, not after"),
+        "lens_index": ("the refractive index", "this is chosen, never assumed"),
+        "coating": ("the coating, or none", "this is chosen, never assumed"),
+        "tint": ("the tint, or none", "this is chosen, never assumed"),
+        "remake_terms": (
+            "the remake terms agreed with the laboratory",
+            "agree them before the order, not after",
+        ),
     }
     if "safety_rating_needed" in case.wearer.conditions:
         words["safety_rating"] = ("the safety rating", "the work needs rated eyewear")
@@ -229,7 +237,7 @@ def _lens(case: Case, option: OptionResult, design: Design, details: OrderDetail
     if KINDS[option.kind].is_lined and not case.wearer.accepts_lined:
         yield Gap(
             field="wearer.accepts_lined",
-            missing="the wearer's word that a visible line is accepted",
+            missing="the wearer's agreement to a visible line",
             why="the lens has a line",
         )
     yield from _laboratory(option, design, details)
@@ -252,7 +260,7 @@ def _laboratory(option: OptionResult, design: Design, details: OrderDetails) -> 
         yield Gap(
             field="design.degression_d",
             missing=f"a degression {lab.design} is made with ({made}); {degression:.2f} is not",
-            why="choose an equivalent design, never a silent nearest",
+            why="choose an equivalent design; the nearest is never substituted unasked",
         )
     if lab.verification_power == "on_order":
         for side in ("right", "left"):

@@ -72,7 +72,7 @@ class LabList:
 
 
 def template_csv() -> str:
-    """The header a user fills.
+    """Return the header a user fills.
 
     >>> template_csv().strip()
     'design,kind,degressions_d,reference,minimum_height_mm,verification_power'

@@ -295,7 +295,7 @@ class LensWriter:
         lab = self.details.lab_design
         reference = self.details.office_reference if lab is None else lab.reference
         if reference is None:
-            words = "not known: ask the laboratory what this design is measured to"
+            words = "ask the laboratory for its reference"
             return Height(name="fitting height", mm=None, reference=words, below_pupil_mm=None)
         height = {
             "pupil_centre": pupil,

@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.case.model import BOTHER_WORDS, usual_chart_m
+from engine.case.named import BASES, doubt_of
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
+from engine.order.gaps import ANSWER_ON
+from engine.wording import capital, height, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,14 +22,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case, OwnedPair
     from engine.case.results import Result
     from engine.order.types import Order
-
-_BASES = {
-    "amplitude": "measured amplitude",
-    "add": "the prescribed add",
-    "age": "age alone",
-    "measured_range": "a taped range",
-    "condition": "no lens of the eye's own",
-}
 
 
 @dataclass(frozen=True)
@@ -43,17 +38,17 @@ def letter_fields(
 ) -> tuple[LetterField, ...]:
     """Every field that has something to say, for ticking."""
     made = (
-        LetterField("prescription", "Prescription we hold", _prescription(case)),
+        LetterField("prescription", "Prescription on our record", _prescription(case)),
         LetterField("age", "Age", (f"{case.wearer.age_years:.0f} years",)),
-        LetterField("desk", "The desk, taped", _desk(case)),
-        LetterField("needs", "What it asks of the eyes", _needs(result)),
-        LetterField("accommodation", "Usable accommodation reckoned with", _usable(result)),
+        LetterField("desk", "The desk as measured", _desk(case)),
+        LetterField("needs", "Visual demand at the desk", _needs(result)),
+        LetterField("accommodation", "Usable accommodation assumed", _usable(result)),
         LetterField("bothers", "What bothers the wearer today", _bothers(case)),
-        LetterField("conditions", "Told or asked", _conditions(case)),
-        LetterField("doubts", "Doubts about values", _doubts(result)),
+        LetterField("conditions", "History and symptoms", _conditions(case)),
+        LetterField("doubts", "Unusual values", _doubts(case, result)),
         LetterField("present_pair", "Worn at the desk now", _pairs(case.owned_pairs[:1])),
         LetterField("other_pairs", "Other pairs owned", _pairs(case.owned_pairs[1:])),
-        LetterField("derived", "Powers we ask you to agree to", _derived(order)),
+        LetterField("derived", "Powers for your approval", _derived(order)),
         LetterField("questions", "What we ask", _asked(result, order)),
     )
     return tuple(one for one in made if one.lines)
@@ -76,9 +71,9 @@ def _prescription(case: Case) -> tuple[str, ...]:
     wearer = case.wearer
     lines = [f"Right {format_eye(wearer.right)}", f"Left {format_eye(wearer.left)}"]
     if wearer.near_test_distance_cm is not None:
-        lines.append(f"Add set for {wearer.near_test_distance_cm:g} cm")
+        lines.append(f"Working distance of the add {wearer.near_test_distance_cm:g} cm")
     if wearer.chart_distance_m != usual_chart_m():
-        lines.append(f"Test chart at {wearer.chart_distance_m:g} m")
+        lines.append(f"Distance of the test chart {wearer.chart_distance_m:g} m")
     return tuple(lines)
 
 
@@ -86,30 +81,27 @@ def _desk(case: Case) -> tuple[str, ...]:
     lines = []
     for target in case.targets:
         top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
-        edge, height = ("top edge", top) if top is not None else ("centre", centre or 0.0)
-        side = f"{abs(height):g} cm {'above' if height > 0 else 'below'} the eyes"
-        lines.append(
-            f"{target.name}: {target.distance_cm:g} cm, {edge} {side if height else 'at eye level'}"
-        )
+        edge, above_cm = ("top edge", top) if top is not None else ("centre", centre or 0.0)
+        lines.append(f"{target.name}: {tenth(target.distance_cm)} cm, {edge} {height(above_cm)}")
     return tuple(lines)
 
 
 def _needs(result: Result) -> tuple[str, ...]:
     return tuple(
-        f"{one.target}: {one.demand_d:.2f} D at the lens, added power needed"
-        f" {one.needed_add_d:+.2f} D, relaxed {one.relaxed_add_d:+.2f} D"
+        f"{one.target}: demand {one.demand_d:.2f} D, added power needed {one.needed_add_d:+.2f} D, "
+        f"with eyes relaxed {one.relaxed_add_d:+.2f} D"
         for one in result.targets
     )
 
 
 def _usable(result: Result) -> tuple[str, ...]:
     usable = result.usable_accommodation_d
-    return (f"{usable.value:.2f} D, from {_BASES[usable.basis]}",)
+    return (f"{usable.value:.2f} D, from {BASES[usable.basis]}",)
 
 
 def _bothers(case: Case) -> tuple[str, ...]:
     said = [BOTHER_WORDS[one] for one in case.wearer.bothers or ()]
-    return tuple(one[:1].upper() + one[1:] for one in said)
+    return tuple(capital(one) for one in said)
 
 
 def _conditions(case: Case) -> tuple[str, ...]:
@@ -117,8 +109,8 @@ def _conditions(case: Case) -> tuple[str, ...]:
     return tuple(f"{known[name]['question']} Yes." for name in case.wearer.conditions)
 
 
-def _doubts(result: Result) -> tuple[str, ...]:
-    return tuple(f"{flag.field} {flag.value}: {flag.range}" for flag in result.flags)
+def _doubts(case: Case, result: Result) -> tuple[str, ...]:
+    return tuple(doubt_of(flag, case) for flag in result.flags)
 
 
 def _pairs(pairs: Sequence[OwnedPair]) -> tuple[str, ...]:
@@ -143,7 +135,7 @@ def _derived(order: Order | None) -> tuple[str, ...]:
     for eye in order.eyes:
         for one in eye.powers:
             if one.derived:
-                lines.append(f"{eye.side.capitalize()} {one.zone}: {one.written}")
+                lines.append(f"{capital(eye.side)} {one.zone}: {one.written}")
     return tuple(lines)
 
 
@@ -151,10 +143,10 @@ def _asked(result: Result, order: Order | None) -> tuple[str, ...]:
     lines = [told.text for told in result.recommendation.reasons if told.id == "more_plus"]
     if order is not None:
         lines += [
-            f"Your word on {gap.missing.removeprefix('the prescriber' + chr(39) + 's word on: ')}."
+            f"Your answer on {gap.missing.removeprefix(ANSWER_ON)}."
             for gap in order.missing
             if gap.field == "prescriber_agreed"
         ]
         if any(one.derived for one in order.eyes[0].powers):
-            lines.append("Do you agree to the derived powers? They are not on the prescription.")
+            lines.append("Do you agree to these powers? They are not on the prescription.")
     return tuple(lines)

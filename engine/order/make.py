@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine import tables
+from engine import tables, wording
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.gaps import BOX, WORN, gaps, origin_of
@@ -20,10 +20,6 @@ if TYPE_CHECKING:
     from engine.order.types import EyeOrder
 
 
-LEAST_DEPTH_MM = 25.0
-"""Frame depth a progressive wants at least (Meister 2008; 20/20: 25 to 30 mm)."""
-
-
 def order_checks(
     *,
     case: Case,
@@ -37,15 +33,15 @@ def order_checks(
     found = list(_heights(kind, design, details, eyes, judgements))
     made = KINDS[kind]
     if made.is_progressive:
-        depth = case.fit.lens_depth_mm
+        depth, least = case.fit.lens_depth_mm, judgements.least_frame_depth_mm
         found.append(
             OrderCheck(
                 id="frame_depth",
-                says=f"frame depth {depth:g} mm, at least {LEAST_DEPTH_MM:g}",
+                says=f"boxed lens height {depth:g} mm, at least {least:g}",
                 value=depth,
-                limit=LEAST_DEPTH_MM,
-                passed=depth >= LEAST_DEPTH_MM,
-                source="Meister 2008; 20/20 segment height (25 to 30 mm)",
+                limit=least,
+                passed=depth >= least,
+                source="common practice, no source: 25 to 30 mm",
             )
         )
     found += _blanks(details, eyes, judgements)
@@ -58,7 +54,7 @@ def order_checks(
                 value=top_d,
                 limit=0.0,
                 passed=top_d >= -1e-9,
-                source="geometry: degression above the near power leaves minus over distance",
+                source="geometry: more degression than near power leaves minus at the top",
             )
         )
     return tuple(found)
@@ -79,7 +75,7 @@ def _heights(
             limit, source = stated, "stated by the laboratory"
             if limit is None and design.corridor_mm is not None:
                 limit = design.corridor_mm + judgements.corridor_to_height_mm
-                source = "corridor + 4 mm, 20/20 CE-plus Nov 2015"
+                source = "corridor + 4 mm: common practice, no source"
             known = height is not None and limit is not None
             yield OrderCheck(
                 id=f"minimum_height_{eye.side}",
@@ -112,12 +108,12 @@ def _blanks(
         box = "" if details.effective_diameter_mm is not None else box
         yield OrderCheck(
             id=f"cut_out_{eye.side}",
-            says=_against(f"{eye.side} uncut lens", blank, "needs about", needed) + box,
+            says=_against(f"{eye.side} uncut diameter", blank, "minimum", needed) + box,
             value=blank,
             limit=needed,
             passed=blank >= needed if known else None,  # type: ignore[operator]
-            source=f"effective diameter + total decentration + {allowance}, a rule of thumb"
-            " by geometry; the trace decides",
+            source=f"effective diameter + total decentration + {allowance}, a rule of thumb; the "
+            "trace decides",
         )
 
 
@@ -127,12 +123,12 @@ def _against(what: str, value: float | None, least: str, limit: float | None) ->
     >>> _against("right height", 20.0, "at least", 17.0)
     'right height 20.0 mm, at least 17.0 mm'
     >>> _against("right height", None, "at least", 17.0), _against("left height", 20.0, "of", None)
-    ('right height, at least 17.0 mm', 'left height 20.0 mm, its limit not known')
+    ('right height, at least 17.0 mm', 'left height 20.0 mm: limit not known')
     """
     name = what if value is None else f"{what} {value:.1f} mm"
     if limit is not None:
         return f"{name}, {least} {limit:.1f} mm"
-    return name if value is None else f"{name}, its limit not known"
+    return name if value is None else f"{name}: limit not known"
 
 
 _UNITS = {"pantoscopic_deg": "deg", "wrap_deg": "deg"}
@@ -249,18 +245,16 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     if chosen.excluded_by:
-        because = ", ".join(one.replace("_", " ") for one in chosen.excluded_by)
+        because = "; ".join(wording.sentence(f"excluded_{one}", {}) for one in chosen.excluded_by)
         notes.append(f"This lens is not recommended for the whole day: {because}.")
     if derived:
-        notes.append("Derived power: not on the prescription; see who authorised it.")
+        notes.append("A power here is not on the prescription: see who authorised it.")
     strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
     if strongest_d < judgements.strong_power_d:
-        notes.append(
-            f"Below {judgements.strong_power_d:g} D the vertex distance changes the power by less"
-            " than it is made to."
-        )
+        notes.append(f"Under {judgements.strong_power_d:g} D no vertex compensation is needed.")
     if KINDS[chosen.kind].has_degression:
         notes.append(
-            "The lens has one reference point. Its power change is not checked on a lensmeter."
+            "The degression of an office lens cannot be verified on a focimeter; use the range "
+            "test."
         )
     return tuple(notes)

@@ -79,7 +79,7 @@ def pair_changes(
 
 
 def axis_turned_deg(one: EyePrescription, other: EyePrescription) -> float:
-    """How far the axis turns between two lenses, 0 to 90, in the same cylinder form.
+    """Return how far the axis turns between two lenses, 0 to 90, in the same cylinder form.
 
     >>> axis_turned_deg(EyePrescription(sphere_d=0, cylinder_d=-1, axis_deg=175),
     ...                 EyePrescription(sphere_d=-1, cylinder_d=1, axis_deg=95))
@@ -90,7 +90,7 @@ def axis_turned_deg(one: EyePrescription, other: EyePrescription) -> float:
 
 
 def prism_moved_pd(one: EyePrescription, other: EyePrescription) -> float:
-    """Size of the difference of two prescribed prisms, as vectors, in prism dioptres.
+    """Return size of the difference of two prescribed prisms, as vectors, in prism dioptres.
 
     >>> from engine.case.prescription import Prism
     >>> prism_moved_pd(EyePrescription(sphere_d=0, prism=(Prism(amount_pd=3.0, base="in"),)),

@@ -195,5 +195,5 @@ class Order(_Part):
         return not self.missing and all(check.passed is not False for check in self.checks)
 
     def eye(self, side: Side) -> EyeOrder:
-        """One lens."""
+        """Return one lens."""
         return self.eyes[SIDES.index(side)]

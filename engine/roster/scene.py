@@ -33,7 +33,7 @@ PAPER_TEXT_MM = 2.0
 def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Scene:
     """The scene of rows with nothing unknown; values by column of roster_columns.csv.
 
-    eyes_first, where it is among the values, is drawn: see `Wearers`.
+    eyes_first and made, where they are among the values, are drawn: see `Wearers`.
     """
     parts = [part for part in _parts(values) if len(part.wearers)]
     return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
@@ -68,11 +68,11 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
         slope=one * judgements.free_posture_slope,
         head_zero_deg=zero,
         lens_down_mm=zero,
-        zone_width=one,
         blur_tolerance=one,
         profile_down_mm=zero,
         eyes_first=values.get("eyes_first", zero),
         chart_d=one / usual_chart_m(),
+        made=values.get("made", zero).astype(np.intp),
     )
 
 

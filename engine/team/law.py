@@ -61,8 +61,8 @@ class RuleCard:
         """What to say of a card that is too old, or may be."""
         if self.clock_behind:
             return (
-                f"Checked on {self.date_checked.isoformat()}, a day still to come by the date of"
-                " this computer: set its date, or the age of this rule is not known."
+                f"Checked on {self.date_checked.isoformat()}, by this computer a day still to come:"
+                " set its date, or the age of this rule is not known."
             )
         if not self.stale:
             return ""
@@ -73,12 +73,12 @@ class RuleCard:
 
 
 def countries() -> tuple[str, ...]:
-    """Every country with a card, in the order of the table."""
+    """Return every country with a card, in the order of the table."""
     return tuple(dict.fromkeys(row["country"] for row in tables.rows("country_rules")))
 
 
 def cards(*, country: str, today: date) -> tuple[RuleCard, ...]:
-    """The cards of a country; a member of the Union also gets those of the Union.
+    """Return the cards of a country; a member of the Union also gets those of the Union.
 
     Raises
         InputRefusedError: no card for that country.
@@ -131,7 +131,7 @@ def standing(policy: str, *, found: Sequence[RuleCard]) -> Standing:
 
 
 def may_hold() -> tuple[tuple[bool, str, str], ...]:
-    """What an employer may and may not hold of a worker's eyes: (may, text, source)."""
+    """Return what an employer may and may not hold of a worker's eyes: (may, text, source)."""
     return tuple(
         (row["may_hold"] == "yes", row["text"], row["source"])
         for row in tables.rows("employer_may_hold")
@@ -139,7 +139,7 @@ def may_hold() -> tuple[tuple[bool, str, str], ...]:
 
 
 def evidence() -> tuple[Mapping[str, str], ...]:
-    """What studies found on each benefit that might be claimed: rows of team_evidence.csv."""
+    """Give what studies found on each benefit that might be claimed: rows of team_evidence.csv."""
     return tables.rows("team_evidence")
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 POLICIES = {
-    "nothing": "Nothing is changed",
+    "nothing": "No change",
     "general_for_all": "All-distance glasses for all",
     "screen_pair": "Screen glasses for those who gain",
     "desk_first": "Desk first, then screen glasses",
@@ -42,7 +42,7 @@ PRICES = {
     "screen_pair": "pair of screen glasses",
     "desk_move": "moving a screen",
     "contribution": "fixed contribution",
-    "setup": "setting the policy up",
+    "setup": "set-up",
 }
 PAID: Mapping[str, tuple[str, ...]] = {
     "nothing": (),
@@ -96,7 +96,7 @@ class Range:
         numbers = [parse_number(part, field=field) for part in joined.split("-", 1)]
         low, high = numbers[0], numbers[-1]
         if not 0.0 <= low <= high <= most:
-            allowed = f"0 to {most:g}, or two such numbers, the lower first"
+            allowed = f"0 to {most:,.0f}, or two such numbers, the lower first"
             raise InputRefusedError(field=field, value=text, allowed=allowed)
         return cls(low, high)
 

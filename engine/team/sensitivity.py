@@ -1,4 +1,4 @@
-"""What moves the total most: one assumption at a time to its low and its high end.
+"""What changes the total most: one assumption at a time to its low and its high end.
 
 What the user said (uptake, prices, threshold) is moved on the whole team. What is unknown of eyes
 and desks is moved on a sample of the people and the change carried over in proportion, since each
@@ -169,7 +169,7 @@ def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions,
         yield f"uptake, {100 * uptake.low:.0f} to {100 * uptake.high:.0f} %", low, high
     more, less = assumed.earns_h + STEP_H, max(assumed.earns_h - STEP_H, 0.0)
     yield (
-        f"hours a change must earn, {more:g} down to {less:g}",
+        f"least gain that counts, {more:g} down to {less:g} hours a day",
         replace(assumed, earns_h=more),
         replace(assumed, earns_h=less),
     )

@@ -252,7 +252,7 @@ def _nearest(value: float) -> float:
 
 
 def _two_digits(value: float) -> float:
-    """Two digits: the middle of a range of draws is not known better."""
+    """Round to two digits: the middle of a range of draws is not known better."""
     return float(f"{value:.2g}")
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from app.draw import result_words
 from app.form import case_of_answers, compute
-from app.shell.words import hours
+from engine.wording import hours
 
 ADDS = ("1,25", "1.50", "1,75", "2.00", "2,25", "2.50")
 _TAG = re.compile(r"<[^>]*>")

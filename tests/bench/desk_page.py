@@ -115,7 +115,7 @@ def _in_browser(page: Browser, program: Served) -> tuple[float, float]:
     )
     page.wait_for_text("h comfortable")
     page.settle()
-    page.go("desk", until="Tape the nearest")
+    page.go("desk", until="Measure the nearest")
     new = [_choose(page, at) for at in range(1, 1 + 2 * RUNS)]
     held = [_choose(page, at) for at in range(2 * RUNS - 1, 0, -1)]
     return statistics.median(new), statistics.median(held)

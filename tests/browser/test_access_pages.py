@@ -19,7 +19,7 @@ from tests.browser.walk import fill, turn_to, wait_answered
 
 PAGES = {
     "Interview": "The day through each lens",
-    "Desk": "Tape the nearest",
+    "Desk": "Measure the nearest",
     "Order": "Out of date: the last order",
     "Collection": "Not passed",
     "Kept cases": "What changed between two saves",
@@ -29,8 +29,8 @@ PAGES = {
 READ = {
     "Right: laboratory's": "+2.50 DS",
     "Right: power read": "+2.75 DS",
-    "Right: cross below": "2",
-    "Right: prism up": "much",
+    "Right: fitting cross below": "2",
+    "Right: base up": "much",
 }
 """Readings enough for a failed tolerance, and one that is refused."""
 RING_PX = 150
@@ -49,9 +49,9 @@ def filled(served: Served) -> Iterator[Browser]:
             type_into_label(page, "A12")
             page.wait_for_text("Case A12: saved")
         turn_to(page, "Order", until="Not complete")
-        fill(page, {"Refractive index": "9", "Lens width": "52"})
+        fill(page, {"Refractive index": "9", "Boxed lens width": "52"})
         page.wait_for_text("is refused; allowed")
-        turn_to(page, "Collection", until="Lensmeter and marks")
+        turn_to(page, "Collection", until="Focimeter and marks")
         fill(page, READ)
         page.wait_for_text("is refused; allowed")
         yield page

@@ -12,7 +12,7 @@ from tests.browser.harness import DESKTOP, Browser, Served, browser
 from tests.browser.test_team import SEARCH_S, computed
 from tests.browser.walk import fill, open_folds
 
-LAST_WORDS = "the first end named"
+LAST_WORDS = "first value named"
 
 
 @pytest.fixture(scope="module")

@@ -121,7 +121,7 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
     shared.wait_for_text("from home")
     assert box(shared, "Distance").get_attribute("value") == "66"
     shared.wait_for(lambda: "0 measured, 9 from home" in answer(shared), "the line")
-    assert answer(shared).startswith("Type the add: then lenses can be compared.")
+    assert answer(shared).startswith("Type the add to compare lenses.")
     assert shared.outside_requests() == []
 
 

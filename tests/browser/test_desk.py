@@ -18,7 +18,7 @@ from tests.browser.walk import LINE, fill, retype
 def desk(shared: Browser, served: Served) -> Browser:
     """The Desk page as the last test left it, or on the invented wearer's answers."""
     if not shared.place.startswith("/desk"):
-        walk.example(shared, served, "desk", until="Tape the nearest")
+        walk.example(shared, served, "desk", until="Measure the nearest")
     return shared
 
 
@@ -30,9 +30,9 @@ def described(page: Browser) -> str:
 
 
 def test_the_map_follows_the_lens_chosen_by_keyboard(served, shared):
-    walk.example(shared, served, "desk", until="Tape the nearest")
+    walk.example(shared, served, "desk", until="Measure the nearest")
     before = described(shared)
-    said = re.search(r"about \d+ % of the main screen is comfortable through ([^,]+),", before)
+    said = re.search(r"About \d+ % of it is comfortable through ([^,]+),", before)
     assert said is not None
     assert f"through {said[1]}" in shared.text(LINE)
     chooser = shared.driver.find_element(By.CSS_SELECTOR, "[data-testid=stSelectbox] input")
@@ -44,7 +44,7 @@ def test_the_map_follows_the_lens_chosen_by_keyboard(served, shared):
     shared.settle()
     assert f"comfortable through {said[1]}," not in described(shared)
     after = described(shared)
-    shared.open(shared.driver.current_url, until="Tape the nearest")
+    shared.open(shared.driver.current_url, until="Measure the nearest")
     assert described(shared) == after
     assert shared.outside_requests() == []
 

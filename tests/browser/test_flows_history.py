@@ -8,11 +8,11 @@ from tests.browser.walk import LINE, fill, held, holds, open_folds, put, turn_to
 
 HEADINGS = {
     "Interview": "The day through each lens",
-    "Desk": "Tape the nearest",
+    "Desk": "Measure the nearest",
     "Order": "Not complete",
-    "Collection": "Lensmeter and marks",
+    "Collection": "Focimeter and marks",
     "Kept cases": "On this computer",
-    "Home check": "This is the file that a wearer fills in",
+    "Home check": "The wearer fills in this file",
     "Team": "Who is in the team",
     "Evidence": "What the model leaves out",
 }
@@ -103,7 +103,7 @@ def test_two_tabs_of_two_wearers_are_not_mixed_and_two_of_one_are_told(
     page.enter(served, until="Type the age and the add")
     assert held(page, "Age") == ""
     put(page, "Age", "47")
-    page.wait_for(lambda: "The add is not known" in page.text(LINE), "word on the other wearer")
+    page.wait_for(lambda: "Type the add" in page.text(LINE), "word on the other wearer")
     assert page.text(LINE) != said
     assert page.driver.current_url != address
     page.driver.switch_to.window(first)

@@ -16,24 +16,24 @@ from tests.browser.walk import LINE, choose, fill, press, put, sideways, turn_to
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
 MEASURES = {
-    "Monocular distances": "31/32.5",
-    "Add was set for": "40",
+    "Monocular centration distance": "31/32.5",
+    "Working distance of the add": "40",
     "Fitting height": "20/20.5",
-    "Lens width": "52",
+    "Boxed lens width": "52",
     "Bridge": "18",
-    "Lens depth": "34",
+    "Boxed lens height": "34",
     "Effective diameter": "55",
-    "Least height": "17",
+    "Minimum fitting height": "17",
     "Refractive index": "1.6",
-    "Uncut lens": "75",
+    "Uncut diameter": "75",
     "Coating": "none",
     "Tint": "none",
     "Remake terms": "one remake within 60 days",
 }
 CHOICES = {
     "Frame shape": "a trace is sent",
-    "Compensated power in writing": "yes",
-    "Derived power authorised by": "the prescriber",
+    "Laboratory's compensated power in writing": "yes",
+    "Power not on the prescription, authorised by": "the prescriber",
     "Height is measured to": "the pupil centre, level gaze",
 }
 READINGS = {
@@ -41,16 +41,16 @@ READINGS = {
     "Left: laboratory's": "+2.75 DS",
     "Right: power read": "+2.87 -0.25 x 90",
     "Left: power read": "+2.75 DS",
-    "Right: prism up": "0",
-    "Left: prism up": "0",
-    "Right: prism in": "0",
-    "Left: prism in": "0",
+    "Right: base up": "0",
+    "Left: base up": "0",
+    "Right: base in": "0",
+    "Left: base in": "0",
     "Right: centration": "31",
     "Left: centration": "32.5",
     "Right: height": "20",
     "Left: height": "20.5",
-    "Right: cross below": "2",
-    "Left: cross below": "2",
+    "Right: fitting cross below": "2",
+    "Left: fitting cross below": "2",
 }
 
 
@@ -73,7 +73,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
 ) -> None:
     walk.example(shared, served, "order", until="Not complete")
     walk.open_folds(shared)
-    path = '//label[.//input[@type="checkbox"]][contains(., "The desk, taped")]'
+    path = '//label[.//input[@type="checkbox"]][contains(., "The desk as measured")]'
     label = shared.driver.find_element(By.XPATH, path)
     label.click()
     shared.settle()
@@ -84,6 +84,16 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text
     assert "+0.50" not in text
     assert "To the prescriber" in walk.printed(shared, file)
+
+
+def test_the_words_of_a_button_wrap(served: Served) -> None:
+    with walk.window((1024, 800)) as page:
+        page.enter(served, until="Type the age and the add")
+        fill(page, SIX)
+        choose(page, "What is on the desk?", "papers")
+        page.wait_for(lambda: "as good: single-vision computer" in page.text(LINE), "an answer")
+        page.wait_for_text("Take single-vision computer")
+        assert walk.cut_labels(page) == []
 
 
 def _interview(page: Browser) -> str:
@@ -100,10 +110,12 @@ def _interview(page: Browser) -> str:
     page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer with papers")
     press(page, "Take office lens")
     page.wait_for(lambda: page.text(LINE).startswith("Office lens"), "the plan that was taken")
-    assert "Back to the plan put first" in page.text()
+    assert "Back to the recommended plan" in page.text()
     assert sideways(page) <= 0
     said = page.text(LINE)
-    assert re.match(r"Office lens for the whole day\.\n\d(\.\d)? of 6 h comfortable", said), said
+    assert re.match(
+        r"Office lens for the 6 hours at the desk\.\n\d(\.\d)? of 6 h comfortable", said
+    ), said
     assert "your choice" in said
     assert walk.typed_in_address(page, "56", "add", "0.50", "65") == []
     return said
@@ -129,7 +141,7 @@ def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
 
 def _collection(page: Browser) -> None:
     """The finished pair is held against this order; one power is off."""
-    turn_to(page, "Collection", until="Lensmeter and marks")
+    turn_to(page, "Collection", until="Focimeter and marks")
     fill(page, READINGS)
     page.wait_for_text("Not passed under ANSI Z80.1: right power")
     assert "off by +0.37 D, allowed 0.16 D" in page.text()
@@ -150,7 +162,7 @@ def _read(sheet: str) -> None:
         "20.0 to the pupil centre",
         "20.5 to the pupil centre",
         "Index: 1.6",
-        "Uncut lens: 75 mm",
-        "Derived power authorised by: the prescriber",
+        "Uncut diameter: 75 mm",
+        "Power not on the prescription, authorised by: the prescriber",
     ):
         assert line in sheet, line

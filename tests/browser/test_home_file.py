@@ -140,7 +140,7 @@ def test_a_reader_with_a_laptop_is_answered(page: Browser) -> None:
     lines = shown(page, "dl")
     assert [one for one in ("Today", "At the visit", "Not known") if one not in lines] == []
     assert "Do not drive, walk or take stairs in reading glasses" in lines
-    assert "How far your phone is" in lines
+    assert text("known_distance", things="your phone").capitalize() in lines
     told = shown(page, ".told")
     for choice in (*(READER.coping or ()), *(READER.bothers or ())):
         assert answer(choice) in told
@@ -151,10 +151,15 @@ def answer(choice: str) -> str:
     return next(row["answer"] for row in tables.rows("home_choices") if row["choice"] == choice)
 
 
+def text(identity: str, **values: str) -> str:
+    """Return a sentence of the home check with its values."""
+    return tables.by_id("home_texts")[identity]["text"].format_map(values)
+
+
 def test_two_screens_too_high_bring_a_code_and_a_file(page: Browser, tmp_path: Path) -> None:
     at(page, TWO_SCREENS)
     assert "lower" in shown(page, "dl")
-    assert "Nothing: you measured all we asked for." in shown(page, "dl")
+    assert text("known_all") in shown(page, "dl")
     assert page.driver.execute_script("return document.querySelector('.code svg') !== null")
     page.downloads_to(tmp_path)
     do(page, ("file", None))
@@ -165,11 +170,11 @@ def test_two_screens_too_high_bring_a_code_and_a_file(page: Browser, tmp_path: P
 
 def test_who_measured_nothing_is_told_so_and_measures_in_a_press(page: Browser) -> None:
     at(page, NOTHING_MEASURED)
-    assert "You have measured nothing yet; this is a usual desk." in shown(page, "dl")
+    assert text("known_nothing") in shown(page, "dl")
     assert "costs nothing" not in shown(page, "dl"), "nobody knows where the screen is"
     assert not page.driver.execute_script("return document.querySelector('.side')")
     sign = choices("flags")["new_flashes_or_floaters"]
-    assert f"a doctor has looked at it since: {sign}" in shown(page, ".first")
+    assert text("seen", sign=sign) in shown(page, ".first")
     assert do(page, ("measure", None)) == title_of("distances")
     assert do(page, ("s0.distance", "70"), ("to_result", None)) == RESULT
     assert "usual desk" not in shown(page, "dl")

@@ -44,7 +44,7 @@ def test_the_whole_interview_by_keyboard(served, shared, capsys):
         touched += 1
 
     touch("Age", "54")
-    shared.wait_for(lambda: "The add is not known" in answer(shared), "a question for the add")
+    shared.wait_for(lambda: "Type the add" in answer(shared), "a question for the add")
     touch("Add, or the whole prescription", "2,00")
     first_answer = touched
     shared.wait_for(lambda: "h comfortable" in answer(shared), "a first answer")
@@ -125,21 +125,21 @@ def test_a_lens_and_the_place_of_the_screen_are_chosen_by_keyboard(served, share
     for _ in range(9):
         keys(shared, Keys.ARROW_LEFT)
         shared.settle()
-    shared.wait_for_text("There, with the same lens")
+    shared.wait_for_text("Here, with the same lens")
     moved = shared.text(".lg-moved")
     assert re.search(r"chin \d+° (up|down), \d(\.\d)? of 6 h comfortable", moved), moved
     there, here = (float(one) for one in re.findall(r"(\d(?:\.\d)?)(?: of 6)? h", moved))
     assert there > here  # lower is easier through a general progressive
     assert described(shared) != before
     assert "its centre 21 cm below" in described(shared)
-    tab_to(shared, "Take this place", most=10)
+    tab_to(shared, "Use this position", most=10)
     keys(shared, Keys.ENTER)
     shared.settle()
     shared.wait_for(
         lambda: box(shared, "Top edge").get_attribute("value") == "-4", "the new top edge"
     )
     assert box(shared, "Distance").get_attribute("value") == "65"
-    assert "There, with the same lens" not in shared.text()
+    assert "Here, with the same lens" not in shared.text()
     wait_answered(shared)
 
 
@@ -210,7 +210,7 @@ def test_on_a_phone_the_answer_stays_in_view_and_nothing_runs_off_the_side(answe
 def test_deleting_empties_the_form_and_the_address(answered):
     old = answered.driver.current_url
     walk.press(answered, "Delete these answers")
-    answered.wait_for_text("The answers are deleted.")
+    answered.wait_for_text("The answers are deleted;")
     assert box(answered, "Age").get_attribute("value") == ""
     answered.wait_for(lambda: answered.driver.current_url != old, "a new token")
     answered.open(old, until="Interview")

@@ -168,7 +168,7 @@ def ordered_and_saved(walk: Walk) -> None:
     fill(walk.page, {name: f"{MARK} {number}" for number, name in enumerate(named)})
     rows = "design,kind,degressions_d,reference,minimum_height_mm,verification_power\n"
     rows += f"{MARK} desk,office,0.75,lower_limbus,16,on_order\n{hostile(900)},office,1,x,1,near\n"
-    walk.give("list.csv", rows.encode(), until="Designs that can be used: 1.")
+    walk.give("list.csv", rows.encode(), until="Usable designs: 1.")
     walk.press("Order sheet")
     walk.press("Wearer")
     walk.press("Keep this order")

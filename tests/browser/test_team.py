@@ -113,7 +113,7 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
     assert table[0][:3] == ["Policy", "People", "Eye tests, low"]
     assert len(table) == 6
     assert {line[1] for line in table[1:]} == {"40", "hidden"}
-    assert table[1][:2] == ["Nothing is changed", "40"]
+    assert table[1][:2] == ["No change", "40"]
     fill(shared, {"One eye test": "25", "Fixed contribution, each": "60"})
     shared.wait_for_text("no price given: pair of screen glasses")
     address = shared.driver.current_url

@@ -103,8 +103,8 @@ def test_a_list_is_refused_read_and_forgotten(keeping: Served, shared: Browser, 
     quoted = HOSTILE.replace('"', "")
     row = f'"{quoted}",office,1,lower_limbus,16,near\n=1+1,office,1,lower_limbus,16,near\n'
     upload(shared, tmp_path / "list.csv", (LIST + row).encode())
-    shared.wait_for_text("Designs that can be used: 1.")
-    assert "Values refused: 2; their rows are left out." in shared.text()
+    shared.wait_for_text("Usable designs: 1.")
+    assert "Values that do not fit: 2. Their rows are left out." in shared.text()
     assert "3\tdesign\t![x](http://example.invalid/a)" in shared.text()
     shared.wait_for_text("Design of the loaded list")
     assert box(shared, "Tint, or none").get_attribute("value") == "grey 10"
@@ -115,7 +115,7 @@ def test_a_list_is_refused_read_and_forgotten(keeping: Served, shared: Browser, 
         lambda: "Design of the loaded list" not in shared.text() and shared.idle(), "no list"
     )
     shared.settle()
-    assert "Designs that can be used" not in shared.text()
+    assert "Usable designs" not in shared.text()
     whole(shared)
 
 

@@ -20,7 +20,7 @@ PAGES = {
     "Interview": "The day through each lens",
     "Desk": "What the desk can do",
     "Order": "Before it can be sent",
-    "Collection": "Lensmeter and marks",
+    "Collection": "Focimeter and marks",
     "Kept cases": "On this computer",
     "Home check": "Home check",
     "Team": "Who is in the team",

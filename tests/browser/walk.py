@@ -251,6 +251,18 @@ def pages_of(page: Browser, **paper: object) -> int:
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", base64.b64decode(printed["data"])))
 
 
+def cut_labels(page: Browser) -> list[str]:
+    """Return the labels of buttons that are cut off at the end."""
+    return list(
+        page.driver.execute_script(
+            "return [...document.querySelectorAll('[data-testid=stMain] button')].filter(b =>"
+            " [...b.querySelectorAll('*')].some(e => e.scrollWidth > e.clientWidth + 1"
+            " && e.clientWidth > 2 && getComputedStyle(e).overflowX !== 'visible'))"
+            ".map(b => b.innerText)"
+        )
+    )
+
+
 def sideways(page: Browser) -> int:
     """Return how far the page runs off the side, in pixels; 0 or less where it fits."""
     return int(

@@ -49,8 +49,9 @@ NOT_CHECKED = (
     ),
     (
         "where the pages were read",
-        "Sources named as threads, flashcards or exam pages were read as stored copies of public "
-        "pages; the arithmetic of each row was checked before use.",
+        "Papers, standards and textbooks are named. Of a worked example from a course, a set of "
+        "question cards, a forum or a page for the public only the kind of text is told: such a "
+        "page is no authority, and the arithmetic of each row was checked before use.",
     ),
 )
 

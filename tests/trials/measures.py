@@ -7,7 +7,6 @@ from `kernel.posture` and `kernel.details`. Hours tie where the engine calls des
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -158,13 +157,12 @@ def turns_more(
     half_width_deg: float,
     over_zone_width: float = 1.0,
 ) -> float:
-    """Mean of how much further the head turns to the end of a line through one lens, degrees."""
+    """Mean of how much further the head turns to the end of a line through one lens, degrees.
+
+    over_zone_width: factor on the width of every zone of the other lens.
+    """
     del rng
-    wider = replace(
-        people,
-        errors=people.errors | {"zone_width": people.errors["zone_width"] * over_zone_width},
-    )
-    own, other = clear_turn_deg(people, lens), clear_turn_deg(wider, over)
+    own, other = clear_turn_deg(people, lens), clear_turn_deg(people, over, wider=over_zone_width)
     turn, less = (np.maximum(half_width_deg - clear, 0.0) for clear in (own, other))
     return float(np.mean(turn - less))
 
@@ -215,8 +213,12 @@ def chin_up(people: People, lens: str) -> Floats:
     return found
 
 
-def clear_turn_deg(people: People, lens: str) -> Floats:
-    """How far the eye turns aside from the centre before text blurs, to 30 degrees, (people,)."""
+def clear_turn_deg(people: People, lens: str, *, wider: float = 1.0) -> Floats:
+    """How far the eye turns aside from the centre before text blurs, to 30 degrees, (people,).
+
+    wider: factor on the zones; a turn then goes through the point that is less far aside by it.
+    """
+    turns_deg = np.degrees(np.arctan(np.tan(np.radians(TURNS_DEG)) / wider))
     found = np.full(len(people), np.nan)
     for group, scene in worn(people, lens):
         centre = rows_of_screen(scene, (4,))
@@ -227,7 +229,7 @@ def clear_turn_deg(people: People, lens: str) -> Floats:
             centre.points_at(each),
             group,
             chin_up_deg=at[each][:, None],
-            eye_azimuth_deg=np.tile(TURNS_DEG, count),
+            eye_azimuth_deg=np.tile(turns_deg, count),
         )
         blurred = ~seen.clear[:, 0].reshape(count, len(TURNS_DEG))
         first = np.where(blurred.any(axis=1), np.argmax(blurred, axis=1), len(TURNS_DEG))

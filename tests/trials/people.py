@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.case.model import Design
 from engine.case.scene import Scene
 from engine.case.targets import REACH
-from engine.kernel.draws import SLOPE_LOPSIDED, Spreads
+from engine.kernel.draws import SLOPE_LOPSIDED, Spreads, surface_made
 from engine.lenses.families import Family
 from engine.lenses.kinds import KINDS, Kind
 from engine.optics.accommodation import usual_add_d
@@ -87,11 +87,12 @@ class People:
         made = scene_of_rows(self.values | within, judgements=J)
         wearers, errors = made.wearers, self.errors
         own = {name: errors[name] for name in ("slope", "head_zero_deg", "lens_down_mm",
-                                               "zone_width", "profile_down_mm")}  # fmt: skip
+                                               "profile_down_mm")}  # fmt: skip
         wearers = replace(
             wearers,
             usable_d=np.maximum(wearers.usable_d + errors["usable"], 0.0),
             blur_tolerance=errors["blur"],
+            made=errors["made"].astype(np.intp),
             **own,
         )
         limit = made.limit_d * errors["blur"][made.target_wearer]
@@ -199,7 +200,7 @@ def _errors(rng: np.random.Generator, count: int, spreads: Spreads) -> dict[str,
         "head_zero_deg": rng.normal(0.0, spreads.head_zero, count),
         "lens_down_mm": rng.normal(0.0, spreads.fitting_height, count)
         + rng.uniform(0.0, spreads.slip, count),
-        "zone_width": one * np.exp(rng.normal(0.0, spreads.zone_width)),
+        "made": one * float(surface_made(rng.uniform(size=1), of=int(spreads.made))[0]),
         "profile_down_mm": one * rng.normal(0.0, spreads.profile),
         "usable": rng.normal(0.0, spreads.usable, count),
         "blur": np.exp(rng.normal(0.0, spreads.blur, count)),

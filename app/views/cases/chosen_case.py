@@ -95,7 +95,7 @@ def unsaved() -> str:
         return ""
     if keep.is_saved(held, keep.shown_case(held, label="draft")):
         return ""
-    return "The answers in the Interview are not saved. Opening another case takes their place."
+    return "The answers in the Interview are not saved. Opening another case replaces them."
 
 
 def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
@@ -133,7 +133,7 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
 def _hand_on(record: Record, whole: str) -> None:
     label = record.entry.label
     with st.expander("Hand it on as a file"):
-        st.markdown("Files leave this program only by your own hand. None holds a name.")
+        st.markdown("Nothing is sent: you save each file yourself. None contains a name.")
         _download("Every save with its answers (JSON)", label, "-record.json", lambda: whole)
         _download("This save, the case alone (JSON)", label, ".json", lambda: record.case_json)
         case = case_from_json(record.case_json)

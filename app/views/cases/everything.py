@@ -14,7 +14,7 @@ from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
 
 COPY = (
-    "The copy is one file with every case and all its saves: keep it where you keep health data. "
+    "The copy is one file with every case and all its saves. Keep it where you keep health data. "
     "Bringing it back overwrites nothing."
 )
 SURE = "cases.everything"

@@ -28,7 +28,7 @@ def kept_pairs(store: Store) -> list[Foretold]:
 
 
 def predicted_and_reported() -> None:
-    """The plot, with its meaning in a line; nothing where there are too few."""
+    """Draw the plot, with its meaning in a line; nothing where there are too few."""
     try:
         with Store() as store:
             found = kept_pairs(store)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw import result_words
 from app.form import code_picture, keep
 from app.form.fields import PAUSE
 from app.form.html import alert, flag, html, listed, quiet, table
@@ -16,6 +15,7 @@ from engine.errors import InputRefusedError
 from engine.files.store import Entry, Store
 from engine.files.store_file import StoreError
 from engine.home.case import LARGEST_FILE
+from engine.wording import capital
 
 
 def page() -> None:
@@ -55,7 +55,7 @@ def _list() -> Entry | None:
         html(flag(f"{cases} damaged and not listed. A copy of everything brings them back."))
     if not found:
         nothing = (
-            "No case is kept yet: the Interview keeps one."
+            "No case is kept yet. Keep one from the Interview."
             if not everything
             else (f"None of the {everything} kept cases has this in its label.")
         )
@@ -92,7 +92,7 @@ KINDS = {
     "record": "A record of saves: the newest one is shown here.",
     "prescription": "A prescription, without a desk.",
     "bundle": "A prescription with desk and fit.",
-    "visit": "From home: what the wearer measured and told. No power comes from it.",
+    "visit": "From home: what the wearer measured and answered. It contains no power.",
 }
 OPEN = "open-file"
 PASTED = "cases.pasted"
@@ -126,14 +126,14 @@ def _opened(content: bytes, what: str) -> None:
     try:
         found = keep.read_file(content)
     except InputRefusedError as refusal:
-        said = result_words.capital(keep.trouble(refusal).removeprefix("file: "))
+        said = capital(keep.trouble(refusal).removeprefix("file: "))
         html(alert(f"The {what} was not opened. {said}. Nothing else changed."))
         return
     quiet(KINDS[found.kind])
     for line in found.lines:
         quiet(line)
     if found.aside:
-        with st.expander("All that is not taken over from the file"):
+        with st.expander("Everything left out of the file"):
             listed(found.aside)
     if found.whole:
         values = {**found.answers, "keep.label": found.label, keep.NEWS: list(found.lines)}

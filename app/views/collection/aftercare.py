@@ -9,7 +9,6 @@ from typing import Any
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from app.form import keep
 from app.form.compute import Answer
@@ -47,10 +46,11 @@ from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.types import Order
 from engine.units import day_words
+from engine.wording import capital
 
 STAGES = {"first": "first contact", "late": "four to six weeks"}
 SEEN_LABELS = {
-    "chin_up_deg": "chin up, − down, from the side (°)",
+    "chin_up_deg": "chin up (+) or down (−), from the side, °",
     "nearest_clear_cm": "nearest clear (cm)",
     "farthest_clear_cm": "farthest clear (cm)",
     "clear_width_cm": "clear width on a ruler (cm)",
@@ -98,7 +98,7 @@ def follow_up(
             quiet(f"Code {ended}. Next: {codes[ended]['next_step']}.")
     with right:
         listed(collection_words.date_lines(dates))
-        quiet("To ask, with the numbers of the record:")
+        quiet("Ask, with the numbers from the record:")
         stage_ = "late" if stage == "late" else "first"
         listed([capital(one.text) for one in follow_up_questions(option=option, stage=stage_)])
         told = wearer_sheet(
@@ -156,7 +156,7 @@ def complaint(
         fields.several(YES, "Asked or tried, and yes", list(askable), words=askable.get)
         fields.several(NO, "Asked or tried, and no", list(askable), words=askable.get)
         for number, target in enumerate(case.targets):
-            with st.expander(f"{capital(plain(target.name))}: seen and taped"):
+            with st.expander(f"{capital(plain(target.name))}: seen and measured"):
                 _seen(fields, number, target.name, read.taped.get(target.name, {}))
     told, refused = typed_pair.read_complaint(fields.answers, case.targets, read.taped)
     fields.say(refused)
@@ -166,11 +166,11 @@ def complaint(
         kept["complaint"] = told
     with right:
         if refused and told is not None:
-            flag("Out of date: as told before a value was refused.")
+            flag("Out of date: from before a value did not fit.")
         for line in collection_words.failed_lines(read.lenses.checks):
             html(alert(line))
         if told is None or (not told.seen and not told.answers):
-            quiet("Note what is seen, taped, asked or tried; the causes that fit appear here.")
+            quiet("Note what you see, measure, ask or try. The causes that fit then appear here.")
             return None
         return _ranked(case, option, order, told, _settled(fields, option, read.lenses))
 
@@ -194,7 +194,7 @@ def _seen(fields: Fields, number: int, name: str, taped: Mapping[str, float]) ->
             continue
         label = f"{plain(name)}: {SEEN_LABELS[field]}"
         fields.text(seen_widget(number, field), label, place=place)
-    label = f"{plain(name)}: clear in no posture"
+    label = f"{plain(name)}: blurred in every posture"
     fields.tick(seen_widget(number, "never_clear"), label)
 
 
@@ -214,9 +214,9 @@ def _ranked(
         return stop
     likely = checks_in_order(ranked, first=FIRST)
     first = escaped(collection_words.first_check(likely))
-    lead = "Settled by a reading:" if likely[0].shown else "Check first:"
+    lead = "Shown by a reading:" if likely[0].shown else "Check first:"
     html(f'<p class="lg-next"><b>{lead}</b> {first}</p>')
-    quiet("The first three causes, the cheapest check first. Nothing is concluded before a check.")
+    quiet("The first three causes, cheapest check first. Check before you conclude anything.")
     items = "".join(_cause(one) for one in likely)
     html(f'<ul class="lg-claims">{items}</ul>')
     with st.expander("All other causes for this kind of lens"):

@@ -24,18 +24,19 @@ from engine.collection.verify import Readings, Verification, verify
 from engine.files import practice
 from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES, Order
+from engine.wording import capital
 
 LABELS = {
     "power": "power read",
     "add_d": "add read (D)",
-    "prism_up_pd": "prism up, − down (Δ)",
-    "prism_in_pd": "prism in, − out (Δ)",
+    "prism_up_pd": "base up (+) or down (−), Δ",
+    "prism_in_pd": "base in (+) or out (−), Δ",
     "centration_mm": "centration (mm)",
     "height_mm": "height (mm)",
 }
 OFFICE = (
-    "An office lens has one reference point. Its laboratory says which power stands there; what "
-    "the lens does above it is never read as passed on a lensmeter. The range test below shows it."
+    "An office lens has one reference point, and its laboratory says which power is there. The "
+    "focimeter cannot verify the rest of the lens; the range test below does."
 )
 
 
@@ -52,7 +53,7 @@ def lensmeter(
         readings=typed_pair.read_lenses(before, order).readings or Readings(),
         standard=before.get("collection.standard") or STANDARDS[0],
     )
-    with fields.drawer("Lensmeter and marks", is_next=so_far.outcome != "accept"):
+    with fields.drawer("Focimeter and marks", is_next=so_far.outcome != "accept"):
         return _lensmeter(fields, order, kept)
 
 
@@ -64,10 +65,10 @@ def _lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
             _verification_fields(fields)
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
-            quiet(f"Power and prism are read where the order states them: {zone.lower()}.")
+            quiet(f"Read power and prism where the order states them: {zone.lower()}.")
         for name in asked_of(order, order.eyes[0]):
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                label = f"{side.capitalize()}: {LABELS[name]}"
+                label = f"{capital(side)}: {LABELS[name]}"
                 fields.text(widget(side, name), label, place=place)
     stated, refused = typed_pair.with_verification(fields.answers, order)
     read = typed_pair.read_lenses(fields.answers, order)
@@ -89,7 +90,7 @@ def _standard(fields: Fields) -> Standard:
 def _verification_fields(fields: Fields) -> None:
     quiet(OFFICE)
     for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-        label = f"{side.capitalize()}: laboratory's verification power"
+        label = f"{capital(side)}: laboratory's verification power"
         fields.text(widget(side, "verification"), label, place=place)
 
 
@@ -102,9 +103,12 @@ def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
 
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
-        flag("Out of date: the last readings before one was refused.")
+        flag("Out of date: the last readings before one did not fit.")
     if office:
-        quiet("The power change of an office lens is not among the lines that can pass.")
+        quiet(
+            "The degression of an office lens cannot be verified on a focimeter; use the range "
+            "test."
+        )
     rows = collection_words.check_rows(found.checks)
     off = [place for place, row in enumerate(rows) if row[1] == collection_words.FAILED]
     html(table("Each line against the order", collection_words.CHECK_HEADINGS, rows, off=off))
@@ -116,12 +120,12 @@ def _shown(found: Verification, *, office: bool, old: bool) -> None:
 
 END_LABELS = {"nearest_cm": "nearest clear (cm)", "farthest_cm": "farthest clear (cm)"}
 CROSS_LABELS = {
-    "below_mm": "cross below pupil, − above (mm)",
-    "right_mm": "cross to the wearer's right, − left (mm)",
+    "below_mm": "fitting cross below (+) or above (−) the pupil, mm",
+    "right_mm": "fitting cross to the wearer's right (+) or left (−), mm",
 }
 CROSS_HOW = (
-    "Marks on, frame adjusted, head as usual, eyes level. Zero where the cross stands before the "
-    "pupil. The eye that loses more hours stands for both."
+    "With the marks still on and the frame adjusted, ask the wearer to look straight ahead. Enter "
+    "0 where the fitting cross is in front of the pupil. The worse eye decides."
 )
 
 
@@ -134,9 +138,9 @@ def range_test(
     """
     at_targets: dict[str, dict[str, float]] = {}
     if KINDS[order.kind].has_degression:
-        quiet("For an office lens this is the only check of its power change.")
+        quiet("For an office lens this is the only check of its degression.")
     if not steps:
-        quiet("Nothing near is clear through this lens on the record, so there is nothing to tape.")
+        quiet("Nothing to measure: nothing near is clear through this lens on the record.")
     for number, step in enumerate(steps):
         quiet(f"{number + 1}. {collection_words.step_words(step)}")
         left, right = st.columns([5, 7], gap="large")
@@ -173,13 +177,13 @@ def crosses(
         quiet(CROSS_HOW)
         for name, label in CROSS_LABELS.items():
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                fields.text(widget(side, name), f"{side.capitalize()}: {label}", place=place)
+                fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:
         effect = _effect(case, option, order, both, kept, refused=bool(refused))
         if effect is None:
-            quiet("Type where the crosses stand; a field left empty counts as zero.")
+            quiet("Type where the fitting crosses are. An empty field counts as 0.")
         else:
             _effects(effect, case, old=bool(refused))
 
@@ -210,7 +214,7 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        flag("Out of date: the last crosses before one was refused.")
+        flag("Out of date: the last fitting crosses before one did not fit.")
     within = "Within 1 mm." if effect.within_tolerance else "More than 1 mm off."
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))

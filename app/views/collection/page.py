@@ -27,13 +27,14 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.order.types import Order, OrderRefusedError
 from engine.tables import Judgements
+from engine.wording import capital
 
 NOTHING_YET = (
-    "This page holds a finished pair against its order. There is no case in work: open the kept "
-    "case, or begin in the Interview."
+    "Open the kept case, or begin in the Interview. This page compares a finished pair with its "
+    "order."
 )
-FIRST = "Nothing to check yet: the order comes first."
-NO_ORDER = "Nothing is ordered for this case yet, so there is nothing to hold the pair against."
+FIRST = "Start with the order: there is nothing to check yet."
+NO_ORDER = "Order a lens for this case first; the pair is then compared with it."
 
 
 @dataclass(frozen=True)
@@ -74,14 +75,14 @@ def page() -> None:
         return
     quiet(made.says)
     if not made.order.complete:
-        quiet("That order is not complete: what it lacks cannot be checked.")
+        quiet("Complete the order: what it lacks cannot be checked.")
     fields = Fields(pairs.naming(pair))
     own = pairs.results(state.results(), pair)
     before = pairs.of_pair(state.shown_answers(), pair)
     found, stop = checks.lensmeter(fields, made.order, own, before), None
     foretold = None
     if made.option is None:
-        html(alert("Today's answer to this case has no such lens; the rest needs it."))
+        html(alert("The rest cannot be shown: today's answer to this case has no such lens."))
     else:
         foretold, stop = _worn(fields, made, made.option, found, before, plan, own)
     _keep(pair, foretold)
@@ -113,7 +114,7 @@ def _worn(
     with fields.drawer("Range test at a mock desk", is_next=passed and not is_taped):
         taped = checks.range_test(fields, made.order, steps)
     is_next = passed and is_taped and not is_crossed
-    with fields.drawer("As worn: cross before the pupil", is_next=is_next):
+    with fields.drawer("As worn: fitting cross in front of the pupil", is_next=is_next):
         checks.crosses(fields, case, option, made.order, own)
     with fields.drawer("Follow-up", is_next=passed and is_taped and is_crossed):
         foretold = aftercare.follow_up(fields, made.answer, option, made.order, plan, own)
@@ -141,7 +142,7 @@ def _made(answer: Answer, pair: str) -> Made | None:
     order = _draft_order(answer, pair)
     if order is None:
         return None
-    says = f"Order {order.label}, as it stands on the Order page; it is not kept with the case."
+    says = f"Order {order.label}, as it is on the Order page; it is not kept with the case."
     return Made(answer, order, _option(answer, order), says)
 
 
@@ -149,7 +150,7 @@ def _draft_order(answer: Answer, pair: str) -> Order | None:
     try:
         return orders.draft_order(answer, state.answers(), pair=pair, usual=practice.usual())
     except (OrderRefusedError, InputRefusedError) as why:
-        html(alert(result_words.capital(str(why)) + "."))
+        html(alert(capital(str(why)) + "."))
         return None
 
 
@@ -164,7 +165,7 @@ def _option(answer: Answer, order: Order) -> OptionResult | None:
 
 def _line(made: Made, says: str, verdict: str, *, stop: bool = False) -> str:
     line = result_words.Line(says, verdict, None, made.answer.case.day_h, stop=stop)
-    name = result_words.capital(made.order.kind_name)
+    name = capital(made.order.kind_name)
     return line_in_view(line, old=False, counts=f"{name}, reference {made.order.label}")
 
 

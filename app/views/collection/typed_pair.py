@@ -39,7 +39,7 @@ class Read:
 
 
 def asked_of(order: Order, eye: EyeOrder) -> tuple[str, ...]:
-    """What is read from one lens of an order."""
+    """Return what is read from one lens of an order."""
     kind = lens_class(order.kind)
     fields = ["power"]
     fields += ["add_d"] if eye.add_d is not None and eye.degression_d is None else []
@@ -49,12 +49,12 @@ def asked_of(order: Order, eye: EyeOrder) -> tuple[str, ...]:
 
 
 def widget(side: str, name: str) -> str:
-    """The name under which the draft holds a value of one eye."""
+    """Return the name under which the draft holds a value of one eye."""
     return f"collection.{side}.{name}"
 
 
 def read_lenses(values: Mapping[str, Any], order: Order) -> Read:
-    """The readings of both lenses."""
+    """Return the readings of both lenses."""
     found, refused = {}, {}
     for side in SIDES:
         typed = Typed(values)
@@ -73,7 +73,7 @@ def read_lenses(values: Mapping[str, Any], order: Order) -> Read:
 def with_verification(
     values: Mapping[str, Any], order: Order
 ) -> tuple[Order, dict[str, InputRefusedError]]:
-    """The order with the verification powers the laboratory sent along."""
+    """Return the order with the verification powers the laboratory sent along."""
     refused, eyes = {}, []
     for eye in order.eyes:
         typed = Typed(values)
@@ -119,12 +119,12 @@ def read_taped(
 
 
 def taped_widget(number: int, name: str) -> str:
-    """The name under which the draft holds a taped end."""
+    """Return the name under which the draft holds a taped end."""
     return f"collection.range{number}.{name}"
 
 
 def seen_widget(number: int, name: str) -> str:
-    """The name under which the draft holds what is seen at one target."""
+    """Return the name under which the draft holds what is seen at one target."""
     return f"complaint.{number}.{name}"
 
 
@@ -133,7 +133,7 @@ def read_complaint(
     targets: tuple[Target, ...],
     taped: Mapping[str, Mapping[str, float]] | None = None,
 ) -> tuple[Complaint | None, dict[str, InputRefusedError]]:
-    """What is seen at the targets and what was answered; None where a value is refused.
+    """Return what is seen at the targets and what was answered; None where a value is refused.
 
     taped: both ends of the range test by target, taken where the complaint has none of its own.
     They alone are no complaint.
@@ -169,7 +169,7 @@ def read_complaint(
 def read_reported(
     values: Mapping[str, Any], *, predicted_h: float
 ) -> tuple[Foretold | None, dict[str, InputRefusedError]]:
-    """What was predicted with what the wearer reports; None where nothing was reported."""
+    """Return what was predicted with what the wearer reports; None where nothing was reported."""
     typed = Typed(values)
     typed.number("reported_h", widget=REPORTED, counted=False)
     if not typed.content:
@@ -179,7 +179,7 @@ def read_reported(
 
 
 def read_day(text: str, *, otherwise: date) -> date:
-    """The day of collection.
+    """Return the day of collection.
 
     Raises
         InputRefusedError: it is no date, or one so late that no later date can be told.

@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from app.draw.result_words import capital
-from app.shell.words import chin_words, hours
 from engine import tables
 from engine.collection.as_worn import WornEffect
 from engine.collection.complaints import RankedCause
@@ -14,6 +12,7 @@ from engine.collection.followup import Dates
 from engine.collection.mock_desk import RangeFinding, RangeStep
 from engine.collection.verify import Check, Verification
 from engine.units import day_words
+from engine.wording import capital, head_words, hours, number
 
 NONE = "–"
 NOTHING = re.compile(r"[+-](0\.0+)\b")
@@ -30,7 +29,7 @@ OUTCOMES = {
     "ask_laboratory": f"{UNCHECKED} yet",
 }
 QUANTITIES = {
-    "sphere": "power, strongest meridian",
+    "sphere": "back vertex power, meridian of highest power",
     "cylinder": "cylinder",
     "axis": "axis",
     "add": "add",
@@ -40,8 +39,8 @@ QUANTITIES = {
     "height_pair": "heights, one against the other",
     "centration": "centration",
     "centration_pair": "centration of the pair",
-    "verification_power": "power at the checking point",
-    "power_change": "power change",
+    "verification_power": "verification power",
+    "power_change": "degression",
 }
 MEMORY = "limit from memory"
 
@@ -118,10 +117,11 @@ def worn_line(found: WornEffect, *, day_h: float) -> str:
     """What the crosses cost in a day."""
     lost = hours(max(0.0, found.lost_h))
     return (
-        f"As ordered {hours(found.comfortable_h_ordered)} of {hours(day_h)} h comfortable, as worn "
-        f"{hours(found.comfortable_h_worn)} h: {'nothing' if lost == '0' else f'{lost} h'} lost. "
-        f"Prism between the eyes straight ahead: {found.vertical_imbalance_pd:.2f} vertical, at "
-        f"most {found.horizontal_prism_pd:.2f} sideways (prism dioptres)."
+        f"{'Nothing' if lost == '0' else f'{lost} h'} lost: as ordered "
+        f"{hours(found.comfortable_h_ordered)} of {hours(day_h)} h comfortable, as worn "
+        f"{hours(found.comfortable_h_worn)} h. Prism between the eyes straight ahead: "
+        f"{found.vertical_imbalance_pd:.2f} Δ vertical, at most {found.horizontal_prism_pd:.2f} Δ "
+        "horizontal."
     )
 
 
@@ -140,12 +140,12 @@ def worn_rows(found: WornEffect) -> list[list[str]]:
 
 
 def _turn(degrees: float) -> str:
-    said = f"{degrees + 0.0:+.1f}".replace("-", "−")
-    return "none" if said[1:] == "0.0" else f"{said}°"
+    said = number(degrees, places=1, signed=True)
+    return "none" if said == "0.0" else f"{said}°"
 
 
 def _chin(chin_up_deg: float | None) -> str:
-    return "clear in no posture" if chin_up_deg is None else chin_words(chin_up_deg)
+    return "blurred in every posture" if chin_up_deg is None else head_words(chin_up_deg)
 
 
 def _narrower(narrower_cm: float) -> str:
@@ -155,7 +155,7 @@ def _narrower(narrower_cm: float) -> str:
 def date_lines(dates: Dates) -> list[str]:
     """When to ask."""
     return [
-        f"First contact: {day_words(dates.first)}, two weeks after collection.",
+        f"Call first on {day_words(dates.first)}, two weeks after collection.",
         f"Decide between {day_words(dates.decide_from)} and {day_words(dates.decide_by)}, "
         "four to six weeks.",
         f"{capital(dates.standing)}.",
@@ -181,7 +181,7 @@ def cause_lines(cause: RankedCause) -> list[str]:
         f"{capital(_check_words(cause))}.",
         f"Speaks for it: {_signs(cause.signs_for)}",
         *([] if against == NONE else [f"Speaks against it: {against}"]),
-        f"Then {cause.remedy_step}: {cause.remedy}. Points {cause.points:.1f}. {cause.source}.",
+        f"If so: {cause.remedy}. Points {cause.points:.1f}. Source: {cause.source}.",
     ]
 
 
@@ -190,14 +190,14 @@ def first_check(causes: Sequence[RankedCause]) -> str:
     first = causes[0]
     if first.shown:
         return f"{capital(first.cause)}: {first.settled}".replace(" pd", " Δ")
-    return f"{capital(first.check)} ({first.check_minutes:g} min; {first.cause})"
+    return f"{capital(first.check)} ({first.check_minutes:g} min). It would show: {first.cause}"
 
 
 def _check_words(cause: RankedCause) -> str:
     """The check that would show a cause, or the reading that has settled it."""
     if cause.shown is None:
         return f"check ({cause.check_minutes:g} min): {cause.check}"
-    word = "settled, it is so" if cause.shown else "settled, it is not so"
+    word = "so, as a reading shows" if cause.shown else "not so, as a reading shows"
     return f"{word}: {cause.settled}".replace(" pd", " Δ")
 
 

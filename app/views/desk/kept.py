@@ -24,7 +24,7 @@ IN_VIEW = ""
 
 
 def kept_for(kept: dict[str, Any], case: Case) -> dict[Any, Any]:
-    """What this page asked the engine for a case; another case starts anew."""
+    """Return what this page asked the engine for a case; another case starts anew."""
     work: dict[Any, Any] = kept.setdefault(_KEPT, {"case": case})
     if work["case"] != case:
         work.clear()
@@ -33,7 +33,7 @@ def kept_for(kept: dict[str, Any], case: Case) -> dict[Any, Any]:
 
 
 def once(work: dict[Any, Any], key: Any, ask: Callable[[], T]) -> T:
-    """A value asked for unless this draft holds it already."""
+    """Return a value asked for unless this draft holds it already."""
     if key not in work:
         work[key] = ask()
     found: T = work[key]
@@ -56,12 +56,12 @@ class Look:
     there: Way | None
 
     def screen(self, case: Case) -> str:
-        """The screen as the user calls it."""
+        """Return the screen as the user calls it."""
         return case.targets[self.index].name
 
 
 def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look:
-    """One screen through a plan or an option; its move with the plan to choose there."""
+    """Return one screen through a plan or an option; its move with the plan to choose there."""
     case, result, judged = answer.case, answer.result, Judgements.standard()
     found = once(
         work,
@@ -77,7 +77,7 @@ def look_at(work: dict[Any, Any], answer: Answer, name: str, index: int) -> Look
 
 
 def changed(work: dict[Any, Any], answer: Answer, name: str, what: Any, desk: Case) -> Way:
-    """A changed desk: what is looked through held there, and the best plan there."""
+    """Return a changed desk: what is looked through held there, and the best plan there."""
     judged = Judgements.standard()
     return once(
         work,
@@ -87,11 +87,11 @@ def changed(work: dict[Any, Any], answer: Answer, name: str, what: Any, desk: Ca
 
 
 def all_stations(work: dict[Any, Any], case: Case) -> Stations | None:
-    """The one lens that serves every part of the day best."""
+    """Return the one lens that serves every part of the day best."""
     return once(work, "stations", lambda: stations.stations(case, judgements=Judgements.standard()))
 
 
 def names_in_order(result: Result, plan: PlanResult | None) -> list[str]:
-    """What may be looked through: the plan in view, the pair at hand, then by hours."""
+    """Return what may be looked through: the plan in view, the pair at hand, then by hours."""
     rest = sorted(result.options, key=lambda one: (one.option != PRESENT, -one.comfortable_h))
     return [*([] if plan is None else [IN_VIEW]), *(one.option for one in rest)]

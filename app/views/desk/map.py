@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from app.draw import svg
 from app.shell import theme
 from engine.desk.region import Column
+from engine.wording import number
 
 LEVELS = (0.1, 0.5, 0.9)
 """Limits of the bands, as shares of the screen."""
@@ -56,7 +57,7 @@ def desk_map(
     description: str,
     name: str = "deskmap",
 ) -> str:
-    """The whole picture.
+    """Return the whole picture.
 
     heights_cm, distances_cm: rising. share: (heights, distances). marks: the present place first.
     """
@@ -87,7 +88,7 @@ def desk_map(
 
 
 def key(*, name: str = "deskkey", marks: Sequence[Mark] = (), region: bool = True) -> str:
-    """What the bands, the outline and the marks mean, as HTML that wraps on a narrow page."""
+    """Give what the bands, the outline and the marks mean, as HTML that wraps on a narrow page."""
     bands = [
         (f"{patterns(f'{name}{at}')}{_swatch(fill(at, f'{name}{at}'))}", words)
         for at, words in enumerate(BAND_WORDS)
@@ -136,7 +137,7 @@ def patterns(name: str) -> str:
 
 
 def fill(band: int, name: str) -> str:
-    """What fills a band."""
+    """Return what fills a band."""
     return (theme.PAPER, f"url(#{name}-band1)", f"url(#{name}-band2)", theme.COMFORTABLE)[band]
 
 
@@ -147,7 +148,7 @@ def _cropped(
     columns: Sequence[Column],
     marks: Sequence[Mark],
 ) -> tuple[tuple[Floats, Floats, Floats], Frame]:
-    """The part of the map round the places that matter, on one scale both ways."""
+    """Return the part of the map round the places that matter, on one scale both ways."""
     seen = [mark.height_cm for mark in marks] + [c.low_cm for c in columns]
     seen += [c.high_cm for c in columns]
     low = max(float(heights[0]), min([-42.0, *[one - MARGIN_CM for one in seen]]))
@@ -159,7 +160,7 @@ def _cropped(
 
 
 def _bands(frame: Frame, heights: Floats, distances: Floats, share: Floats, name: str) -> list[str]:
-    """Each band over the one below it."""
+    """Return each band over the one below it."""
     parts = []
     for band, level in enumerate(LEVELS, start=1):
         path = "".join(area(frame, heights, distances, share, level))
@@ -168,7 +169,7 @@ def _bands(frame: Frame, heights: Floats, distances: Floats, share: Floats, name
 
 
 def _lines(frame: Frame, heights: Floats, distances: Floats, share: Floats) -> list[str]:
-    """The line round each band, over the veil: it must be seen everywhere."""
+    """Return the line round each band, over the veil: it must be seen everywhere."""
     parts = []
     for level in LEVELS:
         path = "".join(
@@ -182,7 +183,7 @@ def _lines(frame: Frame, heights: Floats, distances: Floats, share: Floats) -> l
 def _level_figures(
     frame: Frame, heights: Floats, distances: Floats, share: Floats, marks: Sequence[Mark]
 ) -> list[str]:
-    """The figure of each line, where it is clear of marks and of the other figures."""
+    """Return the figure of each line, where it is clear of marks and of the other figures."""
     taken = [frame.at(mark.distance_cm, mark.height_cm) for mark in marks]
     parts = []
     for level in LEVELS:
@@ -236,7 +237,7 @@ def _outline(frame: Frame, columns: Sequence[Column]) -> str:
 
 
 def _too_steep(frame: Frame) -> str:
-    """The corner below the steepest line of sight, where nothing was computed."""
+    """Return the corner below the steepest line of sight, where nothing was computed."""
     edge = -STEEPEST * frame.nearest
     if frame.lowest >= edge:
         return ""
@@ -266,7 +267,7 @@ def _axes(frame: Frame) -> list[str]:
     for height in range(lowest, int(frame.highest) + 1, 10):
         _, y = frame.at(0.0, float(height))
         parts.append(svg.line((left - 4, y), (left, y)))
-        text = f"{height:+d}".replace("-", "−") if height else "0"
+        text = number(height, signed=True)
         parts.append(svg.words(text, x=left - 6, y=y + 4, size=12, anchor="end"))
     if frame.lowest < 0.0 < frame.highest:
         _, y = frame.at(0.0, 0.0)
@@ -292,7 +293,7 @@ def _marks(frame: Frame, marks: Sequence[Mark]) -> Iterable[str]:
 
 
 def _said(frame: Frame, mark: Mark, first: Point) -> str:
-    """The words of a mark: beside the present place, below or above the others."""
+    """Return the words of a mark: beside the present place, below or above the others."""
     x, y = _clamped(frame, mark)
     if mark.kind == "now":
         right = x < WIDTH * 0.8
@@ -307,7 +308,7 @@ def _said(frame: Frame, mark: Mark, first: Point) -> str:
 
 
 def _clamped(frame: Frame, mark: Mark) -> Point:
-    """On the map, or at its edge nearest to the place."""
+    """Return where a place is on the map, or its nearest edge."""
     distance = min(max(mark.distance_cm, frame.nearest + 1), frame.farthest - 1)
     height = min(max(mark.height_cm, frame.lowest + 1), frame.highest - 1)
     return frame.at(distance, height)
@@ -354,7 +355,7 @@ class Frame:
     farthest: float
 
     def at(self, distance: float, height: float) -> Point:
-        """A place in the picture's own units."""
+        """Return a place in the picture's own units."""
         x = LEFT + (distance - self.nearest) * self.scale
         return x, TOP + (self.highest - height) * self.scale
 
@@ -370,14 +371,14 @@ class Frame:
 
 
 def pair(point: Point) -> str:
-    """A point as path data."""
+    """Return a point as path data."""
     return f"{svg.number(point[0])} {svg.number(point[1])}"
 
 
 def area(
     frame: Frame, heights: Floats, distances: Floats, share: Floats, level: float
 ) -> Iterator[str]:
-    """The area at or above a level: whole cells in runs, cut cells by their polygon."""
+    """Yield the area at or above a level: whole cells in runs, cut cells by their polygon."""
     above = share >= level
     count = above[:-1, :-1].astype(int) + above[1:, :-1] + above[:-1, 1:] + above[1:, 1:]
     for row in range(len(heights) - 1):
@@ -406,7 +407,7 @@ def _cut(
     column: int,
     level: float,
 ) -> list[Point]:
-    """The part of one cell at or above a level, by straight lines between its corners."""
+    """Return the part of one cell at or above a level, by straight lines between its corners."""
     corners = ((row, column), (row, column + 1), (row + 1, column + 1), (row + 1, column))
     points: list[Point] = []
     for here, there in zip(corners, (*corners[1:], corners[0]), strict=True):
@@ -434,7 +435,7 @@ def _crossing(
 def contour(
     frame: Frame, heights: Floats, distances: Floats, share: Floats, level: float
 ) -> Iterator[tuple[Point, Point]]:
-    """The line at a level, in straight pieces."""
+    """Yield the line at a level, in straight pieces."""
     above = share >= level
     count = above[:-1, :-1].astype(int) + above[1:, :-1] + above[:-1, 1:] + above[1:, 1:]
     for row, column in np.argwhere((count > 0) & (count < 4)):

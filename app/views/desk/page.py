@@ -31,6 +31,7 @@ from engine.case.model import Case
 from engine.desk import moves, screen
 from engine.desk.screen import Sight
 from engine.errors import InputRefusedError
+from engine.wording import number, shift
 
 NOTHING_YET = (
     "This page works on the wearer of the Interview. Type the age and the add there first; then "
@@ -38,8 +39,8 @@ NOTHING_YET = (
 )
 FIRST = "Nothing to map yet: the Interview comes first."
 NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
-OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
-IN_VIEW = "what is put first"
+OUT_OF_DATE = "A value in the Interview does not fit; this page shows the last good answer."
+IN_VIEW = "recommended"
 REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
 
 
@@ -168,7 +169,7 @@ def _marks(seen: Sight) -> list[map.Mark]:
     now, move = seen.now, seen.move
     marks = [map.Mark("now", now.distance_cm, now.centre_above_eye_cm, "now")]
     if move is not None:
-        place, says = move.place, desk_words.short_move(move.change)
+        place, says = move.place, shift(**move.change.model_dump(), joined=", ")
         marks.append(map.Mark("best", place.distance_cm, place.centre_above_eye_cm, says))
     if seen.blocked is not None:
         place = seen.blocked.place
@@ -180,7 +181,7 @@ def _figures(case: Case, look: Look) -> None:
     headings = ["centre, cm", *[f"{d:.0f} cm away" for d in screen.FIGURE_DISTANCES_CM]]
     cells = [
         [
-            desk_words.signed(height),
+            number(height, signed=True),
             *[f"{100 * one.share:.0f}{'' if one.is_allowed else ' ×'}" for one in row],
         ]
         for height, row in zip(screen.FIGURE_HEIGHTS_CM, look.sight.figures, strict=True)
@@ -189,10 +190,10 @@ def _figures(case: Case, look: Look) -> None:
     wide, high = targets.size_cm(case.targets[look.index])
     tilt = look.sight.now.tilt_deg
     quiet(
-        "Each share counts in that head, frame and lens are never quite as measured: it is that "
-        f"of the place and of {moves.SMOOTHED_CM:.0f} cm higher and lower. × is outside the "
-        f"limits. The screen is {wide:.0f} by {high:.0f} cm, tilted {tilt:.0f}°; "
-        "heights are of its centre, distances from the bridge of the nose to its centre."
+        "Head, frame and lens are never quite as measured, so each share is the mean of the "
+        f"place and of {moves.SMOOTHED_CM:.0f} cm higher and lower. × is outside the limits. "
+        f"The screen is {wide:.0f} by {high:.0f} cm, tilted {number(tilt)}°. Heights are of its "
+        "centre, distances from the bridge of the nose to its centre."
     )
 
 

@@ -12,7 +12,6 @@ from app.form.compute import Answer
 from app.form.fields import Fields
 from app.form.html import html, listed, quiet, table
 from app.shell import state
-from app.shell.words import hours
 from app.views.desk import kept
 from app.views.desk import words as desk_words
 from app.views.desk.kept import Look
@@ -22,6 +21,7 @@ from engine.case.results import Result
 from engine.desk import places
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
+from engine.wording import capital, hours, percent, shift
 
 SEAT_MOST_CM = 15
 TEXT_MOST_PCT = 200
@@ -34,26 +34,30 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     st.header("Other ways to a better day", anchor=False)
     left, right = st.columns(2, gap="large")
     seat = left.slider(
-        "Seat higher by (cm)", 0, SEAT_MOST_CM, step=1, key=state.seed("desk.seat_cm", 0)
+        "Raise the seat by (cm)", 0, SEAT_MOST_CM, step=1, key=state.seed("desk.seat_cm", 0)
     )
     text = right.slider(
-        "Text on this screen (%)", 100, TEXT_MOST_PCT, step=10, key=state.seed("desk.text_pct", 100)
+        "Text size on this screen (%)",
+        100,
+        TEXT_MOST_PCT,
+        step=10,
+        key=state.seed("desk.text_pct", 100),
     )
     state.keep("desk.seat_cm", seat)
     state.keep("desk.text_pct", text)
     rows = [desk_words.still_row(answer.result, look)]
     if look.there is not None and look.sight.move is not None:
-        what = f"{name}: {desk_words.short_move(look.sight.move.change)}"
+        what = f"{name}: {shift(**look.sight.move.change.model_dump())}"
         rows.append(desk_words.way_row(what, look.there))
     if seat:
         desk = places.seat_raised(case, by_cm=float(seat), judgements=Judgements.standard())
         higher = kept.changed(work, answer, look.name, ("seat", seat), desk)
-        rows.append(desk_words.way_row(f"seat {seat} cm higher", higher))
+        rows.append(desk_words.way_row(f"seat raised by {seat} cm", higher))
     if text > 100:
         desk = places.text_enlarged(case, index, factor=text / 100)
         larger = kept.changed(work, answer, look.name, ("text", index, text), desk)
         rows.append(desk_words.way_row(f"{name}: text at {text} %", larger))
-    caption = f"Comfortable hours of {hours(case.day_h)} h a day"
+    caption = f"Comfortable hours out of {hours(case.day_h)} a day"
     lens = f"through {desk_words.lens_words(look.options)}"
     headings = [desk_words.WAY_HEADINGS[0], lens, desk_words.WAY_HEADINGS[1]]
     html(table(caption, headings, rows))
@@ -73,17 +77,17 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     st.header("One lens for every part of the day", anchor=False)
     option = answer.result.option(found.option)
     rows = [
-        [station.activity, hours(station.hours), desk_words.percent(station.share)]
+        [station.activity, hours(station.hours), percent(station.share)]
         for station in found.stations
     ]
-    name = result_words.capital(result_words.option_name(option))
-    caption = f"{name}: the lens whose worst part is best"
+    name = capital(result_words.option_name(option))
+    caption = f"{name}: best single pair"
     html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
     worst, lens = found.stations[0], desk_words.lens_words([option])
     if found.serves_all:
-        listed([f"{result_words.capital(lens)} serves every part of the day."])
+        listed([f"{capital(lens)} suits every part of the day."])
         return
-    lines = [f"The part to change is {worst.activity}: {desk_words.percent(worst.share)} of it."]
+    lines = [f"Weakest part: {worst.activity}, {percent(worst.share)} comfortable."]
     if found.screen is not None:
         look = kept.look_at(work, answer, found.option, found.screen)
         lines += desk_words.sight_lines(case, look)
@@ -94,13 +98,13 @@ LABELS = {
     "trial_add_d": "Trial added power (D)",
     "nearest_clear_cm": "Nearest clear (cm)",
     "farthest_clear_cm": "Farthest clear (cm)",
-    "text_arcmin": "Text of the test (arcmin)",
+    "text_arcmin": "Angular size of the detail (arcmin)",
 }
 HOW = (
     "Over the distance prescription, put a known added power before both eyes. Move small print "
-    "in until it is just clear without effort, then out until it just stops being clear; tape both "
-    "distances from the bridge of the nose. The two distances give the focusing that is left and "
-    "the blur this wearer accepts. The tape is taken to be 1 cm off either way."
+    "in until it is just clear without effort, then out until it just stops being clear; measure "
+    "both distances from the bridge of the nose. They give the remaining focusing and the blur "
+    "this wearer accepts. Each reading is assumed to be within 1 cm."
 )
 
 
@@ -112,8 +116,8 @@ def how_sure(result: Result) -> None:
 
 def calibration(case: Case) -> None:
     """Taped ranges: the fields, what they say, and whether the answer uses them."""
-    st.header("The wearer's own focusing, taped", anchor=False)
-    with st.expander("Tape the nearest and the farthest clear distance", expanded=_typed()):
+    st.header("The wearer's own focusing, measured", anchor=False)
+    with st.expander("Measure the nearest and the farthest clear distance", expanded=_typed()):
         quiet(HOW)
         fields = Fields()
         shown = min(clear_ranges.MOST, _whole(case) + 1)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from app.draw import result_words
-from app.shell.words import hours
 from app.views.desk.kept import Look
+from engine import wording
 from engine.answer.options import PRESENT
 from engine.case.model import Case
 from engine.case.results import Change, OptionResult, PlanResult, Result
@@ -15,13 +15,11 @@ from engine.desk.places import Place
 from engine.desk.region import Column
 from engine.desk.screen import Way
 from engine.tables import Judgements
+from engine.wording import capital, height, hours, number, percent, shift
 
-_LEAST = 0.5
-"""Centimetres or degrees: less is not said."""
 FOOTREST = (
-    "A raised seat lifts the eyes and leaves the desk: if the feet no longer rest flat, add a "
-    "footrest; if the elbows no longer rest level with the desk, raise the desk instead (common "
-    "practice, no source)."
+    "A raised seat lifts the eyes above the desk. Add a footrest if the feet no longer rest flat. "
+    "Raise the desk instead if the elbows are no longer level with it (common practice, no source)."
 )
 
 
@@ -41,62 +39,28 @@ def _lens_words(option: OptionResult) -> str:
 
 def place_words(place: Place) -> str:
     """Where a screen stands."""
-    height = place.centre_above_eye_cm
-    side = "above" if height > 0 else "below"
-    return f"{place.distance_cm:.0f} cm away, its centre {abs(height):.0f} cm {side} the eyes"
+    return f"{number(place.distance_cm)} cm away, its centre {_at(place.centre_above_eye_cm)}"
 
 
-def move_words(change: Change, name: str) -> str:
-    """What to do with the tape: height first, then distance, then tilt."""
-    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
-    said = []
-    if abs(up) > _LEAST:
-        said.append(f"{'raise' if up > 0 else 'lower'} {{}} by {abs(up):.0f} cm")
-    if abs(away) > _LEAST:
-        way = "farther away" if away > 0 else "nearer"
-        said.append(f"move {{}} {abs(away):.0f} cm {way}")
-    if abs(tilt) > _LEAST:
-        back = "back" if tilt > 0 else "forward"
-        said.append(f"tilt its top {abs(tilt):.0f}° {back}")
-    if not said:
-        return f"leave the {name} where it is"
-    first, *rest = said
-    joined = " and ".join([first.format(f"the {name}"), *[one.format("it") for one in rest]])
-    return joined.replace("its top", f"the top of the {name}", 1) if not up and not away else joined
-
-
-def short_move(change: Change) -> str:
-    """The move beside its mark on the map."""
-    up, away, tilt = change.up_cm, change.farther_cm, change.tilt_deg
-    said = []
-    if abs(up) > _LEAST:
-        said.append(f"{abs(up):.0f} cm {'higher' if up > 0 else 'lower'}")
-    if abs(away) > _LEAST:
-        said.append(f"{abs(away):.0f} cm {'farther' if away > 0 else 'nearer'}")
-    if abs(tilt) > _LEAST:
-        said.append(f"{abs(tilt):.0f}° tilt {'back' if tilt > 0 else 'forward'}")
-    return ", ".join(said)
+def _at(above_eye_cm: float) -> str:
+    said = height(above_eye_cm)
+    return f"at {said}" if said == "eye level" else said
 
 
 def limit_words(limit: str) -> str:
     """What stands in the way, for each limit of `engine.desk.places.obstacle`."""
     j = Judgements.standard()
     return {
-        "fixed": "it is told as not to be moved",
-        "move": f"that is more than {j.desk_move_max_cm:g} cm from where it stands",
-        "laptop": "a laptop is not lowered: its keys would go with it",
-        "near": f"that is nearer than {j.desk_distance_min_cm:g} cm",
-        "far": f"that is farther than {j.desk_distance_max_cm:g} cm",
-        "high": "its top edge would be above the eyes",
-        "low": f"part of it would be more than {j.desk_below_level_max_deg:g}° below level",
-        "desk": (
-            f"its bottom edge would be less than {j.desk_bottom_above_desk_cm:g} cm above the desk"
-        ),
-        "tilt": f"that is a tilt beyond {j.desk_tilt_max_deg:g}°",
-        "text": (
-            f"its text would be under {j.legible_arcmin:g} arcmin (larger text would open "
-            "this place)"
-        ),
+        "fixed": "it cannot be moved",
+        "move": f"no farther than {j.desk_move_max_cm:g} cm from where it is",
+        "laptop": "a laptop is not lowered, for its keys would go with it",
+        "near": f"no nearer than {j.desk_distance_min_cm:g} cm",
+        "far": f"no farther than {j.desk_distance_max_cm:g} cm",
+        "high": "top not above eye level",
+        "low": f"nothing more than {j.desk_below_level_max_deg:g}° below eye level",
+        "desk": f"at least {j.desk_bottom_above_desk_cm:g} cm above the desk",
+        "tilt": f"tilted by no more than {j.desk_tilt_max_deg:g}°",
+        "text": f"text at least {j.legible_arcmin:g} arcmin (larger text allows more places)",
     }[limit]
 
 
@@ -104,14 +68,16 @@ def first_words(name: str, look: Look) -> str:
     """The page's one line, at most about twenty words."""
     sight, lens = look.sight, lens_words(look.options)
     if sight.move is not None:
-        return (
-            f"{result_words.capital(move_words(sight.move.change, name))}: {_gain(sight.move)} h."
-        )
+        return f"{_move_words(sight.move.change, name)}: {_gain(sight.move)} h."
     if sight.is_comfortable:
-        return f"The {name} is comfortable through {lens} where it stands."
+        return f"Leave the {name} where it is: it is comfortable through {lens}."
     if not sight.region.columns:
-        return f"The {name} may go nowhere else: {_about(sight.share)} is comfortable."
-    return f"No allowed move of the {name} brings a quarter of an hour through {lens}."
+        return f"Leave the {name} where it is: {_about(sight.share)} is comfortable."
+    return f"Leave the {name} where it is: no allowed move gains a quarter of an hour."
+
+
+def _move_words(change: Change, name: str) -> str:
+    return capital(wording.move(f"the {name}", **change.model_dump()))
 
 
 def _gain(move: Move) -> str:
@@ -128,8 +94,8 @@ def stands_words(result: Result, look: Look) -> str:
     if best is None or best.plan == look.name:
         return ""
     if len(best.pairs) > 1:
-        return "without a move: two pairs"
-    return f"without a move: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
+        return "without the move: two pairs"
+    return f"without the move: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
 
 
 def as_it_stands(result: Result) -> PlanResult | None:
@@ -142,16 +108,16 @@ def sight_lines(case: Case, look: Look) -> list[str]:
     sight, name, day_h = look.sight, look.screen(case), hours(case.day_h)
     seen = lens_words([one for one in look.options if one.option == sight.option])
     lines = [
-        f"It stands {place_words(sight.now)}: {_about(sight.share)} of the {name} is comfortable "
-        f"through {seen}, and {hours(sight.hours_h)} of {day_h} h of the day."
+        f"The {name} is {place_words(sight.now)}. {capital(_about(sight.share))} of it is "
+        f"comfortable through {seen}, and {hours(sight.hours_h)} of {day_h} h of the day."
     ]
     move = sight.move
     if move is not None:
-        what = result_words.capital(move_words(move.change, name))
+        what = _move_words(move.change, name)
         lines.append(
             f"{what}: {hours(move.after_h)} of {day_h} h "
-            f"instead of {hours(move.before_h)}; {_about(sight.share_after)} of it is comfortable "
-            f"there, {place_words(move.place)}."
+            f"instead of {hours(move.before_h)}. There it is {place_words(move.place)}, and "
+            f"{_about(sight.share_after)} of it is comfortable."
         )
         lines += _there(look)
     elif sight.is_comfortable:
@@ -159,7 +125,7 @@ def sight_lines(case: Case, look: Look) -> list[str]:
     elif not sight.region.columns:
         lines.append("No other place is allowed for it.")
     else:
-        lines.append("No allowed move brings a quarter of an hour more.")
+        lines.append("No allowed move gains a quarter of an hour.")
     if not sight.is_comfortable_after:
         lines += _in_the_way(name, look)
     return lines
@@ -171,21 +137,21 @@ def _there(look: Look) -> Iterator[str]:
     if there is None or not there.best:
         return
     if [one.option for one in there.best] == [one.option for one in look.options]:
-        yield f"Then {lens_words(look.options)} will do: no other plan is put before it there."
+        yield f"There {lens_words(look.options)} is still the best choice."
     else:
-        yield f"The plan to choose there: {best_words(there)}."
+        yield f"The best choice there: {best_words(there)}."
 
 
 def _in_the_way(name: str, look: Look) -> Iterator[str]:
     sight = look.sight
     if sight.blocked is not None:
-        where = short_move(sight.blocked.change).replace(", ", " and ") or "near where it stands"
+        where = shift(**sight.blocked.change.model_dump()) or "close to where it is"
         limit = limit_words(sight.blocked.limit)
-        yield f"What stands in the way: {where} it would be comfortable, but {limit}."
+        yield f"It would be comfortable {where}, but the limit is: {limit}."
     elif not sight.is_comfortable_somewhere:
         yield (
-            "What stands in the way is the lens: nowhere on the map, at this tilt, are nine tenths "
-            f"of the {name} comfortable through it."
+            f"The lens is the limit: at this tilt, 90 % of the {name} is comfortable through it "
+            "nowhere on the map."
         )
 
 
@@ -200,12 +166,7 @@ def plan_words(result: Result, plan: PlanResult) -> str:
     return f"{result_words.plan_name(plan, result)}, {hours(plan.comfortable_h)} h"
 
 
-def percent(share: float) -> str:
-    """A share in whole percent."""
-    return f"{100 * share:.0f} %"
-
-
-WAY_HEADINGS = ["what changes", "best plan then"]
+WAY_HEADINGS = ["what changes", "best choice then"]
 
 
 def way_row(what: str, way: Way) -> list[str]:
@@ -217,14 +178,14 @@ def still_row(result: Result, look: Look) -> list[str]:
     """The same of the desk as it stands."""
     best = as_it_stands(result)
     said = plan_words(result, best) if best else "none"
-    return ["nothing: the screen stays", f"{hours(look.sight.hours_h)} h", said]
+    return ["nothing", f"{hours(look.sight.hours_h)} h", said]
 
 
 def fixed_words(result: Result, name: str) -> str:
     """The reverse question: the screen stays, which lens?"""
     best = as_it_stands(result)
     if best is None:
-        return f"If the {name} stays where it is, no lens can be recommended for this day."
+        return f"If the {name} stays where it is: no lens suits this day."
     worn = {pair.option for pair in best.pairs}
     others = [one for one in result.options if one.recommendable and one.option not in worn]
     after = sorted(others, key=lambda one: -one.comfortable_h)[:2]
@@ -238,29 +199,23 @@ def fixed_words(result: Result, name: str) -> str:
 def sure_lines(result: Result) -> list[str]:
     """How sure the answer is, and what to measure."""
     said = result_words.sure_lines(result)
-    return [*said, *result_words.next_lines(result)] or ["There is no recommendation to hold."]
+    return [*said, *result_words.next_lines(result)] or ["There is no recommendation yet."]
 
 
 def edge_words(limits: Sequence[str]) -> str:
     """What bounds the places it may go to."""
-    return f"Beyond that: {'; '.join(limit_words(limit) for limit in limits)}."
-
-
-def signed(value: float) -> str:
-    """A height with its sign, in whole cm, with a typographic minus."""
-    return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")
+    return f"Limits: {'; '.join(limit_words(limit) for limit in limits)}."
 
 
 def region_words(columns: Sequence[Column]) -> str:
     """Where the screen may go, in numbers."""
     if not columns:
-        return "Nowhere on the map may this screen go."
+        return "This screen may go nowhere else on the map."
     near, far = columns[0].distance_cm, columns[-1].distance_cm
     low = min(column.low_cm for column in columns)
     high = max(column.high_cm for column in columns)
     return (
-        f"At its tilt it may stand {near:.0f} to {far:.0f} cm away, its centre "
-        f"{_between(high, low)}."
+        f"At its tilt it may be {near:.0f} to {far:.0f} cm away, its centre {_between(high, low)}."
     )
 
 
@@ -268,11 +223,4 @@ def _between(high_cm: float, low_cm: float) -> str:
     """Two heights against the eyes in words."""
     if round(high_cm) < 0:
         return f"{-high_cm:.0f} to {-low_cm:.0f} cm below the eyes"
-    return f"from {_level(high_cm)} to {_level(low_cm)}"
-
-
-def _level(height_cm: float) -> str:
-    """A height against the eyes in words."""
-    if round(height_cm) == 0:
-        return "eye level"
-    return f"{abs(height_cm):.0f} cm {'above' if height_cm > 0 else 'below'} the eyes"
+    return f"from {height(high_cm)} to {height(low_cm)}"

@@ -13,6 +13,7 @@ from app.shell import state, words
 from app.views.evidence import trials
 from engine.answer.sources import name_in_words
 from engine.tables import rows
+from engine.wording import capital
 
 Row = Mapping[str, str]
 EVERY = "every topic"
@@ -54,8 +55,8 @@ def _claim(row: Row) -> str:
     return (
         f'<li><p class="lg-claim">{escaped(row["claim"])} '
         f'<span class="lg-sure">{escaped(row["sure"])}</span></p>'
-        f'<p class="lg-found">{escaped(sentence_case(row["result"]))}.</p>'
-        f'<p class="lg-from">{escaped(sentence_case(row["design"]))}; {escaped(row["people"])}. '
+        f'<p class="lg-found">{escaped(capital(row["result"]))}.</p>'
+        f'<p class="lg-from">{escaped(capital(row["design"]))}; {escaped(row["people"])}. '
         f"{escaped(with_doi(row))}.</p></li>"
     )
 
@@ -87,18 +88,12 @@ def protection(every: Sequence[Row]) -> str:
     return f'<ul class="lg-claims">{said}</ul>'
 
 
-def sentence_case(text: str) -> str:
-    """The text with a capital at its start."""
-    return text[:1].upper() + text[1:]
-
-
 def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
     quiet(
-        "What the program rests on, who found it, with how many people, and "
-        "how sure that is. Most studies were read as their abstracts; a number that was not seen "
-        "says so."
+        "What the program is based on, who found it, with how many people, and how sure it is. Of "
+        "most studies we read the abstract; a number we did not see says so."
     )
     _claims(rows("evidence"))
     trials.show()
@@ -135,14 +130,13 @@ def _claims(every: Sequence[Row]) -> None:
 
 def _judgements(every: Sequence[Row]) -> None:
     quiet(
-        "Numbers that were decided rather than measured, or measured and then "
-        "decided upon. Each can be changed in the table of judgements; then every answer is "
-        "computed with it."
+        "Numbers we chose ourselves, some of them starting from a measurement. Each can be "
+        "changed in the table of judgements; every answer then uses it."
     )
     with st.expander(f"All {len(every)} judgements"):
         listed = [
             (
-                sentence_case(name_in_words(row["id"])),
+                capital(name_in_words(row["id"])),
                 f"{row['value']} {row['unit']}",
                 row["reason"],
                 row["source"],

@@ -10,37 +10,38 @@ import streamlit as st
 from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
-from app.form import case_of_answers, compute, plan_taken
+from app.form import case_of_answers, compute, decimal_sign, plan_taken
 from app.form.compute import Answer
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
-from app.shell.words import GRADE_MEANING, hours
+from app.shell.words import GRADE_MEANING
 from app.views.interview import rows
 from app.views.interview.rows import Row
 from engine.answer.sources import told
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
+from engine.wording import capital, hours
 
 
 def offers(answer: Answer, plan: PlanResult) -> None:
     """Free moves, plans as good and plans with more hours, a button each; what to measure next."""
     result = answer.result
-    moves = [result_words.capital(move.text) for move in result.recommendation.moves]
+    moves = [capital(move.text) for move in result.recommendation.moves]
     if moves:
-        listed(moves, title="Free at the desk")
-    _offered("As good in hours", plan_taken.as_good(result), answer, plan)
-    _offered("More hours, at a price", plan_taken.more_hours(result), answer, plan)
+        listed(moves, title="Free changes at the desk")
+    _offered("Equally good in hours", plan_taken.as_good(result), answer, plan)
+    _offered("More hours for more money", plan_taken.more_hours(result), answer, plan)
     stays = plan_taken.without_move(result)
     if stays is not None:
         hours_h = hours(result.plan(stays).comfortable_h)
         name = result_words.plan_name(result.plan(stays), result)
-        text = f"{result_words.capital(name)}: {hours_h} h as the desk stands."
-        _offered("Where nothing is moved", [Offered(stays, text)], answer, plan)
+        text = f"{capital(name)}: {hours_h} h as the desk stands."
+        _offered("If nothing is moved", [Offered(stays, text)], answer, plan)
     if result.chosen is not None and plan.plan != result.chosen.plan:
         st.button(
-            f"Back to the plan put first: {result_words.plan_name(result.chosen, result)}",
+            f"Back to the recommended plan: {result_words.plan_name(result.chosen, result)}",
             key="take-first",
             on_click=state.put,
             args=(plan_taken.taking(""),),
@@ -55,7 +56,7 @@ def _offered(title: str, found: Sequence[Offered], answer: Answer, plan: PlanRes
     html(f'<p class="lg-quiet"><b>{escaped(title)}</b></p>')
     for one in found:
         said, button = st.columns([5, 2], vertical_alignment="center")
-        html(f'<p class="lg-quiet">{escaped(result_words.capital(one.text))}</p>', place=said)
+        html(f'<p class="lg-quiet">{escaped(capital(one.text))}</p>', place=said)
         name = result_words.plan_name(answer.result.plan(one.plan), answer.result)
         button.button(
             f"Take {name}",
@@ -87,7 +88,10 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
     key = state.among(LOOKED_THROUGH, list(by_name))
     bars = rows.bars(found, chosen=state.shown(LOOKED_THROUGH))
     drawn.vega_lite_chart(
-        spec=charts.day_bars(bars), theme=None, width="stretch", alt=charts.alt_text(bars)
+        spec=decimal_sign.in_chart(charts.day_bars(bars)),
+        theme=None,
+        width="stretch",
+        alt=decimal_sign.shown(charts.alt_text(bars)),
     )
     svg(charts.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
@@ -109,18 +113,18 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-OUT_OF_DATE = "Out of date: this is of the last answers that could be used."
+OUT_OF_DATE = "Out of date: this is from the last answers that could be used."
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
     """The empty and the stopped state of the right-hand side."""
     if answer is None:
-        st.header("The desk as told so far", anchor=False)
+        st.header("The desk so far", anchor=False)
         _desk_so_far(answers)
         quiet(
-            "Six answers are enough for a first look. What is not measured is "
-            "assumed from published distances and marked so; each value typed makes the answer "
-            "sharper. No name is wanted, and nothing leaves this computer."
+            "Six answers are enough for a first look. What you do not measure is assumed from "
+            "published distances and marked so. Every value you type makes the answer surer. No "
+            "name is needed, and nothing leaves this computer."
         )
         return
     stopped(answer.result)
@@ -144,11 +148,11 @@ NO_ADD = "no_add_known"
 
 def without_powers(answer: Answer, to_type: str) -> None:
     """Show the desk and what to mind of a case from home, which compares no lenses yet."""
-    st.header("The desk, as told at home", anchor=False)
+    st.header("The desk, as measured at home", anchor=False)
     _screen_alone(answer.case)
     quiet(
-        f"No lens is compared yet: the check at home asks for no power. Type {to_type} in the "
-        "form. What was not measured at home is assumed from published distances."
+        f"Type {to_type} in the form to compare lenses: the home check asks for no power. What was "
+        "not measured at home is assumed from published distances."
     )
     minded = tuple(one for one in answer.result.cautions if one.id != NO_ADD)
     _cautions(answer.result.model_copy(update={"cautions": minded}))
@@ -159,7 +163,7 @@ def _screen_alone(case: Case) -> None:
     thing = side_view.seen(case.targets[0], case=case)
     down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
     free = float(free_chin_up_deg(declination_deg=down))
-    posture = side_view.Posture("Head left free", free, free, chosen=False)
+    posture = side_view.Posture("Natural head position", free, free, chosen=False)
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
@@ -170,7 +174,7 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
     """
     _cautions(answer.result, row.options)
     with st.expander("Reasons, and how sure the answer is"):
-        meanings = [f"{grade.capitalize()}: {said}." for grade, said in GRADE_MEANING.items()]
+        meanings = [f"{capital(grade)}: {said}." for grade, said in GRADE_MEANING.items()]
         groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
         if old:
             groups[result_words.HOW_SURE] = [OUT_OF_DATE]
@@ -189,7 +193,7 @@ def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
     """List what to mind of the wearer, the desk and these lenses; open where there is anything."""
     found = result_words.caution_lines(result, options)
     with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
-        listed(found or ["None fires for this lens and this day."])
+        listed(found or ["None for this lens and this day."])
 
 
 RESTS_ON = "What this answer rests on"
@@ -200,7 +204,7 @@ def _sources(answer: Answer) -> None:
     kept = state.results()
     found = compute.known_sources(kept, answer.case)
     if found is None:
-        quiet("Every paper and judgement that this answer used, the strongest first.")
+        quiet("Every paper and judgement behind this answer, the strongest first.")
         if not st.button("List them", key="list-sources"):
             return
         found = compute.find_sources(kept, answer.case)
@@ -214,12 +218,12 @@ def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
         html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
         equivalents = result_words.equivalent_lines(option)
         if equivalents:
-            listed(equivalents, title="Designs that serve this day as well")
+            listed(equivalents, title="Designs that suit this day as well")
     needs = result_words.need_rows(answer.result)
-    html(table("What each thing looked at asks for", result_words.NEED_HEADINGS, needs))
+    html(table("What each thing looked at needs", result_words.NEED_HEADINGS, needs))
     lenses = {option.option: option for one in shown for option in one.options}
     through = result_words.target_rows(list(lenses.values()))
-    html(table("Middle row through each lens shown", result_words.TARGET_HEADINGS, through))
+    html(table("The centre of each thing through each lens", result_words.TARGET_HEADINGS, through))
     rules = result_words.rule_rows(answer.result)
     html(table("Rules of thumb here", result_words.RULE_HEADINGS, rules))
 

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from app.draw import result_words
 from app.form import case_of_answers, field_table, questions
 from app.form.case_of_answers import MOST_OTHERS, MOST_PARTS, PAIR_SLOTS
 from app.form.field_table import Row, Slot
@@ -18,6 +17,7 @@ from app.form.fields import Fields, two_to_a_row
 from app.form.html import quiet
 from app.form.presets import Desk, main_screens, others, presets, usual_desks
 from app.shell import state
+from engine.wording import capital
 
 
 def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None:
@@ -35,7 +35,7 @@ def belongs_to(name: str) -> str:
     """What a field is about, where its label alone does not say: a thing looked at, a part."""
     slot, names = name.partition(".")[0], case_of_answers.names_of(state.answers())
     if slot in names:
-        return result_words.capital(names[slot])
+        return capital(names[slot])
     if slot in case_of_answers.PAIR_SLOTS:
         return "Pairs owned"
     return "Another part of the day" if slot.startswith("part") else ""
@@ -71,7 +71,7 @@ def _worn(fields: Fields) -> None:
 
 def _usual_desks() -> None:
     """Offer whole desks, a press each, so that nothing has to be put on them."""
-    quiet("A usual desk to start from, every place on it assumed until you measure it:")
+    quiet("Start from a usual desk. Every place on it is assumed until you measure it:")
     with st.container(horizontal=True):
         for desk in usual_desks():
             st.button(desk.name, key=f"desk-{desk.id}", on_click=_take_desk, args=(desk,))
@@ -136,22 +136,22 @@ def folded(fields: Fields) -> None:
         _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
     with fields.drawer("Prices"):
-        st.markdown("Your own prices, in any currency. Blank is unknown; 0 is free.")
+        st.markdown("Your own prices in any currency. Leave unknown prices blank; 0 means free.")
         _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
-    with fields.drawer("Seldom known"):
+    with fields.drawer("Rarely known"):
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
         _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 
 
 def _desk(fields: Fields) -> None:
     for slot, preset in _slots().items():
-        st.markdown(f"**{_slot_title(slot, preset)}**")
+        st.markdown(f"**{_slot_title(slot)}**")
         _target(fields, slot, preset)
         if slot.startswith("other"):
             fields.answers[f"{slot}.preset"] = preset
             st.button("Take away", key=f"away-{slot}", on_click=_take_away, args=(slot,))
     st.selectbox(
-        "Add something looked at",
+        "Add another task",
         ["", *others()],
         key=state.seed("add_other", ""),
         format_func=lambda name: questions.preset_words(name) if name else "choose",
@@ -169,8 +169,9 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
     _draw(fields, rows, asked, *places)
 
 
-def _slot_title(slot: str, preset: str) -> str:
-    return "Main screen" if slot == "main" else presets()[preset].name.capitalize()
+def _slot_title(slot: str) -> str:
+    """What a thing is called until it is named; two of a kind are numbered."""
+    return capital(case_of_answers.default_names(state.answers())[slot])
 
 
 def _other_presets() -> dict[str, str]:
@@ -196,9 +197,9 @@ def _take_away(slot: str) -> None:
 def _day(fields: Fields) -> None:
     slots = _slots()
     if len(slots) > 1:
-        st.markdown("**Share of looking in the hours at the desk (%)**")
-        for (slot, preset), place in zip(slots.items(), two_to_a_row(wrap=False), strict=False):
-            label = _slot_title(slot, preset)
+        st.markdown("**Share of desk time spent looking at each (%)**")
+        for slot, place in zip(slots, two_to_a_row(wrap=False), strict=False):
+            label = _slot_title(slot)
             fields.text(f"{slot}.share_pct", label, assumed="a share", place=place)
     filled = [i for i in range(MOST_PARTS) if state.shown(f"part{i}.hours")]
     for index in range(min(MOST_PARTS, 1 + max(filled, default=-1) + 1)):
@@ -211,7 +212,7 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
     part, places = asked.name, two_to_a_row(wrap=False)
 
     def title(slot: str) -> str:
-        return _slot_title(slot, slots[slot]) if slot in slots else "taken away"
+        return _slot_title(slot) if slot in slots else "taken away"
 
     _draw(fields, field_table.PART, asked, "part")
     looked = fields.several(
@@ -229,7 +230,7 @@ def _pairs(fields: Fields) -> None:
     worn, *others = PAIR_SLOTS
     kind = fields.answers[f"{worn}.kind"]
     if not kind:
-        quiet("Name the glasses worn at the desk today first, at the top.")
+        quiet("First say at the top which glasses are worn at the desk today.")
         return
     st.markdown("**Worn at the desk today**")
     _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, worn, kind), "design")

@@ -45,7 +45,7 @@ def _quoted(said: tuple[str, ...]) -> str:
 
 
 def _not_measured(case: Case) -> Iterator[str]:
-    """What a home could have measured of each thing looked at, and nobody has yet."""
+    """Yield what a home could have measured of each thing looked at, and nobody has yet."""
     for place, target in enumerate(case.targets):
         missing = [
             words

@@ -77,7 +77,7 @@ def _answer_part(
 
 
 def _bar(place: Any, done: float | None) -> None:
-    """A bar under the answer that fills while it is computed; empty when nothing is."""
+    """Draw a bar under the answer that fills while it is computed; empty when nothing is."""
     if done is None:
         bar = '<div class="lg-computing"></div>'
     else:

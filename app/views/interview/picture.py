@@ -14,7 +14,6 @@ from app.form.compute import Answer
 from app.form.fields import guarded, refusal_words
 from app.form.html import alert, html, svg
 from app.shell import state
-from app.shell.words import chin_words, hours
 from app.views.interview.rows import Row, usable
 from engine.answer.options import PRESENT
 from engine.case.model import Case
@@ -22,6 +21,7 @@ from engine.case.results import OptionResult, OptionTarget, RowResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
+from engine.wording import capital, head_words, hours
 
 STEP_CM = 1
 TODAY = "Today's pair"
@@ -37,7 +37,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
     """
     names = [target.name for target in answer.case.targets]
     key = state.among("view.target", names)
-    looked_at = st.selectbox("Looked at in the picture", names, key=key, filter_mode=None)
+    looked_at = st.selectbox("Show in the picture", names, key=key, filter_mode=None)
     state.keep("view.target", looked_at)
     above = st.container()
     index = names.index(looked_at)
@@ -94,14 +94,14 @@ def _take(case: Case, slot: str, index: int, up: int, away: int) -> None:
     taken = {f"{slot}.{name}": f"{value:g}" for name, value in fields.items()}
     left, right = st.columns(2, gap="medium")
     if left.button(
-        "Take this place into the answers",
+        "Use this position",
         key="take-place",
         width="stretch",
     ):
         state.put_later({**taken, **back})
         st.rerun()
     right.button(
-        "Back to where it stands",
+        "Back to where it is",
         key="back-place",
         on_click=state.put,
         args=(back,),
@@ -115,8 +115,8 @@ def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> 
     after = _centre(found.through, looked_at)
     day = hours(answer.case.day_h)
     return (
-        f"There, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
-        f"Where it stands: {before}, {hours(row.hours.comfortable_h)} h."
+        f"Here, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
+        f"Where it is now: {before}, {hours(row.hours.comfortable_h)} h."
     )
 
 
@@ -124,7 +124,7 @@ def _centre(option: OptionResult, looked_at: str) -> str:
     target = next(one for one in option.targets if one.target == looked_at)
     chin = next(row.chin_up_deg for row in target.rows if row.row == "centre")
     if chin is not None:
-        return chin_words(chin)
+        return head_words(chin)
     return side_view.NOT_SHARP if usable(target) else side_view.NOT_CLEAR
 
 
@@ -165,7 +165,7 @@ def pair_of_views(
 def _heading(option: OptionResult) -> str:
     if option.option == PRESENT:
         return TODAY
-    return result_words.capital(result_words.option_name(option))
+    return capital(result_words.option_name(option))
 
 
 def _through(option: OptionResult, looked_at: str) -> tuple[OptionTarget, RowResult]:
@@ -186,7 +186,7 @@ def _posture(option: OptionResult, looked_at: str) -> side_view.Posture:
 
 def _free(option: OptionResult, looked_at: str) -> side_view.Posture:
     free_deg = _through(option, looked_at)[1].free_chin_up_deg
-    return side_view.Posture("Head left free", free_deg, free_deg, chosen=False)
+    return side_view.Posture("Natural head position", free_deg, free_deg, chosen=False)
 
 
 def _wide(option: OptionResult, spots: Sequence[Spot]) -> Wide:

@@ -10,6 +10,7 @@ from app.draw.charts import Bar
 from engine.case.model import Case
 from engine.case.results import Expected, OptionResult, OptionTarget, PlanResult, Result
 from engine.lenses.kinds import KINDS
+from engine.wording import capital
 
 MOST_TWO_PAIRS = 3
 
@@ -37,14 +38,14 @@ class Row:
         return tuple(option for option, _ in self.pairs)
 
     def seen_through(self, target: str, case: Case) -> OptionResult:
-        """The lens worn while a target is looked at."""
+        """Return the lens worn while a target is looked at."""
         looked = {act.name for act in case.activities if target in [k.target for k in act.looks]}
         worn = [option for option, activities in self.pairs if looked & set(activities)]
         return worn[0] if worn else self.options[0]
 
 
 def option_row(option: OptionResult, case: Case, result: Result) -> Row:
-    """One pair for the whole day."""
+    """Return one pair for the whole day."""
     plan = next((plan for plan in result.plans if plan.plan == option.option), None)
     whole_day = tuple(activity.name for activity in case.activities)
     return Row(
@@ -57,7 +58,7 @@ def option_row(option: OptionResult, case: Case, result: Result) -> Row:
 
 
 def plan_row(plan: PlanResult, case: Case, result: Result) -> Row:
-    """A plan of one pair or two."""
+    """Return a plan of one pair or two."""
     if len(plan.pairs) == 1:
         return option_row(result.option(plan.pairs[0].option), case, result)
     pairs = tuple((result.option(pair.option), pair.activities) for pair in plan.pairs)
@@ -72,7 +73,7 @@ def plan_row(plan: PlanResult, case: Case, result: Result) -> Row:
 
 
 def first_look(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) -> list[Row]:
-    """What is owned, best general, best office or computer lens, best two pairs, and these plans.
+    """List what is owned, the best general, office or computer lens, two pairs, and these plans.
 
     Most comfortable hours first; every lens where none of these was computed.
     """
@@ -89,7 +90,7 @@ def first_look(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) 
 
 
 def all_rows(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) -> list[Row]:
-    """Every lens, the best plans of two pairs and these plans, most comfortable hours first."""
+    """List every lens, the best plans of two pairs and these plans, most hours first."""
     rows = [option_row(option, case, result) for option in result.options]
     rows += _two_pairs(case, result, most=MOST_TWO_PAIRS)
     rows += [plan_row(plan, case, result) for plan in plans]
@@ -112,14 +113,14 @@ def bars(rows: Sequence[Row], *, chosen: str) -> list[Bar]:
 
 
 def worn_lines(rows: Sequence[Row]) -> list[str]:
-    """Who wears what when, the swaps and the cost; single pairs only where they have a price."""
+    """Say who wears what when, the swaps and the cost; a single pair only where it has a price."""
     return [line for row in rows if (line := _worn_line(row))]
 
 
 def _worn_line(row: Row) -> str:
     cost = "" if row.cost is None else f" Cost {money(row.cost)}."
     if len(row.pairs) == 1:
-        return f"{result_words.capital(row.label)}:{cost}" if cost else ""
+        return f"{capital(row.label)}:{cost}" if cost else ""
     worn = "; ".join(
         f"{result_words.option_name(option)} for {' and '.join(activities)}"
         for option, activities in row.pairs
@@ -129,10 +130,10 @@ def _worn_line(row: Row) -> str:
 
 
 def money(amount: float) -> str:
-    """A price in the user's own currency."""
+    """Return a price in the user's own currency."""
     return f"{amount:.0f}" if amount == int(amount) else f"{amount:.2f}"
 
 
 def usable(target: OptionTarget) -> bool:
-    """Whether most of a target can be used, sharp or not."""
+    """Tell whether most of a target can be used, sharp or not."""
     return target.not_served_share < 0.5

@@ -32,7 +32,7 @@ def downloads(
     """One file each; none while a value is refused."""
     st.header("Sheets", anchor=False)
     if old:
-        quiet("No sheet is given out while a value is refused.")
+        quiet("Correct the value that does not fit; then the sheets can be saved.")
         return
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
@@ -71,7 +71,7 @@ def _letter(answer: Answer, order: Order) -> None:
             if state.keep(f"order.letter.{field.id}", st.checkbox(field.title, key=key)):
                 chosen.append(field.id)
         if not chosen:
-            quiet("Nothing is ticked, so there is no letter.")
+            quiet("Tick a line to get the letter.")
             return
         page = prescriber_letter(
             ticked(found, chosen=chosen),

@@ -7,7 +7,6 @@ from typing import Any, get_args
 
 import streamlit as st
 
-from app.draw import result_words
 from app.draw.svg import escaped
 from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
@@ -29,6 +28,7 @@ from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template
 from engine.order.pair_change import OldPair
 from engine.order.types import Order
 from engine.tables import Judgements
+from engine.wording import capital
 
 SHARED = (
     "prescription",
@@ -49,7 +49,7 @@ REFERENCES = {
 BASES = {
     "": UNSAID,
     "as_prescribed": "the power as prescribed",
-    "at_fitted_vertex": "the power for the fitted vertex",
+    "at_fitted_vertex": "the vertex-compensated power",
 }
 TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
 BY_PRACTICE = "by default"
@@ -187,8 +187,10 @@ def _origin_words(origin: str, *, may: bool = False) -> str:
 def _wearer(fields: OrderFields, option: OptionResult) -> None:
     fields.text("prescription", "Whole prescription")
     places = two_to_a_row(wrap=False)
-    fields.text("pd", "Monocular distances R/L (mm)", place=next(places))
-    fields.text("wearer.near_test_distance_cm", "Add was set for (cm)", place=next(places))
+    fields.text("pd", "Monocular centration distance R/L (mm)", place=next(places))
+    fields.text(
+        "wearer.near_test_distance_cm", "Working distance of the add (cm)", place=next(places)
+    )
     fields.text("fit.fitting_height_mm", HEIGHT, assumed=20)
     if KINDS[option.kind].is_lined:
         fields.tick(LINED, "accepts a visible line")
@@ -203,8 +205,9 @@ def _frame(fields: OrderFields) -> None:
     fields.chosen("shape_trace", "Frame shape", TRACES, next(places))
     fields.told("frame", "Frame, model and colour")
     st.caption(
-        "A typed value counts as measured. An empty tilt, vertex or wrap is ordered as the default "
-        "and the order says so; sizes, heights and distances are never ordered as a default."
+        "A value you type counts as measured. An empty tilt, vertex distance or face form angle "
+        "is ordered as the default, and the order says so. Sizes, heights and distances are never "
+        "ordered as a default."
     )
 
 
@@ -213,12 +216,17 @@ def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
     forms = sorted(get_args(CylinderForm), key=lambda one: one != first)
     fields.either("order.cylinder_form", "Cylinder form", forms)
     places = two_to_a_row(wrap=False)
-    fields.told("refraction_vertex_mm", "Vertex of the refraction (mm)", next(places))
-    fields.chosen("compensated_power_wanted", "Compensated power in writing", YES_NO, next(places))
+    fields.told("refraction_vertex_mm", "Vertex distance of the refraction (mm)", next(places))
+    fields.chosen(
+        "compensated_power_wanted",
+        "Laboratory's compensated power in writing",
+        YES_NO,
+        next(places),
+    )
     if fields.answers[typed_order.widget("refraction_vertex_mm", option.option)]:
-        fields.chosen("power_basis", "To be made", BASES)
+        fields.chosen("power_basis", "Power to be made", BASES)
     if KINDS[option.kind].has_derived_power:
-        fields.chosen("power_authorised_by", "Derived power authorised by", ROLES)
+        fields.chosen("power_authorised_by", "Power not on the prescription, authorised by", ROLES)
     prism = any(eye.prism for eye in (case.wearer.right, case.wearer.left))
     if prism and not KINDS[option.kind].is_single_vision:
         fields.chosen("prism_in_near_zone", "Prism in the near zone too", YES_NO)
@@ -256,13 +264,13 @@ def _without_list(fields: OrderFields, option: OptionResult) -> None:
         corridor = option.design.corridor_mm
         more = Judgements.standard().corridor_to_height_mm
         least = None if corridor is None else f"{corridor + more:g}"
-        fields.told("minimum_height_mm", "Least height (mm)", next(places), assumed=least)
+        fields.told("minimum_height_mm", "Minimum fitting height (mm)", next(places), assumed=least)
 
 
 def _making(fields: OrderFields, case: Case) -> None:
     places = two_to_a_row(wrap=False)
     fields.told("lens_index", "Refractive index", next(places))
-    fields.told("blank_diameter_mm", "Uncut lens (mm)", next(places))
+    fields.told("blank_diameter_mm", "Uncut diameter (mm)", next(places))
     fields.told("coating", "Coating, or none", next(places))
     fields.told("tint", "Tint, or none", next(places))
     if "safety_rating_needed" in case.wearer.conditions:
@@ -293,8 +301,8 @@ def lab_list(pair: str) -> None:
         if held:
             quiet(f"Designs loaded: {len(held)}.")
         quiet(
-            "This program ships no list: references, degressions and least heights are each "
-            "laboratory's own. Fill the template from what yours states. Columns:"
+            "References, degressions and minimum fitting heights differ between laboratories, so "
+            "no list comes with the program. Fill in the template from what yours states. Columns:"
         )
         rows = [[row["id"], row["meaning"], row["rule"]] for row in tables.rows("lab_list_columns")]
         html(table("Columns of the list", ("column", "meaning", "allowed"), rows))
@@ -329,7 +337,7 @@ def _take(content: bytes, pair: str) -> None:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
         what = "header: " if refusal.field == "header" else ""
-        said = result_words.capital(f"{what}{refusal_words(refusal)}")
+        said = capital(f"{what}{refusal_words(refusal)}")
         html(alert(f"The list was not loaded. {said}. Nothing else changed."))
         return
     rows = typed_order.lab_rows(found.designs)
@@ -341,23 +349,23 @@ def _take(content: bytes, pair: str) -> None:
 
 
 def _told(found: LabList) -> None:
-    quiet(f"Designs that can be used: {len(found.designs)}.")
+    quiet(f"Usable designs: {len(found.designs)}.")
     if not found.errors:
         return
-    html(alert(f"Values refused: {len(found.errors)}; their rows are left out."))
+    html(alert(f"Values that do not fit: {len(found.errors)}. Their rows are left out."))
     rows = [[str(one.row), one.column, one.value, one.rule] for one in found.errors[:MOST_SHOWN]]
-    html(table("Refused values of the list", HEADINGS, rows))
+    html(table("Values of the list that do not fit", HEADINGS, rows))
 
 
 def old_pair(asked: OrderFields) -> typed_order.Old:
     """What is read from the pair worn so far; nothing of it is needed for the order."""
-    with st.expander("The pair worn so far, to compare"):
-        asked.text(typed_order.POWERS, "Old pair on the lensmeter, R and L")
+    with st.expander("The pair worn until now, to compare"):
+        asked.text(typed_order.POWERS, "Old pair on the focimeter, R and L")
         left, right = st.columns(2, gap="small", wrap=False)
-        asked.text(typed_order.CENTRATION, "Old centration R/L (mm)", place=left)
+        asked.text(typed_order.CENTRATION, "Old monocular centration distance R/L (mm)", place=left)
         asked.text(typed_order.HEIGHT, "Old fitting height R/L (mm)", place=right)
         asked.text(typed_order.TILT, "Old pantoscopic tilt (°)")
-        st.caption("Base curve, material and use are compared by hand.")
+        st.caption("Compare base curve, material and use by hand.")
     return typed_order.read_old(asked.answers)
 
 
@@ -369,7 +377,7 @@ def beside(order: Order, old: OldPair, case: Case, *, stale: bool) -> None:
     if notes:
         listed(notes)
     else:
-        quiet("Nothing changes by more than the usual: see the table.")
+        quiet("Nothing changes by more than is usual; see the table.")
     rows = typed_order.change_rows(changes)
     html(table("From the old pair to this order", typed_order.HEADINGS, rows))
     if not stale:

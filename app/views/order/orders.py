@@ -34,7 +34,7 @@ from engine.tables import Judgements
 
 
 def orderable(result: Result, *, plan: PlanResult | None) -> list[OptionResult]:
-    """The lenses that can be made: those of the plan first, then the most hours."""
+    """Return the lenses that can be made: those of the plan first, then the most hours."""
     worn = options_of(plan)
     made = [one for one in result.options if is_made(one)]
     return sorted(
@@ -52,7 +52,7 @@ def options_of(plan: PlanResult | None) -> list[str]:
 
 
 def designs(option: OptionResult) -> dict[str, Design]:
-    """The designs that can be ordered of one option, by their words; the one answered first."""
+    """Return the designs of one option that can be ordered, by their words; the answered first."""
     return {_design_words(option, one): one for one in (option.design, *option.equivalent_designs)}
 
 
@@ -63,7 +63,7 @@ def _design_words(option: OptionResult, design: Design) -> str:
 def made_option(
     case: Case, option: OptionResult, design: Design, *, kept: dict[str, Any] | None = None
 ) -> OptionResult:
-    """The option as it is with another of its designs: hours, targets and cautions of that one.
+    """Return the option with another of its designs: hours, targets and cautions of that one.
 
     kept: where the last one is kept, with the draft.
     """
@@ -81,7 +81,7 @@ def made_option(
 def order_of(
     *, case: Case, result: Result, option: str, details: OrderDetails, reference: str
 ) -> Order:
-    """The order of one option under a reference, with its gaps.
+    """Return the order of one option under a reference, with its gaps.
 
     Raises
         OrderRefusedError: nothing can be ordered from this answer.
@@ -99,7 +99,7 @@ def draft_order(
     usual: Practice,
     option: str | None = None,
 ) -> Order | None:
-    """The order of a pair as a draft has it, bare where a detail is refused; None without a lens.
+    """Return the order of a pair in a draft, bare where a detail is refused; None without a lens.
 
     option: the lens, where the draft names none yet.
 
@@ -134,7 +134,7 @@ def draft_order(
 
 
 def checked_reference(text: str, *, otherwise: str) -> str:
-    """What the order is called: a label, no name.
+    """Return what the order is called: a label, no name.
 
     Raises
         InputRefusedError: it breaks the rule of names.
@@ -169,7 +169,7 @@ class KeptOrder:
 
 
 def typed_under(values: Mapping[str, Any], key: str) -> dict[str, Any]:
-    """The typed texts of a page, without the rest of a laboratory's list."""
+    """Return the typed texts of a page, without the rest of a laboratory's list."""
     found = {
         name: value
         for name, value in values.items()
@@ -186,7 +186,7 @@ def typed_under(values: Mapping[str, Any], key: str) -> dict[str, Any]:
 def with_order(
     values: Mapping[str, Any], *, order: Order, case: Case, today: date, pair: str = "1"
 ) -> dict:
-    """The foreign data of a draft with this order in it; the order of the other pair stays."""
+    """Give the foreign data of a draft with this order in it; the order of the other pair stays."""
     content = {
         "kept_on": today.isoformat(),
         "case": _digest(case),
@@ -199,7 +199,7 @@ def with_order(
 def with_readings(
     values: Mapping[str, Any], *, today: date, pair: str = "1", foretold: Foretold | None = None
 ) -> dict:
-    """The foreign data of a draft with the readings and the follow-up of one pair in it."""
+    """Return the foreign data of a draft with the readings and the follow-up of one pair in it."""
     key = COLLECTIONS[pair]
     content: dict[str, Any] = {"kept_on": today.isoformat(), "typed": typed_under(values, key)}
     if foretold is not None:
@@ -219,7 +219,7 @@ def rekeyed(kept: dict[str, Any], extensions: Mapping[str, Any]) -> None:
 
 
 def kept_order(case: Case, *, pair: str = "1") -> KeptOrder | None:
-    """The order of a pair kept with a case; None where there is none that can be read."""
+    """Return the order of a pair kept with a case; None where there is none that can be read."""
     content = case.extensions.get(ORDERS[pair])
     if not isinstance(content, dict):
         return None
@@ -256,5 +256,5 @@ def _in_present_words(name: str, value: Any) -> Any:
 
 
 def _digest(case: Case) -> str:
-    """Of everything the engine reads of a case."""
+    """Return the digest of everything the engine reads of a case."""
     return case.model_copy(update={"extensions": {}}).digest()

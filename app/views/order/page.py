@@ -29,13 +29,12 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
+from engine.wording import capital
 
-NOTHING_YET = (
-    "This page orders a lens for the wearer of the Interview. Type the age and the add there first."
-)
-FIRST = "Nothing to order yet: the Interview comes first."
-OUT_OF_DATE = "A value of the Interview is refused there; this page shows the last good answer."
-WHY_NOT = "No order is made from this answer."
+NOTHING_YET = "Type the age and the add in the Interview first; this page then orders the lens."
+FIRST = "Start with the Interview: there is nothing to order yet."
+OUT_OF_DATE = "A value in the Interview does not fit; this page shows the last good answer."
+WHY_NOT = "No order can be made from this answer."
 
 
 def page() -> None:
@@ -100,11 +99,11 @@ def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old
         stopped(answer.result)
     elif answer.case.wearer.add_d is None:
         quiet(
-            "No add is known, and none is ordered from the age alone. "
-            "Type the prescription in the Interview; then this page asks for the rest."
+            "Type the prescription in the Interview: no add is known, and none is ordered from "
+            "age alone. This page then asks for the rest."
         )
     else:
-        quiet("None of the lenses that were computed can be made for this day.")
+        quiet("None of the lenses computed for this day can be made.")
     st.page_link("views/interview/page.py", label="Go to the Interview")
 
 
@@ -128,7 +127,7 @@ def _asked(
         which.frame_of_pair_one()
     if len(found) > 1:
         state.among(fields.naming(name), list(found))
-        design = fields.choice(name, "Design: these serve the day as well", list(found))
+        design = fields.choice(name, "Design: these suit the day as well", list(found))
     fields.text(typed_order.REFERENCE, "Reference on the sheets, no name needed")
     lab = form.loaded(pair)
     form.all_fields(fields, option, case, lab, next_part=_next_part(answer, option, usual, pair))
@@ -160,15 +159,15 @@ def _option(
         name = result_words.plan_name(plan, answer.result)
         quiet(f"The plan taken in the Interview: {name}.")
     if worn and not set(worn) & set(by_name):
-        quiet("Everything in this plan is owned already: nothing needs to be made.")
+        quiet("Nothing needs to be made: the wearer owns everything in this plan.")
     if sum(name in by_name for name in worn) > 1:
         quiet("The plan is two pairs. Order both here: pair 1 and pair 2, each in its own frame.")
     if result_words.move_first(answer.result) is not None:
-        quiet("The answer moves the desk first; a lens is ordered only if that is not done.")
+        quiet("The answer changes the desk first. Order a lens only if that is not done.")
 
     def said(name: str) -> str:
         mark = f" ({'taken' if taken else 'recommended'})" if name in worn else ""
-        return result_words.capital(result_words.option_name(by_name[name])) + mark
+        return capital(result_words.option_name(by_name[name])) + mark
 
     name, by_hand = map(pairs.naming(pair), ("order.option", ORDERED_BY_HAND))
     leading = which.leading(choices, pair)
@@ -225,7 +224,7 @@ def _ordered(
             reference=reference,
         )
     except OrderRefusedError as why:
-        html(alert(f"{WHY_NOT} {result_words.capital(why.reason)}."))
+        html(alert(f"{WHY_NOT} {capital(why.reason)}."))
         return None, refused
     except InputRefusedError as refusal:
         return last, {typed_order.widget(refusal.field, option.option): refusal}
@@ -242,9 +241,7 @@ def _line(
         return line_in_view(line, old=old, counts=_label())
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
-    says = (
-        f"{result_words.capital(result_words.option_name(made))}: {result_words.design_words(made)}"
-    )
+    says = f"{capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     line = result_words.Line(says, state_words(order), made.comfortable_h, answer.case.day_h)
     return line_in_view(line, old=old, counts=f"pair {pair}, reference {order.label}")
 
@@ -261,13 +258,13 @@ def _keep(answer: Answer, order: Order, *, old: bool, pair: str) -> None:
         args=(answer.case, order, pair),
     )
     if kept is None:
-        quiet("Not kept yet. Collection then works on the order as it stands on this page.")
+        quiet("Not kept yet. Until then Collection uses the order as it is on this page.")
     elif same:
         quiet(f"Kept with the case on {kept.kept_on}. Save the case below to find it again.")
     else:
         quiet(
-            f"Another order of pair {pair} was kept with the case on {kept.kept_on}. Keeping this "
-            "one takes its place; the order of the other pair stays."
+            f"Another order of pair {pair} was kept on {kept.kept_on}. Keeping this one replaces "
+            "it; the order of the other pair stays."
         )
 
 

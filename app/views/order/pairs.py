@@ -54,14 +54,14 @@ def _second(name: str) -> str:
 
 
 def _first(name: str) -> str | None:
-    """The name of pair one for a name of pair two; None where it is none."""
+    """Return the name of pair one for a name of pair two; None where it is none."""
     return next(
         (old + name.removeprefix(new) for old, new in SECOND.items() if name.startswith(new)), None
     )
 
 
 def of_pair(values: Mapping[str, Any], pair: str) -> dict[str, Any]:
-    """The values of a draft as if the pair were the only one.
+    """Return the values of a draft as if the pair were the only one.
 
     A laboratory's list that was loaded for pair one serves pair two until it has one of its own.
     """
@@ -80,13 +80,13 @@ def _swapped(values: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def results(kept: dict[str, Any], pair: str) -> dict[str, Any]:
-    """Where a draft keeps what was computed for this pair."""
+    """Return where a draft keeps what was computed for this pair."""
     found: dict[str, Any] = kept if pair != "2" else kept.setdefault(_RESULTS, {})
     return found
 
 
 def same_frame(values: Mapping[str, Any]) -> dict[str, Any]:
-    """The frame of pair one as typed values of pair two; what nobody measured here is left out."""
+    """Return the frame of pair one as typed values of pair two, without what nobody measured."""
     brought = values.get(LOADED) or {}
     return {
         _second(name): values[name]
@@ -96,7 +96,7 @@ def same_frame(values: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def reference(label: str, pair: str) -> str:
-    """What an order is called until it is given a reference, so that two pairs differ.
+    """Return what an order is called until it is given a reference, so that two pairs differ.
 
     >>> reference("A12", "1"), reference("A12", "2")
     ('A12', 'A12-2')

@@ -7,7 +7,6 @@ from typing import Any
 import streamlit as st
 from pydantic import ValidationError
 
-from app.draw.result_words import capital
 from app.form.fields import refusal_words, two_to_a_row
 from app.form.html import alert, html, quiet
 from app.form.typed import Typed
@@ -19,17 +18,19 @@ from engine.collection.tolerances import STANDARDS
 from engine.files import practice
 from engine.files.practice import LINE_RULE, MOST_LINES, Practice
 from engine.order.types import OrderDetails
+from engine.wording import capital
 
 TITLE = "This practice: defaults and letter head"
 WHAT = (
-    "What you order each time, kept once in a file that only you may read, beside the kept cases. "
-    "It holds nothing about a wearer. An order starts from it and says what is a default; what you "
-    "type in an order goes first. Empty means no default."
+    "What you order each time, kept in a file that only you can read and that holds nothing about "
+    "a wearer. Every order starts from it and says what is a default. What you type in an order "
+    "comes first. Empty means no default."
 )
 _UNITS = {"refraction_vertex_mm": " (mm)"}
 KEPT = "Kept. Orders start from these now."
 _NUMBERS = ("lens_index", "refraction_vertex_mm")
 _NONE = {"": "no default"}
+DECIMAL_SIGNS = {"point": "6.5", "comma": "6,5"}
 _LISTS: dict[str, dict[str, str]] = {
     "compensated_power_wanted": {**YES_NO, **_NONE},
     "office_reference": {**REFERENCES, **_NONE},
@@ -83,6 +84,14 @@ def _fields(held: Practice) -> dict[str, Any]:
         key=state.passing("practice.tolerances"),
         format_func=lambda one: one or "no default",
     )
+    signs = list(DECIMAL_SIGNS)
+    found["decimal_sign"] = next(places).selectbox(
+        "Decimal sign on pages and sheets",
+        signs,
+        signs.index(held.decimal_sign),
+        key=state.passing("practice.decimal_sign"),
+        format_func=DECIMAL_SIGNS.get,
+    )
     return found
 
 
@@ -101,8 +110,9 @@ def _keep(texts: dict[str, Any]) -> str:
         return f"Nothing was kept. {capital('; '.join(said))}."
     lines = [line.strip() for line in str(texts["letter_head"]).splitlines() if line.strip()]
     tolerances = texts["tolerances"] or None
+    kept = {"letter_head": tuple(lines), "tolerances": tolerances, "details": details}
     try:
-        practice.keep(Practice(letter_head=tuple(lines), tolerances=tolerances, details=details))
+        practice.keep(Practice(**kept, decimal_sign=texts["decimal_sign"]))
     except ValidationError:
         return f"Nothing was kept. The letter head takes {LINE_RULE}."
     except OSError:

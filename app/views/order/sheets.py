@@ -6,13 +6,12 @@ a user is escaped.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from html import escape
 
-from app.draw.result_words import capital
 from app.draw.side_view import Posture, glasses_of, seen, side_view
-from app.form.paper import page
+from app.form.paper import bullets, page, part, table
 from app.views.order.typed_order import HEADINGS, change_rows
 from app.views.order.words import (
     EYE_HEADINGS,
@@ -30,9 +29,10 @@ from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
 from engine.units import day_words
+from engine.wording import capital
 
 ONE_PAIR = "One pair."
-FEW, LONG, MOST_LINES = 4, 6, 30
+FEW, MOST_LINES = 4, 30
 CHECKS, NOTES = "Checks by geometry", "Notes"
 PARTS = (CHECKS, NOTES)
 """What a practice may leave out of the order; the rest is the order itself."""
@@ -57,14 +57,14 @@ def order_sheet(
         "<h1>Spectacle lens order</h1>",
         f"<p>{_about(order, written)} {escape(pair or ONE_PAIR)} {escape(lens_words(order))}</p>",
         _state(order),
-        _rows(EYE_HEADINGS, eye_rows(order, targets=False)),
-        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Making</h2>'
-        f"{_list(making_lines(order))}</div></div>",
+        table(EYE_HEADINGS, eye_rows(order, targets=False)),
+        f'<div class="columns"><div>{_frame(order)}</div><div><h2>Manufacture and glazing</h2>'
+        f"{bullets(making_lines(order))}</div></div>",
     ]
     checks = [f"{capital(outcome)}: {says}" for says, outcome, _ in check_rows(order)]
     for heading, lines in ((CHECKS, checks), (NOTES, order.notes)):
         if lines and heading in parts:
-            body += [f"<h2>{heading}</h2>", _list(lines, small=True)]
+            body += [f"<h2>{heading}</h2>", bullets(lines, small=True)]
     body.append(_signed("Ordered for the practice by", "Taken by the laboratory"))
     return page("Spectacle lens order", "".join(body))
 
@@ -75,16 +75,16 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
         f'<div class="{"large" if len(sheet.looks) <= FEW else "many"}">',
         f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
         "" if sheet.desk is None else f'<p class="say">{escape(sheet.desk)}</p>',
-        _part("When to wear them", sheet.when),
+        part("When to wear them", sheet.when),
         _picture(case, option),
         "<h2>Where to look</h2>",
         f'<div class="looks">{_looks(sheet)}</div>',
-        _part("What they cannot do", [*sheet.limits, *sheet.safety]),
-        _part("How to handle them", sheet.handling),
-        _part("The first days", sheet.first_days),
-        _part("When to come back", sheet.come_back),
+        part("What they cannot do", [*sheet.limits, *sheet.safety]),
+        part("How to handle them", sheet.handling),
+        part("The first days", sheet.first_days),
+        part("When to come back", sheet.come_back),
         f"<h2>When not to wait</h2><p>{escape(sheet.warning)}</p>",
-        _list(sheet.warnings),
+        bullets(sheet.warnings),
         "</div>",
     ]
     return page("My glasses", "".join(body))
@@ -104,10 +104,11 @@ def prescriber_letter(
         _head(letter_head),
         "<h1>To the prescriber</h1>",
         f"<p>{_about(order, written)}</p>",
-        "<p>We are making glasses for desk work. These are the points we ask you to look at.</p>",
+        "<p>We are making glasses for desk work and would be glad of your view on these "
+        "points.</p>",
     ]
     for field in fields:
-        body += [f"<h2>{escape(field.title)}</h2>", _list(map(capital, field.lines))]
+        body += [f"<h2>{escape(field.title)}</h2>", bullets(map(capital, field.lines))]
     body.append(
         "<h2>Your answer</h2><p>Agreed / agreed with these changes / please send the wearer:</p>"
         "<p>&#160;</p>"
@@ -121,9 +122,9 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
     body = [
         "<h1>Old pair and new pair</h1>",
         f"<p>Reference: {escape(reference)}. Right before left.</p>",
-        _part("Look at this", notes),
-        _rows(HEADINGS, change_rows(changes)),
-        "<p>The old pair is as read on the lensmeter. Base curve, material and use are compared by "
+        part("Look at this", notes),
+        table(HEADINGS, change_rows(changes)),
+        "<p>The old pair is as read on the focimeter. Compare base curve, material and use by "
         "hand.</p>",
     ]
     return page("Old pair and new pair", "".join(body))
@@ -166,22 +167,10 @@ def _state(order: Order) -> str:
     )
 
 
-def _rows(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A table whose first column names its rows."""
-    head = "".join(f'<th scope="col">{escape(capital(name))}</th>' for name in headings)
-    body = "".join(
-        f'<tr><th scope="row">{escape(name)}</th>'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-        + "</tr>"
-        for name, *cells in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
 def _frame(order: Order) -> str:
     lines = [f"{name} {value}: {origin}" for name, value, origin in frame_rows(order)]
     lines.append("Heights are from the lowest point of the lens")
-    return f"<h2>Frame</h2>{_list(lines)}"
+    return f"<h2>Frame</h2>{bullets(lines)}"
 
 
 def _picture(case: Case, option: OptionResult) -> str:
@@ -202,16 +191,3 @@ def _picture(case: Case, option: OptionResult) -> str:
         desk_cm=target.desk_below_eye_cm,
         name="worn",
     )
-
-
-def _part(heading: str, lines: Sequence[str]) -> str:
-    return f"<h2>{escape(heading)}</h2>{_list(lines)}" if lines else ""
-
-
-def _list(lines: Iterable[str], *, small: bool = False) -> str:
-    """A list; a long one stands in two columns, so that the sheet stays one page."""
-    said = list(lines)
-    items = "".join(f"<li>{escape(one)}</li>" for one in said)
-    names = [name for name, wanted in (("small", small), ("two", len(said) > LONG)) if wanted]
-    opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
-    return f"{opening}{items}</ul>" if items else ""

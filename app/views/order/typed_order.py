@@ -13,7 +13,6 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from app.draw.result_words import capital
 from app.form.typed import Typed
 from engine.case.model import Case, Design
 from engine.case.prescription_doubts import eyes_swapped
@@ -24,6 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
 from engine.tables import Judgements
+from engine.wording import capital
 
 LAB = "order.lab"
 """Where a draft holds the laboratory's list."""
@@ -67,7 +67,7 @@ class Details:
 
 
 def widget(name: str, option: str) -> str:
-    """The name under which the draft holds a detail."""
+    """Return the name under which the draft holds a detail."""
     return f"order.{option}.{name}" if name in OF_LENS else f"order.{name}"
 
 
@@ -79,7 +79,7 @@ def read_details(
     lab: Sequence[LabDesign],
     usual: Mapping[str, Any],
 ) -> Details:
-    """The details of the order of one option.
+    """Return the details of the order of one option.
 
     usual: what the practice has as its defaults; each fills a detail that was left empty.
     """
@@ -113,7 +113,7 @@ def read_details(
 
 
 def put_eye(typed: Typed, path: str, *, widget: str) -> None:
-    """The power of one lens, where one was typed."""
+    """Read the power of one lens, where one was typed."""
     text = typed.text(widget)
     if not text:
         return
@@ -124,7 +124,7 @@ def put_eye(typed: Typed, path: str, *, widget: str) -> None:
 
 
 def made(typed: Typed, model: type[Model]) -> Model | None:
-    """The model of the typed values; None where one is refused, which is then named."""
+    """Return the model of the typed values; None where one is refused, which is then named."""
     if typed.refused:
         return None
     try:
@@ -139,7 +139,7 @@ def made(typed: Typed, model: type[Model]) -> Model | None:
 
 
 def limits(model: type[BaseModel], name: str) -> str:
-    """The allowed range of a number of a model, with its unit; nothing where it has none."""
+    """Return the allowed range of a number of a model, with its unit; nothing where it has none."""
     if name not in model.model_fields:
         return ""
     info = model.model_fields[name]
@@ -150,12 +150,12 @@ def limits(model: type[BaseModel], name: str) -> str:
 
 
 def lab_rows(designs: Sequence[LabDesign]) -> list[dict[str, Any]]:
-    """A laboratory's list as a draft and a file hold it."""
+    """Return a laboratory's list as a draft and a file hold it."""
     return [{**asdict(one), "degressions_d": list(one.degressions_d)} for one in designs]
 
 
 def lab_designs(rows: Any) -> list[LabDesign]:
-    """The list again; none where it cannot be read."""
+    """Return the list again; none where it cannot be read."""
     try:
         return _DESIGNS.validate_python(rows or [])
     except ValidationError:
@@ -180,7 +180,7 @@ class Old:
 
 
 def read_old(answers: Mapping[str, Any]) -> Old:
-    """The old pair of the typed texts."""
+    """Return the old pair of the typed texts."""
     typed = Typed(answers)
     text = typed.text(POWERS)
     if not text:
@@ -196,13 +196,13 @@ def read_old(answers: Mapping[str, Any]) -> Old:
 
 
 def compared(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:
-    """The changes, those that are pointed out first."""
+    """Return the changes, those that are pointed out first."""
     found = pair_changes(order=order, old=old, case=case)
     return tuple(sorted(found, key=lambda one: not one.large))
 
 
 def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
-    """One row a change; the last cell says which are pointed out."""
+    """Return one row a change; the last cell says which are pointed out."""
     return [
         [
             one.name,
@@ -217,7 +217,7 @@ def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
 
 
 def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[str]:
-    """What to do about the changes that are pointed out, each once."""
+    """Return what to do about the changes that are pointed out, each once."""
     said = []
     if eyes_swapped(case.wearer.prescription, earlier=old.powers, judgements=Judgements.standard()):
         said.append(

@@ -16,8 +16,8 @@ from engine.case.results import OptionResult, PlanResult
 
 WORDS = {"1": "pair 1", "2": "pair 2"}
 OWN = (
-    "Pair 2 has its own frame, measures, order, readings and sheets. The Interview's frame is that "
-    "of pair 1."
+    "Pair 2 has its own frame, measurements, order, readings and sheets. The frame in the "
+    "Interview is that of pair 1."
 )
 
 

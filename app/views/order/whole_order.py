@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from app.form.html import flag, html, listed, quiet, table
 from app.views.order import words as order_words
 from engine.order.types import Order
+from engine.wording import capital
 
 BEFORE = "Before it can be sent"
 
@@ -17,7 +17,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     """The whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
-        flag("Out of date: the last order before a value was refused.")
+        flag("Out of date: the last order before a value did not fit.")
     _missing(order)
     quiet(f"{order_words.lens_words(order)} {order_words.made_words(order)}")
     html(
@@ -28,7 +28,7 @@ def whole_order(order: Order, *, old: bool) -> None:
         )
     )
     off = [place for place, one in enumerate(order.checks) if one.passed is False]
-    with st.expander("Frame, checks and making", expanded=bool(off)):
+    with st.expander("Frame, checks, manufacture and glazing", expanded=bool(off)):
         rows = order_words.frame_rows(order)
         html(table("Frame and position of wear", order_words.FRAME_HEADINGS, rows))
         rows = order_words.check_rows(order)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 
-from app.draw.result_words import capital
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
 from engine.order.types import EyeOrder, Order
 from engine.units import signed_power
+from engine.wording import capital
 
 NONE = "–"
 FACT = re.compile(r" \(F\d+\)")
@@ -42,15 +42,15 @@ USUAL_WORDS = {
     "coating": "coating",
     "tint": "tint",
     "remake_terms": "remake terms",
-    "refraction_vertex_mm": "vertex of the refraction",
-    "compensated_power_wanted": "compensated power",
+    "refraction_vertex_mm": "vertex distance of the refraction",
+    "compensated_power_wanted": "laboratory's compensated power",
     "office_reference": "height reference",
     "cylinder_form": "cylinder form",
 }
 """The details that a practice may keep as its defaults."""
 BY_DEFAULT = "Defaults of the practice, not chosen for this order"
 YES_NO = {True: "yes", False: "no"}
-BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "for the fitted vertex"}
+BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "vertex-compensated"}
 
 
 def state_words(order: Order) -> str:
@@ -87,7 +87,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     rows = [["Prescribed", right.prescribed_written, left.prescribed_written]]
     if order.refraction_vertex_mm is not None:
         fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
-        name = f"Refracted at {order.refraction_vertex_mm:g} mm, for {fitted:g} mm"
+        name = f"Vertex-compensated, {order.refraction_vertex_mm:g} to {fitted:g} mm"
         written = (right.at_fitted_vertex_written, left.at_fitted_vertex_written)
         rows.append([name, *(one or NONE for one in written)])
     rows += [
@@ -96,7 +96,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     ]
     rows.append(["Add (D)", _power(right.add_d), _power(left.add_d)])
     rows.append(["Degression (D)", _two(right.degression_d), _two(left.degression_d)])
-    rows.append(["Distance centration (mm)", *_both(order, "distance_centration_mm")])
+    rows.append(["Monocular centration distance (mm)", *_both(order, "distance_centration_mm")])
     rows += [
         [
             f"{capital(one.zone)} centration for {one.target + ', ' if targets else ''}"
@@ -108,7 +108,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     ]
     rows.append([f"{capital(right.height.name)} (mm)", _height(right), _height(left)])
     rows.append(["Decentration in / up (mm)", _moved(right), _moved(left)])
-    rows.append(["Smallest uncut lens (mm)", *_both(order, "smallest_blank_mm")])
+    rows.append(["Minimum uncut diameter (mm)", *_both(order, "smallest_blank_mm")])
     rows.append(["Laboratory's verification power", _check(order, right), _check(order, left)])
     return [row for row in rows if row[1:] != [NONE, NONE]]
 
@@ -144,14 +144,14 @@ def making_lines(order: Order) -> list[str]:
         ("Coating", details.coating),
         ("Tint", details.tint),
         ("Safety rating", details.safety_rating),
-        ("Uncut lens", _with(details.blank_diameter_mm, "mm")),
+        ("Uncut diameter", _with(details.blank_diameter_mm, "mm")),
         ("Frame shape", trace[details.shape_trace]),
         *KINDS[order.kind].order_lines(order.design),
-        ("Add set for", _with(order.near_add_set_for_cm, "cm")),
+        ("Working distance of the add", _with(order.near_add_set_for_cm, "cm")),
         ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
-        ("Compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
+        ("Laboratory's compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
         ("Remake terms", details.remake_terms),
-        ("Derived power authorised by", role),
+        ("Power not on the prescription, authorised by", role),
         (BY_DEFAULT, ", ".join(usual_words(order)) or None),
     ]
     return [f"{name}: {value}" for name, value in said if value is not None]
@@ -165,7 +165,7 @@ def usual_words(order: Order) -> list[str]:
 
 
 def _zone_words(zone: str, *, derived: bool) -> str:
-    return f"{ZONE_WORDS[zone]}{' (derived)' if derived else ''}"
+    return f"{ZONE_WORDS[zone]}{' (not on the prescription)' if derived else ''}"
 
 
 def _origin(origin: str) -> str:

@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from app.draw.result_words import capital
 from app.views.team import words as team_words
 from app.views.team.charts import figure
 from app.views.team.law_words import Law
@@ -20,11 +19,12 @@ from engine.tables import Judgements
 from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
+from engine.wording import capital
 
 AS_MANY = Judgements.standard().plan_most_share
 SURE = (
-    "By geometry, not by a trial. A range is what lies between 8 times in 10, with the ends of the "
-    "uptake and the prices."
+    "This is geometry, not a trial. The figure is inside its range 8 times in 10, across the "
+    "uptake and prices you gave."
 )
 
 
@@ -59,7 +59,7 @@ def answer_of(
     if not gaining:
         people = figure(next(iter(known.values())).people)
         which = "that may be shown " if hidden or len(may) < len(known) else ""
-        return Answer("", f"No policy {which}gains anything for these {people} people.")
+        return Answer("", f"No policy {which}brings anything for these {people} people.")
     most = max(one.gained_h.mid for one in gaining)
     as_many = [one for one in gaining if one.gained_h.mid >= most - max(ROUND_TO, AS_MANY * most)]
     first = min(as_many, key=_dearness)
@@ -85,17 +85,16 @@ def _dearness(found: PolicyTotal) -> tuple[float, float]:
 
 def _sentence(found: PolicyTotal, assumed: Assumptions, law: Law, *, uptake_said: bool) -> str:
     people = f"{spread_words(found.helped)} of about {figure(found.people)} people"
-    cost = "; what it costs needs prices"
+    cost = "; type prices to see the cost"
     if found.cost is not None:
         cost = f", for {range_words(found.cost, '')} once in {assumed.years:g} years"
         if found.cost_per_hour is not None:
             a_year = range_words(two_digits(found.cost_per_hour), "")
             cost += f", which is {a_year} a year for each of these hours"
     return (
-        f"“{law.called(found.policy)}” helps {people} and brings "
-        f"{spread_words(found.gained_h)} comfortable hours a day, all together{cost}; this if "
-        f"{_taken(assumed.uptake)} of those offered take it up"
-        f"{'' if uptake_said else ' (no uptake was given)'}."
+        f"“{law.called(found.policy)}” helps {people} and brings {spread_words(found.gained_h)} "
+        f"comfortable hours a day, all together{cost}, if {_taken(assumed.uptake)} of those "
+        f"offered accept{'' if uptake_said else ' (no uptake was given)'}."
     )
 
 
@@ -107,7 +106,7 @@ def _taken(uptake: Range) -> str:
 def _sampling(error: float | None) -> str:
     if error is None:
         return ""
-    return f"The chance of the draws moves the hours by about {max(math.ceil(100 * error), 1)} %."
+    return f"Chance in the simulation moves the hours by about {max(math.ceil(100 * error), 1)} %."
 
 
 def _rests(
@@ -119,7 +118,7 @@ def _rests(
     on.append(_prices(found.policy, assumed))
     if worn_assumed:
         on.append("glasses worn today that are partly assumed")
-    return f"It rests on {'; '.join(on)}; and on usual desks and eyes where yours are not known."
+    return f"It assumes {'; '.join(on)}; and usual desks and eyes where yours are not known."
 
 
 def _prices(policy: str, assumed: Assumptions) -> str:
@@ -148,13 +147,13 @@ def _others(
     if short:
         yield (
             f"{capital(_quoted([law.called(name) for name in short]))} "
-            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.of} where a "
-            "special pair is found needed."
+            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.of} where a special "
+            "pair is needed."
         )
     if hidden:
         yield (
-            f"Not compared, since too few people would be told of: {_quoted(hidden)}. It may bring "
-            "more."
+            f"Not compared, because too few people are behind the figures: {_quoted(hidden)}. It "
+            "may bring more."
         )
 
 

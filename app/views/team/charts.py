@@ -68,7 +68,7 @@ class Ends:
 
 
 def rounded(value: float) -> float:
-    """A large number in three figures, as it is said beside a bar; the table has all of them.
+    """Give a large number in three figures, as it is said beside a bar; the table has all of them.
 
     >>> rounded(7275.0), rounded(31350.0), rounded(145.0), rounded(0.25)
     (7280.0, 31400.0, 145.0, 0.25)
@@ -77,7 +77,7 @@ def rounded(value: float) -> float:
 
 
 def figure(value: float) -> str:
-    """A number as a person reads it: thousands apart, no decimals where it is whole or large.
+    """Give a number as a person reads it: thousands apart, no decimals where it is whole or large.
 
     >>> figure(31350.0), figure(0.09), figure(45)
     ('31,350', '0.09', '45')
@@ -86,7 +86,7 @@ def figure(value: float) -> str:
 
 
 def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
-    """A box a policy, on one scale from zero."""
+    """Return a box a policy, on one scale from zero."""
     drawn = [
         {"label": bar.label, "low": bar.span[0], "mid": bar.span[1], "high": bar.span[2]}
         for bar in bars
@@ -127,7 +127,7 @@ def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
 
 
 def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
-    """A line an assumption, between its two ends; the dashed line is the total as it is."""
+    """Return a line an assumption, between its two ends; the dashed line is the total as it is."""
     rows = [
         {"label": one.label, "low": one.at_low, "high": one.at_high, "says": one.figures}
         for one in ends
@@ -170,12 +170,12 @@ def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
 
 
 def ranges_text(bars: Sequence[Bar], *, title: str) -> str:
-    """The boxes in words and numbers."""
+    """Return the boxes in words and numbers."""
     return f"{title}. " + "; ".join(bar.says for bar in bars) + "."
 
 
 def moves_text(ends: Sequence[Ends], *, title: str, middle: float) -> str:
-    """The ends in words and numbers."""
+    """Return the ends in words and numbers."""
     said = "; ".join(f"{one.label}: {figure(one.at_low)} to {figure(one.at_high)}" for one in ends)
     return f"{title}, as it is {figure(middle)}. {said}."
 
@@ -206,7 +206,7 @@ def _field(name: str) -> Spec:
 
 
 def _text(data: str, field: str, y: Spec, *, dy: int, bold: bool, halo: bool = False) -> Spec:
-    """A line of words; with a halo only the paper around it, so that no line cuts it."""
+    """Return a line of words; with a halo only the paper around it, so that no line cuts it."""
     around = {"stroke": theme.PAPER, "strokeWidth": 5, "strokeJoin": "round"} if halo else {}
     return {
         "data": {"name": data},

@@ -1,4 +1,4 @@
-"""What the law asks, and what an employer may hold."""
+"""What the law requires, and what an employer may hold."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ def evidence_of_all() -> None:
     """Every benefit that might be claimed, with what was found."""
     st.header("What the studies show", anchor=False)
     quiet(
-        "There are few trials and they are small. The hours on this page come "
-        "from geometry, not from a trial; less neck pain is not claimed, and no return on the "
-        "money is computed from studies of other people."
+        "Trials are few and small. The hours on this page come from geometry, not from a trial. "
+        "Less neck pain is not claimed, and no return on the money is computed from studies of "
+        "other people."
     )
     html(law_words.evidence_list(evidence()))
 
@@ -38,7 +38,7 @@ def asked(fields: Fields) -> Law:
 
 def law(chosen: Law) -> None:
     """The rules of the country chosen."""
-    st.header("What the law asks as a minimum", anchor=False)
+    st.header("What the law requires at least", anchor=False)
     if not chosen.cards:
         quiet(
             "No rule of that country is on file here. Ask a lawyer or the regulator."

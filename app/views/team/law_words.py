@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from app.draw.result_words import capital
 from app.draw.svg import escaped
 from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, standing
 from engine.team.policies import POLICIES
 from engine.team.tables import Shown
 from engine.units import day_words
+from engine.wording import capital
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Law:
     def called(self, policy: str) -> str:
         """The name of a policy; doing nothing is named for what the law makes of it."""
         if policy == "nothing" and self.standing(policy).verdict == "falls_short":
-            return "Nothing is paid (less than the law asks)"
+            return "No change (less than the law asks)"
         return POLICIES[policy]
 
     def verdict(self, policy: str) -> str:
@@ -47,7 +47,7 @@ class Law:
             return "choose the country"
         verdict = self.standing(policy).verdict
         if verdict == "falls_short" and policy != "nothing":
-            return "falls short where a special pair is found needed"
+            return "falls short where a special pair is needed"
         return VERDICTS[verdict]
 
 
@@ -62,7 +62,7 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
 def tests_words(law: Law) -> str:
     """For whom eye tests are counted."""
     if law.tests_for_all:
-        return f"Eye tests are counted for people of all ages, as the law of {law.of} asks."
+        return f"Eye tests are counted for people of all ages, as the law of {law.of} requires."
     return "Eye tests are not counted for those too young to need other glasses."
 
 

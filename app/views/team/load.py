@@ -20,6 +20,7 @@ from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
 from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, UPTAKE_NOT_SAID, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
+from engine.wording import capital
 
 
 @dataclass(frozen=True)
@@ -36,16 +37,19 @@ def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     """The fields and what they come to; a refusal stands under its field."""
     st.header("What you assume", anchor=False)
     quiet(
-        "A single number, or a range such as 120-180. Prices in any one "
-        "currency. Blank is unknown, not free: a cost without its price is not shown."
+        "Type one number or a range such as 120-180, and prices in one currency. Blank means "
+        "unknown, not free: a cost without its price is not shown."
     )
     places = two_to_a_row()
     fields.text(
-        "team.uptake", "Of those offered, take it up (%)", assumed="30-90", place=next(places)
+        "team.uptake",
+        "Uptake among those offered (%)",
+        assumed="30-90",
+        place=next(places),
     )
     fields.text(
         "team.contribution_uptake",
-        "The same with a fixed contribution (%)",
+        "Uptake with a fixed contribution (%)",
         assumed="30-90, at most as above",
         place=next(places),
     )
@@ -87,8 +91,8 @@ TEMPLATES = {
 }
 """By ending: what the button says, and what makes the file."""
 AS_WRITTEN = (
-    "Names of columns may be in capitals and in any order; other columns are passed over. Everyday "
-    "words are read too: progressive, reading glasses, none, 7h, 24 in, 50 to 54."
+    "Column names may be in capitals and in any order; other columns are not used. Everyday words "
+    "are read too: progressive, reading glasses, none, 7h, 24 in, 50 to 54."
 )
 
 
@@ -109,7 +113,7 @@ def present(fields: Fields) -> str:
     worn = [kind for kind in KINDS.values() if kind.is_lens]
     return fields.choice(
         "team.present",
-        "Worn at the screen today by those of whom it is not known (an assumption)",
+        "Glasses to assume where a person's own are not known",
         [kind.id for kind in sorted(worn, key=lambda kind: not kind.has_corridor)],
         words=lambda name: KINDS[name].name(audience="wearer"),
     )
@@ -117,18 +121,20 @@ def present(fields: Fields) -> str:
 
 def _bands(fields: Fields) -> team_file.Checked | None:
     counts: dict[tuple[str, str], str] = {}
-    quiet("How many people of each age work at what? Blank is nobody.")
+    quiet(
+        "How many people of each age work at a laptop alone, or at a monitor? Blank means nobody."
+    )
     for band, words in team_file.BANDS.items():
         places = st.columns(2, gap="small", wrap=False)
         for place, (kind, where) in zip(places, team_file.SCREENS.items(), strict=True):
             name = f"team.{band}.{kind}"
             counts[band, kind] = fields.text(name, f"{words}, {where}", place=place)
-    with st.expander("Screens and hours of all of them"):
+    with st.expander("Screens and hours of everyone"):
         left, right = st.columns(2, gap="small", wrap=False)
         sizes = {
             kind: fields.text(
                 f"team.size.{kind}",
-                f"{kind.capitalize()}, diagonal (in)",
+                f"{capital(kind)}, diagonal (in)",
                 assumed=team_file.SIZE_ASSUMED_IN[kind],
                 place=place,
             )
@@ -157,9 +163,8 @@ def _bands(fields: Fields) -> team_file.Checked | None:
 def _file() -> team_file.Checked | None:
     kept = state.results()
     quiet(
-        "One row a person under a word of your own making, never a name. "
-        "What a row leaves blank is not guessed: it is drawn many times from published "
-        "measurements, and shows as a wider range."
+        "One row for each person, under a word you make up, never a name. Blank cells are filled "
+        "many times with values measured elsewhere; the range gets wider."
     )
     for place, ending in zip(st.columns(2), TEMPLATES, strict=True):
         _template(ending, place)
@@ -224,7 +229,9 @@ def _doubts(found: team_file.Checked) -> None:
     """Show unusual values: often a wrong unit, or a decimal point that is missing."""
     count = len(found.doubts)
     shown = team_words.problem_cells(found.doubts[:SHOWN_PROBLEMS])
-    caption = "Unusual values: look at them once more; rows not left out are computed with them"
+    caption = (
+        "Unusual values. Look at them again; rows that are not left out are computed with them"
+    )
     if count > SHOWN_PROBLEMS:
         caption += f" (first {SHOWN_PROBLEMS} of {count})"
     html(table(caption, ("Row", "Column", "Value", "What is usual"), shown))

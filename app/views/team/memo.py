@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
-from app.draw.result_words import capital
-from app.form.paper import page
-from app.shell import theme
+from app.form.paper import SHEET, bullets, page, table
 from app.views.team import law_words
 from app.views.team import words as team_words
 from app.views.team.answer import Answer
@@ -24,6 +22,7 @@ from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
 from engine.units import day_words
+from engine.wording import capital
 
 TITLE = "Glasses for screen work: what to pay for"
 PICTURE_TITLE = "Comfortable hours a day gained, all together"
@@ -44,31 +43,25 @@ NO_FIGURE = ("nothing", "none", "no price given", HIDDEN)
 GROUP_COLUMNS = ("Age and screen", "People", "Helped", "Hours a day gained")
 NOT_CLAIMED = ("neck_pain", "return")
 """Rows of team_evidence.csv that say what is not claimed."""
-_STYLE = f"""
-@page {{ size: A4; margin: 8mm 10mm; }}
-body {{ font: 8pt/1.24 'Source Sans', system-ui, sans-serif; color: {theme.INK};
-  background: {theme.PAPER}; max-width: 18.8cm; margin: 0 auto; padding: 0.2cm; }}
-h1 {{ font: 600 15pt/1.2 'Source Serif', Georgia, serif; margin: 0 0 0.1cm;
-  border-left: 6px solid {theme.ACCENT}; padding-left: 0.25cm; }}
-h2 {{ font: 600 10pt/1.2 'Source Serif', Georgia, serif; margin: 0.16cm 0 0.03cm; }}
-p, ul {{ margin: 0.03cm 0; }} ul {{ padding-left: 0.45cm; }}
-table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: left; vertical-align: top; padding: 0.02cm 0.2cm 0.02cm 0;
-  border-bottom: 1px solid #c9ccd0; font-weight: 400; }}
-thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; vertical-align: bottom; }}
-.say {{ border-left: 4px solid {theme.ACCENT}; padding-left: 0.25cm; font-size: 10.5pt;
-  line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }}
-.columns {{ display: grid; grid-template-columns: 1.15fr 1fr; gap: 0 0.7cm; }}
-svg {{ display: block; width: 100%; height: auto; }}
-.small {{ font-size: 7pt; line-height: 1.2; }}
-.columns svg {{ margin-top: 0.15cm; }}
-.policies td:nth-child(-n+3) {{ white-space: nowrap; }}
-.policies th:first-child {{ width: 24%; }} .policies th:last-child {{ width: 25%; }}
-.first th, .first td {{ font-weight: 600; }}
-@media print {{ body {{ padding: 0; max-width: none; }} }}
-@media (max-width: 640px) {{ body {{ font-size: 11pt; }} .small {{ font-size: 10pt; }}
-  .columns {{ grid-template-columns: 1fr; }} .scroll {{ overflow-x: auto; }}
-  .policies table {{ min-width: 44em; }} }}
+_STYLE = """
+@page { size: A4; margin: 8mm 10mm; }
+body { font-size: 8pt; line-height: 1.24; max-width: 18.8cm; }
+h1 { font-size: 15pt; margin-bottom: 0.1cm; }
+h2 { font-size: 10pt; margin: 0.16cm 0 0.03cm; }
+p, ul { margin: 0.03cm 0; } ul { padding-left: 0.45cm; }
+th, td { padding: 0.02cm 0.2cm 0.02cm 0; }
+thead th { vertical-align: bottom; }
+.say { font-size: 10.5pt; line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }
+.columns { grid-template-columns: 1.15fr 1fr; }
+svg { display: block; width: 100%; height: auto; }
+.small { font-size: 7pt; line-height: 1.2; }
+.columns svg { margin-top: 0.15cm; }
+.policies td:nth-child(-n+3) { white-space: nowrap; }
+.policies th:first-child { width: 24%; } .policies th:last-child { width: 25%; }
+@media print { body { padding: 0; max-width: none; } }
+@media (max-width: 640px) { body { font-size: 11pt; } .small { font-size: 10pt; }
+  .columns { grid-template-columns: 1fr; } .scroll { overflow-x: auto; }
+  .policies table { min-width: 44em; } }
 """
 
 
@@ -99,7 +92,7 @@ def memo_picture(memo: Memo) -> str:
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
         axis=f"{AXIS}: likely (low to high)",
-        note=f"{day_words(memo.day)}. By geometry, not by a trial. Blurred and rounded to 5.",
+        note=f"{day_words(memo.day)}. Geometry, not a trial. Blurred and rounded to 5.",
     )
 
 
@@ -120,28 +113,30 @@ def memo_page(memo: Memo) -> str:
         *_law(memo.law, memo.shown),
         f'<p class="small">{escape(capital(team_words.NOTE))}.</p>',
     ]
-    return page(TITLE, "".join(body), style=_STYLE)
+    return page(TITLE, "".join(body), style=SHEET + _STYLE)
 
 
 def _policies(memo: Memo) -> str:
     rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
     for row in rows:
-        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; workers add {row[ADDED]}"
+        row[COST] += "" if row[ADDED] in NO_FIGURE else f"; paid by workers {row[ADDED]}"
     first = next(
         (at for at, one in enumerate(memo.shown) if one.policy == memo.answer.policy), None
     )
-    return _table(
-        [*HEADS, team_words.headings(memo.law)[-1]],
-        [[row[at] for at in COLUMNS] for row in rows],
-        first=first,
-    )
+    heads = [*HEADS, team_words.headings(memo.law)[-1]]
+    return _scrolled(table(heads, [[row[at] for at in COLUMNS] for row in rows], first=first))
+
+
+def _scrolled(markup: str) -> str:
+    """A table that a phone moves sideways."""
+    return f'<div class="scroll" tabindex="0">{markup}</div>'
 
 
 def _for_whom(memo: Memo) -> Iterable[str]:
     one = next((one for one in memo.shown if one.policy == memo.answer.policy), None)
     if one is not None:
         yield f"<h2>For whom: {escape(memo.law.called(one.policy))}</h2>"
-        yield _table(GROUP_COLUMNS, team_words.group_cells(one.groups))
+        yield _scrolled(table(GROUP_COLUMNS, team_words.group_cells(one.groups)))
         said = team_words.why_groups(one, memo.threshold, memo.assumed)
         yield f'<p class="small">{escape(said)}</p>'
 
@@ -149,21 +144,23 @@ def _for_whom(memo: Memo) -> Iterable[str]:
 def _moves(memo: Memo) -> Iterable[str]:
     moved = [one for one in memo.moves if one.at_low != one.at_high][:MOST_MOVES]
     if moved:
-        yield "<h2>What moves it most</h2>"
-        yield _list(f"{capital(one.label)}: {one.says} hours a day" for one in moved)
+        yield "<h2>What changes it most</h2>"
+        yield bullets(
+            (f"{capital(one.label)}: {one.says} hours a day" for one in moved), fold=False
+        )
         if not memo.moves_whole:
-            yield '<p class="small">What is not known of eyes and desks is not among these.</p>'
+            yield '<p class="small">What is not known about eyes and desks is not included.</p>'
 
 
 def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     if not law.country:
-        yield "<h2>What the law asks</h2><p>No country was chosen.</p>"
+        yield "<h2>What the law requires</h2><p>No country was chosen.</p>"
         return
-    yield f"<h2>What the law of {escape(law.of)} asks as a minimum</h2>"
-    yield _list((_rule(card) for card in law.cards), small=True)
+    yield f"<h2>What the law of {escape(law.of)} requires at least</h2>"
+    yield bullets((_rule(card) for card in law.cards), small=True, fold=False)
     yield "<p>Why, policy by policy:</p>"
     paid = [one for one in shown if one.policy != "nothing"]
-    yield _list(law_words.law_whys(paid, law), small=True)
+    yield bullets(law_words.law_whys(paid, law), small=True, fold=False)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
 
 
@@ -177,7 +174,7 @@ def _rule(card: RuleCard) -> str:
 
 def _unclaimed() -> Iterable[str]:
     yield "<h2>What is not claimed</h2>"
-    yield _list(_not_claimed(), small=True)
+    yield bullets(_not_claimed(), small=True, fold=False)
 
 
 def _not_claimed() -> Iterable[str]:
@@ -185,28 +182,6 @@ def _not_claimed() -> Iterable[str]:
         if row["id"] in NOT_CLAIMED:
             yield f"{row['claim']}. {row['finding']}"
     yield (
-        "That the hours make work better or faster, or that anybody needs a pair: that is for who "
-        "tests the eyes."
+        "That the hours make work better or faster, or that anybody needs a pair: only an eye "
+        "test can say that."
     )
-
-
-def _table(
-    headings: Sequence[str], rows: Sequence[Sequence[str]], *, first: int | None = None
-) -> str:
-    """A table whose first column names its rows. first: place of the row in bold."""
-    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in headings)
-    body = "".join(
-        f'<tr{" class=first" if at == first else ""}><th scope="row">{escape(name)}</th>'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-        + "</tr>"
-        for at, (name, *cells) in enumerate(rows)
-    )
-    return (
-        f'<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
-        f"<tbody>{body}</tbody></table></div>"
-    )
-
-
-def _list(lines: Iterable[str], *, small: bool = False) -> str:
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<ul{' class=small' if small else ''}>{items}</ul>"

@@ -17,7 +17,7 @@ from engine.team.privacy import TOO_ALIKE
 
 
 def page() -> None:
-    """The page from top to bottom."""
+    """Draw the page from top to bottom."""
     st.title(words.PAGES["team"], anchor=False)
     quiet(team_words.WHAT)
     quiet(team_words.PRIVACY)

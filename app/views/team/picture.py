@@ -17,7 +17,7 @@ LONGEST_NOTE = 105
 
 
 def ranges_svg(bars: Sequence[Bar], *, title: str, axis: str, note: str) -> str:
-    """A box a policy from low to high, a line at its middle, on one scale from zero."""
+    """Return a box a policy from low to high, a line at its middle, on one scale from zero."""
     high = HEAD + ROW * len(bars)
     most = max([bar.span[2] for bar in bars if bar.span is not None], default=0.0) or 1.0
     ticks = _ticks(most)

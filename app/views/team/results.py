@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form import decimal_sign, keep, pdf
 from app.form.html import alert, html, listed, quiet, table
 from app.form.paper import download
 from app.shell import state
@@ -23,7 +25,7 @@ from app.views.team.load import Said
 from app.views.team.memo import AXIS, PICTURE_TITLE, Memo, memo_page, memo_picture
 from engine.team import sensitivity
 from engine.team.people import people_by_content
-from engine.team.policies import UPTAKE_NOT_SAID, Range
+from engine.team.policies import POLICIES, UPTAKE_NOT_SAID, Range
 from engine.team.privacy import TOO_ALIKE, Session
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
 
@@ -31,8 +33,8 @@ SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
-OLD = "Out of date: the team was changed after these figures were computed. Compute again."
-REFUSED = "A value typed above is refused; these figures do without it."
+OLD = "Compute again: the team was changed after these figures were computed."
+REFUSED = "A value typed above does not fit; these figures do without it."
 
 
 def session(threshold: int) -> Session:
@@ -66,7 +68,7 @@ def show(
     listed(answer.also)
     _memo(found, shown, said, law, ends, answer)
     _side_by_side(found, shown, said, law)
-    _closer(found, shown, said, ends, answer)
+    _closer(found, shown, said, ends, answer, law)
 
 
 def _memo(
@@ -93,7 +95,11 @@ def _memo(
         said.threshold,
     )
     download("Page for your memo", memo_page(memo), "screen-glasses", ".html", also_pdf=True)
-    _download("Get the picture alone", memo_picture(memo), "screen-glasses.svg", "image/svg+xml")
+    picture = decimal_sign.shown(memo_picture(memo))
+    _download("Get the picture alone", picture, "screen-glasses.svg", "image/svg+xml")
+    if pdf.can_draw():
+        png = partial(pdf.png_of, picture)
+        _download("Get the picture as PNG", png, "screen-glasses.png", "image/png")
 
 
 def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, law: Law) -> None:
@@ -137,8 +143,8 @@ def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
         by_share[share] = published(
             found.team, assumed, threshold=said.threshold, typed=found.typed
         )
-    heads = ("Policy", *(f"If {100 * share:.0f} % take it up" for share in by_share))
-    html(table("By uptake, which you did not say", heads, team_words.uptake_cells(by_share, law)))
+    heads = ("Policy", *(f"If {100 * share:.0f} % accept" for share in by_share))
+    html(table("By uptake, which you did not give", heads, team_words.uptake_cells(by_share, law)))
 
 
 def _closer(
@@ -147,24 +153,25 @@ def _closer(
     said: Said,
     ends: sensitivity.Ends | None,
     answer: Answer,
+    law: Law,
 ) -> None:
-    st.header("One policy looked at closely", anchor=False)
+    st.header("One policy in detail", anchor=False)
     names = sorted(ORDER, key=lambda name: name != answer.policy)
     policy = st.selectbox(
         "Policy",
         names,
         key=state.among("team.policy", names),
-        format_func=lambda name: team_words.LONG[name],
+        format_func=law.called,
         filter_mode=None,
     )
     state.keep("team.policy", policy)
     one = next(one for one in shown if one.policy == policy)
     html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
     quiet(team_words.why_groups(one, said.threshold, said.assumed))
-    _file("Download the groups", one.groups, f"groups-{policy}.csv")
-    st.subheader("What moves the total most", anchor=False)
+    _file("Download the groups", one.groups, keep.file_name(f"groups {law.called(policy)}", ".csv"))
+    st.subheader("What changes the total most", anchor=False)
     if one.total is None:
-        quiet("Hidden, since the total is.")
+        quiet("Hidden, because the total is hidden.")
     elif ends is not None:
         _moves(found, ends, one, said)
     else:
@@ -174,7 +181,7 @@ def _closer(
 def _moved(
     found: team_work.Found, ends: sensitivity.Ends | None, one: Shown, said: Said
 ) -> list[team_charts.Ends]:
-    """Every assumption moved by itself, the largest first; eyes and desks only with the ends."""
+    """Each assumption changed by itself, the largest first; eyes and desks only with the ends."""
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     return [
         team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
@@ -185,23 +192,27 @@ def _moved(
 
 def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
     quiet(
-        "One assumption is moved at a time. What is not known of eyes and desks is searched anew "
-        f"for {sensitivity.SAMPLE_PEOPLE} of the people and carried over in proportion."
+        "One assumption is changed at a time. What is not known about eyes and desks is "
+        f"recomputed for {sensitivity.SAMPLE_PEOPLE} of the people and scaled to all."
     )
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     made = moves_table(one, every)
     drawn = _moved(found, ends, one, said)[:LARGEST_MOVES]
     middle = one.total.gained_h.mid if one.total is not None else 0.0
-    title = "Comfortable hours a day gained, all together, with one assumption moved"
+    title = "Comfortable hours a day gained, all together, with one assumption changed"
     _vega(
         team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle),
         team_charts.moves_text(drawn, title=title, middle=middle),
     )
-    quiet("○ the first end named, ● the second; dashed: as it is.")
+    quiet("○ first value named, ● second value; dashed line: your current assumptions.")
     headings = [team_words.COLUMNS[str(name)] for name in made.columns]
     cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
-    html(table("Every assumption moved by itself", headings, cells))
-    _file("Download what moves it", made, f"moves-{one.policy}.csv")
+    html(table("Each assumption changed by itself", headings, cells))
+    _file(
+        "Download what changes it",
+        made,
+        keep.file_name(f"assumptions {POLICIES[one.policy]}", ".csv"),
+    )
 
 
 def _cell(value: object) -> str:
@@ -213,18 +224,18 @@ def _ranges(bars: Sequence[team_charts.Bar], title: str, axis: str) -> None:
 
 
 def _vega(spec: team_charts.Spec, alt: str) -> None:
-    st.vega_lite_chart(spec=spec, theme=None, width="stretch", alt=alt)
+    st.vega_lite_chart(spec=decimal_sign.in_chart(spec), theme=None, width="stretch", alt=alt)
 
 
 def _file(label: str, frame: Any, name: str) -> None:
     """Offer a table under the names of the page."""
     named = frame.rename(columns=team_words.COLUMNS).assign(Note=team_words.NOTE)
-    _download(label, export_csv(named), name, "text/csv")
+    _download(label, decimal_sign.in_table(export_csv(named)), name, "text/csv")
 
 
-def _download(label: str, text: str, name: str, mime: str) -> None:
+def _download(label: str, made: str | Callable[[], bytes], name: str, mime: str) -> None:
     st.download_button(
-        label, text, file_name=name, mime=mime, on_click="ignore", key=state.passing(name)
+        label, made, file_name=name, mime=mime, on_click="ignore", key=state.passing(name)
     )
 
 

@@ -23,7 +23,7 @@ AT_ONCE_S = 0.2
 """A search that is done by then is shown without a bar."""
 WORDS = {
     FOUND: "Search of the team",
-    ENDS: "Looking for what moves it most",
+    ENDS: "Looking for what changes it most",
 }
 
 

@@ -30,21 +30,21 @@ from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team.tables import Shown
 from engine.units import parse_number
 
-COMFORTABLE = (
-    "An hour counts as comfortable when what is looked at is clear with the head and the eyes in "
-    "an easy range."
-)
+COMFORTABLE = "An hour is comfortable when people see clearly with head and eyes in an easy range."
 WHAT = (
-    "Who in a team would gain from other glasses for the screen, how many hours that is, and what "
-    f"each way of paying for them costs. {COMFORTABLE}"
+    "What each way of paying for screen glasses costs, whom it helps, and how many comfortable "
+    "hours it brings. {COMFORTABLE}"
 )
 PRIVACY = (
-    "No names. What you load stays in this computer's memory for this sitting: it is not "
-    "written to disk, logged or sent anywhere. Groups of few people are hidden in every table, "
-    "chart and file; other counts are blurred and rounded to 5, so that no figure tells of one "
-    "person. Your own file is not protected by this: whoever has it has what it says of each row."
+    "No names. What you load stays in this computer's memory for this sitting: it is not written "
+    "to disk, logged or sent anywhere. Groups of few people are hidden in every table, chart and "
+    "file. Other counts are blurred and rounded to 5, so that no figure reveals one person. None "
+    "of this protects your own file: whoever has it can read every row."
 )
-NOTE = "counts are blurred and rounded to 5; they may be a few off and may not add up"
+NOTE = (
+    "counts are blurred and rounded to 5, so they may be a few off and may not add up; hidden "
+    "means suppressed"
+)
 """Said in every row of a file of figures, which may be handed on without its page."""
 
 
@@ -52,19 +52,19 @@ def how_blurred(*, typed: bool) -> str:
     """Return what was done to the figures, and what follows for a reader of them."""
     if typed:
         return (
-            "Counts are rounded to 5, up or down by chance, so figures may not add up; shares and "
-            "costs follow from the rounded counts."
+            "Counts are rounded to 5, up or down by chance, so figures may not add up. Shares and "
+            "costs are worked out from the rounded counts."
         )
     return (
-        "So that nobody can be made out, about one person in seven of each group is left out and "
-        "as many count twice, always the same for the same team; then counts are rounded to 5, up "
-        "or down by chance. A count may be a few people off, and figures may not add up. Shares "
-        "and costs follow from the rounded counts."
+        "To protect each person, about one in seven of each group is left out and as many count "
+        "twice, always the same ones for the same team. Counts are then rounded to 5, up or down "
+        "by chance. A count may be a few people off, and figures may not add up. Shares and costs "
+        "are worked out from the rounded counts."
     )
 
 
 LONG = {
-    "nothing": "Nothing is changed",
+    "nothing": "No change",
     "general_for_all": "New all-distance glasses (general progressives) for everyone, nothing else",
     "screen_pair": "Glasses for the screen (office or computer pair) for those who gain enough",
     "desk_first": "Screens are moved first; then glasses for the screen for those who still gain "
@@ -77,7 +77,7 @@ PRICE_LABELS = {
     "screen_pair": "One pair of screen glasses",
     "desk_move": "Moving one screen",
     "contribution": "Fixed contribution, each",
-    "setup": "Setting the policy up, once",
+    "setup": "Set-up, once",
 }
 SHOWN_COUNTS = ("helped", "gained_h", "offered", "pairs", "desks")
 HEADINGS = (
@@ -87,9 +87,9 @@ HEADINGS = (
     "Eye tests",
     "Pairs bought",
     "Screens moved",
-    "Cost to you, once in the life of a pair",
-    "Workers add",
-    "Money a year for each comfortable hour a day",
+    "Cost to you over the life of a pair",
+    "Paid by workers",
+    "Cost a year for each comfortable hour a day",
 )
 COLUMNS = {
     "policy": "Policy",
@@ -114,12 +114,12 @@ COLUMNS = {
 """Columns of a file as the page calls them."""
 GROUP_HEADINGS = ("Age and screen", "People", "People helped", "Comfortable hours a day gained")
 RANGES = (
-    "The likely figure; in brackets, low and high: 8 times in 10 it lies between, with the ends of "
-    "the uptake and the prices."
+    "The likely figure, with low and high in brackets: 8 times in 10 it is between them, across "
+    "the range of uptake and prices you gave."
 )
 TOO_FEW = (
-    "Too few people for any figure to be shown: in every policy those helped, or those not "
-    "helped, may be fewer than the smallest group. The smallest group shown may be 5."
+    "Too few people for any figure: under every policy those helped, or those not helped, may be "
+    "fewer than the smallest group. You can set the smallest group as low as 5."
 )
 
 
@@ -127,8 +127,8 @@ def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     """Say why ages stand together, and how large a group would stand alone."""
     least = max(threshold, DEFAULT_THRESHOLD)
     said = (
-        "Smaller groups stand with their neighbours: a group is shown once "
-        f"{least} people of it are helped and {least} are not"
+        f"Small groups are joined with their neighbours: a group is shown once {least} of its "
+        f"people are helped and {least} are not"
     )
     share = _share_helped(shown, assumed)
     if 0.0 < share < 1.0:

@@ -89,7 +89,7 @@ class Checked:
 
 
 def read_file(content: bytes) -> Checked:
-    """The rows of a file, numbered as a spreadsheet shows them.
+    """Return the rows of a file, numbered as a spreadsheet shows them.
 
     Raises
         InputRefusedError: not a list of people, damaged, or too long.
@@ -106,7 +106,7 @@ def read_file(content: bytes) -> Checked:
 
 
 def _not_to_hold(names: Sequence[str]) -> list[str]:
-    """A sentence on columns with powers or fitting heights, where a file has some."""
+    """Return a sentence on columns with powers or fitting heights, where a file has some."""
     held = [
         row["id"]
         for row in tables.rows("roster_columns")
@@ -175,7 +175,7 @@ def checked(frame: pd.DataFrame, *, typed: bool = False) -> Checked:
 
 
 def header_words() -> list[tuple[str, str, str, str]]:
-    """Every column of a file: name, what it means, needed or what a blank means, example."""
+    """Return every column of a file: name, what it means, needed or what a blank means, example."""
     counted = (PEOPLE, "how many people the row stands for", "one person", "12")
     return [*meanings(tables.rows("roster_columns")), counted]
 
@@ -204,7 +204,7 @@ class Asked:
     present: str
 
     def same(self, other: Asked) -> bool:
-        """Whether the same was asked."""
+        """Tell whether the same was asked."""
         return self.present == other.present and self.frame.equals(other.frame)
 
 
@@ -245,7 +245,7 @@ def searched(rows: Checked, present: str, *, progress: Tell) -> Found:
 
 
 def _usual_draws(rows: Checked) -> int:
-    """How often people are usually drawn: the fewer they are, the more often."""
+    """Return how often people are usually drawn: the fewer they are, the more often."""
     people = max(sum(rows.is_searched), 1)
     return min(max(USUAL_DRAWN // people, LEAST_DRAWS), MOST_DRAWS)
 

@@ -1,0 +1,106 @@
+"""Name a value of a case as a person does, where a file has a path: doubts, letters, changes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from engine import wording
+from engine.case.model import Case, Design, Fit, OwnedPair, Target, Wearer
+from engine.case.prescription import EyePrescription, Prescription
+from engine.errors import Flag
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+    from pydantic.fields import FieldInfo
+
+    from engine.case.results import FlagResult
+
+_PARTS: dict[str, type[BaseModel]] = {"wearer": Wearer, "fit": Fit, "targets": Target}
+_UNITS = {"deg": "°", "years": " years", "ratio": "", "prism dioptre": " Δ"}
+BASES = {
+    "amplitude": "the measured amplitude",
+    "add": "the prescribed add",
+    "age": "the age",
+    "measured_range": "the measured range",
+    "condition": "the replaced lens",
+}
+"""What usable accommodation is worked out from."""
+_PLACES = {"D": 2, "deg": 0, "years": 0}
+"""Places of a value that was worked out; a typed one has few anyway."""
+MOST_DIGITS = 4
+
+
+SIDEWAYS = ".offset_cm"
+"""A doubt about it has the angle to the side as its value, whatever was typed."""
+
+
+def name_of(path: str, case: Case) -> str:
+    """Return what a value is called: whose it is, then what.
+
+    Parameters
+        path: as a doubt or a refusal has it.
+        case: names the things looked at.
+
+    >>> from engine.case.read import read_case
+    >>> from engine.examples import path_of
+    >>> found = read_case(path_of("two_screens"))
+    >>> name_of("targets.1.tilt_deg", found), name_of("wearer.right.add_d", found)
+    ('right screen: tilt, top away', 'right add')
+    """
+    parts = path.split(".")
+    info = _field(parts)
+    title = (info.title if info is not None and info.title else parts[-1].replace("_", " ")).lower()
+    if parts[0] == "targets" and parts[1].isdigit():
+        name = case.targets[int(parts[1])].name
+        return name if path.endswith(SIDEWAYS) else f"{name}: {title}"
+    if parts[0] == "owned_pairs" and parts[1].isdigit():
+        return f"pair {int(parts[1]) + 1}: {title}"
+    side = next((part for part in parts if part in ("right", "left")), "")
+    return f"{side} {title}" if side and side not in title else title
+
+
+def doubt_of(flag: Flag | FlagResult, case: Case) -> str:
+    """Return a doubt as a sentence without its end: what, its value, what is usual.
+
+    >>> from engine.case.read import read_case
+    >>> from engine.examples import path_of
+    >>> found = read_case(path_of("two_screens"))
+    >>> doubt_of(Flag("targets.1.offset_cm", 43.4325, "up to 35° to either side", ""), found)
+    'right screen: 43° to the side; usual: up to 35° to either side'
+    """
+    return f"{name_of(flag.field, case)}: {value_of(flag.field, flag.value)}; usual: {flag.range}"
+
+
+def value_of(path: str, value: float | str) -> str:
+    """Return a value with its unit, no finer than it was told.
+
+    >>> value_of("targets.0.distance_cm", 130.0), value_of("wearer.right.add_d", 2.125)
+    ('130 cm', '2.12 D')
+    """
+    if isinstance(value, str):
+        return wording.minus(value)
+    if path.endswith(SIDEWAYS):
+        return f"{with_unit(abs(value), 'deg')} to the side"
+    info = _field(path.split("."))
+    extra: Any = info.json_schema_extra if info is not None else None
+    return with_unit(value, extra["unit"] if isinstance(extra, dict) and "unit" in extra else "")
+
+
+def with_unit(value: float, unit: str) -> str:
+    """Return a number with its unit as a page writes it.
+
+    >>> with_unit(43.4325, "deg"), with_unit(62.5, "cm")
+    ('43°', '62.5 cm')
+    """
+    places = _PLACES.get(unit)
+    said = f"{value:.{MOST_DIGITS}g}" if places is None else f"{value + 0.0:.{places}f}"
+    return wording.minus(said) + _UNITS.get(unit, f" {unit}" if unit else "")
+
+
+def _field(parts: list[str]) -> FieldInfo | None:
+    """Return the definition of a field by its path, None where there is none."""
+    last, model = parts[-1], _PARTS.get(parts[0])
+    models = (EyePrescription, Prescription, Design, OwnedPair, Case)
+    if {"right", "left"} & set(parts[:-1]) or model is None or last not in model.model_fields:
+        model = next((one for one in models if last in one.model_fields), model)
+    return None if model is None else model.model_fields.get(last)

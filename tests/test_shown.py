@@ -1,0 +1,90 @@
+"""Nothing raw reaches a reader: every page, sheet, letter and printed answer of made cases.
+
+Looked for: paths with dots, underscores, numbers finer than any that was typed, a minus before
+nothing, doubled stops, "1 rows", "None" and "nan".
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from engine import tables
+from engine.case.model import Case
+from tests import shown
+
+SHEETS, PAGES = 50, 6
+"""So many made cases by their sheets in every run, and of these so many by their pages too."""
+CASES = dict(shown.plain_cases(SHEETS))
+PATTERNS = {
+    "a path": r"\b[a-z]\w*\.(?:\d+\.)?[a-z]\w*(?:\.[a-z]\w*)*\b(?!\()",
+    "an underscore": r"\w_\w",
+    "a long decimal": r"\d\.\d{4,}|\de[+-]\d",
+    "a minus before nothing": r"(?<![\d.\w])[-−]0(?:\.0+)?(?![\d.])",
+    "doubled stops": r"(?<=[\w)])\.\.(?!\.)|\?\.|;\.|:\.|,\.|[a-z]\. \.",
+    "one of many": r"(?<![\d.,])1 (?:rows|lines|minutes|hours|pairs|people|cases|values|degrees)\b",
+    "a word of the machine": r"\bNone\b|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
+}
+FILE_WORDS = {row["id"] for row in tables.rows("lab_list_columns")} | set(
+    re.findall(r"\w+_\w+", " ".join(row["rule"] for row in tables.rows("lab_list_columns")))
+)
+"""Keys of the laboratory's list, which the Order page must name as the file has them."""
+
+
+def raw(text: str) -> list[str]:
+    """Each place where something raw is read, with its kind and its line."""
+    found = []
+    for line in text.splitlines():
+        plain = " ".join(word for word in line.split() if word.strip(".,;:") not in FILE_WORDS)
+        for kind, pattern in PATTERNS.items():
+            if hit := re.search(pattern, plain):
+                found.append(f"{kind} {hit[0]!r}: {line[:160]}")
+    return found
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "targets.2.offset_cm 43: -35 to 35 deg",
+        "shown as against_hours",
+        "43.432536 cm away",
+        "at -0.0 D",
+        "better at once?.",
+        "1 rows computed",
+        "allowed: None",
+        "0 to 1e+06",
+    ],
+)
+def test_what_is_raw_is_found(text: str) -> None:
+    assert raw(text)
+
+
+@pytest.mark.parametrize("text", ["3.5 mm, 12 cm lower. Next", "-0.50 DS", "0.0", "11 rows", "e.g"])
+def test_what_is_not_raw_is_left(text: str) -> None:
+    assert not raw(text.replace("e.g", "such as"))
+
+
+@pytest.mark.parametrize("number", CASES)
+def test_sheets_letter_and_printed_answer_show_nothing_raw(number: int) -> None:
+    case = CASES[number]
+    for name, text in shown.sheets_of(case, shown.answered(case)).items():
+        assert not raw(text), (number, name)
+
+
+@pytest.mark.usefixtures("own_drafts", "own_store")
+@pytest.mark.parametrize("number", list(CASES)[:PAGES])
+def test_pages_show_nothing_raw(number: int) -> None:
+    _pages(CASES[number], number)
+
+
+@pytest.mark.long
+@pytest.mark.usefixtures("own_drafts", "own_store")
+@pytest.mark.parametrize("number", list(CASES)[PAGES:])
+def test_the_pages_of_all_cases_show_nothing_raw(number: int) -> None:
+    _pages(CASES[number], number)
+
+
+def _pages(case: Case, number: int) -> None:
+    for name, text in shown.pages_of(case).items():
+        assert not raw(text), (number, name)

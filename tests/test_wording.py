@@ -1,0 +1,81 @@
+"""Sentences are filled in one place, and a number is written one way wherever it is read."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from engine import wording
+from engine.errors import TableError
+from tests.house import ROOT, modules, path_of
+
+ELSEWHERE = {
+    "fills a sentence": r"\.format_map\(",
+    "makes a capital": r"\[:1\]\.upper\(\)|\.capitalize\(\)",
+    "writes a minus": r"replace\(\"-\", ",
+    "writes hours": r"removesuffix\(\"\.0\"\)",
+}
+COORDINATES = {"app.draw.svg"}
+"""Writes numbers for a drawing, which nobody reads."""
+
+
+@pytest.mark.parametrize("what", ELSEWHERE)
+def test_only_one_module_does_it(what: str) -> None:
+    found = {
+        module
+        for module in modules("engine", "app")
+        if re.search(ELSEWHERE[what], path_of(module).read_text(encoding="utf-8"))
+    }
+    assert found - COORDINATES <= {"engine.wording"}
+    assert "engine.wording" in found, "what is looked for is written otherwise by now"
+
+
+@pytest.mark.parametrize(
+    ("up", "away", "tilt", "what_to_do", "how_it_is"),
+    [
+        (-12, 0, 0, "lower the desk by 12 cm", "12 cm lower"),
+        (4, 0, 0, "raise the desk by 4 cm", "4 cm higher"),
+        (0, 5, 0, "move the desk 5 cm farther away", "5 cm farther away"),
+        (0, -5, 0, "move the desk 5 cm nearer", "5 cm nearer"),
+        (-3, 6, 0, "lower the desk by 3 cm and move it 6 cm farther away",
+         "3 cm lower and 6 cm farther away"),
+        (-3, 0, 10, "lower the desk by 3 cm and tilt its top 10° back",
+         "3 cm lower and tilted 10° back"),
+        (0, 0, -5, "tilt the top of the desk 5° forward", "tilted 5° forward"),
+        (0, 0, 0, "leave the desk where it is", ""),
+    ],
+)  # fmt: skip
+def test_a_move_is_written_one_way(
+    up: float, away: float, tilt: float, what_to_do: str, how_it_is: str
+) -> None:
+    change = {"up_cm": up, "farther_cm": away, "tilt_deg": tilt}
+    assert wording.move("the desk", **change) == what_to_do
+    assert wording.shift(**change) == how_it_is
+
+
+@pytest.mark.parametrize(
+    ("degrees", "said"),
+    [(9.5, "chin 10° up"), (-4.4, "chin 4° down"), (0.3, "head level"), (-0.4, "head level")],
+)
+def test_a_posture_is_written_one_way(degrees: float, said: str) -> None:
+    assert wording.head_words(degrees) == said
+
+
+def test_nothing_has_no_sign() -> None:
+    for value in (0.0, -0.0, -0.04, 0.04):
+        assert wording.number(value, places=1, signed=True) == "0.0"
+        assert wording.hours(value) == "0"
+
+
+def test_the_home_check_writes_a_length_as_the_sheets_do() -> None:
+    script = (ROOT / "app" / "home_file" / "page.js").read_text(encoding="utf-8")
+    assert "const length = (cm) => `${Math.round(cm)} cm (${Math.round(cm / 2.54)} in)`;" in script
+    assert wording.length(130.0) == "130 cm (51 in)"
+
+
+def test_a_missing_value_or_row_is_told_by_name() -> None:
+    with pytest.raises(TableError, match="far"):
+        wording.fill("wearer_sheet", "limit")
+    with pytest.raises(TableError, match="nothing"):
+        wording.fill("wearer_sheet", "nothing")
