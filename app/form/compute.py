@@ -29,8 +29,11 @@ class Answer:
 def answer(case: Case, *, progress: Progress | None = None) -> Result:
     """Return the engine's answer. Imported here so that a page without a case opens without it."""
     from engine.assemble import advise
+    from engine.kernel.compiled import load_soon
 
-    return advise(case, progress=progress)
+    found = advise(case, progress=progress)
+    load_soon()
+    return found
 
 
 def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:
