@@ -66,6 +66,23 @@ def find_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...]:
     return found
 
 
+def known_good_enough(kept: dict[str, Any], case: Case) -> str | None:
+    """Return what is first if a little blur is good enough, where the draft holds it."""
+    last: tuple[Case, str] | None = kept.get("good_enough")
+    return last[1] if last is not None and last[0] == case else None
+
+
+def find_good_enough(kept: dict[str, Any], answer: Answer) -> str:
+    """Find which plan comes first if a little blur is good enough; empty where none does."""
+    from engine.answer.good_enough import good_enough
+    from engine.tables import Judgements
+
+    found = good_enough(answer.case, answer.result, judgements=Judgements.standard())
+    said = "" if found is None else found.text
+    kept["good_enough"] = answer.case, said
+    return said
+
+
 def answered(
     kept: dict[str, Any], asked: Asking, *, progress: Progress | None = None
 ) -> tuple[Answer | None, Asking]:
