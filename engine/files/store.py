@@ -528,9 +528,8 @@ class Store:
         if not self._scrubbed():
             raise StoreTracesError(
                 self.path,
-                "what was deleted is gone from the list, but its last traces could not be removed"
-                " yet, since another session is reading or the disk is full; that is done at the"
-                " next opening.",
+                "what was deleted is gone from the list, but its last traces could not be removed."
+                " Another session is reading, or the disk is full. It is done at the next opening.",
             )
 
     def _scrubbed(self) -> bool:

@@ -77,8 +77,8 @@ def _powers(
     if derived and details.power_authorised_by is None:
         yield Gap(
             field="power_authorised_by",
-            missing="who authorised the power that is not on the prescription: the prescriber, or "
-            "the optician where local rules allow",
+            missing="who authorised the power not on the prescription: prescriber, or optician "
+            "where local rules allow",
             why="the prescription has no intermediate or near-only power",
         )
     strongest = max(strongest_meridian_d(eye) for eye in (wearer.right, wearer.left))

@@ -61,8 +61,8 @@ class RuleCard:
         """What to say of a card that is too old, or may be."""
         if self.clock_behind:
             return (
-                f"Checked on {self.date_checked.isoformat()}, a day still to come by the date of"
-                " this computer: set its date, or the age of this rule is not known."
+                f"Checked on {self.date_checked.isoformat()}, by this computer a day still to come:"
+                " set its date, or the age of this rule is not known."
             )
         if not self.stale:
             return ""

@@ -102,7 +102,7 @@ LABELS = {
 }
 HOW = (
     "Over the distance prescription, put a known added power before both eyes. Move small print "
-    "in until it is just clear without effort, then out until it just stops being clear; measure "
+    "in until it is just clear without effort, then out until it just stops being clear. Measure "
     "both distances from the bridge of the nose. They give the remaining focusing and the blur "
     "this wearer accepts. Each reading is assumed to be within 1 cm."
 )

@@ -37,13 +37,13 @@ def show() -> None:
     every = rows("trials")
     st.header("Predicted and found", anchor=False)
     quiet(
-        "The program was asked to predict what others measured. What a study does not say of its "
-        "people, desks and lenses was drawn from ranges written down before anything was compared, "
-        "and nothing was fitted. The interval holds 95 % of the draws. A wide one is easy to hit: "
-        "it shows how little the study tells, not how good the program is."
+        "The program predicts what others measured. What a study does not say of its people, desks "
+        "and lenses is drawn from ranges that we wrote down before we compared anything. Nothing "
+        "is fitted. The interval holds 95 % of the draws. A wide one is easy to hit: it shows how "
+        "little the study tells, not how good the program is."
     )
     quiet(
-        "Which posture is meant: one that is held for minutes and hours. When a screen was put 27 "
+        "The posture meant is one that people hold for minutes and hours. When a screen was put 27 "
         "degrees lower, people at work followed by 18 degrees with head and trunk. In glances of "
         "two seconds the head took 8 % of the way to what is below and 52 % to what is above. No "
         "one rule fits both."
@@ -69,14 +69,15 @@ def limits() -> tuple[str, ...]:
     """Return how leaning is drawn, and what is not in the table."""
     lean_cm = float(by_id("measuring_errors")["lean"]["spread"])
     return (
-        "Distances count as measured with the wearer sitting as for the work. Leaning afterwards "
-        f"is drawn: the whole desk nearer or farther by {lean_cm:g} cm, one standard deviation. "
-        "People who were measured upright and lean in to read are off by more: 6 degrees of the "
-        "trunk, as in that study, take the eyes about 7 cm forward (our arithmetic, 70 cm from hip "
-        "to eye). Measure them as they read.",
+        "The program takes it that the wearer was measured sitting as for the work. Leaning after "
+        f"that is drawn: the whole desk nearer or farther by {lean_cm:g} cm, one standard "
+        "deviation. "
+        "Who was measured upright and leans in to read is off by more. As in that study, 6 degrees "
+        "of the trunk take the eyes about 7 cm forward (our arithmetic, 70 cm from hip to eye). "
+        "Measure people as they read.",
         "Not in the table: near and far limits against the angle of gaze in 22 wearers (Clin Exp "
-        "Optom 2015, 98:244-253). It would be the best test of the optics, but its curves were not "
-        "to be had.",
+        "Optom 2015, 98:244-253). It would be the best test of the optics, but we could not get "
+        "its curves.",
     )
 
 

@@ -57,9 +57,9 @@ def how_blurred(*, typed: bool) -> str:
         )
     return (
         "To protect each person, about one in seven of each group is left out and as many count "
-        "twice, always the same ones for the same team. Counts are then rounded to 5, up or down "
-        "by chance. A count may be a few people off, and figures may not add up. Shares and costs "
-        "are worked out from the rounded counts."
+        "twice. They are always the same ones for the same team. Counts are then rounded to 5, up "
+        "or down by chance. A count may be a few people off, and figures may not add up. Shares "
+        "and costs are worked out from the rounded counts."
     )
 
 
@@ -114,8 +114,8 @@ COLUMNS = {
 """Columns of a file as the page calls them."""
 GROUP_HEADINGS = ("Age and screen", "People", "People helped", "Comfortable hours a day gained")
 RANGES = (
-    "The likely figure, with low and high in brackets: 8 times in 10 it is between them, across "
-    "the range of uptake and prices you gave."
+    "The likely figure, with low and high in brackets. Across the range of uptake and prices you "
+    "gave, 8 times in 10 it is between them."
 )
 TOO_FEW = (
     "Too few people for any figure: under every policy those helped, or those not helped, may be "
