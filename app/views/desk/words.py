@@ -24,7 +24,7 @@ FOOTREST = (
 
 
 def lens_words(options: Sequence[OptionResult]) -> str:
-    """One lens or two inside a sentence."""
+    """Return one lens or two inside a sentence."""
     return " and ".join(_lens_words(option) for option in options)
 
 
@@ -38,7 +38,7 @@ def _lens_words(option: OptionResult) -> str:
 
 
 def place_words(place: Place) -> str:
-    """Where a screen stands."""
+    """Return where a screen stands."""
     return f"{number(place.distance_cm)} cm away, its centre {_at(place.centre_above_eye_cm)}"
 
 
@@ -48,7 +48,7 @@ def _at(above_eye_cm: float) -> str:
 
 
 def limit_words(limit: str) -> str:
-    """What stands in the way, for each limit of `engine.desk.places.obstacle`."""
+    """Return what stands in the way, for each limit of `engine.desk.places.obstacle`."""
     j = Judgements.standard()
     return {
         "fixed": "it cannot be moved",
@@ -65,7 +65,7 @@ def limit_words(limit: str) -> str:
 
 
 def first_words(name: str, look: Look) -> str:
-    """The page's one line, at most about twenty words."""
+    """Return the page's one line, at most about twenty words."""
     sight, lens = look.sight, lens_words(look.options)
     if sight.move is not None:
         return f"{_move_words(sight.move.change, name)}: {_gain(sight.move)} h."
@@ -89,7 +89,7 @@ def _about(share: float) -> str:
 
 
 def stands_words(result: Result, look: Look) -> str:
-    """What to choose as the desk stands, where that is not what is looked through."""
+    """Return what to choose as the desk stands, where that is not what is looked through."""
     best = as_it_stands(result)
     if best is None or best.plan == look.name:
         return ""
@@ -99,12 +99,12 @@ def stands_words(result: Result, look: Look) -> str:
 
 
 def as_it_stands(result: Result) -> PlanResult | None:
-    """The plan to choose where the desk stays as it is."""
+    """Return the plan to choose where the desk stays as it is."""
     return result.plans[0] if result.recommendation.plan is not None else None
 
 
 def sight_lines(case: Case, look: Look) -> list[str]:
-    """What the map says, in sentences with their numbers."""
+    """Return what the map says, in sentences with their numbers."""
     sight, name, day_h = look.sight, look.screen(case), hours(case.day_h)
     seen = lens_words([one for one in look.options if one.option == sight.option])
     lines = [
@@ -132,7 +132,7 @@ def sight_lines(case: Case, look: Look) -> list[str]:
 
 
 def _there(look: Look) -> Iterator[str]:
-    """The plan to choose at the moved desk."""
+    """Yield the plan to choose at the moved desk."""
     there = look.there
     if there is None or not there.best:
         return
@@ -156,13 +156,13 @@ def _in_the_way(name: str, look: Look) -> Iterator[str]:
 
 
 def best_words(way: Way) -> str:
-    """The plan to choose at a changed desk, with its hours."""
+    """Return the plan to choose at a changed desk, with its hours."""
     names = " + ".join(result_words.option_name(option) for option in way.best)
     return f"{names}, {hours(way.best_h)} h"
 
 
 def plan_words(result: Result, plan: PlanResult) -> str:
-    """A plan with its hours."""
+    """Return a plan with its hours."""
     return f"{result_words.plan_name(plan, result)}, {hours(plan.comfortable_h)} h"
 
 
@@ -170,19 +170,19 @@ WAY_HEADINGS = ["what changes", "best choice then"]
 
 
 def way_row(what: str, way: Way) -> list[str]:
-    """One way to a better day: hours with the lenses held, and the plan to choose then."""
+    """Return one way to a better day: hours with the lenses held, and the plan to choose then."""
     return [what, f"{hours(way.held_h)} h", best_words(way) if way.best else "none"]
 
 
 def still_row(result: Result, look: Look) -> list[str]:
-    """The same of the desk as it stands."""
+    """Return the same of the desk as it stands."""
     best = as_it_stands(result)
     said = plan_words(result, best) if best else "none"
     return ["nothing", f"{hours(look.sight.hours_h)} h", said]
 
 
 def fixed_words(result: Result, name: str) -> str:
-    """The reverse question: the screen stays, which lens?"""
+    """Return the reverse question: the screen stays, which lens?"""
     best = as_it_stands(result)
     if best is None:
         return f"If the {name} stays where it is: no lens suits this day."
@@ -197,18 +197,18 @@ def fixed_words(result: Result, name: str) -> str:
 
 
 def sure_lines(result: Result) -> list[str]:
-    """How sure the answer is, and what to measure."""
+    """Return how sure the answer is, and what to measure."""
     said = result_words.sure_lines(result)
     return [*said, *result_words.next_lines(result)] or ["There is no recommendation yet."]
 
 
 def edge_words(limits: Sequence[str]) -> str:
-    """What bounds the places it may go to."""
+    """Return what bounds the places it may go to."""
     return f"Limits: {'; '.join(limit_words(limit) for limit in limits)}."
 
 
 def region_words(columns: Sequence[Column]) -> str:
-    """Where the screen may go, in numbers."""
+    """Return where the screen may go, in numbers."""
     if not columns:
         return "This screen may go nowhere else on the map."
     near, far = columns[0].distance_cm, columns[-1].distance_cm
@@ -220,7 +220,7 @@ def region_words(columns: Sequence[Column]) -> str:
 
 
 def _between(high_cm: float, low_cm: float) -> str:
-    """Two heights against the eyes in words."""
+    """Return two heights against the eyes in words."""
     if round(high_cm) < 0:
         return f"{-high_cm:.0f} to {-low_cm:.0f} cm below the eyes"
     return f"from {height(high_cm)} to {height(low_cm)}"
