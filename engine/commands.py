@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine import examples
+from engine.answer.good_enough import good_enough
 from engine.answer.sources import Reading, sources
 from engine.assemble import advise
 from engine.case.read import read_case
-from engine.explain import explain, explain_sources
+from engine.explain import explain, explain_sources, explain_told
 from engine.roster.command import add_command as add_roster
+from engine.tables import Judgements
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,12 +56,15 @@ def _advise(asked: argparse.Namespace) -> str:
 
 def _explain(asked: argparse.Namespace) -> str:
     case = read_case(asked.case)
-    if not asked.sources:
-        return explain(case, advise(case))
     reading = Reading.standard()
-    result = advise(case, judgements=reading)
-    rests_on = sources(case, result, read=reading.read)
-    return f"{explain(case, result)}\n{explain_sources(rests_on)}"
+    result = advise(case, judgements=reading) if asked.sources else advise(case)
+    parts = [explain(case, result)]
+    if asked.good_enough:
+        found = good_enough(case, result, judgements=Judgements.standard())
+        parts += [] if found is None else [explain_told(found)]
+    if asked.sources:
+        parts.append(explain_sources(sources(case, result, read=reading.read)))
+    return "\n".join(parts)
 
 
 def _example(asked: argparse.Namespace) -> str:
@@ -68,7 +73,7 @@ def _example(asked: argparse.Namespace) -> str:
     path = examples.path_of(asked.name)
     if asked.case:
         return path.read_text(encoding="utf-8")
-    return _explain(argparse.Namespace(case=path, sources=False))
+    return _explain(argparse.Namespace(case=path, sources=False, good_enough=False))
 
 
 def _in_a_line(name: str) -> str:
@@ -128,6 +133,8 @@ def _parser(program: str, also: str) -> argparse.ArgumentParser:
         if work is _explain:
             text = "then also the papers and judgements this answer rests on, the strongest first"
             command.add_argument("--sources", action="store_true", help=text)
+            text = "then also which lens comes first if a little blur is good enough"
+            command.add_argument("--good-enough", action="store_true", help=text)
     text = "print the answer to an invented wearer; without a name, list the wearers"
     command = commands.add_parser("example", help=text, description=text)
     command.add_argument("name", nargs="?", metavar="NAME", help="one of the list")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from engine.answer.sources import Source
     from engine.case.model import Case
-    from engine.case.results import OptionResult, PlanResult, Result, RowResult
+    from engine.case.results import OptionResult, PlanResult, Result, RowResult, Told
 
 WIDTH = 80
 _BAR = 24
@@ -46,6 +46,11 @@ def explain_sources(rests_on: tuple[Source, ...]) -> str:
         for line in each:
             lines += _wrapped(line, first="- ", rest="  ")
     return "\n".join(lines) + "\n"
+
+
+def explain_told(said: Told) -> str:
+    """Return one more sentence about an answer."""
+    return "\n".join(_wrapped(said.text, first="> ", rest="  ")) + "\n"
 
 
 def design_words(option: OptionResult) -> str:

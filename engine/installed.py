@@ -11,6 +11,7 @@ from engine.files.store_file import default_path
 EXTRAS = {
     "cluster": "distributed",
     "codes": "zxingcpp",
+    "fast": "numba",
     "fhir": "fhir.resources",
     "pdf": "weasyprint",
     "sheets": "python_calamine",

@@ -42,7 +42,7 @@ BY_ROWS = (
 )
 ONLY = {
     "case.prescription": ("meridian_power_d", "EyePrescription.spherical_equivalent_d"),
-    "kernel.search": ("_ROUNDING", "Clearness.__init__", "Clearness.points", "runs"),
+    "kernel.clearness": ("_ROUNDING", "Clearness.__init__", "Clearness.points", "runs"),
 }
 """Modules of which only this is judged: the rest has no published row or quick check of its own."""
 IN_WORDS = "only in the words of a refusal, which the refusal's own tests read"
@@ -64,8 +64,8 @@ EXPLAINED = (
     ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),
     ("lenses.surfaces", "_held", "1e-12", RESIDUE),
     ("kernel.posture", "_add_angle", "1 -> 1.1", "only past a right angle, which no band allows"),
-    ("kernel.search", "_ROUNDING", "", RESIDUE),
-    ("kernel.search", "Clearness.points", "_ROUNDING", RESIDUE),
+    ("kernel.clearness", "_ROUNDING", "", RESIDUE),
+    ("kernel.clearness", "Clearness.points", "_ROUNDING", RESIDUE),
     ("kernel.posture", "_ROUNDING", "", RESIDUE),
     ("kernel.posture", "View.__init__", "_ROUNDING", RESIDUE),
     ("kernel.posture", "View._within_angles", "_ROUNDING", RESIDUE),

@@ -12,6 +12,7 @@ import pytest
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.scene import Scene, scene_of
+from engine.kernel.clearness import Clearness
 from engine.kernel.posture import (
     Band,
     View,
@@ -24,7 +25,7 @@ from engine.kernel.posture import (
     view_for_windows,
     window_samples,
 )
-from engine.kernel.search import Clearness, Views, shares
+from engine.kernel.search import Views, shares
 from engine.lenses.families import Bifocal, Family, Field, General, Office, SingleVision
 from engine.lenses.kinds import KINDS
 from engine.lenses.surfaces import general_surface, office_surface

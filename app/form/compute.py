@@ -29,8 +29,11 @@ class Answer:
 def answer(case: Case, *, progress: Progress | None = None) -> Result:
     """Return the engine's answer. Imported here so that a page without a case opens without it."""
     from engine.assemble import advise
+    from engine.kernel.compiled import load_soon
 
-    return advise(case, progress=progress)
+    found = advise(case, progress=progress)
+    load_soon()
+    return found
 
 
 def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:
@@ -61,6 +64,23 @@ def find_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...]:
     found = sources(case, result, read=reading.read)
     kept["sources"] = case, found
     return found
+
+
+def known_good_enough(kept: dict[str, Any], case: Case) -> str | None:
+    """Return what is first if a little blur is good enough, where the draft holds it."""
+    last: tuple[Case, str] | None = kept.get("good_enough")
+    return last[1] if last is not None and last[0] == case else None
+
+
+def find_good_enough(kept: dict[str, Any], answer: Answer) -> str:
+    """Find which plan comes first if a little blur is good enough; empty where none does."""
+    from engine.answer.good_enough import good_enough
+    from engine.tables import Judgements
+
+    found = good_enough(answer.case, answer.result, judgements=Judgements.standard())
+    said = "" if found is None else found.text
+    kept["good_enough"] = answer.case, said
+    return said
 
 
 def answered(

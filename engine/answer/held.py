@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.targets import look_hours
-from engine.kernel.posture import gaze_for_all
-from engine.kernel.search import Shares, Views, comfortable_shares, shares
+from engine.kernel.clearness import Columns
+from engine.kernel.compiled import is_loaded
+from engine.kernel.search import Shares, Views, comfortable_shares_of, shares_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -27,7 +28,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _ROWS_AT_ONCE = 24
-"""Draws side by side: their arrays then stay in the cache of a core."""
+"""Draws side by side: their arrays then stay in the cache of a core.
+
+The compiled search keeps no arrays of postures, and takes all that there are.
+"""
 LOW, HIGH = 10.0, 90.0
 """Percentiles beside a mean: eight times in ten between them."""
 
@@ -91,12 +95,30 @@ class Desk:
     def _graded_views(self, rows: slice) -> Views:
         """Views of rows in which every grade will be asked for."""
         scene = self.draws.scene(rows)
-        return Views(scene, self.judgements, gaze_for_all(scene, judgements=self.judgements))
+        return Views(scene, self.judgements, every_grade=True)
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
         """Hours of each activity through one lens."""
-        first, measured = self._shares(lens, self.first_cube), self.measured_shares(lens)
-        clear = self.clear_share(lens, known=first.comfortable)
+        (found,) = self.hours_of([(lens, covers_distance)])
+        return found
+
+    def hours_of(self, lenses: Sequence[tuple[Lens, bool]]) -> list[HoursHeld]:
+        """Hours of each activity through some lenses, each with whether it covers distance."""
+        held = [lens for lens, _ in lenses]
+        first, measured = self._shares(held, self.first_cube), self._shares(held, (self.measured,))
+        rest = _clear(held, self.all_draws[len(self.first_cube) :])
+        return [
+            self._hours(covers_distance, in_cube, others, as_measured)
+            for (_, covers_distance), in_cube, others, as_measured in zip(
+                lenses, first, rest, measured, strict=True
+            )
+        ]
+
+    def _hours(
+        self, covers_distance: bool, first: Shares, rest: Floats, measured: Shares
+    ) -> HoursHeld:
+        """first: in the first cube. rest: comfortable shares in the other draws."""
+        clear = np.concatenate([first.comfortable, rest]).reshape(-1, len(self.case.targets))
         comfortable_h = self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
         lost_h = np.maximum(self.spent_h - comfortable_h.mean(axis=0), 0.0)
@@ -118,13 +140,9 @@ class Desk:
         clear = self.clear_share(lens)
         return self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
 
-    def clear_share(self, lens: Lens, *, known: Floats | None = None) -> Floats:
-        """Comfortable share of each target in each draw, (draws, targets).
-
-        known: the shares of the first cube, where they are.
-        """
-        left = self.all_draws if known is None else self.all_draws[len(self.first_cube) :]
-        found = np.concatenate([*([] if known is None else [known]), *_clear(lens, left)])
+    def clear_share(self, lens: Lens) -> Floats:
+        """Comfortable share of each target in each draw, (draws, targets)."""
+        (found,) = _clear([lens], self.all_draws)
         return found.reshape(-1, len(self.case.targets))
 
     @cached_property
@@ -140,7 +158,8 @@ class Desk:
 
     def measured_shares(self, lens: Lens) -> Shares:
         """What becomes of each target if nothing is off."""
-        return self._shares(lens, (self.measured,))
+        (found,) = self._shares([lens], (self.measured,))
+        return found
 
     @cached_property
     def spent_h(self) -> Floats:
@@ -151,15 +170,16 @@ class Desk:
         looked_h = self.draws.activity_hours[rows]
         return graded_h(self.case, found, looked_h=looked_h, covers_distance=covers_distance)
 
-    def _shares(self, lens: Lens, parts: tuple[Views, ...]) -> Shares:
-        found = [
-            shares(views, lens.kind, lens.family, _everybody(views, lens.free_d)) for views in parts
+    def _shares(self, lenses: Sequence[Lens], parts: tuple[Views, ...]) -> list[Shares]:
+        every = [shares_of(views, _columns(views, lenses)) for views in parts]
+        return [
+            Shares(
+                comfortable=np.concatenate([one.comfortable for one in found]),
+                awkward=np.concatenate([one.awkward for one in found]),
+                blurred=np.concatenate([one.blurred for one in found]),
+            )
+            for found in zip(*every, strict=True)
         ]
-        return Shares(
-            comfortable=np.concatenate([one.comfortable for one in found]),
-            awkward=np.concatenate([one.awkward for one in found]),
-            blurred=np.concatenate([one.blurred for one in found]),
-        )
 
     def _of_activities(self, by_target: Floats, rows: slice, covers_distance: bool) -> Floats:
         looked_h = self.draws.activity_hours[rows]
@@ -174,19 +194,25 @@ def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floa
         Views(draws.scene(part, only=index), draws.judgements)
         for part in _parts(rows.start, rows.stop)
     )
-    return np.concatenate(_clear(lens, parts))
+    (found,) = _clear([lens], parts)
+    return found
 
 
-def _clear(lens: Lens, parts: Iterable[Views]) -> list[Floats]:
-    return [
-        comfortable_shares(views, lens.kind, lens.family, _everybody(views, lens.free_d))
-        for views in parts
-    ]
+def _clear(lenses: Sequence[Lens], parts: Iterable[Views]) -> list[Floats]:
+    """Comfortable share of each target in each row, (rows * targets,) for each lens."""
+    every = [comfortable_shares_of(views, _columns(views, lenses)) for views in parts]
+    return [np.concatenate([np.zeros(0), *(one[at] for one in every)]) for at in range(len(lenses))]
+
+
+def _columns(views: Views, lenses: Sequence[Lens]) -> list[Columns]:
+    count = len(views.scene.wearers.add_d)
+    return [Columns(one.kind, one.family, np.full((count, 1), one.free_d)) for one in lenses]
 
 
 def _parts(start: int, stop: int) -> Iterator[slice]:
-    for first in range(start, stop, _ROWS_AT_ONCE):
-        yield slice(first, min(first + _ROWS_AT_ONCE, stop))
+    step = _ROWS_AT_ONCE if not is_loaded() else max(stop - start, 1)
+    for first in range(start, stop, step):
+        yield slice(first, min(first + step, stop))
 
 
 def graded_h(case: Case, found: Shares, *, looked_h: Floats, covers_distance: bool) -> Floats:
@@ -230,7 +256,3 @@ def activities_h(
         elif not activity.looks:
             hours[:, place] = activity.hours if idle else 0.0
     return hours
-
-
-def _everybody(views: Views, free_d: float) -> Floats:
-    return np.full(len(views.scene.wearers.add_d), free_d)

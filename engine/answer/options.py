@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from engine.answer import cautions
 from engine.answer.held import Desk, HoursHeld, range_h
 from engine.case.results import AsMeasured, OptionResult, not_served_h
 from engine.case.scene import wearers_of
+from engine.kernel.compiled import is_loaded
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
 from engine.kernel.search import (
@@ -19,6 +21,7 @@ from engine.kernel.search import (
     Views,
     best_columns,
     candidates,
+    candidates_of,
     equivalent_columns,
 )
 from engine.lenses.families import HIGHEST_ADD_D
@@ -26,7 +29,7 @@ from engine.lenses.kinds import KINDS, Kind
 from engine.lenses.lens import Lens, lens_of, owned_lens
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -93,6 +96,17 @@ class Option:
         return self.pair is not None and self.pair.liked is False
 
 
+@dataclass(frozen=True)
+class _Chosen:
+    """A lens that is to be an option; see `Option` and `OptionResult`."""
+
+    name: str
+    lens: Lens
+    pair: OwnedPair | None = None
+    equivalents: tuple[Design, ...] = ()
+    excluded: tuple[str, ...] = ()
+
+
 class Solver:
     """The options of one case."""
 
@@ -123,19 +137,37 @@ class Solver:
         return sorted(made, key=lambda one: (-round(one.result.comfortable_h, 6), order[one.name]))
 
     def _each(self) -> Iterator[Option | None]:
+        """Plain searches go lens by lens, so that what is done can be told between them."""
+        step = len(KINDS) + len(self.case.owned_pairs) if is_loaded() else 1
+        chosen = self._chosen()
+        while some := list(itertools.islice(chosen, step)):
+            made = iter(self._options([one for one in some if one is not None]))
+            yield from (None if one is None else next(made) for one in some)
+
+    def _chosen(self) -> Iterator[_Chosen | None]:
         for kind in KINDS.values():
             yield self._best_of(kind)
         for number, pair in enumerate(self.case.owned_pairs):
             lens = owned_lens(pair, self.case, wearers=self.wearers, judgements=self.judgements)
-            yield self.option(owned_name(number), lens, pair=pair)
+            yield _Chosen(owned_name(number), lens, pair=pair)
+
+    @cached_property
+    def _candidates(self) -> dict[str, list[Candidates]]:
+        """Of each kind, the designs in every part of the first cube; kinds searched together."""
+        kinds = list(KINDS.values())
+        parts = [candidates_of(views, kinds) for views in self.desk.first_cube]
+        return {kind.id: [part[at][0] for part in parts] for at, kind in enumerate(kinds)}
 
     def candidates(self, kind: Kind) -> Candidates:
         """Return every design of a kind with the hours expected over the first cube."""
-        parts = [candidates(views, kind) for views in self.desk.first_cube]
+        if not is_loaded():
+            parts = [candidates(views, kind) for views in self.desk.first_cube]
+        else:
+            parts = self._candidates[kind.id]
         hours = np.concatenate([part.comfortable_h for part in parts])
         return replace(parts[0], comfortable_h=hours).expected()
 
-    def _best_of(self, kind: Kind) -> Option | None:
+    def _best_of(self, kind: Kind) -> _Chosen | None:
         liked = [pair.design for pair in self.case.owned_pairs if pair.liked]
         found = self.candidates(kind)
         column = int(best_columns(found, judgements=self.judgements, liked=liked)[0])
@@ -143,7 +175,7 @@ class Solver:
             return self._not_makable(kind)
         family = found.families[found.family[column]]
         equivalents = equivalent_columns(found, wearer=0, judgements=self.judgements)
-        return self.option(
+        return _Chosen(
             kind.id,
             Lens(kind, family, float(found.free_d[0, column]), self.add_d),
             equivalents=tuple(
@@ -153,12 +185,12 @@ class Solver:
             ),
         )
 
-    def _not_makable(self, kind: Kind) -> Option | None:
+    def _not_makable(self, kind: Kind) -> _Chosen | None:
         """Return a lens that the frame is too shallow for: computed, not recommended."""
         if not kind.has_corridor or not self.add_d > 0.0:
             return None
         lens = Lens(kind, kind.families(self.judgements)[0], 0.0, self.add_d)
-        return self.option(kind.id, lens, excluded=("frame_too_shallow",))
+        return _Chosen(kind.id, lens, excluded=("frame_too_shallow",))
 
     def option(
         self,
@@ -167,11 +199,24 @@ class Solver:
         *,
         pair: OwnedPair | None = None,
         equivalents: tuple[Design, ...] = (),
-        excluded: tuple[str, ...] = (),
     ) -> Option:
         """Return one lens as an option, with its hours and everything printed beside them."""
-        covers = lens.covers_distance(wearers=self.wearers, judgements=self.judgements)
-        hours = self.desk.hours(lens, covers_distance=covers)
+        (found,) = self._options([_Chosen(name, lens, pair, equivalents)])
+        return found
+
+    def _options(self, chosen: Sequence[_Chosen]) -> list[Option]:
+        covers = [
+            one.lens.covers_distance(wearers=self.wearers, judgements=self.judgements)
+            for one in chosen
+        ]
+        if not chosen:
+            return []
+        lenses = [(one.lens, covered) for one, covered in zip(chosen, covers, strict=True)]
+        hours = self.desk.hours_of(lenses)
+        return [self._option(*one) for one in zip(chosen, covers, hours, strict=True)]
+
+    def _option(self, chosen: _Chosen, covers: bool, hours: HoursHeld) -> Option:
+        lens = chosen.lens
         in_draws = hours.comfortable_h.sum(axis=1)
         comfortable, awkward, blurred = hours.as_measured_h.sum(axis=1)
         day_h = float(self.desk.spent_h.sum())
@@ -179,10 +224,10 @@ class Solver:
         mean_h = float(in_draws.mean())
         awkward_h, blurred_h = float(hours.awkward_h.sum()), float(hours.blurred_h.sum())
         result = OptionResult(
-            option=name,
+            option=chosen.name,
             kind=lens.kind.id,
             design=lens.design,
-            equivalent_designs=equivalents,
+            equivalent_designs=chosen.equivalents,
             recommendable=True,
             comfortable_h=mean_h,
             comfortable_range_h=range_h(in_draws),
@@ -199,7 +244,8 @@ class Solver:
                 targets=targets,
             ),
         )
-        return Option(name, lens, hours, self._cautioned(result, excluded, pair), pair)
+        result = self._cautioned(result, chosen.excluded, chosen.pair)
+        return Option(chosen.name, lens, hours, result, chosen.pair)
 
     def _cautioned(
         self, result: OptionResult, excluded: tuple[str, ...], pair: OwnedPair | None

@@ -8,7 +8,7 @@ one of a chunk of rows, and the map of screen places one of a place each.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -99,9 +99,29 @@ class Wearers:
         """The wearers at these positions, in this order."""
         return Wearers(**{name: values[which] for name, values in vars(self).items()})
 
+    def spread(self, which: Indices) -> Wearers:
+        """The wearers at these positions as columns, (positions, 1), each taken when asked for."""
+        return cast("Wearers", _Spread(self, which))
+
     def as_columns(self) -> Wearers:
         """The same values as columns, (wearers, 1), to stand against postures."""
         return Wearers(**{name: values[:, None] for name, values in vars(self).items()})
+
+
+class _Spread:
+    """Stands for `Wearers` whose values are columns: most of them are never asked for."""
+
+    def __init__(self, wearers: Wearers, which: Indices) -> None:
+        self._wearers, self._which = wearers, which
+
+    def __getattr__(self, name: str) -> Floats:
+        found: Floats = getattr(self._wearers, name)[self._which][:, None]
+        setattr(self, name, found)
+        return found
+
+    def take(self, which: Indices) -> _Spread:
+        """As that of `Wearers`."""
+        return _Spread(self._wearers, self._which[which])
 
 
 @dataclass(frozen=True)
@@ -155,7 +175,7 @@ class Scene:
             slope=self.wearers.slope[self.point_wearer],
         )
 
-    def by_target(self, values: Floats) -> Floats:
+    def by_target(self, values: Floats | Bools) -> Floats:
         """Weighted share of each target's points: (points, ...) to (targets, ...)."""
         weighted = values * self.share.reshape((-1,) + (1,) * (values.ndim - 1))
         starts = np.searchsorted(self.point_target, np.arange(len(self.target_wearer)))

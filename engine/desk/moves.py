@@ -16,6 +16,7 @@ from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.case.targets import hours_on, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.places import Place, moved, moves, place_of, standing
+from engine.kernel.compiled import is_loaded
 from engine.kernel.draws import Draws
 from engine.kernel.posture import Gaze, comfortable
 from engine.kernel.search import Views, clear_points
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 MAP_HEIGHTS, MAP_DISTANCES = 46, 25
 _ROUNDING = 1e-9
@@ -135,19 +137,29 @@ def measured_shares(
         return found
     kept = [places[int(at)] for at in stand]
     whole = places_scene(wearers, target, kept, judgements=judgements)
+    free_d = np.full((len(kept), 1), lens.free_d)
+    if is_loaded():
+        views = Views(whole, judgements)
+        clear = clear_points(views, lens.kind, lens.family, free_d)[:, 0]
+    else:
+        clear = _clear_in_parts(whole, lens, free_d, judgements)
+    found[stand] = whole.by_target(clear)
+    return found
+
+
+def _clear_in_parts(whole: Scene, lens: Lens, free_d: Floats, judgements: Judgements) -> Bools:
+    """Which points are comfortable, (points,): those at like chin-ups together, and no others."""
     lowest, highest = _chin_up_range_deg(whole, judgements)
     possible = np.flatnonzero(highest - lowest >= judgements.window_deg)
     order = possible[np.argsort((lowest + highest)[possible], kind="stable")]
-    clear = np.zeros(len(whole.share))
+    clear = np.zeros(len(whole.share), dtype=bool)
     for start in range(0, len(order), _CHUNK_POINTS):
         part = order[start : start + _CHUNK_POINTS]
         scene = whole.points_at(part)
         within = float(lowest[part].min()), float(highest[part].max())
         views = Views(scene, judgements, chin_up_within_deg=within)
-        free_d = np.full(len(kept), lens.free_d)
-        clear[part] = clear_points(views, lens.kind, lens.family, free_d[:, None])[:, 0]
-    found[stand] = whole.by_target(clear)
-    return found
+        clear[part] = clear_points(views, lens.kind, lens.family, free_d)[:, 0]
+    return clear
 
 
 def _chin_up_range_deg(scene: Scene, judgements: Judgements) -> tuple[Floats, Floats]:

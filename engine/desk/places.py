@@ -86,48 +86,52 @@ def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgem
     below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
     farther away, with letters under 16 arcmin. laptop: a laptop is not lowered.
     """
-    for name, stands in _obstacles(target, place, stop_mm, judgements):
-        if stands:
-            return name
-    return None
+    return _Limits(target, stop_mm=stop_mm, judgements=judgements).broken(place)
 
 
-def _obstacles(
-    target: Target, place: Place, stop_mm: float, j: Judgements
-) -> Iterator[tuple[str, bool]]:
-    now = place_of(target, stop_mm=stop_mm)
-    yield "fixed", not target.movable or target.kind != "screen"
-    up = place.centre_above_eye_cm - now.centre_above_eye_cm
-    away = place.distance_cm - now.distance_cm
-    yield "move", float(np.hypot(up, away)) > j.desk_move_max_cm + _ROUNDING
-    yield "laptop", target.laptop and up < -_ROUNDING
-    yield "near", place.distance_cm < j.desk_distance_min_cm - _ROUNDING
-    yield "far", place.distance_cm > j.desk_distance_max_cm + _ROUNDING
-    upright = np.cos(np.radians(place.tilt_deg))
-    half = size_cm(target)[1] / 2 * upright
-    yield "high", place.centre_above_eye_cm + half > _ROUNDING
-    desk = j.desk_below_eye_cm if target.desk_below_eye_cm is None else target.desk_below_eye_cm
-    bottom = place.centre_above_eye_cm - half
-    yield "desk", bottom < j.desk_bottom_above_desk_cm - desk - _ROUNDING
-    yield "low", _lowest_deg(target, place, stop_mm) > j.desk_below_level_max_deg + _ROUNDING
-    tilt_changed = abs(place.tilt_deg - now.tilt_deg) > _ROUNDING
-    yield "tilt", tilt_changed and place.tilt_deg > j.desk_tilt_max_deg + _ROUNDING
-    arcmin = workstation.text_arcmin(
-        height_mm=text_height_mm(target), distance_cm=place.distance_cm
-    )
-    yield "text", away > _ROUNDING and float(arcmin) < j.legible_arcmin - _ROUNDING
+class _Limits:
+    """What keeps one screen from places; what all places share is worked out once."""
 
+    def __init__(self, target: Target, *, stop_mm: float, judgements: Judgements) -> None:
+        self._target, self._stop_mm, self._judgements = target, stop_mm, judgements
+        self._now = place_of(target, stop_mm=stop_mm)
+        self._half_cm = size_cm(target)[1] / 2
+        self._text_mm = text_height_mm(target)
+        desk_cm = target.desk_below_eye_cm
+        self._desk_cm = judgements.desk_below_eye_cm if desk_cm is None else desk_cm
 
-def _lowest_deg(target: Target, place: Place, stop_mm: float) -> float:
-    """How far the bottom edge is below level."""
-    reach = place.distance_cm + stop_mm / MM_PER_CM
-    level = np.sqrt(max(reach**2 - place.centre_above_eye_cm**2, 1.0))
-    half = size_cm(target)[1] / 2
-    below = half * np.cos(np.radians(place.tilt_deg)) - place.centre_above_eye_cm
-    nearer = half * np.sin(np.radians(place.tilt_deg))
-    return float(
-        workstation.declination_deg(below_eye_cm=below, horizontal_cm=max(level - nearer, 1.0))
-    )
+    def broken(self, place: Place) -> str | None:
+        """The first limit that a place breaks; see `obstacle`."""
+        return next((name for name, stands in self._obstacles(place) if stands), None)
+
+    def _obstacles(self, place: Place) -> Iterator[tuple[str, bool]]:
+        target, now, j = self._target, self._now, self._judgements
+        yield "fixed", not target.movable or target.kind != "screen"
+        up = place.centre_above_eye_cm - now.centre_above_eye_cm
+        away = place.distance_cm - now.distance_cm
+        yield "move", float(np.hypot(up, away)) > j.desk_move_max_cm + _ROUNDING
+        yield "laptop", target.laptop and up < -_ROUNDING
+        yield "near", place.distance_cm < j.desk_distance_min_cm - _ROUNDING
+        yield "far", place.distance_cm > j.desk_distance_max_cm + _ROUNDING
+        half = self._half_cm * np.cos(np.radians(place.tilt_deg))
+        yield "high", place.centre_above_eye_cm + half > _ROUNDING
+        bottom = place.centre_above_eye_cm - half
+        yield "desk", bottom < j.desk_bottom_above_desk_cm - self._desk_cm - _ROUNDING
+        yield "low", self._lowest_deg(place) > j.desk_below_level_max_deg + _ROUNDING
+        tilt_changed = abs(place.tilt_deg - now.tilt_deg) > _ROUNDING
+        yield "tilt", tilt_changed and place.tilt_deg > j.desk_tilt_max_deg + _ROUNDING
+        arcmin = workstation.text_arcmin(height_mm=self._text_mm, distance_cm=place.distance_cm)
+        yield "text", away > _ROUNDING and float(arcmin) < j.legible_arcmin - _ROUNDING
+
+    def _lowest_deg(self, place: Place) -> float:
+        """How far the bottom edge is below level."""
+        reach = place.distance_cm + self._stop_mm / MM_PER_CM
+        level = np.sqrt(max(reach**2 - place.centre_above_eye_cm**2, 1.0))
+        below = self._half_cm * np.cos(np.radians(place.tilt_deg)) - place.centre_above_eye_cm
+        nearer = self._half_cm * np.sin(np.radians(place.tilt_deg))
+        return float(
+            workstation.declination_deg(below_eye_cm=below, horizontal_cm=max(level - nearer, 1.0))
+        )
 
 
 def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Place]:
@@ -146,11 +150,8 @@ def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Pla
         if abs(tilt - now.tilt_deg) > _ROUNDING
         for up in steps
     ]
-    return [
-        place
-        for place in tried
-        if obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
-    ]
+    limits = _Limits(target, stop_mm=stop_mm, judgements=judgements)
+    return [place for place in tried if limits.broken(place) is None]
 
 
 def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> NDArray[np.bool_]:

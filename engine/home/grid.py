@@ -54,7 +54,7 @@ from engine.home.crowd import (
 from engine.home.kinds import MOST_KINDS, kind_shares
 from engine.home.text import number
 from engine.kernel.draws import NEAREST_CM, SLOPE_LOPSIDED, Spreads, assumed_spread
-from engine.kernel.search import candidates
+from engine.kernel.search import candidates_of
 from engine.lenses.kinds import KINDS
 from engine.optics import workstation
 from engine.optics.accommodation import blur_limit_d
@@ -235,10 +235,9 @@ def _side_by_side(columns: list[Floats]) -> Floats:
 def _through_kinds(views: Views) -> Iterator[tuple[str, list[Floats]]]:
     """Of each kind the mean shares through every design, as designs are preferred."""
     for name in tables.by_id("home_kinds"):
-        clear: list[Floats] = []
-        found = candidates(views, KINDS[name], keep=clear)
-        if clear:
-            shares = views.scene.by_target(np.concatenate(clear, axis=1))
+        ((found, clear),) = candidates_of(views, [KINDS[name]])
+        if clear.shape[1]:
+            shares = views.scene.by_target(clear)
             means = shares.reshape(PEOPLE, -1, shares.shape[1]).mean(axis=0)
             order = np.argsort(found.expected().later[0], kind="stable")
             yield name, list(means.T[order])

@@ -15,7 +15,7 @@ from engine import tables
 from engine.home.answers import lens_of_answer
 from engine.home.crowd import Range, range_of
 from engine.home.text import number
-from engine.kernel.search import best_columns, candidates
+from engine.kernel.search import best_columns, candidates_of
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -117,12 +117,11 @@ def kind_shares(crowd: Crowd) -> dict[str, Floats]:
 
 def _best_shares(views: Views, kind: Kind, judgements: Judgements) -> Floats | None:
     """Share of each target through the design with most expected hours: (people, targets)."""
-    clear: list[Floats] = []
-    found = candidates(views, kind, keep=clear)
+    ((found, clear),) = candidates_of(views, [kind])
     column = int(best_columns(found.expected(), judgements=judgements)[0])
     if column < 0:
         return None
-    shares = views.scene.by_target(np.concatenate(clear, axis=1)[:, column])
+    shares = views.scene.by_target(clear[:, column])
     return shares.reshape(len(found.comfortable_h), -1)
 
 

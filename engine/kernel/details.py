@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
+from engine.kernel.clearness import runs
 from engine.kernel.posture import (
     View,
     any_posture,
@@ -20,7 +21,6 @@ from engine.kernel.posture import (
     chin_ups_deg,
     window_samples,
 )
-from engine.kernel.search import runs
 from engine.optics.accommodation import clear_range_cm
 from engine.optics.workstation import iso11226_head, rula_neck
 from engine.units import MM_PER_CM
@@ -87,7 +87,7 @@ class Closeup:
 
     def free_view(self, through_lens: bool) -> View:
         """Every point at its own free posture."""
-        return self._view("free", self.scene.free_chin_up_deg[:, None], through_lens)
+        return self._view("free", self.free_chin_up_deg[:, None], through_lens)
 
     def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
         if (name, through_lens) not in self._views:
@@ -105,6 +105,17 @@ class Closeup:
         return tuple(
             through.target(index, name=name, shares=shares) for index, name in enumerate(self.names)
         )
+
+    @cached_property
+    def free_chin_up_deg(self) -> Floats:
+        """Chin-up of the free posture for each point, (points,)."""
+        return self.scene.free_chin_up_deg
+
+    @cached_property
+    def printed(self) -> Indices:
+        """The points that are printed, of all targets."""
+        rows = (self.rows_of(target) for target in range(len(self.names)))
+        return np.array([point for each in rows for _, point in each], dtype=np.intp)
 
     def rows_of(self, target: int) -> list[tuple[str, int]]:
         """Row names of a target and the point in the middle column of each."""
@@ -169,20 +180,32 @@ class _Through:
         usable = view.usable(self.lens.kind, found)
         return np.where(usable, blur, np.nan)[:, 0]
 
-    def _at(self, mask: Bools, point: int) -> int | None:
-        """The scanned posture that is printed of a point, among those of a mask."""
-        (at,) = window_middles(
-            mask[[point]],
+    @cached_property
+    def _clear_at(self) -> dict[int, int]:
+        """The scanned posture that is printed of each point where it is clear."""
+        return self._printed(self.clear)
+
+    @cached_property
+    def _relaxed_at(self) -> dict[int, int]:
+        """The same where it is clear with the eyes at rest."""
+        return self._printed(self.relaxed)
+
+    def _printed(self, mask: Bools) -> dict[int, int]:
+        """The posture of each printed point, among those of a mask, where there is one."""
+        points = self.closeup.printed
+        middles = window_middles(
+            mask[points],
             chin_up_deg=self.view.chin_up_deg[0],
-            free_deg=self.scene.free_chin_up_deg[[point]],
+            free_deg=self.closeup.free_chin_up_deg[points],
             samples=window_samples(self.closeup.judgements),
         )
-        return None if at < 0 else int(at)
+        found = zip(points.tolist(), middles.tolist(), strict=True)
+        return {point: at for point, at in found if at >= 0}
 
     def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
         rows = self.closeup.rows_of(index)
         centre = next(point for row, point in rows if row == "centre")
-        at = self._at(self.clear, centre)
+        at = self._clear_at.get(centre)
         points = self.scene.point_target == index
         together = (self.clear[points] * self.scene.share[points][:, None]).sum(axis=0)
         eye_deg = None if at is None else self._clear_eye_turn_deg(centre, at)
@@ -202,14 +225,14 @@ class _Through:
         )
 
     def _row(self, name: str, point: int) -> RowResult:
-        at, relaxed = (self._at(mask, point) for mask in (self.clear, self.relaxed))
+        at, relaxed = self._clear_at.get(point), self._relaxed_at.get(point)
         chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
         drop_mm = np.broadcast_to(-self.view.points.y_mm, self.usable.shape)
         return RowResult(
             row=name,
             chin_up_deg=None if at is None else float(chin_up_deg[at]),
             relaxed_chin_up_deg=None if relaxed is None else float(chin_up_deg[relaxed]),
-            free_chin_up_deg=float(self.scene.free_chin_up_deg[point]),
+            free_chin_up_deg=float(self.closeup.free_chin_up_deg[point]),
             gaze_down_deg=None if at is None else float(self.view.gaze_down_deg[point, at]),
             drop_mm=None if at is None or not self.lens.kind.is_lens else float(drop_mm[point, at]),
             blur_at_free_d=None if np.isnan(blur_d) else float(blur_d),

@@ -512,8 +512,11 @@ def _after_measured(values: Floats) -> Floats:
 def normal_of(even: Floats) -> Floats:
     """Normal numbers of even ones, through the few strata there are."""
     known, which = np.unique(even, return_inverse=True)
-    standard = NormalDist()
-    return np.array([standard.inv_cdf(float(one)) for one in known])[which]
+    return np.array([_standard_normal(one) for one in known.tolist()])[which]
+
+
+_standard_normal = lru_cache(maxsize=4 * CUBES * IN_A_CUBE)(NormalDist().inv_cdf)
+"""Of even numbers that are the same for every case: the places of the strata."""
 
 
 def _ranks(keys: list[str]) -> list[int]:

@@ -53,11 +53,11 @@ class Gaze:
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
         """
         self.chin_up_deg = np.atleast_2d(chin_up_deg)
-        turned = _Turned(scene, self.chin_up_deg, pivot_mm)
-        forward = np.subtract(scene.forward_mm[:, None], turned.eye_forward_mm, order="F")
+        eye_forward_mm, eye_up_mm, tangent = _turned_for(scene, self.chin_up_deg, pivot_mm)
+        forward = np.subtract(scene.forward_mm[:, None], eye_forward_mm, order="F")
         level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
-        below = np.subtract(turned.eye_up_mm, scene.up_mm[:, None], order="F")
-        self.tangent, in_front = _add_angle(below / level, turned.tangent)
+        below = np.subtract(eye_up_mm, scene.up_mm[:, None], order="F")
+        self.tangent, in_front = _add_angle(below / level, tangent)
         self.in_front = in_front & (forward > 0.0)
         self.sideways = np.abs(scene.right_mm)[:, None] / forward
 
@@ -72,27 +72,33 @@ class Gaze:
         return part
 
 
-class _Turned:
-    """What turning the head does, (1, postures) or (points, postures): once a wearer, then spread.
+def turned_head(
+    wearers: Wearers, *, chin_up_deg: Floats, pivot_mm: tuple[float, float]
+) -> tuple[Floats, Floats, Floats]:
+    """What turning the head does: how far the eye moves forward and up, the tangent of the chin-up.
 
-    Attributes:
-        eye_forward_mm, eye_up_mm: how far the eye has moved. tangent: of the chin-up.
+    chin_up_deg: (1 or wearers, postures) as the wearer's own head zero reads it. Returns as many
+    rows, or one where all wearers are alike.
     """
+    zero = wearers.head_zero_deg
+    alike = len(chin_up_deg) == 1 and bool(np.all(zero == zero[:1]))
+    true_chin_up = chin_up_deg + (zero[:1] if alike else zero)[:, None]
+    ahead, below = pivot_mm
+    forward, up = eye_shift_mm(chin_up_deg=true_chin_up, pivot_ahead_mm=ahead, pivot_below_mm=below)
+    return forward, up, np.tan(np.radians(true_chin_up))
 
-    def __init__(self, scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]) -> None:
-        zero, of_point = scene.wearers.head_zero_deg, scene.point_wearer
-        if len(chin_up_deg) > 1:
-            zero, of_point = zero[of_point], np.arange(len(of_point))
-        alike = bool(np.all(zero == zero[:1]))
-        true_chin_up = chin_up_deg + (zero[:1] if alike else zero)[:, None]
-        ahead, below = pivot_mm
-        found: tuple[Floats, ...] = (
-            *eye_shift_mm(chin_up_deg=true_chin_up, pivot_ahead_mm=ahead, pivot_below_mm=below),
-            np.tan(np.radians(true_chin_up)),
-        )
-        if len(true_chin_up) > 1:
-            found = tuple(side_by_side(one, of_point) for one in found)
-        self.eye_forward_mm, self.eye_up_mm, self.tangent = found
+
+def _turned_for(
+    scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
+) -> tuple[Floats, ...]:
+    """As `turned_head`, for every point: (1 or points, postures)."""
+    wearers, of_point = scene.wearers, scene.point_wearer
+    if len(chin_up_deg) > 1:
+        wearers, of_point = wearers.take(of_point), np.arange(len(of_point))
+    turned = turned_head(wearers, chin_up_deg=chin_up_deg, pivot_mm=pivot_mm)
+    if len(turned[0]) == 1:
+        return turned
+    return tuple(side_by_side(one, of_point) for one in turned)
 
 
 def _add_angle(tangent: Floats, other: Floats) -> tuple[Floats, Bools]:
@@ -218,7 +224,7 @@ class View:
         gaze = gaze or Gaze(scene, chin_up_deg=chin_up_deg, pivot_mm=band.pivot_mm)
         self.scene, self.band = scene, band
         self.chin_up_deg, self.tangent = gaze.chin_up_deg, gaze.tangent
-        self.wearers = _spread(scene)
+        self.wearers = scene.wearers.spread(scene.point_wearer)
         left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
         reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
         bent = self._bent(through_lens=through_lens)
@@ -301,7 +307,7 @@ class View:
 
     def imbalance_pd(self, kind: Kind) -> Floats:
         """Vertical imbalance at the lens points, (points, postures)."""
-        return _imbalance_pd(self, kind)
+        return imbalance_pd(self.points, self.wearers, kind)
 
 
 class PartOfView:
@@ -333,24 +339,24 @@ _AnyView = TypeVar("_AnyView", View, PartOfView)
 def _of_others(view: _AnyView, wearers: Wearers) -> _AnyView:
     found = copy(view)
     found.scene = replace(view.scene, wearers=wearers)
-    found.wearers = _spread(found.scene)
+    found.wearers = wearers.spread(view.scene.point_wearer)
     return found
 
 
 def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
     usable: Bools = view.within if field.usable is None else view.within & field.usable
-    difference = view.wearers.vertical_difference_d
-    if kind.is_lens and np.any(difference > 0.0):
-        usable = usable & (_imbalance_pd(view, kind) <= view.band.imbalance_pd + _ROUNDING)
+    if kind.is_lens and np.any(view.scene.wearers.vertical_difference_d > 0.0):
+        found = imbalance_pd(view.points, view.wearers, kind)
+        usable = usable & (found <= view.band.imbalance_pd + _ROUNDING)
     return usable
 
 
-def _imbalance_pd(view: View | PartOfView, kind: Kind) -> Floats:
-    wearers = view.wearers
+def imbalance_pd(points: Points, wearers: Wearers, kind: Kind) -> Floats:
+    """Vertical imbalance at lens points, (points, postures); the wearers are spread over them."""
     reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
     return vertical_imbalance_pd(
         power_difference_d=wearers.vertical_difference_d,
-        height_from_reference_mm=view.points.y_mm + reference,
+        height_from_reference_mm=points.y_mm + reference,
     )
 
 
@@ -404,10 +410,6 @@ def view_for_windows(
         through_lens=through_lens,
         gaze=None if gaze is None else gaze.within(chin_up),
     )
-
-
-def _spread(scene: Scene) -> Wearers:
-    return scene.wearers.take(scene.point_wearer).as_columns()
 
 
 def _less_angle(tangent: Floats, angle: float) -> Floats:

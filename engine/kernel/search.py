@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.kernel.clearness import Columns, Windows
+from engine.kernel.compiled import Seen, is_loaded, knows
 from engine.kernel.posture import (
-    PartOfView,
     View,
     awkward,
     comfortable,
+    gaze_for_all,
     view_for_windows,
     window_samples,
 )
@@ -29,75 +31,14 @@ if TYPE_CHECKING:
 
     from engine.case.model import Design
     from engine.case.scene import Scene
-    from engine.kernel.posture import Gaze
-    from engine.lenses.families import Family, Field
+    from engine.kernel.posture import Band, Gaze
+    from engine.lenses.families import Family
     from engine.lenses.kinds import Kind
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
-
-
-_ROUNDING = 1e-9
-
-
-class Clearness:
-    """A field held against what is seen through it, to be asked for one free power after another.
-
-    Blur is the length of defocus and half the astigmatism, so an astigmatism leaves
-    sqrt(limit^2 - (a/2)^2) for the defocus. demand_d: (points, 1); usable: (points, postures).
-    """
-
-    def __init__(self, field: Field, *, usable: Bools, demand_d: Floats, samples: int) -> None:
-        """samples: how many postures in a row a window takes."""
-        self._field, self._demand_d, self._samples = field, demand_d, samples
-        self._usable = usable
-        self._astigmatism_sq = (field.astigmatism_d / 2) ** 2
-        self._same_everywhere = (
-            field.held is None and field.offset_d.shape[1] == field.astigmatism_d.shape[1] == 1
-        )
-
-    def points(self, powers: Floats, *, accommodation_d: Floats, limit_d: Floats) -> Bools:
-        """Whether some window is clear with each free power, (points, powers).
-
-        powers: (points, powers); accommodation_d, limit_d: (points, 1).
-        """
-        left = limit_d**2 - self._astigmatism_sq
-        possible = left >= -_ROUNDING
-        room = np.sqrt(np.abs(left, out=left), out=left)
-        most, least = self._field.offset_d + room, self._field.offset_d - room
-        needed = self._demand_d - accommodation_d - _ROUNDING
-        bearable = self._demand_d + _ROUNDING
-        if self._same_everywhere:
-            clear: Bools = possible & (most >= needed - powers) & (least <= bearable - powers)
-            clear &= np.any(runs(self._usable, self._samples), axis=1)[:, None]
-            return clear
-        possible = possible & self._usable
-        held = self._field.held
-        own = None if held is None else held & (most >= needed) & (least <= bearable)
-        found = np.empty(powers.shape, dtype=bool)
-        for column in range(powers.shape[1]):
-            power = powers[:, [column]]
-            works = most >= needed - power
-            works &= least <= bearable - power
-            if held is not None and own is not None:
-                works &= ~held
-                works |= own
-            works &= possible
-            found[:, column] = runs(works, self._samples).any(axis=1)
-        found &= ~np.isnan(powers)
-        return found
-
-
-def runs(works: Bools, samples: int) -> Bools:
-    """Runs of so many postures in a row that all work, by doubling: (points, postures - ...)."""
-    width = 1
-    while width < samples:
-        step = min(width, samples - width)
-        works = works[:, :-step] & works[:, step:]
-        width += step
-    return works
 
 
 _TIE = 1e-9
@@ -155,151 +96,188 @@ class Views:
     """The views a search looks through, made when first asked for.
 
     Attributes:
-        gaze: that of all grades, where more than one grade will be asked for.
+        every_grade: will be asked for, so that one gaze serves all.
         chin_up_within_deg: lowest and highest chin-up any point is comfortable at, where known.
         like: views of wearers who differ in add and in what they focus, in nothing else.
     """
 
     scene: Scene
     judgements: Judgements
-    gaze: Gaze | None = None
+    every_grade: bool = False
     chin_up_within_deg: tuple[float, float] | None = None
     like: Views | None = None
+    _gaze: Gaze | None = None
     _made: dict[tuple[str, bool], View] = field(default_factory=dict)
-    _reachable: dict[bool, tuple[View | PartOfView, Indices]] = field(default_factory=dict)
+    _windows: dict[tuple[str, bool], Windows] = field(default_factory=dict)
+    _seen: dict[tuple[str, bool], Seen] = field(default_factory=dict)
+
+    def _band(self, grade: str) -> Band:
+        band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
+        if grade == "comfortable" and self.chin_up_within_deg is not None:
+            band = replace(band, chin_up_deg=self.chin_up_within_deg)
+        return band
 
     def of(self, grade: str, kind: Kind) -> View:
         """The view of a grade through lenses, or bare for no glasses."""
-        if self.like is not None:
-            return self.like.of(grade, kind).of_others(self.scene.wearers)
         if (grade, kind.is_lens) not in self._made:
-            band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
-            if grade == "comfortable" and self.chin_up_within_deg is not None:
-                band = replace(band, chin_up_deg=self.chin_up_within_deg)
+            if self.every_grade and self._gaze is None:
+                self._gaze = gaze_for_all(self.scene, judgements=self.judgements)
             self._made[grade, kind.is_lens] = view_for_windows(
                 self.scene,
-                band=band,
+                band=self._band(grade),
                 through_lens=kind.is_lens,
                 judgements=self.judgements,
-                gaze=self.gaze,
+                gaze=self._gaze,
             )
         return self._made[grade, kind.is_lens]
 
-    def reachable(self, kind: Kind) -> tuple[View | PartOfView, Indices]:
-        """The comfortable view of the points any window of postures reaches, and which they are.
+    def windows(self, grade: str, kind: Kind) -> Windows:
+        """Its postures that any window takes: the points of others are clear through no lens."""
+        if (grade, kind.is_lens) not in self._windows:
+            if self.like is not None:
+                found = self.like.windows(grade, kind).of_others(self.scene)
+            else:
+                samples = window_samples(self.judgements)
+                found = Windows(self.of(grade, kind), samples=samples)
+            self._windows[grade, kind.is_lens] = found
+        return self._windows[grade, kind.is_lens]
 
-        The others are clear through no lens; leaving them out saves the search of them.
-        """
-        if self.like is not None:
-            view, which = self.like.reachable(kind)
-            return view.of_others(self.scene.wearers), which
-        if kind.is_lens not in self._reachable:
-            view, samples = self.of("comfortable", kind), window_samples(self.judgements)
-            which = np.flatnonzero(np.any(runs(view.within, samples), axis=1))
-            everywhere = len(which) == len(self.scene.share)
-            self._reachable[kind.is_lens] = (view if everywhere else view.at(which), which)
-        return self._reachable[kind.is_lens]
+    def seen(self, grade: str, kind: Kind) -> Seen:
+        """The same as the compiled search takes it."""
+        if (grade, kind.is_lens) not in self._seen:
+            self._seen[grade, kind.is_lens] = Seen(
+                self.scene,
+                band=self._band(grade),
+                through_lens=kind.is_lens,
+                judgements=self.judgements,
+            )
+        return self._seen[grade, kind.is_lens]
 
 
-def candidates(views: Views, kind: Kind, *, keep: list[Floats] | None = None) -> Candidates:
-    """Comfortable hours of every design of a kind.
+def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bools]:
+    """Whether some window of postures of a grade is clear, (points, columns) for each of the asked.
 
-    keep: takes for each family which points are comfortable, (points, designs of the family); side
-    by side they have the columns of the answer.
+    Every search comes through here, all of what is asked at once: what the postures of a point come
+    to is then worked out once. The compiled way and the plain one say the same.
     """
-    families = kind.families(views.judgements)
-    wearers, scene = views.scene.wearers, views.scene
-    free, member, hours, later = [], [], [], []
-    for index, family in enumerate(families):
-        powers = family.free_powers_d(wearers, views.judgements)
-        useful = ~np.all(np.isnan(powers), axis=0)
-        powers = powers[:, useful]
-        if not powers.shape[1]:
-            continue
-        clear = clear_points(views, kind, family, powers)
-        if keep is not None:
-            keep.append(clear)
-        full = scene.hours(scene.by_target(clear), seated_only=not kind.may_cover_distance)
-        free.append(powers)
-        member += [index] * powers.shape[1]
-        hours.append(np.where(np.isnan(powers), np.nan, full))
-        add_d = wearers.add_d[:, None]
-        later.append(family.later(add_d=add_d, free_d=powers, judgements=views.judgements))
-    none = [np.full((len(wearers.add_d), 0), np.nan)]
-    joined = [np.concatenate(parts or none, axis=1) for parts in (free, hours, later)]
+    if not is_loaded() or not all(knows(one.family) for one in asked):
+        return [views.windows(grade, one.kind).clear_points(one) for one in asked]
+    found: list[Bools] = [np.zeros((0, 0), dtype=bool)] * len(asked)
+    for is_lens in (True, False):
+        which = [at for at, one in enumerate(asked) if one.kind.is_lens == is_lens]
+        if which:
+            some = [asked[at] for at in which]
+            for at, clear in zip(
+                which, views.seen(grade, some[0].kind).clear_points(some), strict=True
+            ):
+                found[at] = clear
+    return found
+
+
+def candidates(views: Views, kind: Kind) -> Candidates:
+    """Comfortable hours of every design of a kind."""
+    ((found, _),) = candidates_of(views, [kind])
+    return found
+
+
+def candidates_of(views: Views, kinds: Sequence[Kind]) -> list[tuple[Candidates, Bools]]:
+    """Comfortable hours of every design of some kinds, searched together.
+
+    With them which points are comfortable, (points, designs).
+    """
+    wearers = views.scene.wearers
+    asked: list[list[Columns]] = []
+    members: list[list[int]] = []
+    for kind in kinds:
+        columns, member = [], []
+        for index, family in enumerate(kind.families(views.judgements)):
+            powers = family.free_powers_d(wearers, views.judgements)
+            powers = powers[:, ~np.all(np.isnan(powers), axis=0)]
+            if powers.shape[1]:
+                columns.append(Columns(kind, family, powers))
+                member += [index] * powers.shape[1]
+        asked.append(columns)
+        members.append(member)
+    clear = iter(clear_where(views, "comfortable", [one for each in asked for one in each]))
+    none = np.zeros((len(views.scene.share), 0), dtype=bool)
+    found = []
+    for kind, columns, member in zip(kinds, asked, members, strict=True):
+        of_kind = np.concatenate([none, *(next(clear) for _ in columns)], axis=1)
+        found.append((_candidates(views, kind, columns, member, of_kind), of_kind))
+    return found
+
+
+def _candidates(
+    views: Views, kind: Kind, asked: Sequence[Columns], member: Sequence[int], clear: Bools
+) -> Candidates:
+    scene, add_d = views.scene, views.scene.wearers.add_d[:, None]
+    none = np.full((len(add_d), 0), np.nan)
+    free_d = np.concatenate([none, *(one.powers for one in asked)], axis=1)
+    later = [
+        one.family.later(add_d=add_d, free_d=one.powers, judgements=views.judgements)
+        for one in asked
+    ]
+    hours = none
+    if asked:
+        hours = scene.hours(scene.by_target(clear), seated_only=not kind.may_cover_distance)
     return Candidates(
         kind=kind,
-        families=families,
+        families=kind.families(views.judgements),
         family=np.array(member, dtype=np.intp),
-        free_d=joined[0],
-        comfortable_h=joined[1],
-        later=joined[2],
+        free_d=free_d,
+        comfortable_h=np.where(np.isnan(free_d), np.nan, hours),
+        later=np.concatenate([none, *later], axis=1),
     )
 
 
-def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Floats:
+def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Bools:
     """Whether each point is comfortable with each power of its wearer, (points, powers).
 
     powers: (wearers, powers).
     """
-    view, which = views.reachable(kind)
-    scene = view.scene
-    clear = np.zeros((len(views.scene.share), powers.shape[1]))
-    clear[which] = clearness_of(views, view, kind, family).points(
-        powers[scene.point_wearer],
-        accommodation_d=view.wearers.usable_d,
-        limit_d=scene.limit_d[scene.point_target][:, None],
-    )
+    (clear,) = clear_where(views, "comfortable", [Columns(kind, family, powers)])
     return clear
-
-
-def clearness_of(views: Views, view: View | PartOfView, kind: Kind, family: Family) -> Clearness:
-    """A family in a view, ready to be asked which points are clear with a free power."""
-    scene, found = view.scene, family.field(view.points, view.wearers)
-    legible = scene.legible[scene.point_target][:, None]
-    return Clearness(
-        found,
-        usable=view.usable(kind, found) & legible,
-        demand_d=scene.demand_d[:, None],
-        samples=window_samples(views.judgements),
-    )
 
 
 def comfortable_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Floats:
     """Comfortable share of each target, (targets,); free_d is (wearers,)."""
-    clear = clear_points(views, kind, family, free_d[:, None])
-    return views.scene.by_target(clear[:, 0])
+    (found,) = comfortable_shares_of(views, [Columns(kind, family, free_d[:, None])])
+    return found
 
 
-def worse_points(
-    views: Views, kind: Kind, family: Family, powers: Floats, *, points: Indices
-) -> tuple[Bools, Bools]:
-    """Which of some points are as clear in an awkward posture, and which at least usable there.
+def comfortable_shares_of(views: Views, designs: Sequence[Columns]) -> list[Floats]:
+    """Comfortable share of each target through each design, (targets,) each; one power a wearer."""
+    found = clear_where(views, "comfortable", designs)
+    return [views.scene.by_target(clear[:, 0]) for clear in found]
 
-    powers: (points, 1), of those points. Returns (points,) each; the second holds the first.
+
+def worse(asked: Columns, *, known: Bools, judgements: Judgements) -> Columns:
+    """What is asked of a design in awkward postures: as clear, and usable all the same.
+
+    known: (points,) comfortable.
     """
-    whole = views.of("awkward", kind)
-    view = whole if len(points) == len(views.scene.share) else whole.at(points)
-    held = clearness_of(views, view, kind, family)
-    limit_d = view.scene.limit_d[view.scene.point_target][:, None]
-    sharp, usable = (
-        held.points(powers, accommodation_d=view.wearers.usable_d, limit_d=ratio * limit_d)[:, 0]
-        for ratio in (1.0, views.judgements.usable_blur_ratio)
-    )
-    return sharp, usable
+    return replace(asked, known=known, ratios=(1.0, judgements.usable_blur_ratio))
 
 
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     """Share of each target in each grade; free_d is (wearers,)."""
-    scene, powers = views.scene, free_d[views.scene.point_wearer][:, None]
-    clear = clear_points(views, kind, family, free_d[:, None])[:, 0] > 0.0
-    awkward, blurred = np.zeros(len(clear), dtype=bool), np.zeros(len(clear), dtype=bool)
-    left = np.flatnonzero(~clear)
-    if left.size:
-        sharp, usable = worse_points(views, kind, family, powers[left], points=left)
-        awkward[left], blurred[left] = sharp, usable & ~sharp
-    by_target = (scene.by_target(one.astype(float)) for one in (clear, awkward, blurred))
-    return Shares(*by_target)
+    (found,) = shares_of(views, [Columns(kind, family, free_d[:, None])])
+    return found
+
+
+def shares_of(views: Views, designs: Sequence[Columns]) -> list[Shares]:
+    """Share of each target in each grade through each design; one power a wearer."""
+    known = [clear[:, 0] for clear in clear_where(views, "comfortable", designs)]
+    asked = [
+        worse(one, known=clear, judgements=views.judgements)
+        for one, clear in zip(designs, known, strict=True)
+    ]
+    found = []
+    for clear, graded in zip(known, clear_where(views, "awkward", asked), strict=True):
+        sharp, usable = graded.T
+        by_target = (views.scene.by_target(one) for one in (clear, sharp & ~clear, usable & ~sharp))
+        found.append(Shares(*by_target))
+    return found
 
 
 def best_columns(

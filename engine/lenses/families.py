@@ -116,12 +116,14 @@ class Field:
         astigmatism_d: astigmatism.
         usable: not on a line; None where all points are.
         held: where the free power does not reach; None where it reaches everywhere.
+        everywhere: the same at every point of the lens.
     """
 
     offset_d: Floats
     astigmatism_d: Floats
     usable: Bools | None = None
     held: Bools | None = None
+    everywhere: bool = False
 
     def power_d(self, free_d: Floats | float) -> Floats:
         """Return the added power at every point with a free power."""
@@ -175,7 +177,7 @@ class SingleVision:
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """No offset, no astigmatism."""
         zero = np.zeros((1, 1))
-        return Field(zero, zero)
+        return Field(zero, zero, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """0 for distance, the add for near, every step up to the add for the computer."""
@@ -213,7 +215,7 @@ class Unaided:
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The uncorrected cylinder everywhere."""
-        return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d)
+        return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """Minus the spherical equivalent, for eyes much alike that are short-sighted or plano."""

@@ -42,9 +42,10 @@ HELD_FROM_MM = 28.0
 """Beyond this radius the value at it is held: a polynomial runs off near its edge."""
 _DEGREE = 16
 _FIT_STEP_MM = 1.5
-_TABLE_STEP_MM = 0.25
-_TABLE_COLUMNS = int(RADIUS_MM / _TABLE_STEP_MM) + 2
-_TABLE_ROWS = int(2 * RADIUS_MM / _TABLE_STEP_MM) + 2
+TABLE_STEP_MM = 0.25
+"""How far apart the values of a table are."""
+_TABLE_COLUMNS = int(RADIUS_MM / TABLE_STEP_MM) + 2
+_TABLE_ROWS = int(2 * RADIUS_MM / TABLE_STEP_MM) + 2
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ OFFICE: dict[PowerFall, Progression] = {
 """Office lenses by how their power falls upwards."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Surface:
     """A solved surface: exact curvatures, and a table of them for speed.
 
@@ -98,7 +99,7 @@ class Surface:
     made: tuple[Progression, ...] = ()
 
     @cached_property
-    def _table(self) -> NDArray[np.float64]:
+    def table(self) -> NDArray[np.float64]:
         """P and A of the surface itself, (2, 1, rows, columns)."""
         return _tabulated(self.coefficients)[:, None]
 
@@ -109,7 +110,7 @@ class Surface:
         Solved when first asked for: about 5 ms a surface.
         """
         made = [_tabulated(solve(one).coefficients)[:, None] for one in self.made]
-        return np.concatenate([self._table, *made], axis=1)
+        return np.concatenate([self.table, *made], axis=1)
 
     def exact(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
         """Power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
@@ -136,7 +137,7 @@ class Surface:
 
     def at(self, place: TablePlace) -> tuple[NDArray[np.float64], ...]:
         """The same at places found before; they are the same for every surface."""
-        power, astigmatism = self.stack if place.is_made else self._table
+        power, astigmatism = self.stack if place.is_made else self.table
         return place.between(power), place.between(astigmatism)
 
 
@@ -180,7 +181,7 @@ def table_place(
     made: number of the surface that is made at each point, 0 the one computed; None is 0.
     """
     x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
-    column, row = np.abs(x) / _TABLE_STEP_MM, (y + RADIUS_MM) / _TABLE_STEP_MM
+    column, row = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
     left, low = column.astype(np.intp), row.astype(np.intp)
     cell, is_made = low * _TABLE_COLUMNS + left, made is not None and bool(np.any(made))
     if made is not None and is_made:
@@ -351,8 +352,8 @@ def _curvatures(
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
     """P and A on the half disc, (2, rows, columns); row 0 is the lowest."""
-    x = np.arange(0.0, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
-    y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * _TABLE_STEP_MM, _TABLE_STEP_MM)
+    x = np.arange(0.0, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
+    y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
     return np.ascontiguousarray([_pinned(power).T, 2.0 * np.hypot(half_cross, oblique).T])
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from engine.answer.held import LOW
 from engine.case.results import GRADES
+from engine.kernel.compiled import is_loaded, load
 from engine.roster.choosing import pairs_put_first
 from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
@@ -29,8 +30,13 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Indices = NDArray[np.intp]
 
-BATCH = 12
-"""Wearers searched together: their arrays then fit the cache of a core (measured, tests/bench)."""
+BATCH, COMPILED_BATCH = 12, 200
+"""Wearers searched together: their arrays then fit the cache of a core (measured, tests/bench).
+
+The compiled search keeps no arrays of postures, so more of them fit.
+"""
+LOADS_FROM = 500
+"""From so many wearers on the compiled search saves more than loading it takes (measured)."""
 CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
@@ -195,6 +201,8 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
         some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements
     )
     count = len(drawn.row)
+    if count >= LOADS_FROM:
+        load()
     hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
     sees_to_cm = np.full((count, len(OPTIONS)), np.nan)
     design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
@@ -221,8 +229,9 @@ def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
     A row's answer does not depend on who else is in its batch.
     """
     order = np.lexsort((present, add_d))
-    for start in range(0, len(order), BATCH):
-        yield order[start : start + BATCH]
+    size = BATCH if not is_loaded() else COMPILED_BATCH
+    for start in range(0, len(order), size):
+        yield order[start : start + size]
 
 
 def _mean(values: Floats) -> Floats:

@@ -2,7 +2,8 @@
 
 The search of one case, asked once for a whole scene: candidates, best design, then what becomes of
 the hours through it. Wearers share a family of lenses, not a design, so what is left to judge after
-the choice is judged family by family, on the points that are not clear already.
+the choice is judged family by family, on the points that are not clear already. All kinds are asked
+together.
 
 Desk first: of the desk, only the height of a monitor is tried. It is lowered in steps of 5 cm with
 the pair worn today held, within the limits of height the page of one person has (judgements.csv,
@@ -11,7 +12,7 @@ desk_*). Distance, tilt and text stay as they are, and laptops are not lowered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -19,15 +20,15 @@ import numpy as np
 
 from engine.answer.options import PRESENT
 from engine.case.model import Design
-from engine.kernel.posture import gaze_for_all
-from engine.kernel.search import Views, best_columns, candidates, clearness_of, worse_points
+from engine.kernel.clearness import Columns
+from engine.kernel.search import Views, best_columns, candidates_of, clear_where, worse
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens
 from engine.roster.scene import one_wearer, scene_of_rows, screen_size_cm
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -43,9 +44,6 @@ if TYPE_CHECKING:
 
 OPTIONS = (*KINDS, PRESENT)
 """Every option in the order of its columns."""
-
-_MOST_TAKEN = 0.6
-"""Above this share of the points judging all of them is quicker than taking some out."""
 
 
 @dataclass(frozen=True)
@@ -69,17 +67,18 @@ class Found:
 
 @dataclass(frozen=True)
 class _Group:
-    """Wearers of one family of lenses.
+    """Wearers of one family of lenses in one option.
 
     Attributes:
-        known: points of theirs that are comfortable, from the search.
+        clear: (points,) comfortable.
     """
 
+    option: int
     kind: Kind
     family: Family
     wearers: Indices
     free_d: Floats
-    known: Bools | None = None
+    clear: Bools
 
 
 def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Found:
@@ -94,11 +93,9 @@ def worn_comfortable_h(scene: Scene, present: Sequence[str], *, judgements: Judg
     """Comfortable hours through the pair worn today, (wearers,); nan where none is known."""
     search = _Search(scene, judgements)
     hours = np.full(len(present), np.nan)
-    for group in search.worn(present):
-        points = search.points_of(group.wearers)
-        clear = search.clear(group, points, search.powers(group))
-        seated = not group.kind.may_cover_distance
-        hours[group.wearers] = search.sums(clear, points, seated)[group.wearers]
+    for group in search.with_clear(search.worn(present)):
+        found = search.sums(group, group.clear)
+        hours[group.wearers] = found
     return hours
 
 
@@ -107,7 +104,7 @@ class _Search:
 
     def __init__(self, scene: Scene, judgements: Judgements) -> None:
         self.scene, self.judgements = scene, judgements
-        self.views = Views(scene, judgements, gaze_for_all(scene, judgements=judgements))
+        self.views = Views(scene, judgements, every_grade=True)
         shape = (len(scene.wearers.add_d), len(OPTIONS))
         self.found = {
             name: np.full(shape, np.nan)
@@ -115,22 +112,16 @@ class _Search:
         }
         self.design = np.full(shape, -1, dtype=np.intp)
         self.designs: dict[str, int] = {}
-        self.first_point = np.searchsorted(scene.point_wearer, np.arange(shape[0] + 1))
+        self.point_wearer = scene.point_wearer
+        self.total = scene.hours(np.ones(len(scene.target_wearer)))
 
     def run(self, present: Sequence[str]) -> Found:
+        kinds = [(option, kind) for option, kind in enumerate(KINDS.values()) if kind.is_lens]
+        self.judge([*self.best(kinds), *self.with_clear(self.worn(present))])
         for option, kind in enumerate(KINDS.values()):
-            if kind.is_lens:
-                self.judge_best(option, kind)
-            else:
+            if not kind.is_lens:
                 self.bare(option, kind)
-        for group in self.worn(present):
-            self.judge(len(KINDS), group)
         return Found(**self.found, design=self.design, designs=tuple(self.designs))
-
-    def judge_best(self, option: int, kind: Kind) -> None:
-        """Hours through the best design of a kind."""
-        for group in self.best(kind):
-            self.judge(option, group)
 
     def bare(self, option: int, kind: Kind) -> None:
         """Hours without glasses, of the wearers who can do without: seldom many."""
@@ -140,37 +131,33 @@ class _Search:
         if not np.any(can):
             return
         part = _Search(self.scene.of_wearers(can), self.judgements)
-        part.judge_best(option, kind)
+        part.judge(part.best([(option, kind)]))
         for name, values in self.found.items():
             values[can, option] = part.found[name][:, option]
         number = [self.designs.setdefault(text, len(self.designs)) for text in part.designs]
         self.design[can, option] = np.array([*number, -1])[part.design[:, option]]
 
-    def best(self, kind: Kind) -> Iterator[_Group]:
-        """The best design of a kind, by family; where there is but one there is no search."""
-        families = kind.families(self.judgements)
-        only = families[0].free_powers_d(self.scene.wearers, self.judgements)
-        if len(families) == only.shape[1] == 1:
-            wearers = np.flatnonzero(~np.isnan(only[:, 0]))
-            if wearers.size:
-                yield _Group(kind, families[0], wearers, only[wearers, 0])
-            return
-        keep: list[Floats] = []
-        found = candidates(self.views, kind, keep=keep)
-        column = best_columns(found, judgements=self.judgements)
-        if not len(found.family):
-            return
-        every_clear = np.concatenate(keep, axis=1)
-        family = np.where(column >= 0, found.family[column], -1)
-        for index in np.unique(family[family >= 0]):
-            wearers = np.flatnonzero(family == index)
-            points = self.points_of(wearers)
-            clear = every_clear[points, column[self.scene.point_wearer[points]]] > 0.0
-            free_d = found.free_d[wearers, column[wearers]]
-            yield _Group(kind, families[index], wearers, free_d, clear)
+    def best(self, kinds: Sequence[tuple[int, Kind]]) -> Iterator[_Group]:
+        """The best design of some kinds, by family."""
+        every = candidates_of(self.views, [kind for _, kind in kinds])
+        for (option, kind), (found, clear) in zip(kinds, every, strict=True):
+            if not len(found.family):
+                continue
+            column = best_columns(found, judgements=self.judgements)
+            family = np.where(column >= 0, found.family[column], -1)
+            chosen = np.take_along_axis(clear, column[self.point_wearer][:, None], axis=1)[:, 0]
+            for index in np.unique(family[family >= 0]):
+                wearers = np.flatnonzero(family == index)
+                free_d = found.free_d[wearers, column[wearers]]
+                of_family = chosen & (family == index)[self.point_wearer]
+                yield _Group(option, kind, found.families[index], wearers, free_d, of_family)
 
     def worn(self, present: Sequence[str]) -> Iterator[_Group]:
-        """The pairs worn today, each at the wearer's own add and the middle design."""
+        """The pairs worn today, each at the wearer's own add and the middle design.
+
+        Which points they make clear is not asked yet.
+        """
+        none = np.zeros(0, dtype=bool)
         add, words = self.scene.wearers.add_d, np.array(present)
         for name in sorted(set(present) - {""}):
             groups: dict[Family, list[tuple[int, float]]] = {}
@@ -181,74 +168,55 @@ class _Search:
                 groups.setdefault(family, []).append((int(wearer), free))
             for family, members in groups.items():
                 wearers, free_d = (np.array(part) for part in zip(*members, strict=True))
-                yield _Group(KINDS[name], family, wearers, free_d)
+                yield _Group(len(KINDS), KINDS[name], family, wearers, free_d, none)
 
-    def judge(self, option: int, group: _Group) -> None:
-        """Hours through the designs of a group, how far they show, and their texts."""
-        scene, kind, wearers = self.scene, group.kind, group.wearers
-        points = self.points_of(wearers)
-        power = self.powers(group)
-        clear = self.clear(group, points, power) if group.known is None else group.known
-        sharp, usable = clear.copy(), clear.copy()
-        left = np.flatnonzero(~clear)
-        if left.size > _MOST_TAKEN * len(clear):
-            left = np.arange(len(clear))
-        if left.size:
-            worse = worse_points(self.views, kind, group.family, power[left], points=points[left])
-            for grade, found in zip((sharp, usable), worse, strict=True):
-                grade[left] |= found
-        total = scene.hours(np.ones(len(scene.target_wearer)))[wearers]
-        seated = not kind.may_cover_distance
-        comfortable, awkward, blurred = (
-            self.sums(values, points, seated)[wearers]
-            for values in (clear, sharp & ~clear, usable & ~sharp)
-        )
-        lost = np.maximum(total - comfortable - awkward - blurred, 0.0)
+    def columns(self, group: _Group) -> Columns:
+        """What is asked of the lenses of a group; nan for the wearers of others."""
+        powers = np.full((len(self.scene.wearers.add_d), 1), np.nan)
+        powers[group.wearers, 0] = group.free_d
+        return Columns(group.kind, group.family, powers)
+
+    def with_clear(self, groups: Iterable[_Group]) -> list[_Group]:
+        """The groups with the points that are comfortable."""
+        listed = list(groups)
+        asked = [self.columns(one) for one in listed]
+        found = clear_where(self.views, "comfortable", asked)
+        return [replace(one, clear=clear[:, 0]) for one, clear in zip(listed, found, strict=True)]
+
+    def judge(self, groups: Iterable[_Group]) -> None:
+        """Hours through the designs of some groups, how far they show, and their texts."""
+        listed = list(groups)
+        asked = [
+            worse(self.columns(one), known=one.clear, judgements=self.judgements) for one in listed
+        ]
+        for group, found in zip(listed, clear_where(self.views, "awkward", asked), strict=True):
+            self.tell(group, *found.T)
+
+    def tell(self, group: _Group, sharp: Bools, usable: Bools) -> None:
+        """What becomes of the hours of a group; sharp and usable hold what is comfortable."""
+        wearers, at = group.wearers, (group.wearers, group.option)
+        grades = group.clear, sharp & ~group.clear, usable & ~sharp
+        comfortable, awkward, blurred = (self.sums(group, grade) for grade in grades)
+        lost = self.total[wearers] - comfortable - awkward - blurred
         family: Any = group.family
-        adds = [float(add) for add in scene.wearers.add_d[wearers]]
+        adds = [float(add) for add in self.scene.wearers.add_d[wearers]]
         designs = list(zip(adds, (float(free) for free in group.free_d), strict=True))
-        found_here = {
-            "comfortable_h": comfortable,
-            "awkward_h": awkward,
-            "blurred_h": blurred,
-            "not_served_h": lost,
-            "sees_to_cm": [_far_cm(kind, family, *design) for design in designs],
-        }
-        for name, values in found_here.items():
-            self.found[name][wearers, option] = values
-        self.design[wearers, option] = [self.text(family, *one) for one in designs]
+        self.found["comfortable_h"][at] = comfortable
+        self.found["awkward_h"][at] = awkward
+        self.found["blurred_h"][at] = blurred
+        self.found["not_served_h"][at] = np.maximum(lost, 0.0)
+        self.found["sees_to_cm"][at] = [_far_cm(group.kind, family, *one) for one in designs]
+        self.design[at] = [self.text(family, *one) for one in designs]
 
-    def points_of(self, wearers: Indices) -> Indices:
-        """Every point of some wearers, in order."""
-        first, count = self.first_point[wearers], np.diff(self.first_point)[wearers]
-        ends = np.cumsum(count)
-        points: Indices = np.arange(ends[-1]) + np.repeat(first - (ends - count), count)
-        return points
-
-    def powers(self, group: _Group) -> Floats:
-        """Free power at every point of a group, (points, 1)."""
-        return np.repeat(group.free_d, np.diff(self.first_point)[group.wearers])[:, None]
-
-    def clear(self, group: _Group, points: Indices, power: Floats) -> Bools:
-        """Points that are comfortable."""
-        whole = self.views.of("comfortable", group.kind)
-        view = whole if len(points) == len(self.scene.share) else whole.at(points)
-        found: Bools = clearness_of(self.views, view, group.kind, group.family).points(
-            power,
-            accommodation_d=view.wearers.usable_d,
-            limit_d=self.scene.limit_d[self.scene.point_target[points]][:, None],
-        )[:, 0]
-        return found
-
-    def sums(self, values: Bools, points: Indices, seated_only: bool) -> Floats:
-        """Hours of every wearer from some of the points."""
+    def sums(self, group: _Group, values: Bools) -> Floats:
+        """Hours of the wearers of a group on some points, (wearers of the group,)."""
         scene = self.scene
-        hours = scene.seated_hours if seated_only else scene.target_hours
+        hours = scene.target_hours if group.kind.may_cover_distance else scene.seated_hours
+        points = np.flatnonzero(values)
         weight = scene.share[points] * hours[scene.point_target[points]]
-        wearer = scene.point_wearer[points]
         count = len(scene.wearers.add_d)
-        found = np.bincount(wearer, weights=weight * values, minlength=count)
-        return np.asarray(found, dtype=np.float64)
+        found = np.bincount(self.point_wearer[points], weights=weight, minlength=count)
+        return np.asarray(found, dtype=np.float64)[group.wearers]
 
     def text(self, family: Any, add_d: float, free_d: float) -> int:
         """Number of the text of a design."""

@@ -14,8 +14,9 @@ import pandas as pd
 
 from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError
+from engine.kernel.compiled import load
 from engine.lenses.kinds import KINDS
-from engine.roster.answer import CHUNK_ROWS, Answer, Settings, answer
+from engine.roster.answer import CHUNK_ROWS, LOADS_FROM, Answer, Settings, answer
 from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
 from engine.roster.search import OPTIONS
 from engine.team.privacy import Blur, digest_of
@@ -166,6 +167,8 @@ def team_of(
     known = _present_known(people)
     asked = _assuming(people, known, assumed_present)
     parts: list[tuple[Answer, Answer]] = []
+    if len(asked) * settings.draws >= LOADS_FROM:
+        load()
     for start in range(0, len(asked), slice_people):
         chunk = asked.iloc[start : start + slice_people]
         chunk = chunk.set_axis(pd.RangeIndex(start, start + len(chunk)), axis=0)

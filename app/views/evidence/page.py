@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form.html import html, quiet, table
 from app.shell import state, words
-from app.views.evidence import trials
+from app.views.evidence import trials, worth
 from engine.answer.sources import name_in_words
 from engine.tables import rows
 from engine.wording import capital
@@ -101,6 +101,7 @@ def page() -> None:
     html(left_out(rows("left_out")))
     st.header("Judgements", anchor=False)
     _judgements(rows("judgements"))
+    worth.show()
     st.header("What is kept from whom", anchor=False)
     html(protection(rows("protection")))
 

@@ -180,6 +180,8 @@ def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: boo
             groups[result_words.HOW_SURE] = [OUT_OF_DATE]
         for title, lines in groups.items():
             listed(lines, title=title)
+    with st.expander(GOOD_ENOUGH):
+        _good_enough(answer)
     with st.expander(RESTS_ON):
         _sources(answer)
     with st.expander("Head, eyes and power for each thing looked at"):
@@ -194,6 +196,21 @@ def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
     found = result_words.caution_lines(result, options)
     with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
         listed(found or ["None for this lens and this day."])
+
+
+GOOD_ENOUGH = "If a little blur is good enough"
+
+
+def _good_enough(answer: Answer) -> None:
+    """Show what is first if text need not be sharp, when asked for: it takes a second search."""
+    kept = state.results()
+    found = compute.known_good_enough(kept, answer.case)
+    if found is None:
+        quiet("The answer is for text without any blur that is noticed. Some wearers need less.")
+        if not st.button("Compare", key="good-enough"):
+            return
+        found = compute.find_good_enough(kept, answer)
+    quiet(found or "No lens is put first for this wearer.")
 
 
 RESTS_ON = "What this answer rests on"

@@ -1,0 +1,351 @@
+"""Ask the compiled search which points are clear: arrays of a scene, families as numbers.
+
+Loading it takes longer than one plain answer. So it is loaded for a roster and for a team, and for
+the pages while the first answer is read; who asks once does without.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache, cached_property
+from threading import Lock, Thread
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from engine.kernel.posture import band_chin_ups_deg, turned_head, window_samples
+from engine.lenses import families as lenses
+from engine.lenses.surfaces import (
+    GENERAL,
+    HELD_FROM_MM,
+    OFFICE,
+    RADIUS_MM,
+    TABLE_STEP_MM,
+    general_surface,
+    office_surface,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from engine.case.scene import Scene
+    from engine.kernel.clearness import Columns
+    from engine.kernel.posture import Band
+    from engine.lenses.families import Family
+    from engine.lenses.kinds import Kind
+    from engine.lenses.surfaces import Surface
+    from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+_ROUNDING = 1e-9
+_ALL_LENSES = np.array(
+    [
+        HELD_FROM_MM,
+        RADIUS_MM,
+        TABLE_STEP_MM,
+        lenses.SEGMENT_HALF_WIDTH_MM,
+        lenses.TRIFOCAL_BAND_MM,
+        lenses.TRIFOCAL_SHARE,
+    ]
+)
+
+
+class _Loaded:
+    """The module of the compiled search, once it is loaded; asked for once in a process."""
+
+    def __init__(self) -> None:
+        self.module: Any = None
+        self.lock, self.is_tried = Lock(), False
+
+
+_loaded = _Loaded()
+
+
+def jitted() -> Any:
+    """The module of the compiled search; None where it is not loaded."""
+    return _loaded.module
+
+
+def is_loaded() -> bool:
+    """Whether searches are compiled."""
+    return _loaded.module is not None
+
+
+def load() -> bool:
+    """Load the compiled search, and return whether it is there: about a second, once a process.
+
+    It is not without the extra `fast`, nor where what was compiled cannot be kept: compiling takes
+    longer than it saves. The first time ever it is compiled, which takes some seconds.
+    """
+    with _loaded.lock:
+        if not _loaded.is_tried:
+            _loaded.is_tried = True
+            try:
+                from engine.kernel import jitted as module
+
+                module.clear_points(*_nothing())
+            except (ImportError, RuntimeError, OSError):
+                return False
+            _loaded.module = module
+    return _loaded.module is not None
+
+
+def load_soon() -> None:
+    """Load it in a thread of its own; until it is there, searches are plain."""
+    if not _loaded.is_tried:
+        Thread(target=load, name="load the compiled search", daemon=True).start()
+
+
+def _nothing() -> tuple[Any, ...]:
+    """Arguments of the compiled search for no points."""
+    numbers, whole = np.zeros((0, 2)), np.zeros((0, 2), dtype=np.int64)
+    return (
+        numbers,
+        whole[:, 0].copy(),
+        whole,
+        numbers,
+        np.zeros((1, 0, 3)),
+        np.zeros(6),
+        np.zeros((0, 1, 0, 0, 2)),
+        whole[:, 0].copy(),
+        numbers,
+        _ALL_LENSES,
+        numbers,
+        whole[:, 0].copy(),
+        numbers,
+        whole[:, 0].copy(),
+        np.zeros((0, 0), dtype=bool),
+        numbers,
+        1,
+    )
+
+
+class Seen:
+    """A scene in the band of a grade, through lenses or bare, as the compiled search takes it."""
+
+    def __init__(
+        self, scene: Scene, *, band: Band, through_lens: bool, judgements: Judgements
+    ) -> None:
+        """band: one whose head turns no farther than head_turn_deg."""
+        self._scene, self._band, self._through_lens = scene, band, through_lens
+        self._samples = window_samples(judgements)
+        self._chin_up_deg = band_chin_ups_deg(scene, band=band, judgements=judgements)
+        self._of_wearer = scene.point_wearer.astype(np.int64)
+        turned = turned_head(
+            scene.wearers, chin_up_deg=self._chin_up_deg[None, :], pivot_mm=band.pivot_mm
+        )
+        self._eyes = np.ascontiguousarray(np.stack(turned, axis=-1))
+        self._points, self._postures = self._of_points(), self._tried()
+
+    def _of_points(self) -> Floats:
+        scene, band = self._scene, self._band
+        is_far = scene.is_far[scene.point_target]
+        low, high = np.tan(np.radians(np.array(band.gaze_down_deg)))
+        far_low, far_high = np.tan(np.radians(np.array(band.far_gaze_down_deg)))
+        away = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)
+        stop = scene.wearers.stop_mm[self._of_wearer]
+        return np.ascontiguousarray(
+            np.stack(
+                [
+                    scene.forward_mm,
+                    scene.right_mm,
+                    scene.up_mm,
+                    scene.demand_d,
+                    scene.limit_d[scene.point_target],
+                    np.where(is_far, far_low, low) - _ROUNDING,
+                    np.where(is_far, far_high, high) + _ROUNDING,
+                    1.0 / (1.0 + stop / (away - stop)),
+                ],
+                axis=1,
+            )
+        )
+
+    def _tried(self) -> NDArray[np.int64]:
+        """First posture that may be tried for each point, and one past the last, (points, 2)."""
+        scene, band, chin_up = self._scene, self._band, self._chin_up_deg
+        least, most = band.chin_up_deg
+        near = np.flatnonzero((chin_up >= least - _ROUNDING) & (chin_up <= most + _ROUNDING))
+        ends = (int(near[0]), int(near[-1]) + 1) if near.size else (0, 0)
+        found = np.empty((len(scene.share), 2), dtype=np.int64)
+        found[:] = ends
+        far = np.flatnonzero(scene.is_far[scene.point_target])
+        if band.far_within_deg is not None and far.size:
+            free = scene.free_chin_up_deg[far][:, None]
+            inside = np.abs(chin_up - free) <= band.far_within_deg + _ROUNDING
+            found[far, 0] = inside.argmax(axis=1)
+            found[far, 1] = found[far, 0] + inside.sum(axis=1)
+        found[~scene.legible[scene.point_target]] = 0
+        return found
+
+    @cached_property
+    def _wearers(self) -> Floats:
+        wearers = self._scene.wearers
+        tilt = np.radians(wearers.tilt_deg)
+        bend = wearers.stop_mm / 1e3 * (wearers.vertical_power_d if self._through_lens else 0.0)
+        columns = (
+            wearers.stop_mm,
+            bend,
+            np.cos(tilt),
+            np.sin(tilt),
+            wearers.lens_down_mm,
+            wearers.lowest_mm - _ROUNDING,
+            wearers.highest_mm + _ROUNDING,
+            wearers.half_width_mm + _ROUNDING,
+            wearers.add_d,
+            wearers.usable_d,
+            wearers.eyes_first,
+            wearers.profile_down_mm,
+            wearers.vertical_difference_d,
+            wearers.unaided_astigmatism_d,
+        )
+        return np.ascontiguousarray(np.stack(columns, axis=1))
+
+    @cached_property
+    def _limits(self) -> Floats:
+        band, difference = self._band, self._scene.wearers.vertical_difference_d
+        return np.array(
+            [
+                np.tan(np.radians(band.head_turn_deg)),
+                np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING,
+                band.imbalance_pd + _ROUNDING,
+                float(self._through_lens),
+                float(band.eyes_lead),
+                float(self._through_lens and bool(np.any(difference > 0.0))),
+            ]
+        )
+
+    def clear_points(self, asked: Sequence[Columns]) -> list[Bools]:
+        """Whether some window of postures is clear, (points, columns) for each of the asked.
+
+        Raises
+            TypeError: a family is not known here; see `knows`.
+        """
+        numbers = [numbers_of(one.family) for one in asked]
+        kinds = list(dict.fromkeys(one.kind for one in asked))
+        rows = [
+            (
+                one.sort,
+                -1.0 if one.surface is None else float(one.surface),
+                kinds.index(columns.kind),
+                *one.rest,
+            )
+            for one, columns in zip(numbers, asked, strict=True)
+        ]
+        counts = [one.powers.shape[1] * len(one.ratios) for one in asked]
+        powers = [one.powers for one in asked for _ in one.ratios]
+        ratios = [
+            (ratio, -1 if at == 0 else one.powers.shape[1])
+            for one in asked
+            for at, ratio in enumerate(one.ratios)
+            for _ in range(one.powers.shape[1])
+        ]
+        known = [one.known for one in asked if one.known is not None]
+        is_known = np.cumsum([one.known is not None for one in asked]) - 1
+        known_at = [-1 if one.known is None else is_known[at] for at, one in enumerate(asked)]
+        found: Bools = jitted().clear_points(
+            self._points,
+            self._of_wearer,
+            self._postures,
+            self._wearers,
+            self._eyes,
+            self._limits,
+            _tables(made=bool(np.any(self._scene.wearers.made))),
+            self._scene.wearers.made.astype(np.int64),
+            np.array([self._reference(kind) for kind in kinds]),
+            _ALL_LENSES,
+            np.array(rows, dtype=np.float64),
+            np.repeat(np.arange(len(asked)), counts),
+            np.array(ratios, dtype=np.float64),
+            np.repeat(np.array(known_at, dtype=np.int64), counts),
+            np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool),
+            np.ascontiguousarray(np.concatenate(powers, axis=1)),
+            self._samples,
+        )
+        return np.split(found, np.cumsum(counts)[:-1], axis=1)
+
+    def _reference(self, kind: Kind) -> Floats:
+        wearers = self._scene.wearers
+        place = {"stop_mm": wearers.stop_mm, "tilt_deg": wearers.tilt_deg}
+        return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
+
+
+@cache
+def _surfaces() -> tuple[Surface, ...]:
+    """Every surface there is, in the order of the tables."""
+    return (*map(general_surface, GENERAL), *map(office_surface, OFFICE))
+
+
+@cache
+def _tables(*, made: bool) -> Floats:
+    """Power and astigmatism of every surface, (surfaces, designs, rows, columns, 2).
+
+    made: with those that are made where it is ordered, else of the surface itself alone.
+    """
+    found = [surface.stack if made else surface.table for surface in _surfaces()]
+    return np.ascontiguousarray(np.stack([np.moveaxis(one, 0, -1) for one in found]))
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """A family in numbers, see `jitted`.
+
+    Attributes:
+        surface: its place among all. rest: the columns from ADD_STATED on.
+    """
+
+    sort: float
+    surface: int | None
+    rest: tuple[float, ...]
+
+
+def knows(family: Family) -> bool:
+    """Whether the compiled search can take a family."""
+    own = family.family if type(family) is lenses.OwnPrescription else family
+    return type(own) in _KNOWN
+
+
+_KNOWN = (
+    lenses.SingleVision,
+    lenses.Unaided,
+    lenses.General,
+    lenses.Office,
+    lenses.Bifocal,
+    lenses.Trifocal,
+)
+
+
+def numbers_of(family: Family) -> Numbers:
+    """A family as the compiled search takes it.
+
+    Raises
+        TypeError: it does not know the family; see `knows`.
+    """
+    found, more_d, cylinder_d = family, 0.0, -1.0
+    if isinstance(family, lenses.OwnPrescription):
+        found, more_d, cylinder_d = family.family, family.more_d, family.cylinder_d
+    made = jitted()
+    sort, surface = made.UNIFORM, None  # type: int, int | None
+    stated, lost, line, margin, bare = np.nan, 0.0, 0.0, 0.0, 0.0
+    if isinstance(found, lenses.General):
+        sort, surface = made.ON_SURFACE, _surfaces().index(general_surface(found.corridor_mm))
+        stated = _stated(found.stated_add_d)
+    elif isinstance(found, lenses.Office):
+        sort, surface = made.ON_SURFACE, _surfaces().index(office_surface(found.power_fall))
+        stated, lost = found.degression_d, 1.0
+    elif isinstance(found, lenses.Bifocal | lenses.Trifocal):
+        sort = made.TWO_POWERS if isinstance(found, lenses.Bifocal) else made.THREE_POWERS
+        stated, line, margin = _stated(found.stated_add_d), found.line_drop_mm, found.line_margin_mm
+    elif isinstance(found, lenses.Unaided):
+        bare = 1.0
+    elif not isinstance(found, lenses.SingleVision):
+        raise TypeError(f"the compiled search does not know {type(found).__name__}")
+    return Numbers(sort, surface, (stated, lost, more_d, cylinder_d, line, margin, bare))
+
+
+def _stated(add_d: float | None) -> float:
+    return np.nan if add_d is None else add_d

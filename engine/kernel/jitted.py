@@ -1,0 +1,266 @@
+"""The search as compiled code: lens point, surface, blur and window of one posture after another.
+
+Importing this module needs numba, the extra `fast`; `engine.kernel.compiled` asks for it and does
+without where it is missing. The functions below are those of `posture`, `families`, `surfaces` and
+`search` in the same order of operations, one number at a time: nothing is written to memory but
+what a posture of one point came to. Postures are tried from the far end of a window, so that one
+that fails rules out every window it is in.
+
+What is compiled is kept beside this file, and made anew when this file changes and no other. So
+it imports nothing of ours: every number comes in as an argument.
+"""
+
+# mypy: disable-error-code="no-untyped-def"
+from __future__ import annotations
+
+import math
+from importlib import import_module
+from typing import Any
+
+import numpy as np
+
+ROUNDING = 1e-9
+UNIFORM, ON_SURFACE, TWO_POWERS, THREE_POWERS = range(4)
+"""What a family is to this module."""
+FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
+"""Columns of the points."""
+(STOP, BEND, COSINE, SINE, LENS_DOWN, LOWEST, HIGHEST, HALF_WIDTH, ADD, USABLE, EYES_FIRST,
+ PROFILE_DOWN, DIFFERENCE, CYLINDER) = range(14)  # fmt: skip
+"""Columns of the wearers."""
+HEAD_TURN, EYE_REACH, MOST_IMBALANCE, THROUGH_LENS, EYES_LEAD, ANY_DIFFERENCE = range(6)
+"""Limits of the band, and what is asked of it."""
+SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
+"""Columns of the families."""
+HELD_FROM, RADIUS, TABLE_STEP, SEGMENT_HALF_WIDTH, TRIFOCAL_BAND, TRIFOCAL_SHARE = range(6)
+"""Numbers all lenses have in common."""
+
+_numba = import_module("numba")
+_options: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
+_njit = _numba.njit(**_options)
+
+
+@_njit
+def _on_surface(x, y, lens, tables, table, design, at, found):
+    """Power and astigmatism of a surface per dioptre of add, bilinear, into found[table, at]."""
+    square = x * x + y * y
+    if square > lens[HELD_FROM] ** 2:
+        shrink = min(1.0, lens[HELD_FROM] / math.sqrt(square))
+        x, y = x * shrink, y * shrink
+    column, row = abs(x) / lens[TABLE_STEP], (y + lens[RADIUS]) / lens[TABLE_STEP]
+    left, low = int(column), int(row)
+    right, up = column - left, row - low
+    for which in range(2):
+        below = tables[table, design, low, left, which] * (1 - right)
+        below += tables[table, design, low, left + 1, which] * right
+        above = tables[table, design, low + 1, left, which] * (1 - right)
+        above += tables[table, design, low + 1, left + 1, which] * right
+        found[table, at, which] = below * (1 - up) + above * up
+
+
+@_njit
+def _segment(x, y, line, margin, half_width):
+    """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
+    below, within = -line - y, half_width - abs(x)
+    clear_of_it = below <= -margin or within <= -margin
+    return below > 0.0 and within > 0.0, clear_of_it or (below >= margin and within >= margin)
+
+
+@_njit
+def _sharp(added, half, demand, usable, limit):
+    """Whether blur is within the limit; half the astigmatism and the defocus make it."""
+    left = limit * limit - half * half
+    if not left >= -ROUNDING:
+        return False
+    off = max(demand - usable - ROUNDING - added, added - (demand + ROUNDING))
+    return off <= 0.0 or off * off <= abs(left)
+
+
+@_njit
+def _half(own, cylinder):
+    """Half the astigmatism, with what the cylinder of another prescription leaves (-1: none)."""
+    return (math.hypot(own, cylinder) if cylinder >= 0.0 else own) / 2
+
+
+@_njit
+def clear_points(
+    points,
+    of_wearer,
+    postures,
+    wearers,
+    eyes,
+    band,
+    tables,
+    design,
+    reference,
+    lens,
+    families,
+    of_family,
+    ratio,
+    of_known,
+    is_known,
+    powers,
+    samples,
+):
+    """Whether some window of postures is clear, (points, columns).
+
+    Parameters
+        points: (points, 8). of_wearer: (points,).
+        postures: (points, 2) first and one past the last that may be tried.
+        wearers: (wearers, 14). band: (6,).
+        eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
+            of the chin-up.
+        tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
+        reference: (kinds, wearers) drop of the prism reference.
+        lens: (6,). families: (families, 10). of_family: (columns,) family of a column.
+        ratio: (columns, 2) factor on the blur limit, and how many columns back it is smaller and
+            all else the same; -1 nowhere.
+        of_known, is_known: (columns,) and (n, points) points that are clear anyway; -1 none.
+        powers: (wearers, columns) nan where there is no such lens.
+        samples: how many postures in a row a window takes.
+    """
+    count = eyes.shape[1]
+    surfaces, columns = tables.shape[0], len(of_family)
+    out = np.zeros((len(points), columns), dtype=np.bool_)
+    state = np.zeros(count, dtype=np.int64)  # 2 n out, 2 n + 1 in, n the number of the point
+    x_mm, y_mm = np.zeros(count), np.zeros(count)
+    known = np.zeros((surfaces, count), dtype=np.int64)  # the number of the point
+    found = np.zeros((surfaces, count, 2))
+    head_turn, reach = band[HEAD_TURN], band[EYE_REACH]
+    through_lens, any_difference = band[THROUGH_LENS] > 0.0, band[ANY_DIFFERENCE] > 0.0
+    for index in range(len(points)):
+        who = of_wearer[index]
+        first, end = postures[index, 0], postures[index, 1]
+        if end - first < samples:
+            continue
+        point = index + 1
+        forward_mm, right_mm = points[index, FORWARD], points[index, RIGHT]
+        up_mm, demand = points[index, UP], points[index, DEMAND]
+        gaze_low, gaze_high = points[index, GAZE_LOW], points[index, GAZE_HIGH]
+        bend = 1.0 - wearers[who, BEND] * points[index, REACH]
+        right_sq, aside = right_mm**2, abs(right_mm)
+        stop, cosine, sine = wearers[who, STOP], wearers[who, COSINE], wearers[who, SINE]
+        lens_down, lowest = wearers[who, LENS_DOWN], wearers[who, LOWEST]
+        highest, half_width = wearers[who, HIGHEST], wearers[who, HALF_WIDTH]
+        wearer_add, usable = wearers[who, ADD], wearers[who, USABLE]
+        eyes_first = wearers[who, EYES_FIRST] if band[EYES_LEAD] > 0.0 else 0.0
+        difference, profile_down = wearers[who, DIFFERENCE], wearers[who, PROFILE_DOWN]
+        made = design[who]
+        seen = who if eyes.shape[0] > 1 else 0
+        some_window, window_kind = -1, -1
+        for column in range(columns):
+            power = powers[who, column]
+            if math.isnan(power):
+                continue
+            if of_known[column] >= 0 and is_known[of_known[column], index]:
+                out[index, column] = True
+                continue
+            if ratio[column, 1] > 0.0 and out[index, column - int(ratio[column, 1])]:
+                out[index, column] = True
+                continue
+            family = of_family[column]
+            sort, table = int(families[family, SORT]), int(families[family, TABLE])
+            kind = int(families[family, KIND])
+            more, cylinder = families[family, MORE], families[family, OWN_CYLINDER]
+            limit = ratio[column, 0] * points[index, LIMIT]
+            if sort == UNIFORM:
+                if any_difference and kind != window_kind:
+                    some_window = -1
+                window_kind = kind
+                half = _half(families[family, BARE] * wearers[who, CYLINDER], cylinder)
+                if some_window == 0 or not _sharp(more + power, half, demand, usable, limit):
+                    continue
+                if some_window == 1:
+                    out[index, column] = True
+                    continue
+            add = families[family, ADD_STATED]
+            if math.isnan(add):
+                add = wearer_add
+            lost, line, margin = (
+                families[family, LOST],
+                families[family, LINE],
+                families[family, MARGIN],
+            )
+            start, good_to, is_clear = first, first - 1, False
+            while start + samples <= end:
+                last = start + samples - 1
+                at = last
+                while at > good_to:
+                    if state[at] < 2 * point:
+                        state[at] = 2 * point
+                        forward = forward_mm - eyes[seen, at, 0]
+                        chin = eyes[seen, at, 2]
+                        level = math.sqrt(forward * forward + right_sq)
+                        tangent = (eyes[seen, at, 1] - up_mm) / level
+                        below_one = 1.0 - tangent * chin
+                        if not (below_one > ROUNDING and forward > 0.0):
+                            break
+                        bent = (tangent + chin) / below_one / bend
+                        if not (bent >= gaze_low and bent <= gaze_high):
+                            break
+                        sideways = aside / forward
+                        turned = (sideways - head_turn) / (1.0 + sideways * head_turn)
+                        turned = max(turned, 0.0)
+                        if not turned <= reach:
+                            break
+                        if eyes_first > 0.0:
+                            by_eye = math.tan(eyes_first * math.atan(sideways))
+                            turned = max(turned, min(by_eye, reach))
+                        bracket = cosine + bent * sine
+                        y = lens_down - stop * bent / bracket
+                        x = stop * turned * cosine / bracket
+                        if through_lens and not (y >= lowest and y <= highest and x <= half_width):
+                            break
+                        x_mm[at], y_mm[at], state[at] = x, y, 2 * point + 1
+                    if state[at] == 2 * point:
+                        break
+                    if any_difference:
+                        height = y_mm[at] + reference[kind, who]
+                        if not abs(difference * height / 10.0) <= band[MOST_IMBALANCE]:
+                            break
+                    if sort != UNIFORM:
+                        if sort == ON_SURFACE:
+                            if known[table, at] != point:
+                                _on_surface(
+                                    x_mm[at],
+                                    y_mm[at] + profile_down,
+                                    lens,
+                                    tables,
+                                    table,
+                                    made,
+                                    at,
+                                    found,
+                                )
+                                known[table, at] = point
+                            added = add * (found[table, at, 0] - lost) + more + power
+                            own = add * found[table, at, 1]
+                        else:
+                            own = 0.0
+                            inside, off_line = _segment(
+                                x_mm[at], y_mm[at], line, margin, lens[SEGMENT_HALF_WIDTH]
+                            )
+                            if sort == TWO_POWERS:
+                                added = (add if inside else power) + more
+                            else:
+                                in_near, off_second = _segment(
+                                    x_mm[at],
+                                    y_mm[at],
+                                    line + lens[TRIFOCAL_BAND],
+                                    margin,
+                                    lens[SEGMENT_HALF_WIDTH],
+                                )
+                                off_line = off_line and off_second
+                                part = lens[TRIFOCAL_SHARE] if inside else 0.0
+                                added = (1.0 if in_near else part) * add + more + power
+                            if not off_line:
+                                break
+                        if not _sharp(added, _half(own, cylinder), demand, usable, limit):
+                            break
+                    at -= 1
+                if at <= good_to:
+                    is_clear = True
+                    break
+                good_to, start = last, at + 1
+            if sort == UNIFORM:
+                some_window = 1 if is_clear else 0
+            out[index, column] = is_clear
+    return out

@@ -1,0 +1,245 @@
+"""What each judgement is worth: reference_tables/judgement_worth.csv.
+
+`python -m tests.judgement_worth` writes it anew (ten minutes of a core). Every judgement with a
+range in judgements.csv is moved to its low and to its high end, one at a time, for the eight
+examples and the vignettes: how much the hours of the plan put first change, and how often another
+plan is put first (by the rules; a free move of the screen is not tried). Two numbers that stand in
+formulas are moved as well: the weight of astigmatism, and the size of the pupil by way of the blur
+it notices.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+from engine import tables
+from engine.answer import options
+from engine.answer.options import Option, Solver
+from engine.answer.recommend import Answered, answered
+from engine.case.model import Case
+from engine.case.read import read_case
+from engine.examples import EXAMPLES
+from engine.kernel import draws
+from engine.kernel.draws import Draws
+from engine.lenses.surfaces import Surface
+from engine.tables import Judgements
+
+FILE = Path(__file__).parents[1] / "reference_tables" / "judgement_worth.csv"
+VIGNETTES = Path(__file__).parent / "vignettes"
+OF_CHOICE = {
+    "plan_share_of_day", "plan_least_h", "plan_most_share", "second_pair_earns_h",
+    "owned_share_of_day", "costs_differ_share", "forgotten_swap_step_h", "poor_day_nears",
+    "more_hours_h",
+}  # fmt: skip
+"""Read after all hours are known: they move plans, never hours."""
+WORTH_H = 0.5
+DRAWS = 16
+"""So many draws of each case: enough for differences, since each wearer keeps their luck."""
+SETTLED = {
+    "comfortable_head_turn_deg": "Whether head or eyes turn is asked, and drawn until it is. The "
+    "limit itself is from a guide: worth {most} h, not drawn.",
+    "comfortable_eye_sideways_deg": "Printed as the customary range (abstract). How people differ "
+    "is worth {most} h, not drawn.",
+    "blur_limit_base_d": "Measured. The spread between people is drawn (blur tolerance), and a "
+    "measured range replaces it. Sharp or good enough: both are answered when asked.",
+    "window_deg": "From 2 mm of frame slip or pupil: worth {most} h, not drawn.",
+    "comfortable_gaze_down_min_deg": "Worth {most} h, not drawn: sources put the limit at eye "
+    "level or a little above.",
+    "comfortable_gaze_down_max_deg": "Sources say 30 to 35 degrees: worth {most} h, not drawn.",
+    "eye_turner_eye_share": "Head or eyes is asked, and drawn until it is. How far the eyes lead "
+    "is worth {most} h, not drawn.",
+    "weight_of_astigmatism": "Half is the length of a power vector. The paper was read as its "
+    "abstract, which does not say how its cylinders were made: worth {most} h, not drawn.",
+}
+"""What is done about each number worth more than WORTH_H."""
+COLUMNS = (
+    "id", "value", "low", "high", "unit", "changed_low_h", "changed_high_h", "most_h",
+    "most_case", "plans_low", "plans_high", "cases", "settled", "source", "locator", "status",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A number at one end of its range, and what has to hold while it is there."""
+
+    judgements: Judgements
+    astigmatism: float = 1.0
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one end does: hours of the plan put first (cases,), and where another plan is first."""
+
+    hours_h: np.ndarray
+    is_other: np.ndarray
+
+
+def cases() -> dict[str, Case]:
+    """Return the eight examples and the vignettes, by name."""
+    paths = [*sorted(EXAMPLES.glob("*.json")), *sorted(VIGNETTES.glob("*.json"))]
+    return {path.stem: read_case(path) for path in paths}
+
+
+@contextmanager
+def _few_draws() -> Iterator[None]:
+    few = mock.patch.object(options, "Draws", partial(Draws, cubes=1))
+    with few, mock.patch.object(draws, "IN_A_CUBE", DRAWS):
+        yield
+
+
+@contextmanager
+def _astigmatism_times(factor: float) -> Iterator[None]:
+    """Progressive surfaces with so much more astigmatism than solved."""
+    plain = Surface.at
+
+    def more(self: Surface, place: object) -> tuple[np.ndarray, ...]:
+        power, astigmatism = plain(self, place)  # type: ignore[arg-type]
+        return power, factor * astigmatism
+
+    with mock.patch.object(Surface, "at", more):
+        yield
+
+
+def found_at(case: Case, moved: Moved) -> tuple[Answered, list[Option]]:
+    """Answer one case with a number moved."""
+    with _few_draws(), _astigmatism_times(moved.astigmatism):
+        judged = moved.judgements
+        made = Solver(case, judged).options()
+        return answered(case, made, judgements=judged), made
+
+
+def hours_of(found: Answered, name: str | None) -> float:
+    """Hours of a plan by its name, nan where there is none."""
+    for plan in found.plans:
+        if plan.name == name:
+            return plan.comfortable_h
+    return float("nan")
+
+
+def effect(
+    answers: Mapping[str, tuple[Answered, list[Option]]],
+    moved: Moved,
+    *,
+    of_choice: bool,
+) -> Effect:
+    """Move one number for every case."""
+    hours, others = [], []
+    for was, made in answers.values():
+        case = was.case
+        first = None if was.plan is None else was.plan.name
+        now = (
+            answered(case, made, judgements=moved.judgements)
+            if of_choice
+            else found_at(case, moved)[0]
+        )
+        hours.append(hours_of(now, first) - hours_of(was, first))
+        others.append((None if now.plan is None else now.plan.name) != first)
+    return Effect(np.array(hours), np.array(others))
+
+
+def ends(row: Mapping[str, str]) -> tuple[Moved, Moved]:
+    """Return a judgement at both ends of its range."""
+    standard = Judgements.standard()
+    low, high = (
+        Moved(replace(standard, **{row["id"]: float(row[end])})) for end in ("low", "high")
+    )
+    return low, high
+
+
+def in_formulas() -> list[tuple[dict[str, str], tuple[Moved, Moved]]]:
+    """Return what is no row of judgements.csv: how it is written, and both ends."""
+    standard = Judgements.standard()
+    noticed_d = standard.blur_limit_base_d
+    weight = {
+        "id": "weight_of_astigmatism", "value": "0.5", "low": "0.5", "high": "0.77",
+        "unit": "ratio",
+        "range_from": "Guo and Atchison 2010, Optom Vis Sci 87:E549, abstract: limits of cylinder "
+        "30 to 50 % above those of defocus; half of it is the length of a power vector",
+    }  # fmt: skip
+    pupil = {
+        "id": "pupil_mm", "value": "4", "low": "6", "high": "3", "unit": "mm",
+        "range_from": "Atchison et al. 2005, abstract: noticed at 0.33, 0.30 and 0.28 D with 3, 4 "
+        "and 6 mm",
+    }  # fmt: skip
+    return [
+        (weight, (Moved(standard), Moved(standard, astigmatism=0.77 / 0.5))),
+        (
+            pupil,
+            (
+                Moved(replace(standard, blur_limit_base_d=noticed_d * 0.28 / 0.30)),
+                Moved(replace(standard, blur_limit_base_d=noticed_d * 0.33 / 0.30)),
+            ),
+        ),
+    ]
+
+
+def row(said: Mapping[str, str], low: Effect, high: Effect, names: list[str]) -> dict[str, str]:
+    """Return one row of the table."""
+    both = np.abs(np.array([low.hours_h, high.hours_h]))
+    most = np.nan_to_num(both).max(axis=0)
+    at = int(most.argmax())
+    return {
+        "id": said["id"], "value": said["value"], "low": said["low"], "high": said["high"],
+        "unit": said["unit"],
+        "changed_low_h": f"{np.nanmean(low.hours_h) + 0.0:.2f}",
+        "changed_high_h": f"{np.nanmean(high.hours_h) + 0.0:.2f}",
+        "most_h": f"{most[at]:.2f}",
+        "most_case": names[at] if most[at] >= 0.005 else "-",
+        "plans_low": str(int(low.is_other.sum())), "plans_high": str(int(high.is_other.sum())),
+        "cases": f"{len(names)} cases",
+        "settled": settled(said["id"], float(most[at])),
+        "source": said["range_from"], "locator": "-", "status": "derived",
+    }  # fmt: skip
+
+
+def settled(identity: str, most_h: float) -> str:
+    """Return what is done about a number; nothing where it is worth little."""
+    return SETTLED[identity].format(most=f"{most_h:.1f}") if most_h > WORTH_H else "-"
+
+
+def write(rows: list[dict[str, str]]) -> None:
+    """Write the table, what is worth most first."""
+    ordered = sorted(rows, key=lambda one: -float(one["most_h"]))
+    with FILE.open("w", encoding="utf-8", newline="") as file:
+        written = csv.DictWriter(file, COLUMNS, lineterminator="\n")
+        written.writeheader()
+        written.writerows(ordered)
+
+
+@cache
+def base() -> dict[str, tuple[Answered, list[Option]]]:
+    """Return every case answered with nothing moved."""
+    standard = Moved(Judgements.standard())
+    return {name: found_at(case, standard) for name, case in cases().items()}
+
+
+def asked() -> list[tuple[Mapping[str, str], tuple[Moved, Moved]]]:
+    """Return every number that is moved, with both its ends; numbers of the choice come first."""
+    listed = [(one, ends(one)) for one in tables.rows("judgements") if one["low"] != "-"]
+    return sorted([*in_formulas(), *listed], key=lambda one: one[0]["id"] not in OF_CHOICE)
+
+
+def row_at(place: int) -> dict[str, str]:
+    """Return the row of one of the numbers."""
+    said, both = asked()[place]
+    low, high = (effect(base(), one, of_choice=said["id"] in OF_CHOICE) for one in both)
+    return row(said, low, high, list(base()))
+
+
+if __name__ == "__main__":
+    with ProcessPoolExecutor(2) as pool:
+        rows = []
+        for found in pool.map(row_at, range(len(asked()))):
+            rows.append(found)
+            sys.stdout.write(f"{found['id']}: {found['most_h']} h\n")
+            write(rows)
