@@ -106,7 +106,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
     if to_type := still_to_type(case):
-        return Line(f"Type {to_type} to compare lenses.", NO_PLAN, None, case.day_h)
+        return Line(wording.say("line_type", what=to_type), NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
         why = told[0].text if told else "No lens suits this day."
@@ -151,7 +151,8 @@ def _plan_line(
 def _move_words(move: MoveResult) -> str:
     """Return what to move; a move that is put first needs no new glasses. A long name is cut."""
     name = f"the {cut(move.target, LONGEST_NAME)}"
-    return f"{capital(wording.move(name, **move.change.model_dump()))}; buy nothing."
+    what = capital(wording.move(name, **move.change.model_dump()))
+    return wording.say("line_move", move=what)
 
 
 def move_first(result: Result) -> MoveResult | None:
@@ -174,12 +175,9 @@ def sure_lines(result: Result) -> list[str]:
     if times := round(100 * share):
         lost = round(MINUTES * loss_h)
         costs = "under a minute" if lost < 1 else "1 minute" if lost == 1 else f"{lost} minutes"
-        lines.append(
-            f"Of 100 wearers and desks as uncertain as this, {times} would do clearly better with "
-            f"another plan. On average that costs {costs} a day."
-        )
+        lines.append(wording.say("sure_better", times=times, minutes=costs))
     if result.provisional:
-        lines.append("Provisional: the focusing is assumed from the age.")
+        lines.append(wording.say("sure_provisional"))
     return lines
 
 
@@ -194,15 +192,13 @@ def _plan_words(plan: PlanResult, case: Case, result: Result) -> str:
         (option,) = options
         name = lens_name(option.kind)
         if option.option == PRESENT:
-            said = f"keep the present {name}"
-        elif plan.new_pairs or not KINDS[option.kind].is_lens:
-            said = f"{name} for {day_words(case)}"
-        else:
-            said = f"{option_name(option)} for {day_words(case)}"
-        return _short(capital(said) + ".")
-    said = f"Two pairs: {', '.join(worn_words(plan, result))}."
+            return _short(wording.say("line_keep", lens=name))
+        is_new = plan.new_pairs or not KINDS[option.kind].is_lens
+        said = name if is_new else option_name(option)
+        return _short(wording.say("line_one", lens=capital(said), day=day_words(case)))
+    said = wording.say("line_two", pairs=", ".join(worn_words(plan, result)))
     if len(said.split()) > FIRST_WORDS:
-        said = f"Two pairs: {plan_name(plan, result).replace(' + ', ' and ')}."
+        said = wording.say("line_two", pairs=plan_name(plan, result).replace(" + ", " and "))
     return _short(said)
 
 
@@ -294,7 +290,7 @@ def _gathered(lines: Sequence[str]) -> list[str]:
 
 
 def _excluding(option: OptionResult) -> list[str]:
-    return [wording.sentence(f"excluded_{name}", {}) for name in option.excluded_by]
+    return [wording.say(f"excluded_{name}") for name in option.excluded_by]
 
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:

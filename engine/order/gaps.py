@@ -121,7 +121,7 @@ def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> It
     if ask and not details.prescriber_agreed:
         yield Gap(
             field="prescriber_agreed",
-            missing=ANSWER_ON + ", ".join(wording.sentence(f"topic_{one}", {}) for one in ask),
+            missing=ANSWER_ON + ", ".join(wording.say(f"topic_{one}") for one in ask),
             why="the prescriber decides before a lens is made",
         )
 

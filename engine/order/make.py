@@ -245,7 +245,7 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     if chosen.excluded_by:
-        because = "; ".join(wording.sentence(f"excluded_{one}", {}) for one in chosen.excluded_by)
+        because = "; ".join(wording.say(f"excluded_{one}") for one in chosen.excluded_by)
         notes.append(f"This lens is not recommended for the whole day: {because}.")
     if derived:
         notes.append("A power here is not on the prescription: see who authorised it.")
