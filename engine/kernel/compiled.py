@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache, cached_property
+from importlib.util import find_spec
 from threading import Lock, Thread
 from typing import TYPE_CHECKING, Any
 
@@ -72,8 +73,13 @@ def jitted() -> Any:
 
 
 def is_loaded() -> bool:
-    """Whether searches are compiled."""
+    """Return whether searches are compiled."""
     return _loaded.module is not None
+
+
+def is_installed() -> bool:
+    """Return whether the extra `fast` is there, without loading it."""
+    return find_spec("numba") is not None
 
 
 def load() -> bool:
