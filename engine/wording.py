@@ -7,16 +7,9 @@ and follow_up_questions.csv. Whatever the table, `fill` fills it.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from types import MappingProxyType
-from typing import TYPE_CHECKING
-
 from engine import tables
 from engine.errors import TableError
 from engine.units import CM_PER_INCH
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 LEAST_SAID = 0.5
 """Centimetres or degrees: a smaller change rounds to none and is not said."""
@@ -46,26 +39,13 @@ def fill(table: str, identity: str, column: str = "text", /, **values: object) -
         raise TableError(f"{table}.csv: {identity} lacks {missing}") from None
 
 
-def sentence(identity: str, values: Mapping[str, object], *, audience: str = "optician") -> str:
-    """Return a sentence of sentences.csv with its values filled in.
+def say(identity: str, /, **values: object) -> str:
+    """Return a sentence of sentences.csv, for the optician or the coordinator.
 
-    audience: optician, wearer or coordinator.
-
-    Raises
-        TableError: no such sentence for that audience, or a value is missing.
+    >>> say("desk_no_move_needed")
+    'No move is needed for this lens.'
     """
-    try:
-        return _sentences()[identity, audience].format_map(values)
-    except KeyError as missing:
-        raise TableError(f"sentence {identity} for the {audience} lacks {missing}") from None
-
-
-@lru_cache(maxsize=1)
-def _sentences() -> Mapping[tuple[str, str], str]:
-    found = {(row["id"], row["audience"]): row["text"] for row in tables.rows("sentences")}
-    if len(found) != len(tables.rows("sentences")):
-        raise TableError("sentences.csv: an id is there twice for one audience")
-    return MappingProxyType(found)
+    return fill("sentences", identity, **values)
 
 
 def capital(text: str) -> str:

@@ -429,7 +429,7 @@ def test_a_failing_check_keeps_it_from_being_complete():
     assert "Right height 20.0 mm, at least 20.4 mm fails" in text
     assert "Left height 20.5 mm, at least 20.4 mm holds" in text
     assert "Right uncut diameter 66.0 mm, minimum 67.0 mm fails" in text
-    assert "Left uncut lens 66.0 mm, needs about 65.6 mm holds" in text
+    assert "Left uncut diameter 66.0 mm, minimum 65.6 mm holds" in text
 
 
 def test_the_height_of_an_office_lens_is_never_assumed():

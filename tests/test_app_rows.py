@@ -11,7 +11,7 @@ from engine.case.model import OwnedPair
 from engine.case.results import Change, MeasureNext, MoreHours, MoveResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
-from engine.wording import capital, sentence
+from engine.wording import capital, say
 from tests.invented_result import invented_result
 
 TWO_PARTS = {
@@ -177,7 +177,7 @@ def test_why_a_lens_is_left_out_is_a_sentence_and_never_an_id(two_parts):
     assert not any("_" in line for line in lines), lines
     office = result.option("office")
     assert office.excluded_by
-    said = [sentence(f"excluded_{name}", {}) for name in office.excluded_by]
+    said = [say(f"excluded_{name}") for name in office.excluded_by]
     assert f"Office lens: {capital('; '.join(said))}." in lines
 
 

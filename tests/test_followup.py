@@ -25,7 +25,7 @@ from engine.collection.followup import follow_up_dates, follow_up_questions, out
 from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
-from engine.wording import sentence
+from engine.wording import say
 from tests.orders import answered, content, order, strong
 
 with warnings.catch_warnings():
@@ -373,5 +373,5 @@ def test_only_the_ticked_fields_are_in_the_letter() -> None:
     with pytest.raises(InputRefusedError, match="letter"):
         ticked(fields, chosen=["name"])
     asked = next(one for one in fields if one.id == "questions")
-    assert sentence("topic_neck_disease", {}) in " ".join(asked.lines)
+    assert say("topic_neck_disease") in " ".join(asked.lines)
     assert not any("disease" in line for field in fields for line in field.lines), "nobody said so"

@@ -34,7 +34,6 @@ KEYS = {
     "made_surfaces": ("id", "applies_to"),
     "roster_spreads": ("id", "applies_to"),
     "roster_words": ("applies_to", "word"),
-    "sentences": ("id", "audience"),
     "home_choices": ("question", "choice"),
 }
 """What stands once in a table; the id alone elsewhere."""
@@ -139,65 +138,78 @@ def test_a_changed_judgement_changes_the_answer(name: str, value: float) -> None
 
 
 def _sentence_calls() -> dict[str, set[str]]:
-    """Every call told("id", name=...) in the engine with the values it gives by name."""
+    """Every call told("id", name=...) or say("id", name=...) with the values it gives by name."""
     found: dict[str, set[str]] = {}
-    for path in (ROOT / "engine").rglob("*.py"):
+    for path in (*(ROOT / "engine").rglob("*.py"), *(ROOT / "app").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             name = getattr(node, "func", None)
             called = getattr(name, "id", getattr(name, "attr", ""))
-            if isinstance(node, ast.Call) and called == "told" and node.args:
+            if isinstance(node, ast.Call) and called in ("told", "say") and node.args:
                 first = node.args[0]
-                if isinstance(first, ast.Constant):
+                if isinstance(first, ast.Constant) and first.value in tables.by_id("sentences"):
                     values = {keyword.arg or "**" for keyword in node.keywords}
                     found.setdefault(str(first.value), set()).update(values)
     return found
 
 
-def _values_named(identity: str, audience: str = "optician") -> tuple[str, ...]:
+def _values_named(identity: str) -> tuple[str, ...]:
     """Return the names of the values a sentence needs, in order of use."""
-    texts = {(row["id"], row["audience"]): row["text"] for row in tables.rows("sentences")}
-    parts = string.Formatter().parse(texts[identity, audience])
+    parts = string.Formatter().parse(tables.by_id("sentences")[identity]["text"])
     return tuple(name.split(".")[0].split("[")[0] for _, name, _, _ in parts if name)
 
 
-def test_every_sentence_the_engine_says_is_in_the_table_with_the_values_it_names() -> None:
-    known = {row["id"] for row in tables.rows("sentences")}
+def test_every_sentence_is_called_with_the_values_it_names() -> None:
     calls = _sentence_calls()
-    assert len(calls) > 8
+    assert len(calls) > 40
     for identity, given in calls.items():
-        assert identity in known, identity
         needed = set(_values_named(identity))
         assert "**" in given or needed <= given, (identity, needed - given)
 
 
+def test_every_sentence_is_said_somewhere() -> None:
+    code = "".join(
+        path.read_text(encoding="utf-8")
+        for part in ("app", "engine")
+        for path in (ROOT / part).rglob("*.py")
+    )
+    for row in tables.rows("sentences"):
+        begins = row["id"].split("_")[0] + "_"
+        named = any(f"{quote}{row['id']}{quote}" in code for quote in "\"'")
+        assert named or f'f"{begins}' + "{" in code, row["id"]
+
+
+CLAUSES = ("because_", "excluded_", "topic_", "limit_")
+"""How the ids of what is put inside a sentence begin."""
+
+
 @pytest.mark.parametrize("row", tables.rows("sentences"), ids=lambda row: row["id"])
 def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) -> None:
-    identity, audience = row["id"], row["audience"]
-    assert audience in ("optician", "wearer", "coordinator")
-    names = _values_named(identity, audience)
+    identity = row["id"]
+    assert row["audience"] in ("optician", "coordinator"), "a wearer's sentences have their own"
+    names = _values_named(identity)
     assert all(name.isidentifier() for name in names), "values are named, never numbered"
-    filled = wording.sentence(identity, dict.fromkeys(names, "7"), audience=audience)
+    filled = wording.say(identity, **dict.fromkeys(names, "7"))
     assert "{" not in filled
-    is_clause = identity.startswith(("because_", "excluded_", "topic_"))
-    assert filled.endswith((".", "?")) is not is_clause, "a sentence ends, a clause is put in one"
+    is_clause = identity.startswith(CLAUSES)
+    assert filled.endswith((".", "?", ".)")) is not is_clause, "only a clause has no end"
     for name in names:
         less = {other: "7" for other in names if other != name}
         with pytest.raises(TableError, match=name):
-            wording.sentence(identity, less, audience=audience)
+            wording.say(identity, **less)
 
 
 def test_the_told_text_is_the_sentence_filled() -> None:
     answer = advise(read_case(path_of("eye_level_27in")))
     assert answer.recommendation.reasons
     for reason in answer.recommendation.reasons:
-        assert reason.text == wording.sentence(reason.id, reason.values)
+        assert reason.text == wording.say(reason.id, **reason.values)
 
 
 def test_what_is_not_there_is_told_by_name() -> None:
     with pytest.raises(TableError, match="no reference table called nothing"):
         tables.rows("nothing")
     with pytest.raises(TableError, match="nothing"):
-        wording.sentence("nothing", {})
+        wording.say("nothing")
 
 
 # --- the dictionary --------------------------------------------------------------------------

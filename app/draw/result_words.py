@@ -79,7 +79,7 @@ class Line:
 
 
 def lens_name(kind: str) -> str:
-    """The name of a kind of lens among opticians."""
+    """Return the name of a kind of lens among opticians."""
     return tables.by_id("lens_kinds")[kind]["optician_name"]
 
 
@@ -88,17 +88,17 @@ NO_PLAN = "no recommendation"
 
 
 def option_name(option: OptionResult) -> str:
-    """What a row of the day bars is called."""
+    """Return what a row of the day bars is called."""
     return plans.option_name(option.option, option.kind)
 
 
 def design_words(option: OptionResult) -> str:
-    """The orderable numbers of a lens, as the order and the command line say them."""
+    """Return the orderable numbers of a lens, as the order and the command line say them."""
     return explain.design_words(option) or "no added power"
 
 
 def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None = None) -> Line:
-    """What to do first, in ten words where its names allow, how sure that is, and its hours.
+    """Return what to do first, in ten words where its names allow, how sure that is, and its hours.
 
     plan: the one in view, where the user took another than the one put first.
     """
@@ -106,7 +106,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
     if result.stops:
         return Line(_short(result.stops[0].text), "stop", None, case.day_h, stop=True)
     if to_type := still_to_type(case):
-        return Line(f"Type {to_type} to compare lenses.", NO_PLAN, None, case.day_h)
+        return Line(wording.say("line_type", what=to_type), NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
         why = told[0].text if told else "No lens suits this day."
@@ -124,7 +124,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
 
 
 def still_to_type(case: Case) -> str:
-    """What of the prescription a case from home still lacks; nothing where lenses can be compared.
+    """Say what a case from home still lacks of the prescription; nothing where it has enough.
 
     The check asks for no power. Young eyes need no add, but theirs are not known either.
     """
@@ -149,23 +149,24 @@ def _plan_line(
 
 
 def _move_words(move: MoveResult) -> str:
-    """What to move; a move that is put first needs no new glasses. A long name is cut."""
+    """Return what to move; a move that is put first needs no new glasses. A long name is cut."""
     name = f"the {cut(move.target, LONGEST_NAME)}"
-    return f"{capital(wording.move(name, **move.change.model_dump()))}; buy nothing."
+    what = capital(wording.move(name, **move.change.model_dump()))
+    return wording.say("line_move", move=what)
 
 
 def move_first(result: Result) -> MoveResult | None:
-    """The free change at the desk that comes before any lens."""
+    """Return the free change at the desk that comes before any lens."""
     return next((move for move in result.recommendation.moves if move.put_first), None)
 
 
 def verdict_words(result: Result) -> str:
-    """How sure the recommendation is, in a word."""
+    """Return how sure the recommendation is, in a word."""
     return "provisional" if result.provisional else VERDICT_WORDS[result.recommendation.verdict]
 
 
 def sure_lines(result: Result) -> list[str]:
-    """How sure the recommendation is, in sentences with their numbers."""
+    """Return how sure the recommendation is, in sentences with their numbers."""
     said = result.recommendation
     share, loss_h = said.clearly_better_share, said.expected_loss_h
     if said.plan is None or share is None or loss_h is None:
@@ -174,17 +175,14 @@ def sure_lines(result: Result) -> list[str]:
     if times := round(100 * share):
         lost = round(MINUTES * loss_h)
         costs = "under a minute" if lost < 1 else "1 minute" if lost == 1 else f"{lost} minutes"
-        lines.append(
-            f"Of 100 wearers and desks as uncertain as this, {times} would do clearly better with "
-            f"another plan. On average that costs {costs} a day."
-        )
+        lines.append(wording.say("sure_better", times=times, minutes=costs))
     if result.provisional:
-        lines.append("Provisional: the focusing is assumed from the age.")
+        lines.append(wording.say("sure_provisional"))
     return lines
 
 
 def plan_name(plan: PlanResult, result: Result) -> str:
-    """What a plan is called: its pairs."""
+    """Return what a plan is called: its pairs."""
     return " + ".join(option_name(result.option(pair.option)) for pair in plan.pairs)
 
 
@@ -194,20 +192,18 @@ def _plan_words(plan: PlanResult, case: Case, result: Result) -> str:
         (option,) = options
         name = lens_name(option.kind)
         if option.option == PRESENT:
-            said = f"keep the present {name}"
-        elif plan.new_pairs or not KINDS[option.kind].is_lens:
-            said = f"{name} for {day_words(case)}"
-        else:
-            said = f"{option_name(option)} for {day_words(case)}"
-        return _short(capital(said) + ".")
-    said = f"Two pairs: {', '.join(worn_words(plan, result))}."
+            return _short(wording.say("line_keep", lens=name))
+        is_new = plan.new_pairs or not KINDS[option.kind].is_lens
+        said = name if is_new else option_name(option)
+        return _short(wording.say("line_one", lens=capital(said), day=day_words(case)))
+    said = wording.say("line_two", pairs=", ".join(worn_words(plan, result)))
     if len(said.split()) > FIRST_WORDS:
-        said = f"Two pairs: {plan_name(plan, result).replace(' + ', ' and ')}."
+        said = wording.say("line_two", pairs=plan_name(plan, result).replace(" + ", " and "))
     return _short(said)
 
 
 def day_words(case: Case) -> str:
-    """The hours that one pair is for: those at the desk where nothing else is in them.
+    """Return the hours that one pair is for: those at the desk where nothing else is in them.
 
     >>> from engine.case.read import read_case
     >>> from engine.examples import path_of
@@ -221,7 +217,7 @@ def day_words(case: Case) -> str:
 
 
 def worn_words(plan: PlanResult, result: Result) -> list[str]:
-    """Who wears what when: each pair with the parts of the day it is worn for."""
+    """Return who wears what when: each pair with the parts of the day it is worn for."""
     return [
         f"{option_name(result.option(pair.option))} for {' and '.join(pair.activities)}"
         for pair in plan.pairs
@@ -229,7 +225,7 @@ def worn_words(plan: PlanResult, result: Result) -> list[str]:
 
 
 def _short(text: str) -> str:
-    """At most twenty words, cut where a clause ends, so that it can still be read aloud."""
+    """Return at most twenty words, cut where a clause ends, so that it can still be read aloud."""
     words = text.split()
     if len(words) <= LONGEST_LINE_WORDS:
         return text
@@ -241,7 +237,7 @@ def _short(text: str) -> str:
 
 
 def next_lines(result: Result) -> list[str]:
-    """What to measure next, the most worth first, and how where that is not plain."""
+    """Return what to measure next, the most worth first, and how where that is not plain."""
     lines = []
     for one in result.recommendation.measure_next:
         how = HOW_TO_MEASURE.get(one.field.rsplit(".", 1)[-1])
@@ -250,7 +246,7 @@ def next_lines(result: Result) -> list[str]:
 
 
 def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
-    """Each doubt about a value, by the field it was typed in."""
+    """Return each doubt about a value, by the field it was typed in."""
     return {
         where[
             flag.field
@@ -261,7 +257,7 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
 
 
 def reason_groups(result: Result) -> dict[str, list[str]]:
-    """Why this plan, how sure, why not the others; empty groups are left out."""
+    """Return why this plan, how sure, why not the others; empty groups are left out."""
     said = result.recommendation
     groups = {
         WHY_THIS if said.plan else WHY_NONE: [
@@ -281,7 +277,7 @@ def reason_groups(result: Result) -> dict[str, list[str]]:
 
 
 def _gathered(lines: Sequence[str]) -> list[str]:
-    """One line a lens: what stands against it, and then its hours."""
+    """Return one line a lens: what stands against it, and then its hours."""
     found: dict[str, list[str]] = {}
     for line in lines:
         lens, colon, rest = line.partition(": ")
@@ -294,11 +290,11 @@ def _gathered(lines: Sequence[str]) -> list[str]:
 
 
 def _excluding(option: OptionResult) -> list[str]:
-    return [wording.sentence(f"excluded_{name}", {}) for name in option.excluded_by]
+    return [wording.say(f"excluded_{name}") for name in option.excluded_by]
 
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
-    """What to mind: of the wearer and the desk first, then of each of these lenses by its name."""
+    """List what to mind: of the wearer and the desk first, then of each lens by its name."""
     lines = [capital(told.text) for told in result.cautions]
     return lines + [
         f"{capital(option_name(option))}: {told.text}"
@@ -328,7 +324,7 @@ NEED_HEADINGS = [
 
 
 def need_rows(result: Result) -> list[list[str]]:
-    """What each thing looked at needs, whatever the lens."""
+    """Return what each thing looked at needs, whatever the lens."""
     return [
         [
             target.target,
@@ -360,7 +356,7 @@ TARGET_HEADINGS = [
 
 
 def target_rows(options: Sequence[OptionResult]) -> list[list[str]]:
-    """A row for each lens and thing looked at: head, eyes, shares, scales."""
+    """Return a row for each lens and thing looked at: head, eyes, shares, scales."""
     return [
         [f"{option_name(option)}, {target.target}", *_seen_through(target)]
         for option in options
@@ -394,7 +390,7 @@ def _seen_through(target: OptionTarget) -> list[str]:
 
 
 def rule_rows(result: Result) -> list[list[str]]:
-    """What the rules of thumb would order here, and their error."""
+    """Return what the rules of thumb would order here, and their error."""
     rows = []
     for target in result.targets:
         if target.rules_of_thumb is None:

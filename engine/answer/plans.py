@@ -353,4 +353,4 @@ def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
 
 def told(identity: str, **values: object) -> Told:
     """Return a reason with its values filled in, for the optician."""
-    return Told(id=identity, values=values, text=wording.sentence(identity, values))
+    return Told(id=identity, values=values, text=wording.say(identity, **values))

@@ -30,7 +30,7 @@ BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 
 
 def origin_of(case: Case, name: str) -> str:
-    """Where a value of the frame comes from: as said, else default where it was not given."""
+    """Give where a value of the frame comes from: as said, else default where it was not given."""
     said = case.origin.get(f"/fit/{name}")
     if said is not None:
         return said
@@ -121,7 +121,7 @@ def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> It
     if ask and not details.prescriber_agreed:
         yield Gap(
             field="prescriber_agreed",
-            missing=ANSWER_ON + ", ".join(wording.sentence(f"topic_{one}", {}) for one in ask),
+            missing=ANSWER_ON + ", ".join(wording.say(f"topic_{one}") for one in ask),
             why="the prescriber decides before a lens is made",
         )
 

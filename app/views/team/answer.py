@@ -19,7 +19,7 @@ from engine.tables import Judgements
 from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
-from engine.wording import capital
+from engine.wording import capital, say
 
 AS_MANY = Judgements.standard().plan_most_share
 SURE = (
@@ -58,8 +58,8 @@ def answer_of(
     gaining = [one for one in may if one.gained_h.mid > 0.0]
     if not gaining:
         people = figure(next(iter(known.values())).people)
-        which = "that may be shown " if hidden or len(may) < len(known) else ""
-        return Answer("", f"No policy {which}brings anything for these {people} people.")
+        identity = "team_no_gain_shown" if hidden or len(may) < len(known) else "team_no_gain"
+        return Answer("", say(identity, people=people))
     most = max(one.gained_h.mid for one in gaining)
     as_many = [one for one in gaining if one.gained_h.mid >= most - max(ROUND_TO, AS_MANY * most)]
     first = min(as_many, key=_dearness)
@@ -84,17 +84,21 @@ def _dearness(found: PolicyTotal) -> tuple[float, float]:
 
 
 def _sentence(found: PolicyTotal, assumed: Assumptions, law: Law, *, uptake_said: bool) -> str:
-    people = f"{spread_words(found.helped)} of about {figure(found.people)} people"
     cost = "; type prices to see the cost"
     if found.cost is not None:
         cost = f", for {range_words(found.cost, '')} once in {assumed.years:g} years"
         if found.cost_per_hour is not None:
             a_year = range_words(two_digits(found.cost_per_hour), "")
             cost += f", which is {a_year} a year for each of these hours"
-    return (
-        f"“{law.called(found.policy)}” helps {people} and brings {spread_words(found.gained_h)} "
-        f"comfortable hours a day, all together{cost}, if {_taken(assumed.uptake)} of those "
-        f"offered accept{'' if uptake_said else ' (no uptake was given)'}."
+    return say(
+        "team_answer",
+        policy=law.called(found.policy),
+        helped=spread_words(found.helped),
+        people=figure(found.people),
+        hours=spread_words(found.gained_h),
+        cost=cost,
+        uptake=_taken(assumed.uptake),
+        uptake_note="" if uptake_said else " (no uptake was given)",
     )
 
 
@@ -106,7 +110,7 @@ def _taken(uptake: Range) -> str:
 def _sampling(error: float | None) -> str:
     if error is None:
         return ""
-    return f"Chance in the simulation moves the hours by about {max(math.ceil(100 * error), 1)} %."
+    return say("team_chance", percent=max(math.ceil(100 * error), 1))
 
 
 def _rests(
@@ -118,11 +122,11 @@ def _rests(
     on.append(_prices(found.policy, assumed))
     if worn_assumed:
         on.append("glasses worn today that are partly assumed")
-    return f"It assumes {'; '.join(on)}; and usual desks and eyes where yours are not known."
+    return say("team_assumes", assumptions="; ".join(on))
 
 
 def _prices(policy: str, assumed: Assumptions) -> str:
-    """The prices that count, as they were given."""
+    """Return the prices that count, as they were given."""
     asked = {PRICES[name]: assumed.prices.get(name) for name in (*PAID[policy], "setup")}
     given = [f"{name} {range_words(price, '')}" for name, price in asked.items() if price]
     blank = [name for name, price in asked.items() if price is None and name != PRICES["setup"]]
@@ -138,11 +142,11 @@ def _others(
     hidden: Sequence[str],
     law: Law,
 ) -> Iterator[str]:
-    """What is to be known of the policies not put first."""
+    """Yield what is to be known of the policies not put first."""
     close = [law.called(one.policy) for one in as_many if one.policy != first.policy]
     if close:
-        price = "costs more for each hour" if first.cost_per_hour else "buys more pairs"
-        yield f"About as many hours: {_quoted(close)}, which {price}."
+        identity = "team_as_many" if first.cost_per_hour else "team_as_many_pairs"
+        yield say(identity, policies=_quoted(close))
     short = [name for name in known if law.country and _falls_short(name, law)]
     if short:
         yield (
@@ -151,10 +155,7 @@ def _others(
             "pair is needed."
         )
     if hidden:
-        yield (
-            f"Not compared, because too few people are behind the figures: {_quoted(hidden)}. It "
-            "may bring more."
-        )
+        yield say("team_not_compared", policies=_quoted(hidden))
 
 
 def _falls_short(policy: str, law: Law) -> bool:
