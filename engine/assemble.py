@@ -54,7 +54,7 @@ def advise(
     judgements: Judgements | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
-    """The whole answer to a case: hours, plans, how sure, free moves, what to measure.
+    """Return the whole answer to a case: hours, plans, how sure, free moves, what to measure.
 
     progress: told the share done, 0 to 1.
 
@@ -137,7 +137,7 @@ def _why_none(solver: Solver, is_stopped: bool) -> str:
 
 
 def _too_small(solver: Solver) -> Iterator[Told]:
-    """Hours that go to small text or detail, through any lens."""
+    """Return the hours that go to small text or detail, through any lens."""
     return reasons.too_small(
         solver.case,
         solver.desk.too_small_h.tolist(),
@@ -146,7 +146,7 @@ def _too_small(solver: Solver) -> Iterator[Told]:
 
 
 def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
-    """Whether more near power than prescribed would bring enough to ask the prescriber."""
+    """Tell whether more near power than prescribed would bring enough to ask the prescriber."""
     if len(plan.options) > 1 or not plan.options[0].is_new:
         return
     kind = plan.options[0].lens.kind
@@ -156,7 +156,7 @@ def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
 
 
 def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
-    """The best free change at the desk, for the pair at hand and for the plan put first."""
+    """Yield the best free change at the desk, for the pair at hand and for the plan put first."""
     at_hand = next((one for one in found.competing if one.name == PRESENT), None)
     if at_hand is not None and at_hand is not plan:
         move = best_move(at_hand, solver.draws)
@@ -169,7 +169,7 @@ def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
 
 
 def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> bool:
-    """Whether the pair at hand is the plan to choose once the desk is moved."""
+    """Tell whether the pair at hand is the plan to choose once the desk is moved."""
     case, judged = solver.case, solver.judgements
     most_h = max(plan.comfortable_h for plan in found.competing)
     liked_h = judged.owned_share_of_day * case.day_h

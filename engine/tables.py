@@ -24,7 +24,7 @@ STATUSES = ("standard", "measured", "derived", "memory", "judgement")
 
 @cache
 def rows(name: str) -> tuple[Mapping[str, str], ...]:
-    """Every row of reference_tables/NAME.csv, as text, in file order.
+    """Return every row of reference_tables/NAME.csv, as text, in file order.
 
     Raises
         TableError: there is no such table, or a row is longer or shorter than the header.
@@ -47,7 +47,7 @@ def rows(name: str) -> tuple[Mapping[str, str], ...]:
 
 @cache
 def by_id(name: str) -> Mapping[str, Mapping[str, str]]:
-    """The rows of a table under their id.
+    """Return the rows of a table under their id.
 
     Raises
         TableError: an id stands twice.
@@ -192,7 +192,7 @@ class Judgements:
 
     @classmethod
     def standard(cls) -> Judgements:
-        """The judgements as shipped in judgements.csv.
+        """Return the judgements as shipped in judgements.csv.
 
         >>> Judgements.standard().comfortable_chin_up_max_deg
         2.0

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
@@ -46,6 +44,7 @@ from engine.tables import Judgements
 from tests import examples
 from tests.made_cases import made_case
 from tests.made_rows import made_rows
+from tests.plainly import plainly
 
 J = Judgements.standard()
 ROOT = Path(__file__).resolve().parent.parent
@@ -58,16 +57,6 @@ DRAWS = 2
 @pytest.fixture(autouse=True, scope="module")
 def _loaded() -> None:
     assert compiled.load(), "the extra `fast` is part of what the tests install"
-
-
-@contextmanager
-def plainly() -> Iterator[None]:
-    """The same without the compiled search."""
-    module, compiled._loaded.module = compiled._loaded.module, None
-    try:
-        yield
-    finally:
-        compiled._loaded.module = module
 
 
 def decisions(case: Case, rows: slice) -> list[np.ndarray]:

@@ -34,6 +34,7 @@ COLUMNS = {
     "employer_may_hold": ("text",),
     "evidence": ("claim", "design", "people", "result"),
     "home_numbers": ("reason",),
+    "judgement_worth": ("settled",),
     "judgements": ("reason",),
     "lab_list_columns": ("meaning", "rule"),
     "left_out": ("what", "so"),

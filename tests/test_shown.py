@@ -23,8 +23,10 @@ PATTERNS = {
     "a long decimal": r"\d\.\d{4,}|\de[+-]\d",
     "a minus before nothing": r"(?<![\d.\w])[-−]0(?:\.0+)?(?![\d.])",
     "doubled stops": r"(?<=[\w)])\.\.(?!\.)|\?\.|;\.|:\.|,\.|[a-z]\. \.",
-    "one of many": r"(?<![\d.,])(?<!to )1 (?:rows|lines|minutes|hours|pairs|people|cases)\b",
-    "a word of the machine": r"(?:^|: |, )None\b(?! found)|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
+    "one of many": r"(?<![\d.,])(?<!to )1 "
+    r"(?:rows|lines|minutes|hours|pairs|people|cases|values|degrees)\b",
+    "a word of the machine": r"(?:^|: |, )None\b(?! found)"
+    r"|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
 }
 FILE_WORDS = {row["id"] for row in tables.rows("lab_list_columns")} | set(
     re.findall(r"\w+_\w+", " ".join(row["rule"] for row in tables.rows("lab_list_columns")))

@@ -79,7 +79,7 @@ class Line:
 
 
 def lens_name(kind: str) -> str:
-    """The name of a kind of lens among opticians."""
+    """Return the name of a kind of lens among opticians."""
     return tables.by_id("lens_kinds")[kind]["optician_name"]
 
 
@@ -88,17 +88,17 @@ NO_PLAN = "no recommendation"
 
 
 def option_name(option: OptionResult) -> str:
-    """What a row of the day bars is called."""
+    """Return what a row of the day bars is called."""
     return plans.option_name(option.option, option.kind)
 
 
 def design_words(option: OptionResult) -> str:
-    """The orderable numbers of a lens, as the order and the command line say them."""
+    """Return the orderable numbers of a lens, as the order and the command line say them."""
     return explain.design_words(option) or "no added power"
 
 
 def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None = None) -> Line:
-    """What to do first, in ten words where its names allow, how sure that is, and its hours.
+    """Return what to do first, in ten words where its names allow, how sure that is, and its hours.
 
     plan: the one in view, where the user took another than the one put first.
     """
@@ -124,7 +124,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
 
 
 def still_to_type(case: Case) -> str:
-    """What of the prescription a case from home still lacks; nothing where lenses can be compared.
+    """Say what a case from home still lacks of the prescription; nothing where it has enough.
 
     The check asks for no power. Young eyes need no add, but theirs are not known either.
     """
@@ -149,24 +149,24 @@ def _plan_line(
 
 
 def _move_words(move: MoveResult) -> str:
-    """What to move; a move that is put first needs no new glasses. A long name is cut."""
+    """Return what to move; a move that is put first needs no new glasses. A long name is cut."""
     name = f"the {cut(move.target, LONGEST_NAME)}"
     what = capital(wording.move(name, **move.change.model_dump()))
     return wording.say("line_move", move=what)
 
 
 def move_first(result: Result) -> MoveResult | None:
-    """The free change at the desk that comes before any lens."""
+    """Return the free change at the desk that comes before any lens."""
     return next((move for move in result.recommendation.moves if move.put_first), None)
 
 
 def verdict_words(result: Result) -> str:
-    """How sure the recommendation is, in a word."""
+    """Return how sure the recommendation is, in a word."""
     return "provisional" if result.provisional else VERDICT_WORDS[result.recommendation.verdict]
 
 
 def sure_lines(result: Result) -> list[str]:
-    """How sure the recommendation is, in sentences with their numbers."""
+    """Return how sure the recommendation is, in sentences with their numbers."""
     said = result.recommendation
     share, loss_h = said.clearly_better_share, said.expected_loss_h
     if said.plan is None or share is None or loss_h is None:
@@ -182,7 +182,7 @@ def sure_lines(result: Result) -> list[str]:
 
 
 def plan_name(plan: PlanResult, result: Result) -> str:
-    """What a plan is called: its pairs."""
+    """Return what a plan is called: its pairs."""
     return " + ".join(option_name(result.option(pair.option)) for pair in plan.pairs)
 
 
@@ -203,7 +203,7 @@ def _plan_words(plan: PlanResult, case: Case, result: Result) -> str:
 
 
 def day_words(case: Case) -> str:
-    """The hours that one pair is for: those at the desk where nothing else is in them.
+    """Return the hours that one pair is for: those at the desk where nothing else is in them.
 
     >>> from engine.case.read import read_case
     >>> from engine.examples import path_of
@@ -217,7 +217,7 @@ def day_words(case: Case) -> str:
 
 
 def worn_words(plan: PlanResult, result: Result) -> list[str]:
-    """Who wears what when: each pair with the parts of the day it is worn for."""
+    """Return who wears what when: each pair with the parts of the day it is worn for."""
     return [
         f"{option_name(result.option(pair.option))} for {' and '.join(pair.activities)}"
         for pair in plan.pairs
@@ -225,7 +225,7 @@ def worn_words(plan: PlanResult, result: Result) -> list[str]:
 
 
 def _short(text: str) -> str:
-    """At most twenty words, cut where a clause ends, so that it can still be read aloud."""
+    """Return at most twenty words, cut where a clause ends, so that it can still be read aloud."""
     words = text.split()
     if len(words) <= LONGEST_LINE_WORDS:
         return text
@@ -237,7 +237,7 @@ def _short(text: str) -> str:
 
 
 def next_lines(result: Result) -> list[str]:
-    """What to measure next, the most worth first, and how where that is not plain."""
+    """Return what to measure next, the most worth first, and how where that is not plain."""
     lines = []
     for one in result.recommendation.measure_next:
         how = HOW_TO_MEASURE.get(one.field.rsplit(".", 1)[-1])
@@ -246,7 +246,7 @@ def next_lines(result: Result) -> list[str]:
 
 
 def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
-    """Each doubt about a value, by the field it was typed in."""
+    """Return each doubt about a value, by the field it was typed in."""
     return {
         where[
             flag.field
@@ -257,7 +257,7 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
 
 
 def reason_groups(result: Result) -> dict[str, list[str]]:
-    """Why this plan, how sure, why not the others; empty groups are left out."""
+    """Return why this plan, how sure, why not the others; empty groups are left out."""
     said = result.recommendation
     groups = {
         WHY_THIS if said.plan else WHY_NONE: [
@@ -277,7 +277,7 @@ def reason_groups(result: Result) -> dict[str, list[str]]:
 
 
 def _gathered(lines: Sequence[str]) -> list[str]:
-    """One line a lens: what stands against it, and then its hours."""
+    """Return one line a lens: what stands against it, and then its hours."""
     found: dict[str, list[str]] = {}
     for line in lines:
         lens, colon, rest = line.partition(": ")
@@ -294,7 +294,7 @@ def _excluding(option: OptionResult) -> list[str]:
 
 
 def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
-    """What to mind: of the wearer and the desk first, then of each of these lenses by its name."""
+    """List what to mind: of the wearer and the desk first, then of each lens by its name."""
     lines = [capital(told.text) for told in result.cautions]
     return lines + [
         f"{capital(option_name(option))}: {told.text}"
@@ -324,7 +324,7 @@ NEED_HEADINGS = [
 
 
 def need_rows(result: Result) -> list[list[str]]:
-    """What each thing looked at needs, whatever the lens."""
+    """Return what each thing looked at needs, whatever the lens."""
     return [
         [
             target.target,
@@ -356,7 +356,7 @@ TARGET_HEADINGS = [
 
 
 def target_rows(options: Sequence[OptionResult]) -> list[list[str]]:
-    """A row for each lens and thing looked at: head, eyes, shares, scales."""
+    """Return a row for each lens and thing looked at: head, eyes, shares, scales."""
     return [
         [f"{option_name(option)}, {target.target}", *_seen_through(target)]
         for option in options
@@ -390,7 +390,7 @@ def _seen_through(target: OptionTarget) -> list[str]:
 
 
 def rule_rows(result: Result) -> list[list[str]]:
-    """What the rules of thumb would order here, and their error."""
+    """Return what the rules of thumb would order here, and their error."""
     rows = []
     for target in result.targets:
         if target.rules_of_thumb is None:

@@ -46,7 +46,7 @@ _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
 
 def tables_of(found: Sequence[Change]) -> list[tuple[str, list[list[str]]]]:
-    """A table for each part of the record: its caption and its rows."""
+    """Return a table for each part of the record: its caption and its rows."""
     told = [change for change in found if _is_told(change)]
     parts = dict.fromkeys(change.part for change in told)
     return [
@@ -66,7 +66,7 @@ def _is_told(change: Change) -> bool:
 
 
 def row_of(change: Change) -> list[str]:
-    """What, earlier, later, and how much more."""
+    """Return what, earlier, later, and how much more."""
     difference = change.difference
     return [
         what(change.path),
@@ -77,7 +77,7 @@ def row_of(change: Change) -> list[str]:
 
 
 def what(path: Sequence[str]) -> str:
-    """The path of a value in words: whose, then which, with its unit."""
+    """Return the path of a value in words: whose, then which, with its unit."""
     if path[0] == _PAIRS and len(path) > 1:
         path = [_pair_words(path[1]), *path[2:]]
     names = [name for name in path if name not in _CONTAINERS] or [path[-1]]
@@ -86,7 +86,7 @@ def what(path: Sequence[str]) -> str:
 
 
 def _pair_words(place: str) -> str:
-    """Which of the pairs owned: the first is worn at the desk."""
+    """Return which of the pairs owned: the first is worn at the desk."""
     return _name(plans.PRESENT) if place == "1" else f"pair owned {place}"
 
 
@@ -132,7 +132,7 @@ def _value(value: Any) -> str:
 
 
 def _measurement(field: str) -> str:
-    """An input that can be measured again, by its path in the case."""
+    """Return an input that can be measured again, by its path in the case."""
     part, *_, last = field.split(".")
     number = f" of thing {int(field.split('.')[1]) + 1}" if part == "targets" else ""
     for ending in UNITS:
@@ -141,7 +141,7 @@ def _measurement(field: str) -> str:
 
 
 def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
-    """What another version of the numbers makes of a kept answer, and by how much."""
+    """Return what another version of the numbers makes of a kept answer, and by how much."""
     if found.same_version:
         return []
     lead = (

@@ -64,12 +64,12 @@ class Reading:
 
 
 def widget(number: int, name: str) -> str:
-    """The name under which the draft holds a value of a range."""
+    """Return the name under which the draft holds a value of a range."""
     return f"range{number}.{name}"
 
 
 def read(values: Mapping[str, Any], case: Case) -> Reading:
-    """The ranges typed in a draft; `engine.case.model` alone decides what is allowed."""
+    """Return the ranges typed in a draft; `engine.case.model` alone decides what is allowed."""
     taped: list[Taped] = []
     refused: dict[str, InputRefusedError] = {}
     unfinished: list[int] = []
@@ -113,14 +113,14 @@ def _checked(content: dict[str, float], case: Case) -> MeasuredRange | InputRefu
 
 
 def into_case(case: Case, values: Mapping[str, Any]) -> Case:
-    """The case with the ranges of a draft in place of its own, or without any."""
+    """Return the case with the ranges of a draft in place of its own, or without any."""
     used = values.get(USED, True)
     ranges = tuple(one.range for one in read(values, case).taped) if used else ()
     return case.model_copy(update={"measured_ranges": ranges})
 
 
 def fitted_words(taped: Taped) -> str:
-    """The fitted focusing and tolerance of one range with their intervals."""
+    """Return the fitted focusing and tolerance of one range with their intervals."""
     found = taped.fitted
     return (
         f"Focusing {_with_interval(found.usable_d, found.usable_sd_d)}; blur tolerance "
@@ -135,7 +135,7 @@ def _with_interval(value_d: float, deviation_d: float) -> str:
 
 
 def used_words(case: Case) -> str:
-    """What the ranges of a case change in its answer."""
+    """Return what the ranges of a case change in its answer."""
     judgements = Judgements.standard()
     fitted = calibration_of(case)
     without = case.model_copy(update={"measured_ranges": ()})

@@ -52,7 +52,7 @@ class Fields:
         by: str = "assumed",
         place: Any = st,
     ) -> str:
-        """A measured value or a name, as text; empty means the assumed value stands.
+        """Return a measured value or a name, as text; empty means the assumed value stands.
 
         by: why the assumed value stands, in a word.
         """
@@ -77,7 +77,7 @@ class Fields:
         place: Any = st,
         then: dict[str, Any] | None = None,
     ) -> str:
-        """One of a list; the first option is the default. then: set when another is chosen."""
+        """Give one of a list; the first option is the default. then: set when another is chosen."""
         value = place.selectbox(
             label,
             options,
@@ -99,7 +99,7 @@ class Fields:
         words: Callable[[str], str] = str,
         place: Any = st,
     ) -> str:
-        """One of two or three, all in view."""
+        """Return one of two or three, all in view."""
         value = place.radio(
             label,
             options,
@@ -137,7 +137,7 @@ class Fields:
 
     @contextmanager
     def drawer(self, title: str, *, is_next: bool = False) -> Iterator[None]:
-        """A folded part of a page, which opens by itself where a field in it is refused.
+        """Draw a folded part of a page, which opens by itself where a field in it is refused.
 
         is_next: whether it is what comes next, and opens too.
 
@@ -202,7 +202,7 @@ class Fields:
 
 
 def guarded(draw: Callable[P, None]) -> Callable[P, None]:
-    """A part that is drawn on its own: a failure in it says so and logs no values."""
+    """Return a part that is drawn on its own: a failure in it says so and logs no values."""
 
     @wraps(draw)
     def drawn(*args: P.args, **kwargs: P.kwargs) -> None:
@@ -216,7 +216,7 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
 
 
 def refusal_words(refusal: InputRefusedError) -> str:
-    """The refused value and what is allowed, in plain words."""
+    """Return the refused value and what is allowed, in plain words."""
     if isinstance(refusal.value, list | tuple | dict):
         return f"this is refused; allowed: {refusal.allowed}"
     value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)

@@ -118,7 +118,7 @@ def save(
 
 
 def kept_values(entry: Entry, case: Case) -> dict[str, Any]:
-    """What a draft remembers of a save."""
+    """Return what a draft remembers of a save."""
     return {
         LABEL: entry.label,
         REVISION: entry.revision,
@@ -128,7 +128,7 @@ def kept_values(entry: Entry, case: Case) -> dict[str, Any]:
 
 
 def kept_words(held: Mapping[str, Any], case: Case | None, *, now: datetime | None = None) -> str:
-    """Whether the answers are kept: "saved 14:05", "unsaved changes since 14:05", "not saved"."""
+    """Say whether the answers are kept: "saved 14:05", "unsaved changes since 14:05"."""
     if not held.get(SAVED_AT):
         return "not saved"
     when = when_words(datetime.fromisoformat(held[SAVED_AT]), now=now)
@@ -138,12 +138,12 @@ def kept_words(held: Mapping[str, Any], case: Case | None, *, now: datetime | No
 
 
 def is_saved(held: Mapping[str, Any], case: Case | None) -> bool:
-    """Whether opening something else loses nothing."""
+    """Tell whether opening something else loses nothing."""
     return case is not None and case.digest() == held.get(DIGEST)
 
 
 def when_words(at: datetime, *, now: datetime | None = None) -> str:
-    """A moment in the local time of this computer; the day only where it is another one.
+    """Return a moment in the local time of this computer; the day only where it is another one.
 
     On the day on which the clocks change the time says which one it is by. A moment still to come
     was written down by a clock ahead of this one, and says so.
@@ -160,7 +160,7 @@ def when_words(at: datetime, *, now: datetime | None = None) -> str:
 
 
 def opened_values(record: Record) -> dict[str, Any]:
-    """A kept case as the values of a draft, with what to tell about it.
+    """Return a kept case as the values of a draft, with what to tell about it.
 
     Raises
         InputRefusedError: this version cannot read it.
@@ -173,12 +173,12 @@ def opened_values(record: Record) -> dict[str, Any]:
 
 
 def shown_case(answers: Mapping[str, Any], *, label: str) -> Case | None:
-    """The case the form makes of its answers."""
+    """Return the case the form makes of its answers."""
     return case_of_answers.ask(answers, label=label).case
 
 
 def older_lines(case: Case, result_json: str | None) -> list[str]:
-    """What today's version of the numbers makes of a kept answer; nothing where it is the same."""
+    """Say what today's version of the numbers makes of a kept answer; nothing if the same."""
     if result_json is None:
         return []
     stored = json.loads(result_json)
@@ -200,7 +200,7 @@ def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:
 
 
 def read_file(content: bytes) -> File:
-    """A case, a record, a FHIR prescription or bundle; from home a file, a code or its picture.
+    """Read a case, a record, a FHIR prescription or bundle; from home a file, code or picture.
 
     Raises
         InputRefusedError: too large, damaged, or of another kind; with the reason.
@@ -219,7 +219,7 @@ def read_file(content: bytes) -> File:
 
 
 def _is_from_home(content: bytes) -> bool:
-    """Whether a file says of itself that it comes from the home check."""
+    """Tell whether a file says of itself that it comes from the home check."""
     try:
         return bool(read_object(content).get("file") == VISIT_FILE)
     except InputRefusedError:
@@ -253,13 +253,13 @@ def _bounded(lines: Sequence[str]) -> tuple[str, ...]:
 
 
 def file_name(label: str, ending: str) -> str:
-    """A name for a file that holds this case."""
+    """Return a name for a file that holds this case."""
     safe = re.sub(r"[^\w]+", "-", label).strip("-") or "case"
     return f"{safe}{ending}"
 
 
 def trouble(error: LevelgazeError) -> str:
-    """What went wrong, as a sentence."""
+    """Return what went wrong, as a sentence."""
     if isinstance(error, InputRefusedError):
         value = str(error.value).strip() or "nothing"
         shown = value if len(value) <= 60 else value[:59] + "…"

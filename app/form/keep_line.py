@@ -20,7 +20,7 @@ _CLASH, _TROUBLE = "keep_clash", "keep_trouble"
 
 
 def kept_words(answer: Answer | None, *, old: bool) -> str:
-    """Whether the answers are kept, for the line in view; nothing until they were kept once."""
+    """Say whether the answers are kept, in the line in view; nothing until kept once."""
     held = state.answers()
     if not held.get(LABEL):
         return ""
@@ -28,7 +28,7 @@ def kept_words(answer: Answer | None, *, old: bool) -> str:
 
 
 def panel(answer: Answer | None, *, old: bool) -> None:
-    """A label, a button, and the state in words."""
+    """Draw a label, a button, and the state in words."""
     held, results = state.answers(), state.results()
     case = answer.case if answer is not None and not old else None
     with st.container(border=True, key="keep"):
@@ -100,7 +100,7 @@ def _keep(answer: Answer, *, label: str, on_top_of: int | None = None) -> None:
 
 
 def news() -> None:
-    """What to know of the case just opened: other numbers, parts left aside."""
+    """Say what to know of the case just opened: other numbers, parts left aside."""
     lines: list[str] = state.held(NEWS) or []
     if not lines:
         return

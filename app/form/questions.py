@@ -42,12 +42,12 @@ EXAMPLE = {
 
 
 def preset_words(name: str) -> str:
-    """A preset in the list of a field."""
+    """Return a preset in the list of a field."""
     return presets()[name].name if name in presets() else "…"
 
 
 def design_choice_words(choice: PowerFall) -> str:
-    """A word of a design in the list of a field.
+    """Return a word of a design in the list of a field.
 
     >>> design_choice_words("slow")
     'slowly (over 26 mm)'
@@ -56,15 +56,15 @@ def design_choice_words(choice: PowerFall) -> str:
 
 
 def kind_words(kind: str) -> str:
-    """A kind of lens in the list of a field."""
+    """Return a kind of lens in the list of a field."""
     return tables.by_id("lens_kinds")[kind]["optician_name"] if kind else "not known or none"
 
 
 def condition_words(name: str) -> str:
-    """A condition as it is asked."""
+    """Return a condition as it is asked."""
     return tables.by_id("conditions")[name]["question"]
 
 
 def assumed_words(value: float | None) -> str:
-    """An assumed value, as the form shows it."""
+    """Return an assumed value, as the form shows it."""
     return "" if value is None else minus(f"{value:g}")

@@ -87,7 +87,7 @@ def _today() -> date:
 
 
 def employer_slip(slip: EmployerSlip) -> str:
-    """All an employer may hold of an eye test on one page, with two lines to fill in by hand."""
+    """Write all an employer may hold of an eye test on one page, with two lines for a pen."""
     said = "".join(
         f'<tr><th scope="row">{escape(name)}</th><td><b>{escape(says)}</b></td></tr>'
         for name, says in slip.lines()

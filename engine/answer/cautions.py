@@ -134,7 +134,7 @@ def _strong_power(case: Case, limit_d: float) -> Iterator[Values]:
 
 
 def _texts(case: Case, wanted_arcmin: float) -> Iterator[Values]:
-    """What a warning about the text of each screen and page says; a bench has none."""
+    """Yield what a warning about the text of each screen and page says; a bench has none."""
     for target in case.targets:
         if target.kind != "far" and is_text(target):
             arcmin, distance_cm = detail_arcmin(target), target.distance_cm
@@ -474,7 +474,7 @@ def excludes(ids: Iterable[str], *, with_another_pair: bool = False) -> tuple[st
 
 
 def level(identity: str) -> Level:
-    """How grave a caution is.
+    """Return how grave a caution is.
 
     Raises
         TableError: there is no such caution, or its level is none of LEVELS.
@@ -490,7 +490,7 @@ def level(identity: str) -> Level:
 
 
 def is_of_condition(identity: str) -> bool:
-    """Whether a caution of a lens comes from the wearer's own condition.
+    """Tell whether a caution of a lens comes from the wearer's own condition.
 
     >>> is_of_condition("falls_multifocal"), is_of_condition("not_for_driving")
     (True, False)
@@ -499,7 +499,7 @@ def is_of_condition(identity: str) -> bool:
 
 
 def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
-    """The numbers a rule turns on: written in the table, or those of the judgements it names.
+    """Give the numbers a rule turns on: written in the table, or those of the judgements it names.
 
     >>> limits("anisometropia", judgements=tables.Judgements.standard())
     (1.0,)
@@ -509,7 +509,7 @@ def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
 
 
 def wearer_text(told: Told) -> str:
-    """A caution in the wearer's words, without any power; empty where it is not for the wearer.
+    """Return a caution in the wearer's words, without a power; empty where not for the wearer.
 
     >>> from engine.case.results import Told
     >>> wearer_text(Told(id="pilot", text=""))[:8]
@@ -520,7 +520,7 @@ def wearer_text(told: Told) -> str:
 
 @cache
 def text_values(identity: str) -> tuple[str, ...]:
-    """The names of the values that the two texts of a caution need, each once."""
+    """Return the names of the values that the two texts of a caution need, each once."""
     row = _row(identity)
     parts = string.Formatter().parse(row["text"] + row["wearer_text"])
     return tuple(dict.fromkeys(name for _, name, _, _ in parts if name))
@@ -533,12 +533,12 @@ def _of_case(case: Case, judgements: Judgements) -> Iterator[Told]:
 
 
 def _ordered(rules: Mapping[str, Rule]) -> Iterator[tuple[str, Rule]]:
-    """The rules in the order of their rows."""
+    """Return the rules in the order of their rows."""
     return ((identity, rules[identity]) for identity in tables.by_id(_TABLE) if identity in rules)
 
 
 def _told(identity: str, fired: Iterable[Values], *, numbers: tuple[float, ...]) -> Iterator[Told]:
-    """One sentence each time a rule fired; a text may also name the first limit."""
+    """Yield one sentence each time a rule fired; a text may also name the first limit."""
     shared = {"limit": numbers[0]} if "limit" in text_values(identity) else {}
     for values in fired:
         filled = {**values, **shared}

@@ -32,7 +32,7 @@ _CENTIMETRES_IN_A_METRE = 100.0
 
 
 def reasons_for(answered: Answered) -> tuple[Told, ...]:
-    """Why this plan: its hours, what decided, what posture it asks for."""
+    """Return why this plan: its hours, what decided, what posture it asks for."""
     plan, case = answered.plan, answered.case
     if plan is None:
         return ()
@@ -57,7 +57,7 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
 
 
 def _one_pair(answered: Answered, first: Plan) -> Iterator[Told]:
-    """What two pairs would bring, where one is wanted."""
+    """Yield what two pairs would bring, where one is wanted."""
     case = answered.case
     if not case.wearer.wants_one_pair:
         return
@@ -73,7 +73,7 @@ def _one_pair(answered: Answered, first: Plan) -> Iterator[Told]:
 
 
 def as_good(answered: Answered) -> tuple[AsGood, ...]:
-    """The other plans within what counts as near of the most hours, and what put them behind."""
+    """Name the other plans that are near the most hours, and what put them behind."""
     first = answered.plan
     if first is None:
         return ()
@@ -126,7 +126,7 @@ def _more_hours(plan: Plan, first: Plan) -> MoreHours:
 
 
 def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
-    """What to measure, with what knowing it saves."""
+    """Return what to measure, with what knowing it saves."""
     found = []
     for one in worth:
         identity = "measure_first" if one.input.assumed else "measure_again"
@@ -149,7 +149,7 @@ def measure_next(case: Case, worth: Sequence[Worth]) -> tuple[MeasureNext, ...]:
 
 
 def too_small(case: Case, lost_h: Sequence[float], *, legible_arcmin: float) -> Iterator[Told]:
-    """Hours lost to small text or detail and to no lens, with the size of the text that mends it.
+    """Say the hours lost to small text and to no lens, with the size of text that mends it.
 
     lost_h: expected, of each target. Of text that is large enough as measured nothing is said.
     """
@@ -182,7 +182,7 @@ def at_hand_is_enough(
 
 
 def _because(rule: str, first: Plan) -> str:
-    """Why the plan put first came before one that a rule put behind."""
+    """Return why the plan put first came before one that a rule put behind."""
     if rule != "shows_more":
         return told(f"because_{rule or 'first'}").text
     unswapped_h = first.if_not_swapped_h
@@ -197,7 +197,7 @@ def _because(rule: str, first: Plan) -> str:
 def reasons_against(
     case: Case, options: Sequence[OptionResult], plan: Plan | None
 ) -> tuple[Told, ...]:
-    """Why not the others a wearer asks about."""
+    """Return why not the others a wearer asks about."""
     chosen = {option.name for option in plan.options} if plan is not None else set()
     reached = _reached([option for option in options if option.option in chosen])
     needy = any(activity.needs for activity in case.activities)
@@ -224,23 +224,23 @@ def reasons_against(
 
 
 def _is_asked_about(option: OptionResult) -> bool:
-    """Whether a wearer asks why not this one: the pair at hand, a progressive, a screen pair."""
+    """Tell whether a wearer asks "why not this": the pair at hand, a progressive, a screen pair."""
     kind = KINDS[option.kind]
     return option.option == PRESENT or kind.is_progressive or kind.is_screen_pair
 
 
 def plan_option_name(option: OptionResult) -> str:
-    """What the optician calls an option."""
+    """Return what the optician calls an option."""
     return option_name(option.option, option.kind)
 
 
 def plan_name(plan: Plan) -> str:
-    """What the optician calls a plan."""
+    """Return what the optician calls a plan."""
     return " + ".join(plan_option_name(option.result) for option in plan.options)
 
 
 def _posture(case: Case, plan: Plan) -> Iterator[Told]:
-    """The chin-up at the centre of what a pair is worn for most, screens before others."""
+    """Yield the chin-up at the centre of what a pair is worn for most, screens before others."""
     screens = {one.name for one in case.targets if one.kind == "screen"}
     spent_h = {
         (place, target.name): hours_on(target.name, plan.worn_for(place))
@@ -264,7 +264,7 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
 
 
 def _reached(chosen: Sequence[OptionResult]) -> dict[str, float]:
-    """The comfortable share of each target through the better of the chosen pairs."""
+    """Return the comfortable share of each target through the better of the chosen pairs."""
     found: dict[str, float] = {}
     for target in (target for option in chosen for target in option.targets):
         found[target.target] = max(found.get(target.target, 0.0), target.comfortable_share)
@@ -274,7 +274,7 @@ def _reached(chosen: Sequence[OptionResult]) -> dict[str, float]:
 def _against_posture(
     name: str, option: OptionResult, reached: Mapping[str, float]
 ) -> Iterator[Told]:
-    """The first target not mostly comfortable where the chosen pairs do better, and its posture."""
+    """Find the first target that is not mostly comfortable where the chosen pairs do better."""
     poor = [
         target
         for target in option.targets

@@ -109,7 +109,7 @@ def name_in_words(identity: str) -> str:
 def _used(
     case: Case, result: Result, read: frozenset[str]
 ) -> Iterator[tuple[Mapping[str, str], str]]:
-    """Rows of the tables that the answer took something from, and what."""
+    """Yield rows of the tables that the answer took something from, and what."""
     for row in tables.rows("judgements"):
         if row["id"] in read:
             yield row, f"{name_in_words(row['id'])} {row['value']}{_unit(row)}"
@@ -129,7 +129,7 @@ def _used(
 
 
 def _assumed(case: Case) -> dict[str, set[str]]:
-    """Values that nobody measured: what each belongs to, by the ids of assumed_spreads.csv."""
+    """Give values that nobody measured: what each belongs to, by the ids of assumed_spreads.csv."""
     found: dict[str, set[str]] = {}
     for place, target in enumerate(case.targets):
         for name in ("distance_cm", height_field(target), "tilt_deg", "text_height_mm"):
@@ -156,7 +156,7 @@ def _cautions(result: Result) -> Iterator[str]:
 
 
 def _unit(row: Mapping[str, str]) -> str:
-    """The unit after a blank; nothing for a plain number."""
+    """Return the unit after a blank; nothing for a plain number."""
     return "" if row["unit"] in ("ratio", "count") else f" {row['unit']}"
 
 

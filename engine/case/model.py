@@ -42,20 +42,20 @@ class Part(BaseModel):
 
 
 def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any:
-    """A field with its title, unit and limits."""
+    """Return a field with its title, unit and limits."""
     if "default_factory" not in limits:
         limits["default"] = default
     return Field(strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
 
 
 def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
-    """A rule between fields, told under the field that breaks it."""
+    """Return a rule between fields, told under the field that breaks it."""
     context = {"field": field, "value": value, "allowed": allowed}
     return PydanticCustomError("between_fields", "{allowed}", context)
 
 
 def known(table: str) -> AfterValidator:
-    """A text that is the id of a row of a table."""
+    """Return a text that is the id of a row of a table."""
 
     def check(value: str) -> str:
         if value not in tables.by_id(table):
@@ -269,7 +269,7 @@ class Design(Part):
         return get_args(word)
 
     def numbers(self) -> dict[str, float | str]:
-        """The numbers that are given, by name."""
+        """Return the numbers that are given, by name."""
         return self.model_dump(exclude_none=True)
 
 
@@ -357,12 +357,12 @@ def _said_of_liking(pair: Any) -> dict[str, bool]:
 
 
 def _is_at(pointer: Any, place: str) -> bool:
-    """Whether a pointer leads to a place or into it."""
+    """Tell whether a pointer leads to a place or into it."""
     return isinstance(pointer, str) and f"{pointer}/".startswith(f"{place}/")
 
 
 def _moved(pointer: Any, places: Mapping[str, str]) -> Any:
-    """The pointer where the place it leads into has moved."""
+    """Return the pointer where the place it leads into has moved."""
     for old, new in places.items():
         if _is_at(pointer, old):
             return new + pointer.removeprefix(old)
@@ -584,14 +584,14 @@ class Case(Part):
 
 
 def _in_present_words(pointer: Any) -> Any:
-    """The pointer to a value of an owned pair, where an earlier file calls the value otherwise."""
+    """Return the pointer to a value of an owned pair that an earlier file calls otherwise."""
     if _is_at(pointer, f"/{_PAIRS}") and pointer.endswith(_SHAPE_AT):
         return pointer.removesuffix(_SHAPE_AT) + "/design/power_fall"
     return pointer
 
 
 def _origins_given(content: dict[str, Any]) -> dict[str, str]:
-    """The origins of a case, without what is not set, but those that reading it adds.
+    """Return the origins of a case, without what is not set, but those that reading it adds.
 
     Those are defaults, of values that are not set, and of the frame where nobody says where its
     values come from: the form says it of all of them, the wrap included, and that counts.
@@ -604,7 +604,7 @@ def _origins_given(content: dict[str, Any]) -> dict[str, str]:
 
 
 def _in_earlier_words(content: dict[str, Any]) -> dict[str, Any]:
-    """The content of a case, without what is not set, as the first files write it.
+    """Return the content of a case, without what is not set, as the first files write it.
 
     A test chart at its usual distance is left out. The pair worn at the desk stands alone, with a
     power fall called shape, and liked is false where it is not asked. What they cannot say keeps
@@ -634,7 +634,7 @@ def _in_earlier_words(content: dict[str, Any]) -> dict[str, Any]:
 
 
 def _paths(content: Any, *, at: str = "") -> Iterator[str]:
-    """Every JSON pointer into a document."""
+    """Yield every JSON pointer into a document."""
     if at:
         yield at
     items: Iterator[tuple[Any, Any]] | None = None

@@ -96,7 +96,7 @@ def _text_of(path: Path) -> str:
 
 
 def keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object of JSON, for `json.loads`; the last of two equal keys would silently win.
+    """Return an object of JSON, for `json.loads`; the last of two equal keys would silently win.
 
     Raises
         InputRefusedError: a key stands twice.
@@ -141,7 +141,7 @@ def mark_defaults(case: Case) -> Case:
 
 
 def _parts(case: Case, applies_to: str) -> Iterator[tuple[str, BaseModel]]:
-    """The parts of a case that a row of assumed_spreads.csv applies to, with their paths."""
+    """Yield the parts of a case that a row of assumed_spreads.csv applies to, with their paths."""
     if applies_to in ("wearer", "fit"):
         yield f"/{applies_to}", getattr(case, applies_to)
     for index, target in enumerate(case.targets):
@@ -159,7 +159,7 @@ def _is_left_out(part: BaseModel, name: str) -> bool:
 
 
 def _is_deeper(content: Any, limit: int) -> bool:
-    """Whether lists and objects stand in each other more than limit deep."""
+    """Tell whether lists and objects stand in each other more than limit deep."""
     level = [content]
     for _ in range(limit + 1):
         inner = [list(one.values()) if isinstance(one, dict) else one for one in level]
@@ -192,7 +192,7 @@ def _refuse_a_crowd(content: Any) -> None:
 
 
 def _crowd(path: str, part: Any) -> str:
-    """How many there are, and the first few names that no field of a case has there."""
+    """Return how many there are, and the first few names that no field of a case has there."""
     if not isinstance(part, dict):
         return f"{len(part):,} items"
     _, model = _field_at(tuple(path.split(".")), Case)
@@ -208,7 +208,7 @@ def _bad_file(path: Path, allowed: str, found: str) -> InputRefusedError:
 
 
 def refusals(error: ValidationError, *, model: type[BaseModel] = Case) -> list[InputRefusedError]:
-    """One refusal for each thing that is wrong, in the order of the fields of the model."""
+    """Return one refusal for each thing that is wrong, in the order of the fields of the model."""
     return [_refusal(found, model) for found in error.errors()]
 
 
@@ -265,7 +265,7 @@ def _plain(message: str) -> str:
 def _field_at(
     path: tuple[str | int, ...], model: type[BaseModel]
 ) -> tuple[FieldInfo, type[BaseModel]]:
-    """The definition of the field a path leads to, and the model that is looked into there."""
+    """Give the definition of the field a path leads to, and the model that is looked into there."""
     info = FieldInfo()
     for part in path:
         if isinstance(part, str) and part in model.model_fields:
@@ -283,7 +283,7 @@ def _inner_types(annotation: Any) -> Iterator[type]:
 
 
 def allowed_range(info: FieldInfo) -> str:
-    """The limits of a field in words with its unit, or nothing where it has none.
+    """Return the limits of a field in words with its unit, or nothing where it has none.
 
     >>> from engine.case.model import Target
     >>> allowed_range(Target.model_fields["distance_cm"])
@@ -306,7 +306,7 @@ def allowed_range(info: FieldInfo) -> str:
 
 
 def usual_range_flags(case: Case) -> tuple[Flag, ...]:
-    """Values of the case outside a published or usual range; they are computed with all the same.
+    """List values outside a published or usual range; they are computed with all the same.
 
     The ranges are rows of usual_ranges.csv.
     """

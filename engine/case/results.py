@@ -126,7 +126,7 @@ class Hours(_Answer):
     not_served_h: float
 
     def by_grade(self) -> tuple[float, ...]:
-        """The hours in the order of GRADES."""
+        """Return the hours in the order of GRADES."""
         return self.comfortable_h, self.awkward_h, self.blurred_h, self.not_served_h
 
 
@@ -303,7 +303,7 @@ class Result(_Answer):
     recommendation: Recommendation
 
     def option(self, name: str) -> OptionResult:
-        """The option of that name.
+        """Return the option of that name.
 
         Raises
             KeyError: there is none.
@@ -314,7 +314,7 @@ class Result(_Answer):
         raise KeyError(name)
 
     def plan(self, name: str) -> PlanResult:
-        """The plan of that name.
+        """Return the plan of that name.
 
         Raises
             KeyError: there is none.
@@ -331,7 +331,7 @@ class Result(_Answer):
         return None if name is None else self.plan(name)
 
     def to_json(self) -> str:
-        """One JSON object, hours to two places, other floats to three; the same bytes each time."""
+        """Write one JSON object, hours to two places, other floats to three; always the same."""
         content = _rounded(self.model_dump(mode="json", by_alias=True))
         for option in content["options"]:
             option["design"] = _given(option["design"])

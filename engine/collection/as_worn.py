@@ -102,7 +102,7 @@ def rerun(
     below_mm: float = 0.0,
     judgements: Judgements | None = None,
 ) -> Rerun:
-    """One design on one case with the lens below where it was marked (above is negative)."""
+    """Return one design on one case with the lens below where it was marked (above is negative)."""
     judged = judgements or Judgements.standard()
     scene = scene_of([case], judgements=judged)
     down = np.full_like(scene.wearers.lens_down_mm, below_mm)
@@ -119,7 +119,7 @@ def rerun(
 def rerun_scene(
     *, case: Case, scene: Scene, lens: Lens, covers_distance: bool, judgements: Judgements
 ) -> Rerun:
-    """The same for a scene and a lens that the caller has made."""
+    """Return the same for a scene and a lens that the caller has made."""
     found = shares(Views(scene, judgements), lens.kind, lens.family, np.array([lens.free_d]))
     names = tuple(target.name for target in case.targets)
     hours = graded_h(case, found, looked_h=looked_h(case), covers_distance=covers_distance)
@@ -145,7 +145,7 @@ def worn_effect(
     design: Design | None = None,
     judgements: Judgements | None = None,
 ) -> WornEffect:
-    """What the crosses before the pupils do to each target and to the day.
+    """Return what the fitting crosses before the pupils do to each target and to the day.
 
     design: the one that was made, where another than the option's own was ordered.
     """
@@ -184,7 +184,7 @@ def worn_effect(
 def advice_for(
     *, right: CrossError, left: CrossError, judgements: Judgements | None = None
 ) -> tuple[str, ...]:
-    """The adjustments that mend it, cheapest first; a remake only after them.
+    """Return the adjustments that mend it, cheapest first; a remake only after them.
 
     >>> advice_for(right=CrossError(below_mm=2.0), left=CrossError(below_mm=2.0))[0][:15]
     'Raise the frame'
@@ -242,7 +242,7 @@ def _effect(
 
 
 def _narrower_mm(kind: str, right: CrossError, left: CrossError) -> float:
-    """How much less of the lens both eyes see clear through together; one power has no zones."""
+    """Return how much less both eyes see clear through together; one power has no zones."""
     return 0.0 if KINDS[kind].is_single_vision else abs(right.right_mm - left.right_mm)
 
 
@@ -255,7 +255,7 @@ def _effect_words(change: float | None, now: float | None) -> str:
 
 
 def _added_ahead_d(case: Case, kind: str, design: Design, judgements: Judgements) -> float:
-    """What the pair adds to the distance power at the fitting point."""
+    """Return what the pair adds to the distance power at the fitting point."""
     wearers = scene_of([case], judgements=judgements).wearers
     lens = lens_of(kind, design, case, wearers=wearers, judgements=judgements)
     return float(lens.power_above_d(np.zeros(1), wearers=wearers)[0])

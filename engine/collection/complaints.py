@@ -84,7 +84,7 @@ class RankedCause:
 
 
 def questions(how: str) -> dict[str, str]:
-    """The signs got in one way: asked, seen, taped, tried or record; text by id.
+    """Return the signs got in one way: asked, seen, taped, tried or record; text by id.
 
     >>> questions("tried")["better_frame_up"]
     'Frame lifted 2 mm: better?'
@@ -102,7 +102,7 @@ def rank_causes(
     settled: Settled | None = None,
     judgements: Judgements | None = None,
 ) -> tuple[RankedCause, ...]:
-    """Every cause that fits this kind of lens, the most points first, then the cheapest check.
+    """Give every cause that fits this kind of lens, the most points first, then the cheapest check.
 
     option: what the record says of the pair that was ordered. office_reference_stated: whether
     the order names the laboratory's reference; None where not known. settled: what readings have
@@ -135,7 +135,7 @@ def rank_causes(
 
 
 def checks_in_order(ranked: Sequence[RankedCause], *, first: int = 3) -> tuple[RankedCause, ...]:
-    """The first few causes: those a reading shows, then the cheapest check; none ruled out."""
+    """Give the first few causes: those a reading shows, then the cheapest check; none ruled out."""
     likely = [cause for cause in ranked if cause.shown is not False][:first]
     return tuple(
         sorted(likely, key=lambda cause: (_PLACE[cause.shown], cause.check_minutes, -cause.points))
@@ -150,7 +150,7 @@ def signs_of(
     office_reference_stated: bool | None = None,
     judgements: Judgements | None = None,
 ) -> dict[str, bool]:
-    """Every sign that was looked for, found (True) or not found (False)."""
+    """Return every sign that was looked for, found (True) or not found (False)."""
     judged = judgements or Judgements.standard()
     askable = questions("asked") | questions("tried")
     for name in complaint.answers:
@@ -205,7 +205,7 @@ def _scored(
 
 
 def _has_part(part: str, option: OptionResult) -> bool:
-    """Whether a lens has the part that a check needs."""
+    """Tell whether a lens has the part that a check needs."""
     if part == "distance":
         return option.covers_distance
     return part != "corridor" or option.design.corridor_mm is not None
@@ -234,7 +234,7 @@ def _seen_signs(
 
 
 def _seen_as(target: Target, judgements: Judgements) -> str:
-    """Which class of signs a target has: screen, page or far."""
+    """Return which class of signs a target has: screen, page or far."""
     as_far = target.distance_cm >= judgements.page_as_screen_cm
     return "screen" if target.kind == "page" and as_far else target.kind
 
@@ -291,7 +291,7 @@ def _record_signs(
     reference_stated: bool | None,
     judgements: Judgements,
 ) -> dict[str, bool]:
-    """What the record itself says about where a fault is likely."""
+    """Return what the record itself says about where a fault is likely."""
     eyes = (case.wearer.right, case.wearer.left)
     meridians = [power for eye in eyes for power in (eye.sphere_d, eye.sphere_d + eye.cylinder_d)]
     strong = max(abs(power) for power in meridians) >= judgements.strong_power_d
@@ -343,7 +343,7 @@ def _strip_is_narrow(case: Case, option: OptionResult) -> bool:
 
 
 def _foretold(option: OptionResult, signs: Mapping[str, bool], judgements: Judgements) -> bool:
-    """A target was foretold to be a compromise, and nothing that was measured differs.
+    """Tell where a target was foretold to be a compromise, and nothing measured differs.
 
     Where all is well at a desk set up as recorded, the record foretold nothing of it.
     """

@@ -92,7 +92,7 @@ def follow_up_dates(*, collected: date, judgements: Judgements | None = None) ->
 
 
 def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question, ...]:
-    """What to ask at one contact, each target with the numbers of its record."""
+    """Return what to ask at one contact, each target with the numbers of its record."""
     found = []
     for row in tables.rows("follow_up_questions"):
         if row["stage"] not in ("both", stage):

@@ -68,7 +68,7 @@ class RangeFinding(_Part):
 def range_steps(
     *, case: Case, option: OptionResult, judgements: Judgements
 ) -> tuple[RangeStep, ...]:
-    """The places to try, in the order of the case; far targets and those never clear left out.
+    """Give the places to try, in the order of the case; no far targets, none that is never clear.
 
     Last the far limit of a pair that has one: straight ahead, with the print of the first place.
     """
@@ -99,14 +99,14 @@ def range_steps(
 
 
 def _borne_d(case: Case, target: Target, judgements: Judgements) -> float:
-    """The blur that is just noticed in the print of a target, by this wearer."""
+    """Return the blur that is just noticed in the print of a target, by this wearer."""
     (tolerance,) = wearers_of([case], judgements=judgements).blur_tolerance
     noticeable_d = tolerance * judgements.blur_limit_base_d
     return float(blur_limit_d(text_arcmin=detail_arcmin(target), noticeable_d=noticeable_d))
 
 
 def _straight_ahead(first: RangeStep, far_cm: float, borne_d: float) -> RangeStep:
-    """The far limit: level with the eyes, sharp to there, and blurred a little later."""
+    """Return the far limit: level with the eyes, sharp to there, and blurred a little later."""
     step = RangeStep(
         target=STRAIGHT_AHEAD,
         distance_cm=far_cm,

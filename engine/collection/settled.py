@@ -73,7 +73,7 @@ def settled_by(
 
 
 def _fails_alike(checks: Sequence[Check]) -> bool:
-    """Whether the power failed in both eyes and the same way: that is of no one eye."""
+    """Tell whether the power failed in both eyes and the same way: that is of no one eye."""
     failed = [one for one in checks if one.quantity == "sphere" and one.outcome == "fail"]
     ways = {(one.difference or 0.0) > 0 for one in failed}
     return {one.side for one in failed} == {"right", "left"} and len(ways) == 1
@@ -91,7 +91,7 @@ def _failed(
     sides: tuple[str, ...] = ("right", "left", "both"),
     plus: bool | None = None,
 ) -> str:
-    """The failed lines in words, of one sign where `plus` says which; nothing where none failed."""
+    """Say the failed lines in words, of one sign where `plus` says which."""
     found = [
         one
         for one in checks
@@ -117,7 +117,7 @@ _WORDS = {
 
 
 def _all_passed(checks: Sequence[Check], quantities: tuple[str, ...]) -> bool:
-    """Whether some lines of these were judged and every one of them passed."""
+    """Tell whether some lines of these were judged and every one of them passed."""
     judged = [
         one.outcome for one in checks if one.quantity in quantities and one.outcome != "not_judged"
     ]

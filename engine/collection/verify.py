@@ -125,7 +125,7 @@ def verify(*, order: Order, readings: Readings, standard: Standard = "ANSI Z80.1
 
 
 def lens_class(kind: str) -> LensClass:
-    """How a standard sorts a kind of lens."""
+    """Return how a standard sorts a kind of lens."""
     if KINDS[kind].is_progressive:
         return "progressive"
     return "single_or_lined" if KINDS[kind].is_single_vision else "lined"
@@ -140,7 +140,7 @@ class _Judge:
         self.lens_class = lens_class(order.kind)
 
     def checks(self) -> Iterator[Check]:
-        """Every comparison, right before left."""
+        """Yield every comparison, right before left."""
         for eye, reading in self.pairs:
             yield from self._powers(eye, reading)
         yield from self._prism()
@@ -236,7 +236,7 @@ class _Judge:
             )
 
     def _prism_limit(self, quantity: str, powers_d: list[float]) -> Limit | None:
-        """The weaker lens decides, the stricter reading; millimetres turned to prism by P = cF."""
+        """Check by the weaker lens, the stricter reading; millimetres turned to prism by P = cF."""
         limit = self._limit(quantity, of=min(powers_d))
         if limit is None or limit.unit == "pd":
             return limit
@@ -316,7 +316,7 @@ class _Judge:
             )
 
     def _ordered_centration(self, eye: EyeOrder) -> float | None:
-        """The segments of a lined lens stand for near; every other lens by the distance value."""
+        """Check the segments of a lined lens for near, every other lens by the distance value."""
         if self.lens_class == "lined":
             near = [one.mm for one in eye.near_centration if one.zone == "near"]
             return near[0] if near else None
@@ -406,7 +406,7 @@ def _power_words(eye: EyePrescription) -> str:
 
 
 def _power_parts(eye: EyePrescription) -> dict[str, str]:
-    """The whole power, its cylinder and its axis, each as it is compared."""
+    """Return the whole power, its cylinder and its axis, each as it is compared."""
     cylinder_d = minus_cylinder(eye).cylinder_d
     axis = "none" if cylinder_d == 0.0 else f"{minus_cylinder(eye).axis_deg:03d}"
     cylinder = "none" if cylinder_d == 0.0 else f"{cylinder_d:+.2f}"

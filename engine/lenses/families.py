@@ -44,7 +44,7 @@ TRIFOCAL_BAND_MM = 7.0
 """Depth of the middle band of a 7x28 (Brooks and Borish, from memory)."""
 _SAME_MM = 1e-9
 TRIFOCAL_SHARE = 0.5
-"""Intermediate power of a trifocal as a share of the add (Jalie, in Optician)."""
+"""Intermediate power of a trifocal as a share of the add (Brooks and Borish, from memory)."""
 
 
 class Points:

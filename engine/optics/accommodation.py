@@ -195,7 +195,7 @@ def blur_d(*, defocus_d: ArrayLike, astigmatism_d: ArrayLike) -> NDArray[np.floa
 
 
 def text_logmar(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
-    """Size of text in logMAR: log10(arcmin / 5); 0.0 is a 20/20 letter, larger text is positive.
+    """Return the logMAR of text: log10(arcmin / 5); a 20/20 letter is 0.0, larger is positive.
 
     >>> round(float(text_logmar(text_arcmin=50)), 3)
     1.0
@@ -221,7 +221,7 @@ def blur_limit_d(
 
 
 def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
-    """Distance in cm from the lens where an added power focuses a relaxed eye; inf at 0 or less.
+    """Return in cm how far an added power focuses a relaxed eye; inf at 0 or less.
 
     Source: far point 1/P, textbook optics.
 

@@ -40,7 +40,7 @@ def gaze_tangent(
 def lens_drop_mm(
     *, gaze_tangent: ArrayLike, stop_mm: ArrayLike, pantoscopic_deg: ArrayLike
 ) -> NDArray[np.float64]:
-    """Distance in mm down a tilted flat lens at which the gaze meets it; positive is down.
+    """Return how many mm down a tilted flat lens the gaze meets it; positive is down.
 
     Zero where the level gaze meets the lens. Source: plane geometry.
 
@@ -58,7 +58,7 @@ def lens_side_mm(
     stop_mm: ArrayLike,
     pantoscopic_deg: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Distance in mm sideways on a tilted flat lens; sign of the azimuth (right positive).
+    """Return the distance in mm sideways on a tilted flat lens; sign of the azimuth (right +).
 
     azimuth_tangent: of the angle about the vertical that is left for the eye after the head turn;
     gaze_tangent: downward, behind the lens. Exact where a line at that azimuth and slope meets the
@@ -100,7 +100,7 @@ def vertical_imbalance_pd(
 
 
 def vertex_power_d(*, power_d: ArrayLike, shift_mm: ArrayLike) -> NDArray[np.float64]:
-    """Power in D with the same effect after a lens is moved; shift_mm positive toward the eye.
+    """Return the power in D with the same effect in a moved lens; shift_mm positive to the eye.
 
     F / (1 - dF), each principal meridian by itself. Source: effectivity of a thin lens.
 

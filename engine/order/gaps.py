@@ -30,7 +30,7 @@ BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 
 
 def origin_of(case: Case, name: str) -> str:
-    """Where a value of the frame comes from: as said, else default where it was not given."""
+    """Give where a value of the frame comes from: as said, else default where it was not given."""
     said = case.origin.get(f"/fit/{name}")
     if said is not None:
         return said

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def with_added_power(eye: EyePrescription, *, added_d: float) -> EyePrescription:
-    """The eye with power added to its sphere; the add itself is left out, prism is carried.
+    """Return the eye with power added to its sphere; the add itself is left out, prism is carried.
 
     >>> from engine.case.prescription import format_eye
     >>> eye = EyePrescription(sphere_d=-1.0, cylinder_d=-0.5, axis_deg=90, add_d=2.0)
@@ -37,7 +37,7 @@ def with_added_power(eye: EyePrescription, *, added_d: float) -> EyePrescription
 
 
 def at_vertex(eye: EyePrescription, *, from_mm: float, to_mm: float) -> EyePrescription:
-    """The eye's power with the same effect at another vertex distance, each meridian by itself.
+    """Return the eye's power with the same effect at another vertex distance, by meridian.
 
     Distances from the cornea. Source: effectivity of a thin lens, F / (1 - dF).
 
@@ -52,7 +52,7 @@ def at_vertex(eye: EyePrescription, *, from_mm: float, to_mm: float) -> EyePresc
 
 
 def strongest_meridian_d(eye: EyePrescription) -> float:
-    """The larger of the two principal powers, without sign.
+    """Return the larger of the two principal powers, without sign.
 
     >>> strongest_meridian_d(EyePrescription(sphere_d=3.0, cylinder_d=-7.0, axis_deg=20))
     4.0
@@ -63,7 +63,7 @@ def strongest_meridian_d(eye: EyePrescription) -> float:
 def decentration_mm(
     *, lens_width_mm: ArrayLike, bridge_mm: ArrayLike, centration_mm: ArrayLike
 ) -> NDArray[np.float64]:
-    """How far the centre of one lens is moved from its box centre; positive is inward.
+    """Return how far the centre of one lens is moved from its box centre; positive is inward.
 
     centration_mm: monocular. Source: geometry, (A + DBL)/2 - monocular distance.
 
@@ -99,7 +99,7 @@ def smallest_blank_mm(
 def largest_effective_diameter_mm(
     *, lens_width_mm: ArrayLike, lens_depth_mm: ArrayLike
 ) -> NDArray[np.float64]:
-    """No shape inside its box can have a larger effective diameter: the diagonal of the box.
+    """Return the diagonal of the box: no shape inside it has a larger effective diameter.
 
     >>> float(largest_effective_diameter_mm(lens_width_mm=40, lens_depth_mm=30))
     50.0
@@ -129,7 +129,7 @@ class LensWriter:
         self.stop_mm = stop_mm_of(case, judgements=judgements)
 
     def eye(self, side: Side) -> EyeOrder:
-        """One lens."""
+        """Return one lens."""
         prescribed: EyePrescription = getattr(self.case.wearer, side)
         fitted = self._fitted(prescribed)
         at_fitted = self.details.power_basis == "at_fitted_vertex" and fitted is not None
@@ -191,7 +191,7 @@ class LensWriter:
         return tuple(found)
 
     def _more_add_d(self, eye: EyePrescription, zone: str) -> float:
-        """What this eye's own add has over the smaller one, for the near zone."""
+        """Return what this eye's own add has over the smaller one, for the near zone."""
         if zone != "near" or eye.add_d is None or self.case.wearer.add_d is None:
             return 0.0
         return eye.add_d - self.case.wearer.add_d
@@ -210,7 +210,7 @@ class LensWriter:
         return tuple(dict.fromkeys(named[zone] for zone in zones if zone in named))
 
     def _looked_at(self, zone: str) -> tuple[str, float] | None:
-        """The nearest page for near, the screen looked at longest for the intermediate zone."""
+        """Return the nearest page for near, the screen looked at longest for intermediate."""
         kind = "page" if zone == "near" else "screen"
         targets = [target for target in self.case.targets if target.kind == kind]
         if not targets:
@@ -353,7 +353,7 @@ class LensWriter:
 
 
 def _writable(eye: EyePrescription) -> EyePrescription:
-    """The power itself, or a refusal where it is more than a prescription can hold."""
+    """Return the power itself, or a refusal where it is more than a prescription can hold."""
     try:
         return type(eye).model_validate(eye.model_dump())
     except ValidationError:

@@ -36,7 +36,7 @@ class LetterField:
 def letter_fields(
     *, case: Case, result: Result, order: Order | None = None
 ) -> tuple[LetterField, ...]:
-    """Every field that has something to say, for ticking."""
+    """Return every field that has something to say, for ticking."""
     made = (
         LetterField("prescription", "Prescription on our record", _prescription(case)),
         LetterField("age", "Age", (f"{case.wearer.age_years:.0f} years",)),
@@ -55,7 +55,7 @@ def letter_fields(
 
 
 def ticked(fields: Sequence[LetterField], *, chosen: Sequence[str]) -> tuple[LetterField, ...]:
-    """The chosen fields, in the order of the letter.
+    """Return the chosen fields, in the order of the letter.
 
     Raises
         InputRefusedError: a field that is not there.
@@ -118,7 +118,7 @@ def _pairs(pairs: Sequence[OwnedPair]) -> tuple[str, ...]:
 
 
 def _pair(pair: OwnedPair) -> str:
-    """A pair in one line: its kind, its own powers where they differ, whether it is liked."""
+    """Give a pair in one line: its kind, its own powers where they differ, whether it is liked."""
     said = [tables.by_id("lens_kinds")[pair.kind]["optician_name"]]
     if pair.prescription is not None:
         eyes = (("right", pair.prescription.right), ("left", pair.prescription.left))

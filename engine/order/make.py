@@ -29,7 +29,7 @@ def order_checks(
     eyes: tuple[EyeOrder, EyeOrder],
     judgements: Judgements,
 ) -> tuple[OrderCheck, ...]:
-    """Every check that this kind of lens has."""
+    """Return every check that this kind of lens has."""
     found = list(_heights(kind, design, details, eyes, judgements))
     made = KINDS[kind]
     if made.is_progressive:
@@ -118,7 +118,7 @@ def _blanks(
 
 
 def _against(what: str, value: float | None, least: str, limit: float | None) -> str:
-    """A size against its limit, in words, whichever of the two is known.
+    """Return a size against its limit, in words, whichever of the two is known.
 
     >>> _against("right height", 20.0, "at least", 17.0)
     'right height 20.0 mm, at least 17.0 mm'
@@ -142,7 +142,7 @@ def order_for(
     details: OrderDetails | None = None,
     judgements: Judgements | None = None,
 ) -> Order:
-    """The order for one option of an answer.
+    """Return the order for one option of an answer.
 
     details: what an order needs beyond the case; each part left out is named in `missing`.
 
@@ -196,7 +196,7 @@ def order_for(
 
 
 def is_made(option: OptionResult) -> bool:
-    """Whether an option is a lens to be made: no pair owned, and not no glasses."""
+    """Tell whether an option is a lens to be made: no pair owned, and not no glasses."""
     return option.option == option.kind and KINDS[option.kind].is_lens
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from engine.answer.held import LOW
 from engine.case.results import GRADES
 from engine.kernel.compiled import is_loaded, load
+from engine.lenses.kinds import KINDS
 from engine.roster.choosing import pairs_put_first
 from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from engine.roster.search import Found
+
     Floats = NDArray[np.float64]
     Indices = NDArray[np.intp]
 
@@ -36,7 +39,7 @@ BATCH, COMPILED_BATCH = 12, 200
 The compiled search keeps no arrays of postures, so more of them fit.
 """
 LOADS_FROM = 500
-"""From so many wearers on the compiled search saves more than loading it takes (measured)."""
+"""From so many wearers in a process on the compiled search saves more than loading it takes."""
 CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
@@ -53,12 +56,14 @@ class Settings:
         seed: of the draws.
         shifts: added to every drawn value of a column, to see how much an answer hangs on it.
         desk_first: monitors stand where they serve the pair worn today best (roster_desk).
+        kinds: searched beside the pair worn today; there is no option of the others.
     """
 
     draws: int = 10
     seed: int = 1
     shifts: Mapping[str, float] = field(default_factory=dict)
     desk_first: bool = False
+    kinds: tuple[str, ...] = tuple(KINDS)
     judgements: Judgements = field(default_factory=Judgements.standard)
 
 
@@ -194,33 +199,120 @@ def answer(frame: pd.DataFrame, *, settings: Settings | None = None) -> Answer:
     ('sv_computer', 6.0)
     """
     asked = settings or Settings()
+    (found,) = _answers(frame, asked, (asked.desk_first,))
+    return found
+
+
+def answer_twice(frame: pd.DataFrame, *, settings: Settings) -> tuple[Answer, Answer]:
+    """Search every row as the desks are, and with the screens lowered first; see `answer`.
+
+    Whoever keeps the screen where it is is searched once.
+    """
+    now, moved = _answers(frame, settings, (False, True))
+    return now, moved
+
+
+class _Searched:
+    """How many wearers this process was asked about so far, and nothing of them."""
+
+    count = 0
+
+
+_searched = _Searched()
+
+
+class _Hours:
+    """What some searches come to, put together for all wearers."""
+
+    def __init__(self, count: int) -> None:
+        shape = count, len(OPTIONS)
+        self.hours = {name: np.full(shape, np.nan) for name in HOURS}
+        self.sees_to_cm = np.full(shape, np.nan)
+        self.design = np.full(shape, -1, dtype=np.intp)
+
+    def put(self, at: Indices, found: Found, number: Mapping[str, int]) -> None:
+        """What was found of some wearers. number: of each design."""
+        for name in HOURS:
+            self.hours[name][at] = getattr(found, name)
+        self.sees_to_cm[at] = found.sees_to_cm
+        self.design[at] = np.array([*(number[text] for text in found.designs), -1])[found.design]
+
+    def copy(self, at: Indices, other: _Hours) -> None:
+        """Take some wearers from another."""
+        for name in HOURS:
+            self.hours[name][at] = other.hours[name][at]
+        self.sees_to_cm[at], self.design[at] = other.sees_to_cm[at], other.design[at]
+
+    def of(self, which: Indices) -> tuple[dict[str, Floats], Floats, Indices]:
+        """Return those of some wearers, each as often as it stands there."""
+        hours = {name: found[which] for name, found in self.hours.items()}
+        return hours, self.sees_to_cm[which], self.design[which]
+
+
+def _answers(
+    frame: pd.DataFrame, asked: Settings, desk_first: tuple[bool, ...]
+) -> Iterator[Answer]:
+    """Answer a frame once for each of desk_first; equal wearers are searched once."""
     rows = read_rows(frame)
     computed = np.flatnonzero(~(rows.young | rows.idle))
     some = rows.take(computed)
     drawn = fill(
         some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements
     )
-    count = len(drawn.row)
-    if count >= LOADS_FROM:
+    _searched.count += len(drawn.row)
+    if _searched.count >= LOADS_FROM:
         load()
-    hours = {name: np.full((count, len(OPTIONS)), np.nan) for name in HOURS}
-    sees_to_cm = np.full((count, len(OPTIONS)), np.nan)
-    design = np.full((count, len(OPTIONS)), -1, dtype=np.intp)
-    known: dict[str, int] = {}
-    for batch in _batches(drawn.values["add_d"], some.present_kind[drawn.row]):
-        values = {name: found[batch] for name, found in drawn.values.items()}
-        present = some.present_kind[drawn.row[batch]].tolist()
-        if asked.desk_first:
-            laptop = some.screen_kind[drawn.row[batch]] == "laptop"
-            values = lowered(values, laptop=laptop, present=present, judgements=asked.judgements)
-        scene = scene_of_rows(values, judgements=asked.judgements)
-        found = search_rows(scene, present, judgements=asked.judgements)
-        for name in HOURS:
-            hours[name][batch] = getattr(found, name)
-        sees_to_cm[batch] = found.sees_to_cm
-        number = [known.setdefault(text, len(known)) for text in found.designs]
-        design[batch] = np.array([*number, -1])[found.design]
-    return Answer(rows, computed, drawn, hours, sees_to_cm, design, tuple(known), asked.judgements)
+    present, laptop = some.present_kind[drawn.row], some.screen_kind[drawn.row] == "laptop"
+    first, which = _distinct(drawn.values, present, laptop)
+    values = {name: found[first] for name, found in drawn.values.items()}
+    made = [_Hours(len(first)) for _ in desk_first]
+    number: dict[str, int] = {}
+    for batch in _batches(values["add_d"], present[first]):
+        part = {name: found[batch] for name, found in values.items()}
+        worn = present[first][batch].tolist()
+        for at, moves in enumerate(desk_first):
+            there, left = part, np.arange(len(batch))
+            if moves:
+                known_h = made[0].hours["comfortable_h"][batch, -1] if at else None
+                there = lowered(
+                    part,
+                    laptop=laptop[first][batch],
+                    present=worn,
+                    judgements=asked.judgements,
+                    now_h=known_h,
+                )
+            if at:
+                stays = there["screen_top_cm"] == part["screen_top_cm"]
+                made[at].copy(batch[stays], made[0])
+                left = np.flatnonzero(~stays)
+            if left.size:
+                found = search_rows(
+                    scene_of_rows(
+                        {name: each[left] for name, each in there.items()},
+                        judgements=asked.judgements,
+                    ),
+                    [worn[one] for one in left.tolist()],
+                    judgements=asked.judgements,
+                    kinds=asked.kinds,
+                )
+                for text in found.designs:
+                    number.setdefault(text, len(number))
+                made[at].put(batch[left], found, number)
+    for one in made:
+        yield Answer(rows, computed, drawn, *one.of(which), tuple(number), asked.judgements)
+
+
+def _distinct(
+    values: Mapping[str, Floats], present: NDArray[np.str_], laptop: NDArray[np.bool_]
+) -> tuple[Indices, Indices]:
+    """Return the first of equal wearers, and for each wearer which of those it equals."""
+    _, worn = np.unique(present, return_inverse=True)
+    cells = np.column_stack([*values.values(), worn, laptop]).astype(np.float64)
+    if not len(cells):
+        return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
+    whole = np.ascontiguousarray(cells).view(f"V{cells.itemsize * cells.shape[1]}")[:, 0]
+    _, first, which = np.unique(whole, return_index=True, return_inverse=True)
+    return first, which
 
 
 def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:

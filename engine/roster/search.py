@@ -28,7 +28,7 @@ from engine.roster.scene import one_wearer, scene_of_rows, screen_size_cm
 from engine.units import MM_PER_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -81,12 +81,18 @@ class _Group:
     clear: Bools
 
 
-def search_rows(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Found:
-    """Best design of every kind and the present pair.
+def search_rows(
+    scene: Scene,
+    present: Sequence[str],
+    *,
+    judgements: Judgements,
+    kinds: Collection[str] = tuple(KINDS),
+) -> Found:
+    """Find the best design of every kind that is asked for, and the present pair.
 
     present: (wearers,) kind worn today, "" where none is known.
     """
-    return _Search(scene, judgements).run(present)
+    return _Search(scene, judgements).run(present, kinds)
 
 
 def worn_comfortable_h(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Floats:
@@ -115,10 +121,12 @@ class _Search:
         self.point_wearer = scene.point_wearer
         self.total = scene.hours(np.ones(len(scene.target_wearer)))
 
-    def run(self, present: Sequence[str]) -> Found:
-        kinds = [(option, kind) for option, kind in enumerate(KINDS.values()) if kind.is_lens]
-        self.judge([*self.best(kinds), *self.with_clear(self.worn(present))])
-        for option, kind in enumerate(KINDS.values()):
+    def run(self, present: Sequence[str], kinds: Collection[str]) -> Found:
+        """Search some kinds and the present pair."""
+        asked = [(at, kind) for at, kind in enumerate(KINDS.values()) if kind.id in kinds]
+        lenses = [(at, kind) for at, kind in asked if kind.is_lens]
+        self.judge([*self.best(lenses), *self.with_clear(self.worn(present))])
+        for option, kind in asked:
             if not kind.is_lens:
                 self.bare(option, kind)
         return Found(**self.found, design=self.design, designs=tuple(self.designs))
@@ -256,12 +264,14 @@ def lowered(
     laptop: Bools,
     present: Sequence[str],
     judgements: Judgements,
+    now_h: Floats | None = None,
 ) -> dict[str, Floats]:
     """The rows with each monitor at the height that gives the pair worn today the most hours.
 
     present: (wearers,) kind worn today, "" where none is known: such a screen stays.
+    now_h: (wearers,) comfortable hours through it as the desks are, where they are known.
     """
-    now = _hours(values, present, judgements)
+    now = _hours(values, present, judgements) if now_h is None else now_h.copy()
     best_h, best_top = now, values["screen_top_cm"].copy()
     for down_cm in np.arange(STEP_CM, judgements.desk_move_max_cm + 1e-9, STEP_CM):
         tried = dict(values) | {"screen_top_cm": values["screen_top_cm"] - down_cm}

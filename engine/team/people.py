@@ -16,7 +16,7 @@ from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError
 from engine.kernel.compiled import load
 from engine.lenses.kinds import KINDS
-from engine.roster.answer import CHUNK_ROWS, LOADS_FROM, Answer, Settings, answer
+from engine.roster.answer import CHUNK_ROWS, LOADS_FROM, Answer, Settings, answer, answer_twice
 from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
 from engine.roster.search import OPTIONS
 from engine.team.privacy import Blur, digest_of
@@ -167,13 +167,16 @@ def team_of(
     known = _present_known(people)
     asked = _assuming(people, known, assumed_present)
     parts: list[tuple[Answer, Answer]] = []
+    settings = replace(settings, kinds=(_GENERAL, *SCREEN_PAIRS))
     if len(asked) * settings.draws >= LOADS_FROM:
         load()
     for start in range(0, len(asked), slice_people):
         chunk = asked.iloc[start : start + slice_people]
         chunk = chunk.set_axis(pd.RangeIndex(start, start + len(chunk)), axis=0)
-        now = answer(chunk, settings=settings)
-        moved = answer(chunk, settings=replace(settings, desk_first=True)) if with_desk else now
+        if with_desk:
+            now, moved = answer_twice(chunk, settings=settings)
+        else:
+            now = moved = answer(chunk, settings=settings)
         parts.append((now, moved))
         if progress is not None:
             progress(min(1.0, (start + len(chunk)) / len(asked)))

@@ -85,7 +85,7 @@ class Range:
 
     @classmethod
     def read(cls, text: str, *, field: str, most: float = 1e6) -> Range | None:
-        """A range as written: one number, or two joined by "-" or "to"; None where it is blank.
+        """Read a range as written: one number, or two joined by "-" or "to"; None if blank.
 
         Raises
             InputRefusedError: not a number, negative, above `most`, or the wrong way round.
@@ -141,7 +141,7 @@ class Spread:
     high: float
 
     def times(self, share: Range) -> Spread:
-        """Of those offered, those who take it up."""
+        """Return those who take it up, of those offered."""
         return Spread(self.low * share.low, self.mid * share.mid, self.high * share.high)
 
     def rounded(self, blur: Blur) -> Spread:
@@ -203,7 +203,7 @@ class PolicyTotal:
 def gain_of(
     team: Team, policy: str, *, earns_h: float = EARNS_H, tests_for_all: bool = False
 ) -> Gain:
-    """What a policy does for each person.
+    """Return what a policy does for each person.
 
     tests_for_all: the young are offered an eye test too; they gain nothing by it.
     """
@@ -324,7 +324,7 @@ def priced(policy: str, people: float, counts: Counts, assumed: Assumptions) -> 
 
 
 def _bill(policy: str, counts: Counts) -> dict[str, Spread]:
-    """What is paid how often; what is surely not needed is left out."""
+    """Return what is paid how often; what is surely not needed is left out."""
     bill = {name: counts[_COUNTED[name]] for name in PAID[policy]}
     return {name: count for name, count in bill.items() if count.high > 0.0}
 
@@ -355,7 +355,7 @@ def _per_hour(
 
 
 def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:
-    """What workers add to a fixed contribution."""
+    """Return what workers add to a fixed contribution."""
     price, given = assumed.prices.get("screen_pair"), assumed.prices.get("contribution")
     if policy != "contribution" or price is None or given is None:
         return None
@@ -364,5 +364,5 @@ def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:
 
 
 def side_by_side(team: Team, assumed: Assumptions) -> tuple[PolicyTotal, ...]:
-    """Every policy for the whole team; for a page, through `engine.team.tables.published`."""
+    """Give every policy for the whole team; for a page, through `engine.team.tables.published`."""
     return tuple(total(team, policy, assumed) for policy in POLICIES)

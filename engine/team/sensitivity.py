@@ -134,7 +134,7 @@ def moves(
 
 
 def _jobs(settings: Settings, present: str) -> Iterator[tuple[Settings, str]]:
-    """As it is, then every unknown at both ends."""
+    """Yield the total as it is, then with every unknown at both ends."""
     yield settings, present
     for column, (_, step) in SHIFTS.items():
         for end in (-step, step):
@@ -158,7 +158,7 @@ def _unknown_words(name: str) -> str:
 
 
 def _said(policy: str, assumed: Assumptions) -> Iterator[tuple[str, Assumptions, Assumptions]]:
-    """What the user said, at both ends; a single number has none."""
+    """Yield what the user said, at both ends; a single number has none."""
     paid = policy == "contribution"
     uptake = uptake_of(policy, assumed)
     if uptake.high > uptake.low:
@@ -191,7 +191,7 @@ def _move(name: str, low: PolicyTotal, high: PolicyTotal) -> Move:
 
 
 def _carried_over(name: str, base: PolicyTotal, few: PolicyTotal, ends: list[PolicyTotal]) -> Move:
-    """A change seen in the sample, in proportion on all."""
+    """Return a change seen in the sample, in proportion on all."""
 
     def scaled(whole: float, part: float, moved: float) -> float:
         if part <= 0.0:

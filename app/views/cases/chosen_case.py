@@ -25,7 +25,7 @@ CAUGHT = (InputRefusedError, StoreError, StaleError, CaseMissingError)
 
 
 def told() -> None:
-    """What the last action came to, told once."""
+    """Say once what the last action came to."""
     results = state.results()
     if trouble := results.pop(_TROUBLE, None):
         html(alert(trouble))
@@ -79,7 +79,7 @@ def _open(record: Record) -> None:
 
 
 def open_button(label: str, values: dict[str, object], *, key: str) -> None:
-    """A button that lets these answers replace those of the draft, and goes to the Interview."""
+    """Draw a button that puts these answers in place of the draft and goes to the Interview."""
     losing = unsaved()
     if losing:
         quiet(losing)
@@ -89,7 +89,7 @@ def open_button(label: str, values: dict[str, object], *, key: str) -> None:
 
 
 def unsaved() -> str:
-    """Whether the draft holds answers that no save holds."""
+    """Tell whether the draft holds answers that no save holds."""
     held = state.answers()
     if not str(held.get("wearer.age_years") or held.get("prescription") or "").strip():
         return ""
@@ -99,7 +99,7 @@ def unsaved() -> str:
 
 
 def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
-    """Two saves side by side."""
+    """Draw two saves side by side."""
     if len(saves) < 2:
         return
     st.header("What changed between two saves", anchor=False)

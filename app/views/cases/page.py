@@ -19,7 +19,7 @@ from engine.wording import capital
 
 
 def page() -> None:
-    """The list at the left with the file below it, the chosen case at the right."""
+    """Draw the list at the left with the file below it, the chosen case at the right."""
     st.title(words.PAGES["cases"], anchor=False)
     left, right = st.columns([5, 7], gap="large")
     entry = None
@@ -99,7 +99,7 @@ PASTED = "cases.pasted"
 
 
 def open_a_file() -> None:
-    """The uploader, the place for a pasted text, what they hold, and the button that takes it."""
+    """Draw the uploader, the place for a pasted text, what they hold, and the button."""
     st.header("Open a file", anchor=False)
     if state.pressed(OPEN):  # what was taken over has a draft of its own, and the file is forgotten
         st.switch_page(chosen_case.INTERVIEW)

@@ -115,7 +115,7 @@ def follow_up(
 
 
 def _foretold(fields: Fields, option: OptionResult, plan: PlanResult | None) -> Foretold | None:
-    """The line that compares; of two pairs that share the day, for both together."""
+    """Return the line that compares; of two pairs that share the day, for both together."""
     shared = plan is not None and len(plan.pairs) > 1
     both = shared and option.option in [pair.option for pair in plan.pairs]  # type: ignore[union-attr]
     predicted_h = plan.comfortable_h if both and plan is not None else option.comfortable_h
@@ -146,7 +146,7 @@ def complaint(
     read: Read,
     kept: dict[str, Any],
 ) -> str | None:
-    """What is complained of, and the causes that fit: what was read first, then any guess.
+    """Return what is complained of, and the causes that fit: what was read first, then any guess.
 
     Returns what to do at once where a sign of an urgent eye is told, else None.
     """
@@ -182,7 +182,7 @@ def _settled(fields: Fields, option: OptionResult, lenses: Verification) -> Sett
 
 
 def _seen(fields: Fields, number: int, name: str, taped: Mapping[str, float]) -> None:
-    """What is seen at one target; an end that the range test gave is not asked again."""
+    """Ask what is seen at one target; an end that the range test gave is not asked again."""
     known = {FILLED[end]: value for end, value in taped.items()}
     places = [*st.columns(2, gap="small", wrap=False), *st.columns(2, gap="small", wrap=False)]
     for field, place in zip(SEEN, places, strict=True):

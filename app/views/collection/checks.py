@@ -132,7 +132,7 @@ CROSS_HOW = (
 def range_test(
     fields: Fields, order: Order, steps: Sequence[RangeStep]
 ) -> dict[str, dict[str, float]]:
-    """One place after the other; both taped ends against the computed range.
+    """Return one place after the other; both taped ends against the computed range.
 
     Returns the taped ends by target, which a complaint need not ask again.
     """
@@ -164,14 +164,14 @@ def range_test(
 
 
 def plain(text: str) -> str:
-    """A name inside a label, without whatever could be Markdown."""
+    """Return a name inside a label, without whatever could be Markdown."""
     return "".join(letter if letter not in "[]()<>*_`~$#!|\\" else " " for letter in text)
 
 
 def crosses(
     fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
 ) -> None:
-    """The pupil against the cross by eye, and what it does to the day."""
+    """Draw the pupil against the fitting cross by eye, and what it does to the day."""
     left, right = st.columns([5, 7], gap="large")
     with left:
         quiet(CROSS_HOW)

@@ -102,7 +102,7 @@ def _worn(
     plan: PlanResult | None,
     own: dict[str, Any],
 ) -> tuple[Foretold | None, str | None]:
-    """What comes once the lenses passed, one part after the other; the next one stands open.
+    """Return what comes once the lenses passed, one part after the other; the next one stands open.
 
     Returns the hours foretold and reported, and what to do at once where a complaint says so.
     """
@@ -125,7 +125,7 @@ def _worn(
 
 
 def _answer_of(main: Answer | None, pair: str) -> Answer | None:
-    """The answer for the frame of this pair; that of pair one until it has one."""
+    """Return the answer for the frame of this pair; that of pair one until it has one."""
     if main is None or pair == "1":
         return main
     asked = case_of_answers.ask(pairs.of_pair(state.answers(), pair))
@@ -133,7 +133,7 @@ def _answer_of(main: Answer | None, pair: str) -> Answer | None:
 
 
 def _made(answer: Answer, pair: str) -> Made | None:
-    """The order kept with the case, else the one of the Order page as it stands."""
+    """Return the order kept with the case, else the one of the Order page as it stands."""
     kept = orders.kept_order(answer.case, pair=pair)
     if kept is not None:
         changed = "" if kept.same_case else " The case was changed since; the order stays as kept."
@@ -155,7 +155,7 @@ def _draft_order(answer: Answer, pair: str) -> Order | None:
 
 
 def _option(answer: Answer, order: Order) -> OptionResult | None:
-    """The record of the ordered lens with the design that was ordered."""
+    """Return the record of the ordered lens with the design that was ordered."""
     try:
         option = answer.result.option(order.option)
     except KeyError:

@@ -46,7 +46,7 @@ MEMORY = "limit from memory"
 
 
 def check_rows(checks: Sequence[Check]) -> list[list[str]]:
-    """One row a comparison, what is not passed first."""
+    """Return one row a comparison, what is not passed first."""
     ordered = sorted(checks, key=lambda one: one.outcome != "fail")
     return [
         [
@@ -59,14 +59,14 @@ def check_rows(checks: Sequence[Check]) -> list[list[str]]:
 
 
 def _found_words(check: Check) -> list[str]:
-    """What was ordered and read, and how far it is off: the exact figure beside its limit."""
+    """Give what was ordered and read, and how far it is off: the exact figure beside its limit."""
     memory = f" ({MEMORY})" if check.from_memory else ""
     says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
     return [_figure(check.ordered), _figure(check.read), says + memory]
 
 
 def _figure(said: str) -> str:
-    """What was written; nothing carries no sign."""
+    """Return what was written; nothing carries no sign."""
     if "DS" in said or " x " in said:
         return said
     return NOTHING.sub(r"\1", said) or NONE
@@ -78,12 +78,12 @@ def _line_words(check: Check) -> str:
 
 
 def standing_lines(checks: Sequence[Check]) -> list[str]:
-    """Each edition the limits are from, and how well it is known."""
+    """Return each edition the limits are from, and how well it is known."""
     return list(dict.fromkeys(one.standing for one in checks if one.standing))
 
 
 def outcome_words(found: Verification) -> str:
-    """What the whole verification comes to."""
+    """Return what the whole verification comes to."""
     failed = [_line_words(one) for one in found.checks if one.outcome == "fail"]
     memory = any(one.from_memory for one in found.checks)
     held = f"{found.standard}, limits from memory" if memory else found.standard
@@ -97,24 +97,24 @@ def outcome_words(found: Verification) -> str:
 
 
 def short_outcome(found: Verification) -> str:
-    """The same in two or three words."""
+    """Return the same in two or three words."""
     words = {"accept": "passed", "reject": "not passed", "incomplete": "not finished"}
     return words[found.outcome]
 
 
 def step_words(step: RangeStep) -> str:
-    """One place of the mock desk."""
+    """Return one place of the mock desk."""
     return f"{capital(step.target)}: {step.says}"
 
 
 def finding_words(found: RangeFinding) -> str:
-    """One taped end."""
+    """Return one taped end."""
     judged = "agrees" if found.agrees else "does not agree"
     return f"{capital(found.target)}, {judged}: {found.says}."
 
 
 def worn_line(found: WornEffect, *, day_h: float) -> str:
-    """What the crosses cost in a day."""
+    """Return what the crosses cost in a day."""
     lost = hours(max(0.0, found.lost_h))
     return (
         f"{'Nothing' if lost == '0' else f'{lost} h'} lost: as ordered "
@@ -126,7 +126,7 @@ def worn_line(found: WornEffect, *, day_h: float) -> str:
 
 
 def worn_rows(found: WornEffect) -> list[list[str]]:
-    """Each target as ordered and as worn."""
+    """Return each target as ordered and as worn."""
     return [
         [
             one.target,
@@ -153,7 +153,7 @@ def _narrower(narrower_cm: float) -> str:
 
 
 def date_lines(dates: Dates) -> list[str]:
-    """When to ask."""
+    """Return the lines that say when to ask."""
     return [
         f"Call first on {day_words(dates.first)}, two weeks after collection.",
         f"Decide between {day_words(dates.decide_from)} and {day_words(dates.decide_by)}, "
@@ -163,7 +163,7 @@ def date_lines(dates: Dates) -> list[str]:
 
 
 def failed_lines(checks: Sequence[Check]) -> list[str]:
-    """What to do before any guess, where a reading failed; nothing where none did."""
+    """Return what to do before any guess, where a reading failed; nothing where none did."""
     failed = [f"{_line_words(one)} {one.says}" for one in checks if one.outcome == "fail"]
     said = "; ".join(failed).replace(" pd", " Δ")
     return [f"Send the pair back before anything else: {said}."] if failed else []
@@ -175,7 +175,7 @@ def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
 
 
 def cause_lines(cause: RankedCause) -> list[str]:
-    """One cause in full: the check, what speaks for and against it, the remedy, the source."""
+    """Give one cause in full: the check, what speaks for and against it, the remedy, the source."""
     against = _signs(cause.signs_against)
     return [
         f"{capital(_check_words(cause))}.",
@@ -186,7 +186,7 @@ def cause_lines(cause: RankedCause) -> list[str]:
 
 
 def first_check(causes: Sequence[RankedCause]) -> str:
-    """What to do next."""
+    """Return what to do next."""
     first = causes[0]
     if first.shown:
         return f"{capital(first.cause)}: {first.settled}".replace(" pd", " Δ")
@@ -194,7 +194,7 @@ def first_check(causes: Sequence[RankedCause]) -> str:
 
 
 def _check_words(cause: RankedCause) -> str:
-    """The check that would show a cause, or the reading that has settled it."""
+    """Return the check that would show a cause, or the reading that has settled it."""
     if cause.shown is None:
         return f"check ({cause.check_minutes:g} min): {cause.check}"
     word = "so, as a reading shows" if cause.shown else "not so, as a reading shows"

@@ -69,7 +69,7 @@ def page() -> None:
 
 
 def _answer() -> tuple[Answer | None, bool]:
-    """The answer to the interview's case with the taped ranges, and whether it is out of date."""
+    """Return the answer to the case with the taped ranges, and whether it is out of date."""
     results, values = state.results(), {**state.answers(), **sections.shown_ranges()}
     asked, last = case_of_answers.ask(values), results.get("answer")
     found = asked.case or (None if last is None else last.case)
@@ -86,7 +86,7 @@ def _answer() -> tuple[Answer | None, bool]:
 
 
 def _line(answer: Answer, look: Look | None, *, old: bool) -> str:
-    """The one line always in view."""
+    """Return the one line always in view."""
     result, case = answer.result, answer.case
     line = result_words.recommendation_line(case, result)
     if look is not None and line.comfortable_h is not None:
@@ -138,7 +138,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
 
 
 def _drawn(answer: Answer, look: Look) -> None:
-    """The map beside its sentences, and its figures folded."""
+    """Draw the map beside its sentences, and its figures folded."""
     seen, case, name = look.sight, answer.case, look.screen(answer.case)
     columns, marks = seen.region.columns, _marks(seen)
     lines = desk_words.sight_lines(case, look)

@@ -28,7 +28,7 @@ TEXT_MOST_PCT = 200
 
 
 def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
-    """The screen stays, the seat rises, the text grows: the lens held, the best chosen anew."""
+    """Draw what a higher seat or larger text brings: the lens held, the best chosen anew."""
     index, case = look.index, answer.case
     name = look.screen(case)
     st.header("Other ways to a better day", anchor=False)
@@ -67,7 +67,7 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
 
 
 def all_stations(work: dict[Any, Any], answer: Answer) -> None:
-    """One lens for every station, and the station to change."""
+    """Draw the one lens for every station, and the station to change."""
     case = answer.case
     if len(case.activities) < 2:
         return
@@ -109,7 +109,7 @@ HOW = (
 
 
 def how_sure(result: Result) -> None:
-    """How sure the answer is, and what to measure."""
+    """Draw how sure the answer is, and what to measure."""
     st.header("How sure", anchor=False)
     listed(desk_words.sure_lines(result))
 
@@ -137,7 +137,7 @@ def calibration(case: Case) -> None:
 
 
 def shown_ranges() -> dict[str, Any]:
-    """What the fields of the ranges show now: the draft learns it only when they are drawn."""
+    """Give what the fields of the ranges show now: the draft learns it only when they are drawn."""
     names = [
         clear_ranges.widget(number, name)
         for number in range(clear_ranges.MOST)
@@ -153,7 +153,7 @@ def _typed() -> bool:
 
 
 def _whole(case: Case) -> int:
-    """How many ranges, from the first on, can be used: one more is asked for."""
+    """Return how many ranges, from the first on, can be used: one more is asked for."""
     usable = [taped.number for taped in clear_ranges.read(shown_ranges(), case).taped]
     return next(number for number in range(clear_ranges.MOST + 1) if number not in usable)
 
@@ -167,7 +167,7 @@ def _fields(fields: Fields, number: int) -> None:
 
 
 def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
-    """The refusal with the allowed range of its field, where it does not name it already."""
+    """Return the refusal with the allowed range of its field, where it does not name it already."""
     name = widget.rsplit(".", 1)[-1]
     limits = allowed_range(MeasuredRange.model_fields[name])
     if limits in refusal.allowed:

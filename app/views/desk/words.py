@@ -20,7 +20,7 @@ FOOTREST = say("desk_footrest")
 
 
 def lens_words(options: Sequence[OptionResult]) -> str:
-    """One lens or two inside a sentence."""
+    """Return one lens or two inside a sentence."""
     return " and ".join(_lens_words(option) for option in options)
 
 
@@ -34,7 +34,7 @@ def _lens_words(option: OptionResult) -> str:
 
 
 def place_words(place: Place) -> str:
-    """Where a screen stands."""
+    """Return where a screen stands."""
     return f"{number(place.distance_cm)} cm away, its centre {_at(place.centre_above_eye_cm)}"
 
 
@@ -56,14 +56,14 @@ LIMITS = {
 
 
 def limit_words(limit: str) -> str:
-    """What stands in the way, for each limit of `engine.desk.places.obstacle`."""
+    """Return what is in the way, for each limit of `engine.desk.places.obstacle`."""
     name = LIMITS.get(limit)
     value = "" if name is None else f"{getattr(Judgements.standard(), name):g}"
     return say(f"limit_{limit}", value=value)
 
 
 def first_words(name: str, look: Look) -> str:
-    """The page's one line, at most about twenty words."""
+    """Return the page's one line, at most about twenty words."""
     sight = look.sight
     if sight.move is not None:
         return say(
@@ -84,7 +84,7 @@ def _move_words(change: Change, name: str) -> str:
 
 
 def stands_words(result: Result, look: Look) -> str:
-    """What to choose as the desk stands, where that is not what is looked through."""
+    """Return what to choose as the desk stands, where that is not what is looked through."""
     best = as_it_stands(result)
     if best is None or best.plan == look.name:
         return ""
@@ -94,12 +94,12 @@ def stands_words(result: Result, look: Look) -> str:
 
 
 def as_it_stands(result: Result) -> PlanResult | None:
-    """The plan to choose where the desk stays as it is."""
+    """Return the plan to choose where the desk stays as it is."""
     return result.plans[0] if result.recommendation.plan is not None else None
 
 
 def sight_lines(case: Case, look: Look) -> list[str]:
-    """What the map says, in sentences with their numbers."""
+    """Return what the map says, in sentences with their numbers."""
     sight, name, day_h = look.sight, look.screen(case), hours(case.day_h)
     here = say(
         "desk_place",
@@ -132,7 +132,7 @@ def sight_lines(case: Case, look: Look) -> list[str]:
 
 
 def _there(look: Look) -> Iterator[str]:
-    """The plan to choose at the moved desk."""
+    """Yield the plan to choose at the moved desk."""
     there = look.there
     if there is None or not there.best:
         return
@@ -152,13 +152,13 @@ def _in_the_way(name: str, look: Look) -> Iterator[str]:
 
 
 def best_words(way: Way) -> str:
-    """The plan to choose at a changed desk, with its hours."""
+    """Return the plan to choose at a changed desk, with its hours."""
     names = " + ".join(result_words.option_name(option) for option in way.best)
     return f"{names}, {hours(way.best_h)} h"
 
 
 def plan_words(result: Result, plan: PlanResult) -> str:
-    """A plan with its hours."""
+    """Return a plan with its hours."""
     return f"{result_words.plan_name(plan, result)}, {hours(plan.comfortable_h)} h"
 
 
@@ -166,19 +166,19 @@ WAY_HEADINGS = ["what changes", "best choice then"]
 
 
 def way_row(what: str, way: Way) -> list[str]:
-    """One way to a better day: hours with the lenses held, and the plan to choose then."""
+    """Return one way to a better day: hours with the lenses held, and the plan to choose then."""
     return [what, f"{hours(way.held_h)} h", best_words(way) if way.best else "none"]
 
 
 def still_row(result: Result, look: Look) -> list[str]:
-    """The same of the desk as it stands."""
+    """Return the same of the desk as it stands."""
     best = as_it_stands(result)
     said = plan_words(result, best) if best else "none"
     return ["nothing", f"{hours(look.sight.hours_h)} h", said]
 
 
 def fixed_words(result: Result, name: str) -> str:
-    """The reverse question: the screen stays, which lens?"""
+    """Return the reverse question: the screen stays, which lens?"""
     best = as_it_stands(result)
     if best is None:
         return say("desk_stays_none", screen=name)
@@ -193,7 +193,7 @@ def fixed_words(result: Result, name: str) -> str:
 
 
 def sure_lines(result: Result) -> list[str]:
-    """How sure the answer is, and what to measure."""
+    """Return how sure the answer is, and what to measure."""
     said = result_words.sure_lines(result)
     return [*said, *result_words.next_lines(result)] or [say("sure_nothing")]
 
@@ -204,7 +204,7 @@ def edge_words(limits: Sequence[str]) -> str:
 
 
 def region_words(columns: Sequence[Column]) -> str:
-    """Where the screen may go, in numbers."""
+    """Return where the screen may go, in numbers."""
     if not columns:
         return say("desk_region_none")
     low = min(column.low_cm for column in columns)
@@ -218,7 +218,7 @@ def region_words(columns: Sequence[Column]) -> str:
 
 
 def _between(high_cm: float, low_cm: float) -> str:
-    """Two heights against the eyes in words."""
+    """Return two heights against the eyes in words."""
     if round(high_cm) < 0:
         return f"{number(-high_cm)} to {height(low_cm)}"
     return f"from {height(high_cm)} to {height(low_cm)}"

@@ -32,7 +32,7 @@ def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None
 
 
 def belongs_to(name: str) -> str:
-    """What a field is about, where its label alone does not say: a thing looked at, a part."""
+    """Give what a field is about, where its label alone does not say: a thing looked at, a part."""
     slot, names = name.partition(".")[0], case_of_answers.names_of(state.answers())
     if slot in names:
         return capital(names[slot])
@@ -116,7 +116,7 @@ def _slots() -> dict[str, str]:
 
 
 def _main_presets() -> list[str]:
-    """The screens to choose from, and whatever an opened case has in their place."""
+    """Return the screens to choose from, and whatever an opened case has in their place."""
     held = state.held("main.preset")
     opened = [held] if held in presets() and held not in main_screens() else []
     return [*main_screens(), *opened]
@@ -170,7 +170,7 @@ def _target(fields: Fields, slot: str, preset: str) -> None:
 
 
 def _slot_title(slot: str) -> str:
-    """What a thing is called until it is named; two of a kind are numbered."""
+    """Return what a thing is called until it is named; two of a kind are numbered."""
     return capital(case_of_answers.default_names(state.answers())[slot])
 
 

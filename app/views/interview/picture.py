@@ -84,7 +84,7 @@ def _sliders(slot: str) -> tuple[int, int]:
 
 
 def slot_of(asked: Asking, index: int) -> str:
-    """The slot of the form in which a target was asked; no value may be refused."""
+    """Return the slot of the form in which a target was asked; no value may be refused."""
     return asked.where[f"targets.{index}.name"].split(".")[0]
 
 
@@ -129,7 +129,7 @@ def _centre(option: OptionResult, looked_at: str) -> str:
 
 
 def today_of(answer: Answer, option: OptionResult) -> OptionResult | None:
-    """The pair worn at the desk today, unless it is the lens that is looked through."""
+    """Return the pair worn at the desk today, unless it is the lens that is looked through."""
     found = next((one for one in answer.result.options if one.option == PRESENT), None)
     return None if found is None or found.option == option.option else found
 
@@ -137,7 +137,7 @@ def today_of(answer: Answer, option: OptionResult) -> OptionResult | None:
 def pair_of_views(
     case: Case, option: OptionResult, looked_at: str, *, today: OptionResult | None = None
 ) -> str:
-    """The lens beside the pair worn today, or the head left free, from the side and from above."""
+    """Draw the lens beside the pair worn today, or the free head, from the side and above."""
     things = {t.name: side_view.seen(t, case=case) for t in case.targets}
     side = side_view.side_view(
         target=things[looked_at],

@@ -29,7 +29,7 @@ def downloads(
     plan: PlanResult | None,
     pair: str,
 ) -> None:
-    """One file each; none while a value is refused."""
+    """Draw the buttons of the sheets, one file each; none while a value is refused."""
     st.header("Sheets", anchor=False)
     if old:
         quiet("Correct the value that does not fit; then the sheets can be saved.")
@@ -62,7 +62,7 @@ def _ticked(name: str, label: str) -> bool:
 
 
 def _letter(answer: Answer, order: Order) -> None:
-    """A tick for each field; nothing that is not ticked goes in."""
+    """Draw a tick for each field; nothing that is not ticked goes in."""
     with st.expander("Letter to the prescriber: tick what goes in"):
         found = letter_fields(case=answer.case, result=answer.result, order=order)
         chosen = []

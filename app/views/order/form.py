@@ -71,7 +71,7 @@ class OrderFields(Fields):
         self.usual = usual
 
     def told(self, name: str, label: str, place: Any = st, *, assumed: object = None) -> str:
-        """A detail of the order as text; the practice's default stands while it is empty."""
+        """Return a detail of the order as text; the practice's default stands while it is empty."""
         widget, usual = typed_order.widget(name, self.option), self.usual.get(name)
         if usual is None:
             return self.text(widget, label, assumed=assumed, place=place)
@@ -79,7 +79,7 @@ class OrderFields(Fields):
         return self.text(widget, label, assumed=shown, by=BY_PRACTICE, place=place)
 
     def chosen(self, name: str, label: str, words: dict[str, str], place: Any = st) -> str:
-        """A detail of the order out of a list; the first is what is not said, or the default."""
+        """Ask a detail of the order from a list; the first is what is not said, or the default."""
         widget, usual = typed_order.widget(name, self.option), self.usual.get(name)
         if usual is not None:
             held = YES_NO_OF.get(usual, usual)
@@ -95,7 +95,7 @@ class OrderFields(Fields):
 
 
 def shown_measures(pair: str = "1") -> dict[str, Any]:
-    """What the fields of the Interview hold before they are drawn: the case is needed first."""
+    """Return what the fields of the Interview hold before they are drawn: the case comes first."""
     named = pairs.naming(pair)
     found = {name: state.shown(named(name), "") for name in SHARED}
     return found | {LINED: state.shown(LINED, False)}
@@ -134,7 +134,7 @@ _PART_OF = {
 def all_fields(
     fields: OrderFields, option: OptionResult, case: Case, lab: list[LabDesign], *, next_part: str
 ) -> None:
-    """Every field this lens asks for, in the order of the sheet; the next part stands open."""
+    """Draw every field this lens needs, in the order of the sheet; the next part is open."""
     with fields.drawer(MEASURES, is_next=next_part == MEASURES):
         _wearer(fields, option)
     with fields.drawer(FRAME, is_next=next_part == FRAME):
@@ -149,14 +149,14 @@ def all_fields(
 
 
 def next_part(order: Order) -> str:
-    """The first part of the form in which something is missing; nothing where none is."""
+    """Return the first part of the form in which something is missing; nothing where none is."""
     gaps = {part_of(gap.field) for gap in order.missing}
     parts = (MEASURES, FRAME, POWERS, LABORATORY, MAKING)
     return next((part for part in parts if part in gaps), "")
 
 
 def part_of(field: str) -> str:
-    """The part of the form in which a gap is filled."""
+    """Return the part of the form in which a gap is filled."""
     return _PART_OF.get(field) or _PART_OF.get(field.partition(".")[0], LABORATORY)
 
 
@@ -256,7 +256,7 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
 
 
 def _without_list(fields: OrderFields, option: OptionResult) -> None:
-    """The laboratory's numbers typed one by one."""
+    """Ask the laboratory's numbers one by one."""
     places = two_to_a_row(wrap=False)
     if KINDS[option.kind].height_reference == "laboratory":
         fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
@@ -287,7 +287,7 @@ FORGOTTEN = "order.lab_forgotten"
 
 
 def loaded(pair: str) -> list[LabDesign]:
-    """The list this draft holds for a pair."""
+    """Return the list this draft holds for a pair."""
     return typed_order.lab_designs(pairs.of_pair(state.answers(), pair).get(typed_order.LAB))
 
 
@@ -358,7 +358,7 @@ def _told(found: LabList) -> None:
 
 
 def old_pair(asked: OrderFields) -> typed_order.Old:
-    """What is read from the pair worn so far; nothing of it is needed for the order."""
+    """Return what is read from the pair worn so far; nothing of it is needed for the order."""
     with st.expander("The pair worn until now, to compare"):
         asked.text(typed_order.POWERS, "Old pair on the focimeter, R and L")
         left, right = st.columns(2, gap="small", wrap=False)
@@ -370,7 +370,7 @@ def old_pair(asked: OrderFields) -> typed_order.Old:
 
 
 def beside(order: Order, old: OldPair, case: Case, *, stale: bool) -> None:
-    """The table of changes, what to do about them, and the sheet."""
+    """Draw the table of changes, what to do about them, and the sheet."""
     st.header("Old pair and this order", anchor=False)
     changes = typed_order.compared(order=order, old=old, case=case)
     notes = typed_order.notes(changes, old=old, case=case)

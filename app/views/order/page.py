@@ -91,7 +91,7 @@ def page() -> None:
 
 
 def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old: bool) -> None:
-    """A stop, or an answer without an add, never prints an order."""
+    """Refuse an order at a stop, or for an answer without an add."""
     line = result_words.recommendation_line(answer.case, answer.result)
     html(line_in_view(line, old=old, counts="no order"), place=in_view)
     html(alert(WHY_NOT))
@@ -114,7 +114,7 @@ def _asked(
     asked: case_of_answers.Asking,
     pair: str,
 ) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
-    """The lens, its design and every field; what was typed, read."""
+    """Return the lens, its design and every field; what was typed, read."""
     case = answer.case
     st.header("What is ordered", anchor=False)
     option = _option(answer, plan, choices, pair)
@@ -139,7 +139,7 @@ def _asked(
 
 
 def _next_part(answer: Answer, option: OptionResult, usual: Practice, pair: str) -> str:
-    """The part of the form in which something is missing first; nothing where none is."""
+    """Return the part of the form in which something is missing first; nothing where none is."""
     try:
         order = orders.draft_order(
             answer, state.shown_answers(), pair=pair, usual=usual, option=option.option
@@ -208,7 +208,7 @@ def _ordered(
     refused: dict[str, InputRefusedError],
     pair: str,
 ) -> tuple[Order | None, dict[str, InputRefusedError]]:
-    """The order, or the last good one of this lens where a value is refused."""
+    """Return the order, or the last good one of this lens where a value is refused."""
     kept = pairs.results(state.results(), pair)
     last = kept.get("order")
     if last is not None and last.option != option.option:
@@ -235,7 +235,7 @@ def _ordered(
 def _line(
     answer: Answer, option: OptionResult, order: Order | None, *, old: bool, pair: str
 ) -> str:
-    """The one line always in view: the lens, its hours, and whether the order is complete."""
+    """Give the one line always in view: the lens, its hours, and whether the order is complete."""
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
         return line_in_view(line, old=old, counts=_label())

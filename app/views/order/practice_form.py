@@ -56,7 +56,7 @@ def practice_form() -> None:
 
 
 def _fields(held: Practice) -> dict[str, Any]:
-    """Every default as it is kept, by the name of its detail."""
+    """Return every default as it is kept, by the name of its detail."""
     lines, usual = "\n".join(held.letter_head), held.usual()
     label = f"Letter head, up to {MOST_LINES} lines"
     found: dict[str, Any] = {

@@ -46,7 +46,7 @@ def order_sheet(
     letter_head: Sequence[str] = (),
     written: date | None = None,
 ) -> str:
-    """The order on one page, for the laboratory; what is missing stands first.
+    """Return the order on one page, for the laboratory; what is missing stands first.
 
     pair: which pair of how many it is, as a sentence. parts: of `PARTS`, those that go in.
 
@@ -70,7 +70,7 @@ def order_sheet(
 
 
 def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
-    """The page the wearer takes home, with a picture of the first thing looked at."""
+    """Return the page the wearer takes home, with a picture of the first thing looked at."""
     body = [
         f'<div class="{"large" if len(sheet.looks) <= FEW else "many"}">',
         f"<h1>My glasses</h1><p>{escape(sheet.lens)}</p>",
@@ -97,7 +97,7 @@ def prescriber_letter(
     letter_head: Sequence[str] = (),
     written: date | None = None,
 ) -> str:
-    """The letter with the ticked fields; of the order its reference, laboratory and frame."""
+    """Give the letter with the ticked fields; of the order its reference, laboratory and frame."""
     crowded = sum(len(field.lines) for field in fields) > MOST_LINES
     body = [
         f'<div class="{"many" if crowded else "few"}">',
@@ -118,7 +118,7 @@ def prescriber_letter(
 
 
 def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], reference: str) -> str:
-    """The old pair beside the ordered one on one page; what is pointed out stands first."""
+    """Return the old pair beside the ordered one on one page; what is pointed out stands first."""
     body = [
         "<h1>Old pair and new pair</h1>",
         f"<p>Reference: {escape(reference)}. Right before left.</p>",
@@ -141,7 +141,7 @@ def _about(order: Order, written: date | None) -> str:
 
 
 def _signed(*who: str) -> str:
-    """A line each to sign on."""
+    """Return a line each to sign on."""
     lines = "".join(f"<p>{escape(one)} (signature, date):</p>" for one in who)
     return f'<div class="signed">{lines}</div>'
 

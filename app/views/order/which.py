@@ -22,7 +22,7 @@ OWN = (
 
 
 def pair(plan: PlanResult | None) -> str:
-    """The pair in view, the same on the Order and the Collection page; asked where there are two.
+    """Return the pair in view, the same on Order and Collection; ask where there are two.
 
     plan: the one in view.
     """
@@ -36,7 +36,7 @@ def pair(plan: PlanResult | None) -> str:
 
 
 def _is_two(plan: PlanResult | None) -> bool:
-    """Whether the plan has two new pairs, or a second one was begun or is kept."""
+    """Tell whether the plan has two new pairs, or a second one was begun or is kept."""
     if plan is not None and plan.new_pairs > 1:
         return True
     values, begun = state.answers(), tuple(pairs.SECOND.values())
@@ -46,13 +46,13 @@ def _is_two(plan: PlanResult | None) -> bool:
 
 
 def second_pair(plan: PlanResult | None) -> None:
-    """A button that begins a second pair, where there is one only."""
+    """Draw a button that begins a second pair, where there is one only."""
     if not _is_two(plan):
         st.button("Order a second pair too", on_click=state.put, args=({pairs.IN_VIEW: "2"},))
 
 
 def leading(choices: Sequence[OptionResult], pair: str) -> str:
-    """The lens a pair starts with: pair two starts with one that pair one does not have."""
+    """Return the lens a pair starts with: pair two starts with one that pair one does not have."""
     names = [one.option for one in choices]
     if pair == "1":
         return names[0]
@@ -61,7 +61,7 @@ def leading(choices: Sequence[OptionResult], pair: str) -> str:
 
 
 def frame_of_pair_one() -> None:
-    """A button that takes the measured frame of pair one over, where pair two has none yet."""
+    """Draw a button that takes over the measured frame of pair one, where pair two has none."""
     values = state.answers()
     found = pairs.same_frame(values)
     if found and not any(values.get(name) for name in found):
@@ -69,7 +69,7 @@ def frame_of_pair_one() -> None:
 
 
 def says(plan: PlanResult | None, pair: str) -> str:
-    """Which pair of how many, for the laboratory; nothing where there is one."""
+    """Return which pair of how many, for the laboratory; nothing where there is one."""
     new = 0 if plan is None else plan.new_pairs
     if pair == "1" and new < 2:
         return ""

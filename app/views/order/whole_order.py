@@ -14,7 +14,7 @@ BEFORE = "Before it can be sent"
 
 
 def whole_order(order: Order, *, old: bool) -> None:
-    """The whole order in words and tables."""
+    """Draw the whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
         flag("Out of date: the last order before a value did not fit.")

@@ -54,7 +54,7 @@ BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "vertex-compensat
 
 
 def state_words(order: Order) -> str:
-    """Whether it can be sent."""
+    """Tell whether the order can be sent."""
     if order.complete:
         return "Complete."
     failing = sum(one.passed is False for one in order.checks)
@@ -64,7 +64,7 @@ def state_words(order: Order) -> str:
 
 
 def lens_words(order: Order) -> str:
-    """What is ordered and how its powers are written."""
+    """Return what is ordered and how its powers are written."""
     name = f", {order.design_name}" if order.design_name else ""
     return (
         f"{capital(order.kind_name)}{name}. Cylinder form: {order.cylinder_form}. "
@@ -73,7 +73,7 @@ def lens_words(order: Order) -> str:
 
 
 def made_words(order: Order) -> str:
-    """Who makes it and for which frame, where that is told."""
+    """Return who makes it and for which frame, where that is told."""
     said = [("Laboratory", order.details.laboratory), ("Frame", order.details.frame)]
     return " ".join(f"{name}: {value}." for name, value in said if value)
 
@@ -114,7 +114,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
 
 
 def frame_rows(order: Order) -> list[list[str]]:
-    """The frame as worn and as made, each measured or a default."""
+    """Return the frame as worn and as made, each measured or a default."""
     units, titles = {"deg": "°", "mm": " mm"}, Fit.model_fields
     rows = [
         [capital(titles[one.name].title), f"{one.value:g}{units[one.unit]}", _origin(one.origin)]
@@ -135,7 +135,7 @@ def check_rows(order: Order) -> list[list[str]]:
 
 
 def making_lines(order: Order) -> list[str]:
-    """How the pair is made, and who stands for a power that is not on the prescription."""
+    """Return how the pair is made, and who stands for a power that is not on the prescription."""
     details = order.details
     role = None if order.authorised_by is None else ROLE_WORDS[order.authorised_by]
     trace = {None: None, "sent": "trace sent", "frame_enclosed": "frame enclosed"}
@@ -158,7 +158,7 @@ def making_lines(order: Order) -> list[str]:
 
 
 def usual_words(order: Order) -> list[str]:
-    """What of an order is the practice's default, by name."""
+    """Return what of an order is the practice's default, by name."""
     asked = KINDS[order.kind].height_reference == "laboratory" and not order.details.lab_design
     names = [one for one in order.details.by_default if asked or one != "office_reference"]
     return [USUAL_WORDS[name] for name in names]

@@ -126,7 +126,7 @@ def _rests(
 
 
 def _prices(policy: str, assumed: Assumptions) -> str:
-    """The prices that count, as they were given."""
+    """Return the prices that count, as they were given."""
     asked = {PRICES[name]: assumed.prices.get(name) for name in (*PAID[policy], "setup")}
     given = [f"{name} {range_words(price, '')}" for name, price in asked.items() if price]
     blank = [name for name, price in asked.items() if price is None and name != PRICES["setup"]]
@@ -142,7 +142,7 @@ def _others(
     hidden: Sequence[str],
     law: Law,
 ) -> Iterator[str]:
-    """What is to be known of the policies not put first."""
+    """Yield what is to be known of the policies not put first."""
     close = [law.called(one.policy) for one in as_many if one.policy != first.policy]
     if close:
         identity = "team_as_many" if first.cost_per_hour else "team_as_many_pairs"

@@ -14,7 +14,7 @@ from engine.team.law import ELSEWHERE, LINES, cards, countries, evidence, may_ho
 
 
 def evidence_of_all() -> None:
-    """Every benefit that might be claimed, with what was found."""
+    """Draw every benefit that might be claimed, with what was found."""
     st.header("What the studies show", anchor=False)
     quiet(
         "Trials are few and small. The hours on this page come from geometry, not from a trial. "
@@ -25,7 +25,7 @@ def evidence_of_all() -> None:
 
 
 def asked(fields: Fields) -> Law:
-    """The country, asked before anything else, with its rules."""
+    """Return the country, asked before anything else, with its rules."""
     country = fields.choice(
         "team.country",
         "Country whose law applies",
@@ -37,7 +37,7 @@ def asked(fields: Fields) -> Law:
 
 
 def law(chosen: Law) -> None:
-    """The rules of the country chosen."""
+    """Draw the rules of the country chosen."""
     st.header("What the law requires at least", anchor=False)
     if not chosen.cards:
         quiet(
@@ -54,7 +54,7 @@ def law(chosen: Law) -> None:
 
 
 def hold() -> None:
-    """What may be held and what may not."""
+    """Draw what may be held and what may not."""
     st.header("What you may hold about a worker’s eyes", anchor=False)
     left, right = st.columns(2, gap="medium")
     with left:

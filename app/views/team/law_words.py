@@ -32,17 +32,17 @@ class Law:
         return any(card.for_everyone for card in self.cards)
 
     def standing(self, policy: str) -> Standing:
-        """What the rules make of a policy."""
+        """Return what the rules make of a policy."""
         return standing(policy, found=self.cards)
 
     def called(self, policy: str) -> str:
-        """The name of a policy; doing nothing is named for what the law makes of it."""
+        """Return the name of a policy; doing nothing is named for what the law makes of it."""
         if policy == "nothing" and self.standing(policy).verdict == "falls_short":
             return "No change (less than the law asks)"
         return POLICIES[policy]
 
     def verdict(self, policy: str) -> str:
-        """What the rules make of a policy, in a few words."""
+        """Return what the rules make of a policy, in a few words."""
         if not self.country:
             return "choose the country"
         verdict = self.standing(policy).verdict
@@ -52,7 +52,7 @@ class Law:
 
 
 def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
-    """Why the rules make what they do of policies; those of which the same is said together."""
+    """Say why the rules make what they do of policies; those of which the same is said together."""
     found: dict[str, list[str]] = {}
     for one in shown:
         found.setdefault(law.standing(one.policy).why, []).append(law.called(one.policy))
@@ -60,7 +60,7 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
 
 
 def tests_words(law: Law) -> str:
-    """For whom eye tests are counted."""
+    """Return for whom eye tests are counted."""
     if law.tests_for_all:
         return f"Eye tests are counted for people of all ages, as the law of {law.of} requires."
     return "Eye tests are not counted for those too young to need other glasses."
@@ -83,7 +83,7 @@ def _claim(row: Mapping[str, str]) -> str:
 
 
 def law_list(cards: Sequence[RuleCard]) -> str:
-    """The rules of a country with their sources; a rule not checked for long says so."""
+    """Return the rules of a country with their sources; a rule not checked for long says so."""
     before = ("", *(card.country for card in cards))
     said = "".join(
         "<li>"
@@ -98,12 +98,12 @@ def law_list(cards: Sequence[RuleCard]) -> str:
 
 
 def where(card: RuleCard) -> str:
-    """The source and the place in it."""
+    """Return the source and the place in it."""
     return card.source if card.locator == "-" else f"{card.source}, {card.locator}"
 
 
 def hold_list(rows: Sequence[tuple[bool, str, str]], *, may: bool) -> str:
-    """What an employer may hold, or may not."""
+    """Return what an employer may hold, or may not."""
     said = "".join(
         f'<li><p class="lg-found">{escaped(text)}</p><p class="lg-from">'
         f"{escaped(capital(source))}.</p></li>"

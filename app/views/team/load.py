@@ -34,7 +34,7 @@ class Said:
 
 
 def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
-    """The fields and what they come to; a refusal stands under its field."""
+    """Return the fields and what they come to; a refusal stands under its field."""
     st.header("What you assume", anchor=False)
     quiet(
         "Type one number or a range such as 120-180, and prices in one currency. Blank means "
@@ -109,7 +109,7 @@ def people(fields: Fields) -> team_file.Checked | None:
 
 
 def present(fields: Fields) -> str:
-    """What those wear of whom it is not known."""
+    """Return what those wear of whom it is not known."""
     worn = [kind for kind in KINDS.values() if kind.is_lens]
     return fields.choice(
         "team.present",

@@ -87,7 +87,7 @@ class Memo:
 
 
 def memo_picture(memo: Memo) -> str:
-    """The picture alone, to be put into another page."""
+    """Return the picture alone, to be put into another page."""
     return ranges_svg(
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
@@ -97,7 +97,7 @@ def memo_picture(memo: Memo) -> str:
 
 
 def memo_page(memo: Memo) -> str:
-    """The whole page."""
+    """Return the whole page."""
     people = next((one.total.people for one in memo.shown if one.total is not None), None)
     about = "" if people is None else f" for about {figure(people)} people who work at screens"
     picture = "" if team_words.all_hidden(memo.shown) else memo_picture(memo)
@@ -128,7 +128,7 @@ def _policies(memo: Memo) -> str:
 
 
 def _scrolled(markup: str) -> str:
-    """A table that a phone moves sideways."""
+    """Return a table that a phone moves sideways."""
     return f'<div class="scroll" tabindex="0">{markup}</div>'
 
 

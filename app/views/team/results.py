@@ -38,7 +38,7 @@ REFUSED = "A value typed above does not fit; these figures do without it."
 
 
 def session(threshold: int) -> Session:
-    """What was shown in this sitting, asked with the smallest group that is typed now."""
+    """Return what was shown in this sitting, asked with the smallest group that is typed now."""
     found: Session = state.results().setdefault(SESSION, Session())
     found.threshold = threshold
     return found
@@ -135,7 +135,7 @@ def _cells(shown: Sequence[Shown], said: Said, law: Law) -> list[list[str]]:
 
 
 def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
-    """What each policy comes to if few, some or nearly all take it up."""
+    """Draw what each policy comes to if few, some or nearly all take it up."""
     by_share = {}
     for share in (UPTAKE_NOT_SAID.low, UPTAKE_NOT_SAID.mid, UPTAKE_NOT_SAID.high):
         taken = Range(share, share)
@@ -181,7 +181,7 @@ def _closer(
 def _moved(
     found: team_work.Found, ends: sensitivity.Ends | None, one: Shown, said: Said
 ) -> list[team_charts.Ends]:
-    """Each assumption changed by itself, the largest first; eyes and desks only with the ends."""
+    """Show each assumption changed by itself, the largest first; eyes and desks with the ends."""
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     return [
         team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])

@@ -52,19 +52,19 @@ def look_for_ends(rows: Checked, present: str) -> None:
 
 
 def is_searching(rows: Checked, present: str) -> bool:
-    """Whether these people are being searched."""
+    """Tell whether these people are being searched."""
     job: _Running | None = state.results().get(JOB)
     return job is not None and job.name == FOUND and job.asked.same(Asked(rows.good, present))
 
 
 def found() -> Found | None:
-    """What was found last."""
+    """Return what was found last."""
     known: Found | None = state.results().get(FOUND)
     return known
 
 
 def ends(of: Found) -> Ends | None:
-    """The ends of a team, once they are known."""
+    """Return the ends of a team, once they are known."""
     known: tuple[Asked, Ends] | None = state.results().get(ENDS)
     return known[1] if known is not None and known[0].same(of.asked) else None
 

@@ -139,7 +139,7 @@ def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
 
 
 def _share_helped(shown: Shown, assumed: Assumptions) -> float:
-    """Share of the people of groups of whom any are helped, if all offered take it up."""
+    """Return the share of people in groups where any are helped, if all offered take it up."""
     told = shown.groups[shown.groups["helped_mid"] != HIDDEN]
     told = told[told["helped_mid"] > 0.0] if len(told) else told
     taken = uptake_of(shown.policy, assumed).mid
@@ -151,7 +151,7 @@ def _share_helped(shown: Shown, assumed: Assumptions) -> float:
 def assumptions(
     answers: Mapping[str, Any], *, tests_for_all: bool
 ) -> tuple[Assumptions, dict[str, InputRefusedError]]:
-    """What was typed, and what of it is refused; a refused value stands for none."""
+    """Return what was typed, and what of it is refused; a refused value stands for none."""
     refused: dict[str, InputRefusedError] = {}
 
     def read(name: str, most: float = 1e6) -> Range | None:
@@ -195,7 +195,7 @@ def assumptions(
 
 
 def threshold(text: str) -> int:
-    """The smallest group shown.
+    """Return the smallest group shown.
 
     Raises
         InputRefusedError: not a whole number, or too low.
@@ -210,7 +210,7 @@ def threshold(text: str) -> int:
 
 
 def spread_words(spread: Spread) -> str:
-    """The middle with its range."""
+    """Return the middle with its range."""
     return Bar("", (spread.low, spread.mid, spread.high)).figures
 
 
@@ -228,7 +228,7 @@ def two_digits(found: Range | None) -> Range | None:
 
 
 def headings(law: Law) -> tuple[str, ...]:
-    """The columns of the policies side by side."""
+    """Return the columns of the policies side by side."""
     return (*HEADINGS, f"By the law of {law.of}" if law.country else "By the law")
 
 
@@ -260,7 +260,7 @@ def _cells(shown: Shown, assumed: Assumptions) -> list[str]:
 
 
 def about_policies(law: Law) -> str:
-    """Each policy's name, what it means, and what the law makes of it and why."""
+    """Return each policy's name, what it means, and what the law makes of it and why."""
     said = "".join(
         f"<li><b>{escaped(law.called(name))}</b>: {escaped(_about(name, law))}</li>"
         for name in POLICIES
@@ -275,7 +275,7 @@ def _about(policy: str, law: Law) -> str:
 
 
 def uptake_cells(by_share: Mapping[float, Sequence[Shown]], law: Law) -> list[list[str]]:
-    """What each policy comes to at several uptakes; of those that cost something."""
+    """Return what each policy comes to at several uptakes; of those that cost something."""
     found: dict[str, list[str]] = {}
     for shown in by_share.values():
         for one in shown:
@@ -293,12 +293,12 @@ def _at_uptake(found: PolicyTotal | None) -> str:
 
 
 def all_hidden(shown: Sequence[Shown]) -> bool:
-    """Whether nothing is shown of any policy, so that a chart would be empty."""
+    """Tell whether nothing is shown of any policy, so that a chart would be empty."""
     return all(one.total is None for one in shown if one.policy != "nothing")
 
 
 def bars(shown: Sequence[Shown], figure_of: str, law: Law) -> list[Bar]:
-    """One figure of every policy for a chart."""
+    """Return one figure of every policy for a chart."""
     found = []
     for one in shown:
         if one.total is None:
@@ -310,7 +310,7 @@ def bars(shown: Sequence[Shown], figure_of: str, law: Law) -> list[Bar]:
 
 
 def cost_bars(shown: Sequence[Shown], law: Law) -> list[Bar]:
-    """The cost of every policy that has one."""
+    """Return the cost of every policy that has one."""
     found = []
     for one in shown:
         if one.policy == "nothing":
@@ -325,7 +325,7 @@ def cost_bars(shown: Sequence[Shown], law: Law) -> list[Bar]:
 
 
 def group_cells(groups: pd.DataFrame) -> list[list[str]]:
-    """The groups of a policy, a row each."""
+    """Return the groups of a policy, a row each."""
     return [
         [
             f"{row['age']}, {row['screen']}",
@@ -349,12 +349,12 @@ def _cell(value: object) -> str:
 
 
 def problem_cells(problems: Sequence[Problem]) -> list[list[str]]:
-    """What is wrong with rows, a line each."""
+    """Return what is wrong with rows, a line each."""
     return [[f"row {one.row}", one.column, one.value, one.rule] for one in problems]
 
 
 def problem_frame(problems: Sequence[Problem]) -> pd.DataFrame:
-    """The same as a table to take along."""
+    """Return the same as a table to take along."""
     return pd.DataFrame(
         [(one.row, one.column, one.value, one.rule) for one in problems],
         columns=["row", "column", "value", "rule"],
