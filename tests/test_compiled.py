@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from engine.answer.sources import Reading
 from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import build_case, read_case
@@ -159,6 +161,19 @@ def test_an_example_has_the_same_answer(name: str) -> None:
     fast = result_to_json(advise(case))
     with plainly():
         assert result_to_json(advise(case)) == fast
+
+
+@pytest.mark.parametrize("name", ["two_screens", "musician"])
+def test_an_answer_rests_on_the_same_judgements(name: str) -> None:
+    """Evidence tells what an answer read: the compiled search reads as much."""
+    case, read = read_case(path_of(name)), []
+    for way in (nullcontext, plainly):
+        reading = Reading.standard()
+        with way():
+            advise(case, judgements=reading)
+        read.append(set(reading.read))
+    assert read[0] == read[1]
+    assert len(read[0]) > 50
 
 
 def test_every_family_of_every_kind_is_known() -> None:
