@@ -15,7 +15,7 @@ from engine.order.types import Order
 from tests.orders import DETAILS, content, order
 
 STEP = 0.01
-"""A lensmeter is read in hundredths."""
+"""A focimeter is read in hundredths."""
 CLOSE = 1e-9
 OWN_STEP = 0.005
 """The guide itself steps down by this: 0.18 D up to 3.50, then 5 %, which is 0.1755 at 3.51."""
