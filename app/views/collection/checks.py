@@ -40,7 +40,7 @@ OFFICE = (
 )
 
 
-def lensmeter(
+def focimeter(
     fields: Fields, order: Order, kept: dict[str, Any], before: Mapping[str, Any]
 ) -> Verification:
     """Fields at the left, every line with its outcome at the right; open until all have passed.
@@ -54,10 +54,10 @@ def lensmeter(
         standard=before.get("collection.standard") or STANDARDS[0],
     )
     with fields.drawer("Focimeter and marks", is_next=so_far.outcome != "accept"):
-        return _lensmeter(fields, order, kept)
+        return _focimeter(fields, order, kept)
 
 
-def _lensmeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
+def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verification:
     left, right = st.columns([5, 7], gap="large")
     with left:
         standard = _standard(fields)

@@ -79,7 +79,7 @@ def page() -> None:
     fields = Fields(pairs.naming(pair))
     own = pairs.results(state.results(), pair)
     before = pairs.of_pair(state.shown_answers(), pair)
-    found, stop = checks.lensmeter(fields, made.order, own, before), None
+    found, stop = checks.focimeter(fields, made.order, own, before), None
     foretold = None
     if made.option is None:
         html(alert("The rest cannot be shown: today's answer to this case has no such lens."))
