@@ -220,7 +220,7 @@ def test_the_power_change_of_an_office_lens_is_never_passed():
 def test_the_range_test_is_held_against_the_computed_range():
     page = pair()
     assert "For an office lens this is the only check of its degression." in said(page)
-    assert "Hold print of the wearer's size 65 cm away, 12 cm below eye level" in said(page)
+    assert "Hold print of the size the wearer reads 65 cm away, 12 cm below eye level" in said(page)
     assert "Computed: from 49 cm to 169 cm." in said(page)
     page = taped(page, "118")
     # 1/1.18 - 1/1.69 = 0.256 D, just over a quarter; at 120 cm it is 0.24 D.
@@ -233,7 +233,7 @@ def test_the_range_test_is_held_against_the_computed_range():
 
 def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():
     page = pair(**GENERAL)
-    assert "Type where the fitting crosses are" in said(page)
+    assert "Type where each fitting cross is" in said(page)
     page = typed(page, **{"Right: fitting cross below": "2", "Left: fitting cross below": "2"})
     text = said(page)
     assert "More than 1 mm off." in text
@@ -257,7 +257,7 @@ def test_a_refused_cross_leaves_the_last_good_effect():
     page = typed(page, **{"Left: fitting cross below": "20"})
     text = said(page)
     assert "20 is refused; allowed: -12 to 12 mm" in text
-    assert "Out of date: the last fitting crosses" in text
+    assert "Out of date: the last places" in text
     assert "More than 1 mm off." in text
 
 
