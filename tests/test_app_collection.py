@@ -5,13 +5,14 @@ from __future__ import annotations
 import html
 import json
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.form import case_of_answers, keep, pair_records, questions
 from app.form.typed import Typed
-from app.views.collection import typed_pair
+from app.views.collection import checks, typed_pair
 from app.views.collection import words as collection_words
 from app.views.order import orders
 from app.views.order.typed_order import made
@@ -384,3 +385,17 @@ def test_a_case_changed_since_keeps_the_order_as_it_was():
     page = opened(values, view="collection")
     page = typed(page, **{"Right: laboratory's": "+2.50 DS", "Right: power": "+2.50 DS"})
     assert "passed +2.50 DS +2.50 DS off by 0.00 D" in said(page)
+
+
+@pytest.mark.parametrize(
+    ("kind", "below_mm", "mark"),
+    [("sv_computer", 4.1, "optical centre"), ("bifocal_ft28", 4.0, "segment top")],
+)
+def test_a_lens_without_a_fitting_cross_is_read_against_its_ordered_place(kind, below_mm, mark):
+    height = SimpleNamespace(below_pupil_mm=below_mm)
+    made = SimpleNamespace(kind=kind, eyes=[SimpleNamespace(height=height)])
+    assert checks.place_labels(made)["below_mm"].startswith(f"{mark} below (+)")
+    assert f"{below_mm:.1f} mm below the pupil centre: enter 0" in checks.how_words(made)
+    cross = SimpleNamespace(kind="general_progressive", eyes=made.eyes)
+    assert checks.place_labels(cross) == checks.CROSS_LABELS
+    assert checks.how_words(cross) == checks.CROSS_HOW
