@@ -33,7 +33,7 @@ from engine.units import parse_number
 COMFORTABLE = "An hour is comfortable when people see clearly with head and eyes in an easy range."
 WHAT = (
     "What each way of paying for screen glasses costs, whom it helps, and how many comfortable "
-    "hours it brings. {COMFORTABLE}"
+    f"hours it brings. {COMFORTABLE}"
 )
 PRIVACY = (
     "No names. What you load stays in this computer's memory for this sitting: it is not written "
