@@ -92,7 +92,7 @@ def wearer_sheet(
         ),
         limits=_limits(option),
         safety=_safety(case, option),
-        handling=(_say("nose"), _say("hands"), _say("sit")),
+        handling=_handling(option),
         first_days=(_say("first_of_two" if when else "first"), _say("settle")),
         come_back=tuple(come_back),
         warning=_say("warn_lead"),
@@ -200,6 +200,12 @@ def _limits(option: OptionResult) -> tuple[str, ...]:
         return (_say("no_limit"),)
     limit = _far_limit_cm(option)
     return () if limit is None else (_say("limit", far=length(limit)),)
+
+
+def _handling(option: OptionResult) -> tuple[str, ...]:
+    """Return how to wear them; one power needs no aim of the nose."""
+    any_part = KINDS[option.kind].is_single_vision
+    return (*(() if any_part else (_say("nose"),)), _say("hands"), _say("sit"))
 
 
 def _far_limit_cm(option: OptionResult) -> float | None:

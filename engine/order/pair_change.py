@@ -27,7 +27,7 @@ _ROUNDING = 1e-9
 
 
 class OldPair(BaseModel):
-    """What was read from the pair worn so far, on the lensmeter, with a rule and as it sits."""
+    """What was read from the pair worn so far, on the focimeter, with a rule and as it sits."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
