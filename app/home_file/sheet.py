@@ -59,7 +59,8 @@ def question_sheet() -> str:
                 zip_longest(choices("reading").values(), choices("others").values(), fillvalue=""),
             ),
             _asked("coping"),
-            f'<p class="boxed"><b>{say("lens_part")}</b>{_spans(choices("lens_part").values())}</p>',
+            f'<p class="boxed"><b>{say("lens_part")}</b>',
+            f"{_spans(choices('lens_part').values())}</p>",
             _asked("needs"),
             _asked("tell"),
         ]
