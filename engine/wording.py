@@ -7,6 +7,8 @@ and follow_up_questions.csv. Whatever the table, `fill` fills it.
 
 from __future__ import annotations
 
+from math import floor, log10
+
 from engine import tables
 from engine.errors import TableError
 from engine.units import CM_PER_INCH
@@ -101,6 +103,18 @@ def number(value: float, *, places: int = 0, signed: bool = False) -> str:
     """
     rounded = round(value, places) + 0.0
     return minus(f"{rounded:{'+' if signed and rounded else ''}.{places}f}")
+
+
+def figure(value: float, *, digits: int, signed: bool = False) -> str:
+    """Return a number to so many digits, never with an exponent nor with places that are nothing.
+
+    >>> figure(1234.6, digits=3), figure(0.04567, digits=3), figure(-0.25, digits=3, signed=True)
+    ('1,235', '0.0457', '−0.25')
+    """
+    size = floor(log10(abs(value))) if value else 0
+    places = max(digits - 1 - size, 0)
+    said = f"{value + 0.0:{'+' if signed and value else ''},.{places}f}"
+    return minus(said.rstrip("0").rstrip(".") if places else said)
 
 
 def minus(text: str) -> str:

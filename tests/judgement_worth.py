@@ -29,10 +29,11 @@ from engine.answer.recommend import Answered, answered
 from engine.case.model import Case
 from engine.case.read import read_case
 from engine.examples import EXAMPLES
-from engine.kernel import compiled, draws
+from engine.kernel import draws
 from engine.kernel.draws import Draws
 from engine.lenses.surfaces import Surface
 from engine.tables import Judgements
+from tests.plainly import plainly
 
 FILE = Path(__file__).parents[1] / "reference_tables" / "judgement_worth.csv"
 VIGNETTES = Path(__file__).parent / "vignettes"
@@ -98,13 +99,6 @@ def _few_draws() -> Iterator[None]:
 
 
 @contextmanager
-def _plain_search() -> Iterator[None]:
-    """The compiled search reads its tables once, so it would not see a surface that is moved."""
-    with mock.patch.object(compiled._loaded, "module", None):
-        yield
-
-
-@contextmanager
 def _astigmatism_times(factor: float) -> Iterator[None]:
     """Progressive surfaces with so much more astigmatism than solved."""
     plain = Surface.at
@@ -118,8 +112,8 @@ def _astigmatism_times(factor: float) -> Iterator[None]:
 
 
 def found_at(case: Case, moved: Moved) -> tuple[Answered, list[Option]]:
-    """Answer one case with a number moved."""
-    with _few_draws(), _plain_search(), _astigmatism_times(moved.astigmatism):
+    """Answer one case with a number moved, plainly: the compiled search keeps its tables."""
+    with _few_draws(), plainly(), _astigmatism_times(moved.astigmatism):
         judged = moved.judgements
         made = Solver(case, judged).options()
         return answered(case, made, judgements=judged), made

@@ -18,7 +18,7 @@ from typing import Any
 from streamlit.testing.v1 import AppTest
 
 from app.draw import result_words
-from app.form import answers_of_case
+from app.form import answers_of_case, change_words
 from app.shell import drafts, words
 from app.views.order import orders
 from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
@@ -32,6 +32,8 @@ from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import wearer_sheet
 from engine.errors import InputRefusedError
 from engine.explain import explain, explain_sources
+from engine.files.changes import changes
+from engine.files.exchange import case_to_json
 from engine.kernel.draws import Draws
 from engine.order.letter import letter_fields
 from engine.order.make import order_for
@@ -206,3 +208,28 @@ def _titles(spec: Any) -> Iterator[Any]:
 def answered(case: Case) -> Result:
     """The answer of a case."""
     return advise(case)
+
+
+def changes_of(earlier: Case, later: Case) -> str:
+    """What Kept cases shows of two saves with their answers, side by side."""
+    found = changes(
+        old_case=case_to_json(earlier),
+        new_case=case_to_json(later),
+        old_result=advise(earlier).to_json(),
+        new_result=advise(later).to_json(),
+    )
+    tables = change_words.tables_of(found)
+    return "\n".join(cell for _, rows in tables for row in rows for cell in row)
+
+
+def other_pages() -> dict[str, str]:
+    """The pages without a case: sources and judgements, the home check, the team's questions."""
+    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
+    page.run()
+    found = {}
+    for view in ("evidence", "home", "team"):
+        page.switch_page(f"views/{view}/page.py")
+        page.run()
+        assert not page.exception, view
+        found[view] = read(page)
+    return found

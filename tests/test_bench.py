@@ -19,6 +19,7 @@ from tests.bench._row import HEAD, Row, table
 
 ROOT = Path(__file__).resolve().parents[1]
 MODULES = (
+    "compiled_speed",
     "desk_page",
     "desk_speed",
     "engine_speed",

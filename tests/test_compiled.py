@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
@@ -15,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from engine.answer.sources import Reading
 from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import build_case, read_case
@@ -46,6 +46,7 @@ from engine.tables import Judgements
 from tests import examples
 from tests.made_cases import made_case
 from tests.made_rows import made_rows
+from tests.plainly import plainly
 
 J = Judgements.standard()
 ROOT = Path(__file__).resolve().parent.parent
@@ -58,16 +59,6 @@ DRAWS = 2
 @pytest.fixture(autouse=True, scope="module")
 def _loaded() -> None:
     assert compiled.load(), "the extra `fast` is part of what the tests install"
-
-
-@contextmanager
-def plainly() -> Iterator[None]:
-    """The same without the compiled search."""
-    module, compiled._loaded.module = compiled._loaded.module, None
-    try:
-        yield
-    finally:
-        compiled._loaded.module = module
 
 
 def decisions(case: Case, rows: slice) -> list[np.ndarray]:
@@ -170,6 +161,19 @@ def test_an_example_has_the_same_answer(name: str) -> None:
     fast = result_to_json(advise(case))
     with plainly():
         assert result_to_json(advise(case)) == fast
+
+
+@pytest.mark.parametrize("name", ["two_screens", "musician"])
+def test_an_answer_rests_on_the_same_judgements(name: str) -> None:
+    """Evidence tells what an answer read: the compiled search reads as much."""
+    case, read = read_case(path_of(name)), []
+    for way in (nullcontext, plainly):
+        reading = Reading.standard()
+        with way():
+            advise(case, judgements=reading)
+        read.append(set(reading.read))
+    assert read[0] == read[1]
+    assert len(read[0]) > 50
 
 
 def test_every_family_of_every_kind_is_known() -> None:

@@ -23,8 +23,10 @@ PATTERNS = {
     "a long decimal": r"\d\.\d{4,}|\de[+-]\d",
     "a minus before nothing": r"(?<![\d.\w])[-−]0(?:\.0+)?(?![\d.])",
     "doubled stops": r"(?<=[\w)])\.\.(?!\.)|\?\.|;\.|:\.|,\.|[a-z]\. \.",
-    "one of many": r"(?<![\d.,])1 (?:rows|lines|minutes|hours|pairs|people|cases|values|degrees)\b",
-    "a word of the machine": r"\bNone\b|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
+    "one of many": r"(?<![\d.,])(?<!to )1 "
+    r"(?:rows|lines|minutes|hours|pairs|people|cases|values|degrees)\b",
+    "a word of the machine": r"(?:^|: |, )None\b(?! found)"
+    r"|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
 }
 FILE_WORDS = {row["id"] for row in tables.rows("lab_list_columns")} | set(
     re.findall(r"\w+_\w+", " ".join(row["rule"] for row in tables.rows("lab_list_columns")))
@@ -36,6 +38,7 @@ def raw(text: str) -> list[str]:
     """Each place where something raw is read, with its kind and its line."""
     found = []
     for line in text.splitlines():
+        line = re.sub(r"\bdoi \S+", "", line)
         plain = " ".join(word for word in line.split() if word.strip(".,;:") not in FILE_WORDS)
         for kind, pattern in PATTERNS.items():
             if hit := re.search(pattern, plain):
@@ -76,6 +79,18 @@ def test_sheets_letter_and_printed_answer_show_nothing_raw(number: int) -> None:
 @pytest.mark.parametrize("number", list(CASES)[:PAGES])
 def test_pages_show_nothing_raw(number: int) -> None:
     _pages(CASES[number], number)
+
+
+@pytest.mark.parametrize("number", list(CASES)[1:21])
+def test_what_changed_between_two_saves_shows_nothing_raw(number: int) -> None:
+    before = list(CASES)[list(CASES).index(number) - 1]
+    assert not raw(shown.changes_of(CASES[before], CASES[number]))
+
+
+@pytest.mark.usefixtures("own_drafts", "own_store")
+def test_the_pages_without_a_case_show_nothing_raw() -> None:
+    for name, text in shown.other_pages().items():
+        assert not raw(text), name
 
 
 @pytest.mark.long

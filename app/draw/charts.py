@@ -12,15 +12,16 @@ import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
-
-import altair as alt
+from typing import TYPE_CHECKING, Any
 
 from app.draw import svg
 from app.shell import theme
 from app.shell.words import GRADE_MEANING
 from engine.case.results import Hours
 from engine.wording import hours
+
+if TYPE_CHECKING:
+    import altair as alt
 
 DOTTED, RULED = "awkward", "blurred"
 
@@ -189,6 +190,8 @@ def _leaves(spec: Spec) -> list[Spec]:
 @lru_cache(maxsize=1)
 def _drawing() -> Spec:
     """Return the drawing without its rows; it holds nothing of anyone."""
+    import altair as alt
+
     lens = alt.Y("lens:N", axis=None, scale=alt.Scale(paddingInner=0.55, paddingOuter=0.5))
     drawing = (
         alt.layer(_solid(lens), _ruled(lens), *_dotted(lens), *_figures(lens), _names(lens))
@@ -200,6 +203,8 @@ def _drawing() -> Spec:
 
 
 def _solid(lens: alt.Y) -> alt.Chart:
+    import altair as alt
+
     ticks = alt.Axis(
         title="hours of the day",
         titleFontWeight="normal",
@@ -227,6 +232,8 @@ def _solid(lens: alt.Y) -> alt.Chart:
 
 
 def _ruled(lens: alt.Y) -> alt.Chart:
+    import altair as alt
+
     return (
         alt.Chart(alt.NamedData("rules"))
         .mark_tick(thickness=1.2, color=theme.INK, height={"band": 1})
@@ -235,6 +242,8 @@ def _ruled(lens: alt.Y) -> alt.Chart:
 
 
 def _dotted(lens: alt.Y) -> list[alt.Chart]:
+    import altair as alt
+
     return [
         alt.Chart(alt.NamedData("dots"))
         .mark_circle(size=9, color=theme.INK, opacity=1, yOffset=at)
@@ -245,6 +254,8 @@ def _dotted(lens: alt.Y) -> list[alt.Chart]:
 
 def _figures(lens: alt.Y) -> list[alt.Chart]:
     """Return the hours; on marks they stand on a ground of their own."""
+    import altair as alt
+
     base = alt.Chart(alt.NamedData("figures"))
     look: dict[str, Any] = {"fontSize": 15, "fontWeight": 600, "baseline": "middle"}
     halos = [
@@ -263,6 +274,8 @@ def _figures(lens: alt.Y) -> list[alt.Chart]:
 
 
 def _names(lens: alt.Y) -> alt.Chart:
+    import altair as alt
+
     return (
         alt.Chart(alt.NamedData("names"))
         .mark_text(align="left", baseline="bottom", dy=-13, fontSize=14, fontWeight=600)

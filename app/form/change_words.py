@@ -9,7 +9,7 @@ from typing import Any
 from engine import tables
 from engine.answer import plans
 from engine.files.exchange import Change, VersionChanges
-from engine.wording import capital, minus
+from engine.wording import capital, figure
 
 HEADINGS = ["what", "earlier", "later", "difference"]
 PART_WORDS = {
@@ -72,7 +72,7 @@ def row_of(change: Change) -> list[str]:
         what(change.path),
         _value(change.old),
         _value(change.new),
-        "" if difference is None else minus(f"{difference:+.3g}"),
+        "" if difference is None else figure(difference, digits=3, signed=True),
     ]
 
 
@@ -114,7 +114,7 @@ def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return minus(f"{round(value, 3) + 0.0:g}")
+        return figure(round(value, 3), digits=6)
     if isinstance(value, list):
         return ", ".join(_value(one) for one in value) or "none"
     if isinstance(value, dict) and {"field", "unit"} <= value.keys():
@@ -156,7 +156,7 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
             what_, old, new, _ = row_of(change)
             lines.append(f"{capital(what_)}: {old} before, {new} now.")
     for shift in found.shifts[:most]:
-        largest = minus(f"{shift.largest_difference:+.3g}")
+        largest = figure(shift.largest_difference, digits=3, signed=True)
         places = "1 place" if shift.places == 1 else f"{shift.places} places"
         lines.append(f"{capital(_field(shift.quantity))}: {largest} at most, in {places}.")
     more = len(found.shifts) - most

@@ -29,11 +29,8 @@ class Answer:
 def answer(case: Case, *, progress: Progress | None = None) -> Result:
     """Return the engine's answer. Imported here so that a page without a case opens without it."""
     from engine.assemble import advise
-    from engine.kernel.compiled import load_soon
 
-    found = advise(case, progress=progress)
-    load_soon()
-    return found
+    return advise(case, progress=progress)
 
 
 def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:

@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROWS_AT_ONCE = 24
+_ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 24, 512
 """Draws side by side: their arrays then stay in the cache of a core.
 
-The compiled search keeps no arrays of postures, and takes all that there are.
+The compiled search keeps no arrays of postures: it takes all draws of a case at once.
 """
 LOW, HIGH = 10.0, 90.0
 """Percentiles beside a mean: eight times in ten between them."""
@@ -210,7 +210,7 @@ def _columns(views: Views, lenses: Sequence[Lens]) -> list[Columns]:
 
 
 def _parts(start: int, stop: int) -> Iterator[slice]:
-    step = _ROWS_AT_ONCE if not is_loaded() else max(stop - start, 1)
+    step = _COMPILED_ROWS_AT_ONCE if is_loaded() else _ROWS_AT_ONCE
     for first in range(start, stop, step):
         yield slice(first, min(first + step, stop))
 

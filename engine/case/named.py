@@ -93,8 +93,11 @@ def with_unit(value: float, unit: str) -> str:
     ('43°', '62.5 cm')
     """
     places = _PLACES.get(unit)
-    said = f"{value:.{MOST_DIGITS}g}" if places is None else f"{value + 0.0:.{places}f}"
-    return wording.minus(said) + _UNITS.get(unit, f" {unit}" if unit else "")
+    if places is None:
+        said = wording.figure(value, digits=MOST_DIGITS)
+    else:
+        said = wording.number(value, places=places)
+    return said + _UNITS.get(unit, f" {unit}" if unit else "")
 
 
 def _field(parts: list[str]) -> FieldInfo | None:

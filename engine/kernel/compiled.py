@@ -1,7 +1,7 @@
 """Ask the compiled search which points are clear: arrays of a scene, families as numbers.
 
 Loading it takes longer than one plain answer. So it is loaded for a roster and for a team, and for
-the pages while the first answer is read; who asks once does without.
+the pages once the first is open; who asks once does without.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.util import find_spec
-from threading import Lock, Thread
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -99,12 +99,6 @@ def load() -> bool:
                 return False
             _loaded.module = module
     return _loaded.module is not None
-
-
-def load_soon() -> None:
-    """Load it in a thread of its own; until it is there, searches are plain."""
-    if not _loaded.is_tried:
-        Thread(target=load, name="load the compiled search", daemon=True).start()
 
 
 def _nothing() -> tuple[Any, ...]:

@@ -39,7 +39,7 @@ BATCH, COMPILED_BATCH = 12, 200
 The compiled search keeps no arrays of postures, so more of them fit.
 """
 LOADS_FROM = 500
-"""From so many wearers on the compiled search saves more than loading it takes (measured)."""
+"""From so many wearers in a process on the compiled search saves more than loading it takes."""
 CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
@@ -212,6 +212,15 @@ def answer_twice(frame: pd.DataFrame, *, settings: Settings) -> tuple[Answer, An
     return now, moved
 
 
+class _Searched:
+    """How many wearers this process was asked about so far, and nothing of them."""
+
+    count = 0
+
+
+_searched = _Searched()
+
+
 class _Hours:
     """What some searches come to, put together for all wearers."""
 
@@ -250,7 +259,8 @@ def _answers(
     drawn = fill(
         some, draws=asked.draws, seed=asked.seed, shifts=asked.shifts, judgements=asked.judgements
     )
-    if len(drawn.row) >= LOADS_FROM:
+    _searched.count += len(drawn.row)
+    if _searched.count >= LOADS_FROM:
         load()
     present, laptop = some.present_kind[drawn.row], some.screen_kind[drawn.row] == "laptop"
     first, which = _distinct(drawn.values, present, laptop)

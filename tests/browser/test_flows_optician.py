@@ -143,7 +143,7 @@ def _collection(page: Browser) -> None:
     """The finished pair is held against this order; one power is off."""
     turn_to(page, "Collection", until="Focimeter and marks")
     fill(page, READINGS)
-    page.wait_for_text("Not passed under ANSI Z80.1: right power")
+    page.wait_for_text("Not passed under ANSI Z80.1: right back vertex power")
     assert "off by +0.37 D, allowed 0.16 D" in page.text()
     assert "More than 1 mm off." in page.text()
     assert "not passed" in page.text(LINE)
