@@ -93,7 +93,7 @@ def wearer_sheet(
         limits=_limits(option),
         safety=_safety(case, option),
         handling=_handling(option),
-        first_days=(_say("first_of_two" if when else "first"), _say("settle")),
+        first_days=(_first_days(option, two=bool(when)), _say("settle")),
         come_back=tuple(come_back),
         warning=_say("warn_lead"),
         warnings=(_say("warn_sudden"), _say("warn_double"), _say("warn_red"), _say("warn_hurt")),
@@ -210,6 +210,13 @@ def _handling(option: OptionResult) -> tuple[str, ...]:
 
 def _far_limit_cm(option: OptionResult) -> float | None:
     return None if option.covers_distance else option.sees_to_cm
+
+
+def _first_days(option: OptionResult, *, two: bool) -> str:
+    """Say how to begin; who may not walk in them has to change, so only the desk is meant."""
+    if two:
+        return _say("first_of_two")
+    return _say("first" if option.covers_distance else "first_at_desk")
 
 
 def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:
