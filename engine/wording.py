@@ -59,6 +59,15 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def uncapital(text: str) -> str:
+    """Return a text that begins with a small letter.
+
+    >>> uncapital("Neck pain falls")
+    'neck pain falls'
+    """
+    return text[:1].lower() + text[1:]
+
+
 def tenth(value: float) -> str:
     """Return a number to a tenth, without a place that is nothing.
 

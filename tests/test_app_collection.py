@@ -5,13 +5,14 @@ from __future__ import annotations
 import html
 import json
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.form import case_of_answers, keep, pair_records, questions
 from app.form.typed import Typed
-from app.views.collection import typed_pair
+from app.views.collection import checks, typed_pair
 from app.views.collection import words as collection_words
 from app.views.order import orders
 from app.views.order.typed_order import made
@@ -220,7 +221,7 @@ def test_the_power_change_of_an_office_lens_is_never_passed():
 def test_the_range_test_is_held_against_the_computed_range():
     page = pair()
     assert "For an office lens this is the only check of its degression." in said(page)
-    assert "Hold print of the wearer's size 65 cm away, 12 cm below eye level" in said(page)
+    assert "Hold print of the size the wearer reads 65 cm away, 12 cm below eye level" in said(page)
     assert "Computed: from 49 cm to 169 cm." in said(page)
     page = taped(page, "118")
     # 1/1.18 - 1/1.69 = 0.256 D, just over a quarter; at 120 cm it is 0.24 D.
@@ -233,7 +234,7 @@ def test_the_range_test_is_held_against_the_computed_range():
 
 def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():
     page = pair(**GENERAL)
-    assert "Type where the fitting crosses are" in said(page)
+    assert "Type where each fitting cross is" in said(page)
     page = typed(page, **{"Right: fitting cross below": "2", "Left: fitting cross below": "2"})
     text = said(page)
     assert "More than 1 mm off." in text
@@ -257,7 +258,7 @@ def test_a_refused_cross_leaves_the_last_good_effect():
     page = typed(page, **{"Left: fitting cross below": "20"})
     text = said(page)
     assert "20 is refused; allowed: -12 to 12 mm" in text
-    assert "Out of date: the last fitting crosses" in text
+    assert "Out of date: the last places" in text
     assert "More than 1 mm off." in text
 
 
@@ -384,3 +385,17 @@ def test_a_case_changed_since_keeps_the_order_as_it_was():
     page = opened(values, view="collection")
     page = typed(page, **{"Right: laboratory's": "+2.50 DS", "Right: power": "+2.50 DS"})
     assert "passed +2.50 DS +2.50 DS off by 0.00 D" in said(page)
+
+
+@pytest.mark.parametrize(
+    ("kind", "below_mm", "mark"),
+    [("sv_computer", 4.1, "optical centre"), ("bifocal_ft28", 4.0, "segment top")],
+)
+def test_a_lens_without_a_fitting_cross_is_read_against_its_ordered_place(kind, below_mm, mark):
+    height = SimpleNamespace(below_pupil_mm=below_mm)
+    made = SimpleNamespace(kind=kind, eyes=[SimpleNamespace(height=height)])
+    assert checks.place_labels(made)["below_mm"].startswith(f"{mark} below (+)")
+    assert f"{below_mm:.1f} mm below the pupil centre: enter 0" in checks.how_words(made)
+    cross = SimpleNamespace(kind="general_progressive", eyes=made.eyes)
+    assert checks.place_labels(cross) == checks.CROSS_LABELS
+    assert checks.how_words(cross) == checks.CROSS_HOW

@@ -260,7 +260,7 @@ def test_eyes_that_were_only_assumed_are_never_ordered():
 def test_rows_stand_right_before_left_with_sign_decimals_and_axis():
     made = order(strong(), details=STRONG_DETAILS)
     rows = {row[0]: row[1:] for row in order_words.eye_rows(made, targets=True)}
-    assert rows["Prescribed"] == [
+    assert rows["Prescribed, for reference"] == [
         "-6.50 -1.25 x 010 prism 2.00 base up add +2.00",
         "-6.50 -1.25 x 170 add +2.00",
     ]
@@ -404,8 +404,8 @@ def test_a_complete_order_is_shown_in_full():
     assert "Complete." in text
     assert "missing" not in text
     for line in (
-        "lens right left Prescribed +0.50 DS add +2.00 +0.50 DS add +2.00",
-        "Near (not on the prescription) +2.50 DS +2.50 DS",
+        "lens right left Prescribed, for reference +0.50 DS add +2.00 +0.50 DS add +2.00",
+        "Near (distance + add) +2.50 DS +2.50 DS",
         "Top of the lens (not on the prescription) +1.25 DS +1.25 DS",
         "Monocular centration distance (mm) 31.0 32.5",
         "Near centration for papers, 42 cm (mm) 29.1 30.5",

@@ -553,7 +553,7 @@ def test_the_line_in_view_is_short_and_exact():
     case = case_of_answers.ask(questions.EXAMPLE).case
     line = result_words.recommendation_line(case, invented_result(case))
     assert line.says == "Office lens for the 6 hours at the desk."
-    assert (line.comfortable_h, line.day_h, line.verdict) == (5.4, 6.0, "firm")
+    assert (line.comfortable_h, line.day_h, line.verdict) == (5.4, 6.0, "choice: firm")
     assert line.counts == ("8 times in 10 between 4.9 and 5.9; as good: single-vision computer")
     assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS
 

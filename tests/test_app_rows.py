@@ -121,7 +121,7 @@ def test_the_line_never_has_more_than_twenty_words(two_parts):
 def test_verdicts_in_words(invented, verdict, word):
     case, result = invented
     said = _with(result, verdict=verdict)
-    assert result_words.recommendation_line(case, said).verdict == word
+    assert result_words.recommendation_line(case, said).verdict == f"choice: {word}"
     first, numbers = result_words.sure_lines(said)
     assert first.lower().startswith(f"{word}: ")
     assert "Of 100 wearers and desks as uncertain as this, 5 " in numbers

@@ -137,15 +137,15 @@ def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
     plain = row.replace(' class="lg-figure"', "")
     assert "".join(f"<td>{escaped(cell)}</td>" for cell in cells) in plain
     assert escaped(
-        "“Screen glasses for those who gain” helps 20 of about 80 people and brings 40 comfortable "
-        "hours a day, all together, for 2,400 to 4,400 once in 2 years, which is 30 to 55 a year "
-        "for each of these hours, if 50 % of those offered accept."
+        "Pay for “Screen glasses for those who gain”. If 50 % of those offered accept, it helps 20 "
+        "of about 80 people and brings 40 comfortable hours a day, all together. It costs 2,400 to "
+        "4,400 every 2 years: 30 to 55 a year for each hour a day gained."
     ) in said(page)
 
 
 def test_where_no_uptake_is_said_three_are_shown_and_the_sentence_says_so():
     page = computed(Uptake_among="")
-    assert escaped("if 30 to 90 % of those offered accept (no uptake was given)") in said(page)
+    assert escaped("If 30 to 90 % of those offered accept (no uptake was given)") in said(page)
     row = next(line for line in said(page).split("<tr>") if "12 people" in line)
     assert "24 h a day" in row
     assert "36 people" in row
@@ -168,7 +168,7 @@ def test_each_policy_says_what_the_law_makes_of_it():
     assert escaped("“Fixed contribution” fall") in said(page)
     page = computed(country="another country")
     assert "we do not know" in policy_row(page)
-    assert "choose the country" in policy_row(computed())
+    assert "no country chosen" in policy_row(computed())
 
 
 def test_a_blank_price_is_no_zero_and_a_zero_is_a_price():
@@ -339,7 +339,10 @@ def test_what_is_said_moves_the_total_as_worked_by_hand():
     by_name = {one.name: one.gained_h for one in found}
     assert by_name["uptake, 50 to 100 %"] == (40.0, 80.0)  # 40 people x 2 h
     base = total(team, "screen_pair", assumed).gained_h.mid
-    assert by_name["reading power for the age, 0.25 dioptre weaker or stronger"] == (base, base)
+    assert by_name["power for near that people need at their age, 0.25 dioptre less or more"] == (
+        base,
+        base,
+    )
     assert found[0].name == "uptake, 50 to 100 %"
 
 

@@ -217,7 +217,7 @@ def test_the_shortest_hours_there_are_have_a_verdict() -> None:
     result = advise(case)
     told = result.recommendation
     text = explain(case, result)
-    assert "0.0 of under 0.01 h comfortable" in text
+    assert "0 of under 0.1 h comfortable" in text
     assert max(map(len, text.splitlines())) <= 80
     assert told.verdict != "not_computed"
     assert told.clearly_better_share is not None

@@ -251,7 +251,8 @@ def test_the_limit_is_that_of_the_lens_straight_ahead() -> None:
     assert limit_cm is not None
     away = length(limit_cm)
     assert sheet().limits == (
-        f"Straight ahead, things more than about {away} away will be blurred.",
+        f"Straight ahead, you see best up to about {away}. Past that, things get blurred bit by "
+        "bit.",
     )
 
 
@@ -272,13 +273,13 @@ def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
     ("comfortable", "awkward", "blurred", "promised", "said"),
     [
         (1.0, 0.0, 0.0, True, ""),
-        (0.6, 0.4, 0.0, True, "For some of it you have to lift your chin"),
+        (0.6, 0.4, 0.0, True, "For some of it your head or eyes have to move"),
         (0.6, 0.0, 0.4, True, "Some of it is a bit blurred."),
         (0.6, 0.2, 0.2, True, "Some of it is a bit blurred."),
         (0.6, 0.1, 0.1, True, "Part of it will not be clear."),
         (0.5, 0.5, 0.0, True, "For some of it"),
-        (0.49, 0.51, 0.0, False, "Most of it is clear, but you have to lift your chin"),
-        (0.38, 0.12, 0.5, False, "Most of it is clear, but you have to lift your chin"),
+        (0.49, 0.51, 0.0, False, "Most of it is clear, but your head or eyes"),
+        (0.38, 0.12, 0.5, False, "Most of it is clear, but your head or eyes"),
         (0.38, 0.11, 0.51, False, "Much of it is a bit blurred."),
         (0.3, 0.2, 0.1, False, "Part of it will not be clear."),
         (0.3, 0.1, 0.09, False, "Most of it will not be clear"),
@@ -301,7 +302,7 @@ def test_a_range_on_the_sheet_ends_at_the_far_limit() -> None:
     within = " ".join(look(**all_of_it, sees_to_cm=89.0))
     assert f"from {length(40.0)} to {length(89.0)}" in within
     beyond = " ".join(look(**all_of_it, sees_to_cm=60.0))
-    assert "You see it clearly when you look through that part." in beyond
+    assert "You see it clearly where it is now." in beyond
     assert length(530.0) not in within + beyond
     assert f"to {length(530.0)}" in " ".join(look(**all_of_it, sees_to_cm=None))
 

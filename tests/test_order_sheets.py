@@ -132,7 +132,7 @@ def test_the_order_sheet_carries_the_numbers_of_the_order() -> None:
             assert f"{near.mm:.1f}" in text
         assert f"{eye.height.mm:.1f} to {eye.height.reference}" in text
     assert "Cylinder form: minus" in text
-    assert "Near (not on the prescription)" in text
+    assert "Near (distance + add)" in text
     assert "authorised by: the prescriber" in text
     assert "Vertex-compensated, 12 to 13 mm" in text
     assert "Pantoscopic tilt 9°: measured" in text

@@ -144,7 +144,7 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
     assert (changes[0].id, changes[0].side) == ("power", "right")
     text = change_sheet(changes, notes=notes, reference="A<b>")
     assert "A&lt;b&gt;" in text
-    assert text.index("Look at this") < text.index("Power for distance</th>")
+    assert text.index("Look at this") < text.index("Distance power, as prescribed</th>")
     assert "2.00 D" in text
 
 

@@ -368,7 +368,7 @@ def test_one_assumption_at_a_time_matches_the_totals() -> None:
         assert abs(end - share * shown.gained_h.mid) < EXACT, "a share of what is shown"
     swings = [one.swing_h for one in found]
     assert swings == sorted(swings, reverse=True)
-    adds = next(one for one in found if one.name.startswith("reading power"))
+    adds = next(one for one in found if one.name.startswith("power for near"))
     assert adds.swing_h > 0.0, "adds are drawn here, so their mean matters"
 
 

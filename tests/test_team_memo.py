@@ -18,11 +18,13 @@ from app.views.team.answer import answer_of
 from app.views.team.charts import Ends
 from app.views.team.law_words import Law
 from app.views.team.memo import NOT_CLAIMED, TITLE, Memo, memo_page, memo_picture
+from app.views.team.words import LONG, NOTE, PRIVACY, RANGES, TOO_FEW, WHAT
 from engine.files.store_file import PATH_VARIABLE
 from engine.team.law import cards, countries, evidence
 from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
+from engine.wording import uncapital
 from tests.team_examples import team_with
 
 DAY = date(2026, 11, 29)
@@ -78,10 +80,11 @@ def test_of_policies_that_bring_as_much_the_one_that_costs_least_is_put_first() 
     found = said_of(made())
     assert found.policy == "screen_pair"
     assert "helps 40 of about 100 people and brings 80 comfortable hours a day" in found.says
-    assert "4,000 to 8,000 once in 2 years, which is 25 to 50 a year" in found.says
+    assert "costs 4,000 to 8,000 every 2 years: 25 to 50 a year for each hour" in found.says
     cheaper = said_of(made(by_desk=25))
     assert cheaper.policy == "desk_first"
-    assert "brings 80 comfortable hours a day, all together, for 1,500 to 3,000" in cheaper.says
+    assert "80 comfortable hours a day, all together. It costs 1,500 to 3,000" in cheaper.says
+    assert "That takes 100 eye tests, 15 pairs of screen glasses and 25 screens" in cheaper.also[0]
     assert any(one.startswith("About as many hours") for one in cheaper.also)
 
 
@@ -144,6 +147,23 @@ def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country
     assert "This is not legal advice" in said
     for row in evidence():
         assert (row["finding"] in said) == (row["id"] in NOT_CLAIMED)
+
+
+def test_the_memo_alone_says_what_each_policy_is_and_what_is_bought() -> None:
+    memo = memo_of("United Kingdom")
+    said = plain(memo_page(memo))
+    for policy in POLICIES:
+        if policy not in ("nothing", memo.answer.policy):
+            assert uncapital(LONG[policy]) in said
+    assert "100 eye tests" in said
+    assert "in the currency of the prices given" in said
+    assert "40 pairs of screen glasses" in said
+    assert "yours" not in said
+    assert "you gave" not in said
+
+
+def test_no_sentence_of_the_page_shows_an_unfilled_name() -> None:
+    assert [one for one in (WHAT, PRIVACY, NOTE, RANGES, TOO_FEW) if "{" in one] == []
 
 
 def test_the_memo_asks_for_nothing_from_outside_and_runs_nothing() -> None:

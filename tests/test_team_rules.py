@@ -61,7 +61,7 @@ def test_the_lines_of_the_united_kingdom_and_of_the_union_never_stand_together(
 
 def test_the_two_lines_say_different_things_of_a_pair_worn_for_other_things_too() -> None:
     words = tables.by_id("country_rules")
-    assert "need not be paid" in words["uk_pair"]["meaning"]
+    assert "need not be paid for" in words["uk_pair"]["meaning"]
     assert "need not be worn only at work" in words["eu_pair"]["meaning"]
     assert "C-392/21" in words["eu_pair"]["source"]
 

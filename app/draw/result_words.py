@@ -34,9 +34,9 @@ LONGEST_NAME = 18
 LEAST_CUT = 6
 """A clause that ends before this word says too little to stand alone."""
 VERDICT_WORDS = {
-    "firm": "firm",
-    "depends": "depends",
-    "toss_up": "toss-up",
+    "firm": "choice: firm",
+    "depends": "choice: depends",
+    "toss_up": "choice: toss-up",
     "not_computed": "no recommendation",
 }
 TAKEN_VERDICT = "your choice"

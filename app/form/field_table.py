@@ -442,7 +442,7 @@ _WHERE = ("distance_cm", "top_above_eye_cm", "centre_above_eye_cm")
 
 # fmt: off
 WEARER: tuple[Row, ...] = (
-    AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing",
+    AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing noted",
           options=tuple(BOTHER_WORDS), words=BOTHER_WORDS.__getitem__),
     Number(model=Wearer, name="age_years", place="eyes"),
     Eyes(model=Wearer, name="right", place="eyes", alias="prescription",

@@ -16,6 +16,8 @@ from engine.files.store_file import StoreError
 from engine.wording import capital
 
 TYPED = "keep.label"
+NO_ANSWER = "An answer comes first: type the age and the add, or correct what does not fit."
+OUT_OF_DATE = "Correct the value that does not fit; then the case can be saved."
 _CLASH, _TROUBLE = "keep_clash", "keep_trouble"
 
 
@@ -52,7 +54,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
         html(f'<p class="lg-kept">{escaped(capital(also + said))}.</p>')
         if case is None:
-            st.caption("Correct the value that does not fit; then the case can be saved.")
+            st.caption(NO_ANSWER if answer is None else OUT_OF_DATE)
         if results.get(_TROUBLE):
             html(alert(results[_TROUBLE]))
         if answer is not None and results.get(_CLASH):

@@ -82,6 +82,10 @@ def content(*, made: date) -> dict[str, Any]:
         "texts": _texts(),
         "questions": [dict(row) for row in tables.rows("home_questions")],
         "choices": {one: list(choices(one).items()) for one in QUESTIONS},
+        "leads": {
+            "age": f"{questions.say('about_age')} ",
+            "lens_part": f"{questions.say('about_lens_part')} ",
+        },
         "answers": _of_choice("answer"),
         "asks": _of_choice("ask"),
         "things": choices("thing"),

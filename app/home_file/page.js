@@ -373,8 +373,8 @@ const Check = (() => {
       told.reading.map((one) => row(one.what, near(one.distance_cm), "", "")),
       told.others.map((name) => row(name, "", "", "")))));
   }
-  const about = (told) => ["age", "glasses", "lens_part", "coping", "bothers", "needs", "tell"]
-    .map((name) => [told[name]].flat().filter(Boolean).map((id) => label(name, id)).join(". "));
+  const about = (told) => ["age", "glasses", "lens_part", "coping", "bothers", "needs", "tell"].map((q) =>
+    [told[q]].flat().filter(Boolean).map((id) => (D.leads[q] || "") + label(q, id)).join(". "));
 
   // The wearer at the main screen as measured, from the eye, y down, ten units a cm.
   function sideView({ screens: [main], eyes_above_desk_cm: eyes }, found) {

@@ -68,7 +68,7 @@ def measuring_height(*, name: str = "measure-height") -> str:
         title="Measure how high your eyes and the screen are",
         description="Side view of a person at a desk. A book is held flat and level at the corner "
         "of the eye. Tape 1 hangs from the book down to the desk. Tape 2 goes from the desk up to "
-        "the top edge of the picture on the screen.",
+        "the top edge of the screen.",
         name=name,
     )
 

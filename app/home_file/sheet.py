@@ -14,8 +14,8 @@ from engine.home.answers import SCREEN_NAMES, choices
 from engine.home.text import number
 from engine.wording import capital, length
 
-_SCREEN = ("blank_screen", "blank_size", "blank_to_middle", "blank_to_top", "fact_hours",
-           "blank_touch", "blank_fixed")  # fmt: skip
+_SCREEN = ("blank_screen", "blank_laptop", "blank_side", "blank_size", "blank_to_middle",
+           "blank_to_top", "fact_hours", "blank_touch", "blank_fixed")  # fmt: skip
 _OTHER = ("blank_other", "blank_to_page", "fact_hours")
 
 
@@ -59,6 +59,8 @@ def question_sheet() -> str:
                 zip_longest(choices("reading").values(), choices("others").values(), fillvalue=""),
             ),
             _asked("coping"),
+            f'<p class="boxed"><b>{say("lens_part")}</b>',
+            f"{_spans(choices('lens_part').values())}</p>",
             _asked("needs"),
             _asked("tell"),
         ]

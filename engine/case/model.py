@@ -165,7 +165,7 @@ class Wearer(Part):
         None, strict=True, title="wants one pair, without changing glasses"
     )
     conditions: tuple[Condition, ...] = Field((), title="history and symptoms")
-    bothers: tuple[Bother, ...] | None = Field(None, title="what bothers you today")
+    bothers: tuple[Bother, ...] | None = Field(None, title="what bothers the wearer today")
 
     @property
     def prescription(self) -> Prescription:

@@ -165,9 +165,9 @@ def compare_range(
 def _says(distance_cm: float, above_cm: float, near: float | None, far: float | None) -> str:
     side = "below" if above_cm < 0 else "above"
     return (
-        f"Hold print of the wearer's size {distance_cm:.0f} cm away, {abs(above_cm):.0f} cm {side}"
-        f" eye level. {STILL} Move it in until it blurs, then out; measure both distances. "
-        "Computed: from"
+        f"Hold print of the size the wearer reads {distance_cm:.0f} cm away, "
+        f"{abs(above_cm):.0f} cm {side} eye level. {STILL} Move it in until it blurs, then "
+        "out; measure both distances. Computed: from"
         f" {_cm(near, 'the nose')} to {_cm(far, 'any distance')}."
     )
 

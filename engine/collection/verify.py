@@ -339,7 +339,8 @@ class _Judge:
         outcome: Outcome = "not_measured"
         if difference is not None:
             outcome = "pass" if abs(difference) <= limit.limit + _ROUNDING else "fail"
-        off = "not read" if difference is None else f"off by {difference:+.2f} {unit}"
+        places = 0 if unit == "deg" else 2
+        off = "not read" if difference is None else f"off by {difference:+.{places}f} {unit}"
         return Check(
             quantity=quantity,
             side=side,
@@ -349,7 +350,7 @@ class _Judge:
             limit=limit.limit,
             unit=unit,
             outcome=outcome,
-            says=f"{off}, allowed {limit.limit:.2f} {unit}",
+            says=f"{off}, allowed {limit.limit:.{places}f} {unit}",
             standing=f"{limit.standard} {limit.edition}: {limit.standing}",
             source=limit.source,
             from_memory=limit.from_memory,

@@ -92,8 +92,8 @@ def wearer_sheet(
         ),
         limits=_limits(option),
         safety=_safety(case, option),
-        handling=(_say("nose"), _say("hands"), _say("sit")),
-        first_days=(_say("first_of_two" if when else "first"), _say("settle")),
+        handling=_handling(option),
+        first_days=(_first_days(option, two=bool(when)), _say("settle")),
         come_back=tuple(come_back),
         warning=_say("warn_lead"),
         warnings=(_say("warn_sudden"), _say("warn_double"), _say("warn_red"), _say("warn_hurt")),
@@ -202,8 +202,21 @@ def _limits(option: OptionResult) -> tuple[str, ...]:
     return () if limit is None else (_say("limit", far=length(limit)),)
 
 
+def _handling(option: OptionResult) -> tuple[str, ...]:
+    """Return how to wear them; one power needs no aim of the nose."""
+    any_part = KINDS[option.kind].is_single_vision
+    return (*(() if any_part else (_say("nose"),)), _say("hands"), _say("sit"))
+
+
 def _far_limit_cm(option: OptionResult) -> float | None:
     return None if option.covers_distance else option.sees_to_cm
+
+
+def _first_days(option: OptionResult, *, two: bool) -> str:
+    """Say how to begin; who may not walk in them has to change, so only the desk is meant."""
+    if two:
+        return _say("first_of_two")
+    return _say("first" if option.covers_distance else "first_at_desk")
 
 
 def _safety(case: Case, option: OptionResult) -> tuple[str, ...]:

@@ -222,6 +222,10 @@ class _SingleVisionKind(Kind):
     def zones(self, design: Design) -> Zones:
         return ((self.zone, design.add_d or 0.0, True),)
 
+    def _design_parts(self, design: Design) -> Iterator[str]:
+        if design.add_d is not None:
+            yield f"{design.add_d:+.2f} over distance"
+
     def usual_variants(self, eyes: UsualEyes) -> Variants:
         return tuple((SingleVision(self.role), share * eyes.add_d) for share in self.usual_shares)
 

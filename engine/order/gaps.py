@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from engine import tables, wording
 from engine.case.model import Fit
 from engine.lenses.kinds import KINDS
-from engine.order.lens import strongest_meridian_d
+from engine.order.lens import heights_measured, strongest_meridian_d
 from engine.order.types import Gap
 
 if TYPE_CHECKING:
@@ -146,13 +146,7 @@ def _centration(case: Case, wants: tuple[str, ...]) -> Iterator[Gap]:
 
 
 def _heights(case: Case, kind: str, details: OrderDetails) -> Iterator[Gap]:
-    names = [
-        name
-        for name in ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
-        if getattr(case.fit, name) is not None
-    ]
-    origins = [case.origin.get(f"/fit/{name}", "measured") for name in names]
-    if not names or set(origins) != {"measured"}:
+    if not heights_measured(case):
         yield Gap(
             field="fit.fitting_height_mm",
             missing="the fitting height of each eye, measured in the fitted frame",

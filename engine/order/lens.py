@@ -118,6 +118,14 @@ _REFERENCE_WORDS = {
 }
 
 
+def heights_measured(case: Case) -> bool:
+    """Return whether the fitting height of each eye was measured, not assumed or from home."""
+    names = ("fitting_height_mm", "fitting_height_right_mm", "fitting_height_left_mm")
+    given = [name for name in names if getattr(case.fit, name) is not None]
+    origins = {case.origin.get(f"/fit/{name}", "measured") for name in given}
+    return origins == {"measured"}
+
+
 class LensWriter:
     """Writes the lenses of one order."""
 
@@ -254,10 +262,10 @@ class LensWriter:
         return tuple(found)
 
     def _pupil_height_mm(self, side: Side) -> float | None:
-        given = self.case.fit
-        if given.fitting_height_mm is None and given.fitting_height_right_mm is None:
+        """Return the measured height of the pupil; an assumed one is never ordered by."""
+        if not heights_measured(self.case):
             return None
-        return given.heights_mm[SIDES.index(side)]
+        return self.case.fit.heights_mm[SIDES.index(side)]
 
     def _height(self, side: Side) -> Height:
         pupil = self._pupil_height_mm(side)

@@ -24,6 +24,15 @@ if TYPE_CHECKING:
     from engine.order.types import Order
 
 
+_ZONES = {
+    "distance": "distance",
+    "intermediate": "intermediate",
+    "near": "near",
+    "top": "top of the lens",
+    "upper": "upper part",
+}
+
+
 @dataclass(frozen=True)
 class LetterField:
     """One field: what it is called and its lines."""
@@ -82,8 +91,13 @@ def _desk(case: Case) -> tuple[str, ...]:
     for target in case.targets:
         top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
         edge, above_cm = ("top edge", top) if top is not None else ("centre", centre or 0.0)
-        lines.append(f"{target.name}: {tenth(target.distance_cm)} cm, {edge} {height(above_cm)}")
+        lines.append(f"{target.name}: {tenth(target.distance_cm)} cm, {edge} {_where(above_cm)}")
     return tuple(lines)
+
+
+def _where(above_eye_cm: float) -> str:
+    said = height(above_eye_cm)
+    return said if said[:1].isdigit() else f"at {said}"
 
 
 def _needs(result: Result) -> tuple[str, ...]:
@@ -135,8 +149,8 @@ def _derived(order: Order | None) -> tuple[str, ...]:
     for eye in order.eyes:
         for one in eye.powers:
             if one.derived:
-                lines.append(f"{capital(eye.side)} {one.zone}: {one.written}")
-    return tuple(lines)
+                lines.append(f"{capital(eye.side)}, {_ZONES[one.zone]}: {one.written}")
+    return (f"Lens: {order.kind_name}", *lines) if lines else ()
 
 
 def _asked(result: Result, order: Order | None) -> tuple[str, ...]:
@@ -148,5 +162,5 @@ def _asked(result: Result, order: Order | None) -> tuple[str, ...]:
             if gap.field == "prescriber_agreed"
         ]
         if any(one.derived for one in order.eyes[0].powers):
-            lines.append("Do you agree to these powers? They are not on the prescription.")
+            lines.append("Do you agree to these powers? They are not written on the prescription.")
     return tuple(lines)

@@ -246,7 +246,7 @@ def _notes(
     notes = []
     if chosen.excluded_by:
         because = "; ".join(wording.say(f"excluded_{one}") for one in chosen.excluded_by)
-        notes.append(f"This lens is not recommended for the whole day: {because}.")
+        notes.append(f"Not advised as the only pair: {because}.")
     if derived:
         notes.append("A power here is not on the prescription: see who authorised it.")
     strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))

@@ -52,7 +52,7 @@ PAID: Mapping[str, tuple[str, ...]] = {
     "contribution": ("eye_test", "contribution"),
 }
 """What each policy pays for, beside setting it up."""
-_COUNTED = {
+COUNTED = {
     "eye_test": "offered",
     "general_pair": "pairs",
     "screen_pair": "pairs",
@@ -325,7 +325,7 @@ def priced(policy: str, people: float, counts: Counts, assumed: Assumptions) -> 
 
 def _bill(policy: str, counts: Counts) -> dict[str, Spread]:
     """Return what is paid how often; what is surely not needed is left out."""
-    bill = {name: counts[_COUNTED[name]] for name in PAID[policy]}
+    bill = {name: counts[COUNTED[name]] for name in PAID[policy]}
     return {name: count for name, count in bill.items() if count.high > 0.0}
 
 

@@ -37,7 +37,7 @@ STEP_H = 0.25
 RATIO_STEP = 0.05
 """What a sample of so few people can tell."""
 SHIFTS = {
-    "add_d": ("reading power for the age, {step:g} dioptre weaker or stronger", 0.25),
+    "add_d": ("power for near that people need at their age, {step:g} dioptre less or more", 0.25),
     "screen_top_cm": ("height of screens not measured, {step:g} cm lower or higher", 3.0),
     "screen_distance_cm": ("distance of screens not measured, {step:g} cm nearer or farther", 5.0),
 }

@@ -138,7 +138,7 @@ def test_every_question_is_clean_in_both_themes_and_fits_a_phone(page: Browser) 
 def test_a_reader_with_a_laptop_is_answered(page: Browser) -> None:
     at(page, READER)
     lines = shown(page, "dl")
-    assert [one for one in ("Today", "At the visit", "Not known") if one not in lines] == []
+    assert [one for one in ("Today", "At the visit", "Still missing") if one not in lines] == []
     assert "Do not drive, walk or take stairs in reading glasses" in lines
     assert text("known_distance", things="your phone").capitalize() in lines
     told = shown(page, ".told")

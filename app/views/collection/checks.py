@@ -123,9 +123,20 @@ CROSS_LABELS = {
     "below_mm": "fitting cross below (+) or above (−) the pupil, mm",
     "right_mm": "fitting cross to the wearer's right (+) or left (−), mm",
 }
+PLACE_LABELS = {
+    "below_mm": "{mark} below (+) or above (−) its ordered place, mm",
+    "right_mm": "{mark} right (+) or left (−) of its ordered place as worn, mm",
+}
+"""For a lens without a fitting cross: it is ordered below the pupil, so it is not to be at 0."""
+MARKS = {"optical_centre": "optical centre", "line": "segment top"}
 CROSS_HOW = (
     "With the marks still on and the frame adjusted, ask the wearer to look straight ahead. Enter "
     "0 where the fitting cross is in front of the pupil. The worse eye decides."
+)
+PLACE_HOW = (
+    "Mark the {mark} of both lenses. With the frame adjusted, ask the wearer to look straight "
+    "ahead. The order puts it {drop} mm below the pupil centre: enter 0 where it is there, and "
+    "only what it is off by. The worse eye decides."
 )
 
 
@@ -168,14 +179,34 @@ def plain(text: str) -> str:
     return "".join(letter if letter not in "[]()<>*_`~$#!|\\" else " " for letter in text)
 
 
+def mark_of(order: Order) -> str:
+    """Return what of a lens is compared with the pupil: it has a fitting cross, or none."""
+    return MARKS.get(KINDS[order.kind].height_reference or "", "fitting cross")
+
+
+def place_labels(order: Order) -> dict[str, str]:
+    """Return the labels of the two fields of an eye, by what the lens is ordered to."""
+    mark = mark_of(order)
+    labels = PLACE_LABELS if mark in MARKS.values() else CROSS_LABELS
+    return {name: label.format(mark=mark) for name, label in labels.items()}
+
+
+def how_words(order: Order) -> str:
+    """Say how to compare it; an optical centre and a segment are ordered below the pupil."""
+    mark, drop_mm = mark_of(order), order.eyes[0].height.below_pupil_mm
+    if mark not in MARKS.values() or drop_mm is None:
+        return CROSS_HOW
+    return PLACE_HOW.format(mark=mark, drop=f"{drop_mm:.1f}")
+
+
 def crosses(
     fields: Fields, case: Case, option: OptionResult, order: Order, kept: dict[str, Any]
 ) -> None:
     """Draw the pupil against the fitting cross by eye, and what it does to the day."""
     left, right = st.columns([5, 7], gap="large")
     with left:
-        quiet(CROSS_HOW)
-        for name, label in CROSS_LABELS.items():
+        quiet(how_words(order))
+        for name, label in place_labels(order).items():
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
                 fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
     both, refused = typed_pair.read_crosses(fields.answers)
@@ -183,7 +214,7 @@ def crosses(
     with right:
         effect = _effect(case, option, order, both, kept, refused=bool(refused))
         if effect is None:
-            quiet("Type where the fitting crosses are. An empty field counts as 0.")
+            quiet(f"Type where each {mark_of(order)} is. An empty field counts as 0.")
         else:
             _effects(effect, case, old=bool(refused))
 
@@ -214,7 +245,7 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        flag("Out of date: the last fitting crosses before one did not fit.")
+        flag("Out of date: the last places before one did not fit.")
     within = "Within 1 mm." if effect.within_tolerance else "More than 1 mm off."
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))

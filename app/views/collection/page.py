@@ -114,7 +114,7 @@ def _worn(
     with fields.drawer("Range test at a mock desk", is_next=passed and not is_taped):
         taped = checks.range_test(fields, made.order, steps)
     is_next = passed and is_taped and not is_crossed
-    with fields.drawer("As worn: fitting cross in front of the pupil", is_next=is_next):
+    with fields.drawer(f"As worn: where each {checks.mark_of(made.order)} is", is_next=is_next):
         checks.crosses(fields, case, option, made.order, own)
     with fields.drawer("Follow-up", is_next=passed and is_taped and is_crossed):
         foretold = aftercare.follow_up(fields, made.answer, option, made.order, plan, own)

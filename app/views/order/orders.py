@@ -27,7 +27,7 @@ from engine.case.results import OptionResult, PlanResult, Result
 from engine.collection.followup import Foretold
 from engine.errors import InputRefusedError
 from engine.files.practice import Practice
-from engine.lenses.kinds import POWER_FALL_WORDS
+from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
 from engine.order.types import Order, OrderDetails
 from engine.tables import Judgements
@@ -247,9 +247,12 @@ def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:
 
 
 def _in_present_words(name: str, value: Any) -> Any:
-    """Return a choice as it is offered now: a design kept earlier says a shape."""
+    """Return a choice as it is offered now: one kept earlier says a shape, or an add alone."""
     if not name.endswith(".design") or not isinstance(value, str):
         return value
+    kind = KINDS.get(name.split(".")[1])
+    if kind is not None and kind.is_single_vision and value.startswith("add "):
+        return f"{value.removeprefix('add ')} over distance"
     for shape, fall in OLD_POWER_FALLS.items():
         value = value.replace(f"shape {shape}", f"power falls {POWER_FALL_WORDS[fall]}")
     return value

@@ -79,7 +79,7 @@ def wearer_page(sheet: WearerSheet, *, case: Case, option: OptionResult) -> str:
         _picture(case, option),
         "<h2>Where to look</h2>",
         f'<div class="looks">{_looks(sheet)}</div>',
-        part("What they cannot do", [*sheet.limits, *sheet.safety]),
+        part("What they can and cannot do", [*sheet.limits, *sheet.safety]),
         part("How to handle them", sheet.handling),
         part("The first days", sheet.first_days),
         part("When to come back", sheet.come_back),

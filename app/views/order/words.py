@@ -7,7 +7,7 @@ import re
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
-from engine.order.types import EyeOrder, Order
+from engine.order.types import EyeOrder, Order, WornValue, ZonePower
 from engine.units import signed_power
 from engine.wording import capital
 
@@ -50,6 +50,8 @@ USUAL_WORDS = {
 """The details that a practice may keep as its defaults."""
 BY_DEFAULT = "Defaults of the practice, not chosen for this order"
 YES_NO = {True: "yes", False: "no"}
+SIZES = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
+_SAME_D = 0.005
 BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "vertex-compensated"}
 
 
@@ -84,14 +86,14 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     targets: whether the wearer's own words for what is looked at are said.
     """
     right, left = order.eyes
-    rows = [["Prescribed", right.prescribed_written, left.prescribed_written]]
+    rows = [["Prescribed, for reference", right.prescribed_written, left.prescribed_written]]
     if order.refraction_vertex_mm is not None:
         fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
         name = f"Vertex-compensated, {order.refraction_vertex_mm:g} to {fitted:g} mm"
         written = (right.at_fitted_vertex_written, left.at_fitted_vertex_written)
         rows.append([name, *(one or NONE for one in written)])
     rows += [
-        [_zone_words(one.zone, derived=one.derived), one.written, other.written]
+        [_zone_words(one, add_d=right.prescribed.add_d), one.written, other.written]
         for one, other in zip(right.powers, left.powers, strict=True)
     ]
     rows.append(["Add (D)", _power(right.add_d), _power(left.add_d)])
@@ -117,7 +119,7 @@ def frame_rows(order: Order) -> list[list[str]]:
     """Return the frame as worn and as made, each measured or a default."""
     units, titles = {"deg": "°", "mm": " mm"}, Fit.model_fields
     rows = [
-        [capital(titles[one.name].title), f"{one.value:g}{units[one.unit]}", _origin(one.origin)]
+        [capital(titles[one.name].title), f"{one.value:g}{units[one.unit]}", _origin(one)]
         for one in order.worn
     ]
     diameter = order.details.effective_diameter_mm
@@ -164,12 +166,19 @@ def usual_words(order: Order) -> list[str]:
     return [USUAL_WORDS[name] for name in names]
 
 
-def _zone_words(zone: str, *, derived: bool) -> str:
-    return f"{ZONE_WORDS[zone]}{' (not on the prescription)' if derived else ''}"
+def _zone_words(one: ZonePower, *, add_d: float | None) -> str:
+    """Name a zone; the distance power with the whole add is the prescribed near power."""
+    if not one.derived:
+        return ZONE_WORDS[one.zone]
+    is_near = add_d is not None and abs(one.added_d - add_d) < _SAME_D
+    return f"{ZONE_WORDS[one.zone]} ({'distance + add' if is_near else 'not on the prescription'})"
 
 
-def _origin(origin: str) -> str:
-    return ORIGIN_WORDS[origin]
+def _origin(one: WornValue) -> str:
+    """Say where a value is from; a size of the frame is never ordered as a default."""
+    if one.name in SIZES and one.origin in ("default", "assumed"):
+        return "assumed, to be measured"
+    return ORIGIN_WORDS[one.origin]
 
 
 def _both(order: Order, name: str) -> list[str]:

@@ -16,16 +16,23 @@ from app.views.team.charts import figure
 from app.views.team.law_words import Law
 from app.views.team.words import range_words, spread_words, two_digits
 from engine.tables import Judgements
-from engine.team.policies import PAID, PRICES, Assumptions, PolicyTotal, Range
+from engine.team.policies import COUNTED, PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
 from engine.wording import capital, say
 
 AS_MANY = Judgements.standard().plan_most_share
 SURE = (
-    "This is geometry, not a trial. The figure is inside its range 8 times in 10, across the "
-    "uptake and prices you gave."
+    "This is geometry, not a trial. Each figure is inside its range 8 times in 10, across the "
+    "uptake and prices assumed."
 )
+BOUGHT = {
+    "eye_test": ("eye test", "eye tests"),
+    "general_pair": ("pair of all-distance glasses", "pairs of all-distance glasses"),
+    "screen_pair": ("pair of screen glasses", "pairs of screen glasses"),
+    "desk_move": ("screen to move", "screens to move"),
+}
+"""What is paid for, one and many."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +72,8 @@ def answer_of(
     first = min(as_many, key=_dearness)
     error = next(one.sampling_error for one in shown if one.policy == first.policy)
     also = (
-        f"{team_words.LONG[first.policy]}. {team_words.COMFORTABLE}",
+        f"{team_words.LONG[first.policy]}. {_bought(first)}",
+        f"{team_words.COMFORTABLE} {say('team_helped', least=f'{assumed.earns_h:g}')}",
         f"{SURE} {_sampling(error)}",
         _rests(first, assumed, worn_assumed=worn_assumed, uptake_said=uptake_said),
         *_others(first, as_many, known, hidden, law),
@@ -84,22 +92,46 @@ def _dearness(found: PolicyTotal) -> tuple[float, float]:
 
 
 def _sentence(found: PolicyTotal, assumed: Assumptions, law: Law, *, uptake_said: bool) -> str:
-    cost = "; type prices to see the cost"
-    if found.cost is not None:
-        cost = f", for {range_words(found.cost, '')} once in {assumed.years:g} years"
-        if found.cost_per_hour is not None:
-            a_year = range_words(two_digits(found.cost_per_hour), "")
-            cost += f", which is {a_year} a year for each of these hours"
-    return say(
+    said = say(
         "team_answer",
         policy=law.called(found.policy),
         helped=spread_words(found.helped),
         people=figure(found.people),
         hours=spread_words(found.gained_h),
-        cost=cost,
         uptake=_taken(assumed.uptake),
         uptake_note="" if uptake_said else " (no uptake was given)",
     )
+    return f"{said} {_cost(found, assumed)}"
+
+
+def _cost(found: PolicyTotal, assumed: Assumptions) -> str:
+    if found.cost is None:
+        return say("team_no_cost")
+    every = "year" if assumed.years == 1.0 else f"{assumed.years:g} years"
+    cost = range_words(found.cost, "")
+    if found.cost_per_hour is None:
+        return say("team_cost", cost=cost, every=every)
+    a_year = range_words(two_digits(found.cost_per_hour), "")
+    return say("team_cost_hour", cost=cost, every=every, a_year=a_year)
+
+
+def _bought(found: PolicyTotal) -> str:
+    """Return what is paid for and how often, as far as it is surely needed."""
+    said = []
+    for name in PAID[found.policy]:
+        count = getattr(found, COUNTED[name])
+        if count.high > 0.0:
+            said.append(f"{spread_words(count)} {BOUGHT[name][count.mid != 1.0]}")
+    return say("team_bought", things=_listed(said))
+
+
+def _listed(things: Sequence[str]) -> str:
+    """Join things as a sentence does.
+
+    >>> _listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    return " and ".join(filter(None, [", ".join(things[:-1]), *things[-1:]]))
 
 
 def _taken(uptake: Range) -> str:
@@ -117,7 +149,6 @@ def _rests(
     found: PolicyTotal, assumed: Assumptions, *, worn_assumed: bool, uptake_said: bool
 ) -> str:
     on = [f"an uptake of {_taken(assumed.uptake)}{'' if uptake_said else ' (not given)'}"]
-    on.append(f"{assumed.earns_h:g} h a day as the least gain that counts")
     on.append(f"a pair worn for {assumed.years:g} years")
     on.append(_prices(found.policy, assumed))
     if worn_assumed:

@@ -44,7 +44,7 @@ class Law:
     def verdict(self, policy: str) -> str:
         """Return what the rules make of a policy, in a few words."""
         if not self.country:
-            return "choose the country"
+            return "no country chosen"
         verdict = self.standing(policy).verdict
         if verdict == "falls_short" and policy != "nothing":
             return "falls short where a special pair is needed"

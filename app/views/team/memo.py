@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from html import escape
+from itertools import zip_longest
 
 from app.form.paper import SHEET, bullets, page, table
 from app.views.team import law_words
@@ -22,7 +23,7 @@ from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
 from engine.units import day_words
-from engine.wording import capital
+from engine.wording import capital, uncapital
 
 TITLE = "Glasses for screen work: what to pay for"
 PICTURE_TITLE = "Comfortable hours a day gained, all together"
@@ -35,7 +36,7 @@ HEADS = (
     "People helped",
     "Hours a day gained",
     "Cost",
-    "A year, for each hour a day",
+    "Cost a year for each hour",
 )
 COST, ADDED = 6, 7
 """What the workers add has no column of its own here: it stands with the cost."""
@@ -51,17 +52,17 @@ h2 { font-size: 10pt; margin: 0.16cm 0 0.03cm; }
 p, ul { margin: 0.03cm 0; } ul { padding-left: 0.45cm; }
 th, td { padding: 0.02cm 0.2cm 0.02cm 0; }
 thead th { vertical-align: bottom; }
-.say { font-size: 10.5pt; line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }
-.columns { grid-template-columns: 1.15fr 1fr; }
+.say { font-size: 10pt; line-height: 1.25; font-weight: 600; margin: 0.12cm 0; }
+.columns { grid-template-columns: 1fr 1fr; } .columns table { font-size: 7.5pt; }
 svg { display: block; width: 100%; height: auto; }
 .small { font-size: 7pt; line-height: 1.2; }
 .columns svg { margin-top: 0.15cm; }
-.policies td:nth-child(-n+3) { white-space: nowrap; }
-.policies th:first-child { width: 24%; } .policies th:last-child { width: 25%; }
+.policies :is(th:first-child, td:nth-child(-n+3), td:nth-child(5)) { white-space: nowrap; }
+.policies th:nth-child(4) { width: 15%; } .policies th:last-child { width: 22%; }
 @media print { body { padding: 0; max-width: none; } }
 @media (max-width: 640px) { body { font-size: 11pt; } .small { font-size: 10pt; }
   .columns { grid-template-columns: 1fr; } .scroll { overflow-x: auto; }
-  .policies table { min-width: 44em; } }
+  .policies table { min-width: 56em; } .columns table { font-size: 10pt; } }
 """
 
 
@@ -92,28 +93,52 @@ def memo_picture(memo: Memo) -> str:
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
         axis=f"{AXIS}: likely (low to high)",
-        note=f"{day_words(memo.day)}. Geometry, not a trial. Blurred and rounded to 5.",
+        note=f"{day_words(memo.day)}. Geometry, not a trial. Counts {_counts(memo)}.",
     )
+
+
+def _counts(memo: Memo) -> str:
+    return "rounded to 5" if memo.typed else "blurred and rounded to 5"
 
 
 def memo_page(memo: Memo) -> str:
     """Return the whole page."""
     people = next((one.total.people for one in memo.shown if one.total is not None), None)
-    about = "" if people is None else f" for about {figure(people)} people who work at screens"
+    about = "" if people is None else f" for about {figure(people)} people at screens"
     picture = "" if team_words.all_hidden(memo.shown) else memo_picture(memo)
-    left, right = "".join([picture, *_moves(memo)]), "".join([*_for_whom(memo), *_unclaimed()])
+    whom, moves, unclaimed = map("".join, (_for_whom(memo), _moves(memo), _unclaimed()))
     body = [
         f"<h1>{TITLE}</h1>",
-        f"<p>Worked out on {escape(day_words(memo.day))}{escape(about)}.</p>",
+        f"<p>Worked out by the program Levelgaze on {escape(day_words(memo.day))}{escape(about)}; "
+        "no eye was examined.</p>",
         f'<p class="say">{escape(memo.answer.says)}</p>',
         *(f"<p>{escape(one)}</p>" for one in memo.answer.also),
         "<h2>The policies side by side</h2>",
         f'<div class="policies">{_policies(memo)}</div>',
-        f'<div class="columns"><div>{left}</div><div>{right}</div></div>',
+        bullets(_meanings(memo), small=True, fold=False),
+        f'<div class="columns"><div>{picture}</div><div>{whom}</div></div>',
+        f'<div class="columns"><div>{unclaimed}</div><div>{moves}</div></div>',
         *_law(memo.law, memo.shown),
-        f'<p class="small">{escape(capital(team_words.NOTE))}.</p>',
+        f'<p class="small">{escape(_small_print(memo))}</p>',
     ]
     return page(TITLE, "".join(body), style=SHEET + _STYLE)
+
+
+def _meanings(memo: Memo) -> Iterable[str]:
+    """Say what each policy is, for a reader who never saw the page; the first is told above."""
+    for one in memo.shown:
+        if one.policy not in ("nothing", memo.answer.policy):
+            yield f"{memo.law.called(one.policy)}: {uncapital(team_words.LONG[one.policy])}."
+
+
+def _small_print(memo: Memo) -> str:
+    said = (
+        f"Counts are {_counts(memo)}, then multiplied by the uptake: they may be a few off and may "
+        f"not add up. Hidden: too few people. {law_words.tests_words(memo.law)}"
+    )
+    if any(memo.assumed.prices.values()):
+        said += " Money is in the currency of the prices given."
+    return said
 
 
 def _policies(memo: Memo) -> str:
@@ -143,10 +168,13 @@ def _for_whom(memo: Memo) -> Iterable[str]:
 
 def _moves(memo: Memo) -> Iterable[str]:
     moved = [one for one in memo.moves if one.at_low != one.at_high][:MOST_MOVES]
-    if moved:
-        yield "<h2>What changes it most</h2>"
+    one = next((one for one in memo.shown if one.policy == memo.answer.policy), None)
+    if moved and one is not None and one.total is not None:
+        yield f"<h2>What changes the {figure(one.total.gained_h.mid)} hours most</h2>"
         yield bullets(
-            (f"{capital(one.label)}: {one.says} hours a day" for one in moved), fold=False
+            (f"{capital(one.label)}: {one.says} hours a day" for one in moved),
+            small=True,
+            fold=False,
         )
         if not memo.moves_whole:
             yield '<p class="small">What is not known about eyes and desks is not included.</p>'
@@ -157,19 +185,24 @@ def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
         yield "<h2>What the law requires</h2><p>No country was chosen.</p>"
         return
     yield f"<h2>What the law of {escape(law.of)} requires at least</h2>"
-    yield bullets((_rule(card) for card in law.cards), small=True, fold=False)
+    yield bullets(_rules(law.cards), small=True, fold=False)
     yield "<p>Why, policy by policy:</p>"
     paid = [one for one in shown if one.policy != "nothing"]
     yield bullets(law_words.law_whys(paid, law), small=True, fold=False)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
 
 
-def _rule(card: RuleCard) -> str:
-    said = (
-        f"{card.meaning} {law_words.where(card)}. Checked on {day_words(card.date_checked)}: "
-        f"{card.how_checked}."
-    )
-    return f"{said} {card.warning}".strip()
+def _rules(cards: Sequence[RuleCard]) -> Iterable[str]:
+    """Say each rule with its source; how it was checked stands once for rules checked alike."""
+    for card, after in zip_longest(cards, cards[1:]):
+        checked = f"Checked on {day_words(card.date_checked)}: {card.how_checked}."
+        alike = after is not None and _checked(after) == _checked(card)
+        said = [card.meaning, f"{law_words.where(card)}.", "" if alike else checked, card.warning]
+        yield " ".join(filter(None, said))
+
+
+def _checked(card: RuleCard) -> tuple[date, str]:
+    return card.date_checked, card.how_checked
 
 
 def _unclaimed() -> Iterable[str]:
@@ -180,7 +213,7 @@ def _unclaimed() -> Iterable[str]:
 def _not_claimed() -> Iterable[str]:
     for row in evidence():
         if row["id"] in NOT_CLAIMED:
-            yield f"{row['claim']}. {row['finding']}"
+            yield f"That {uncapital(row['claim'])}. {row['finding']}"
     yield (
         "That the hours make work better or faster, or that anybody needs a pair: only an eye "
         "test can say that."

@@ -42,8 +42,8 @@ PRIVACY = (
     "of this protects your own file: whoever has it can read every row."
 )
 NOTE = (
-    "counts are blurred and rounded to 5, so they may be a few off and may not add up; hidden "
-    "means suppressed"
+    "counts are blurred and rounded to 5, then multiplied by the uptake. They may be a few off and "
+    "may not add up. Hidden means suppressed"
 )
 """Said in every row of a file of figures, which may be handed on without its page."""
 
@@ -65,7 +65,8 @@ def how_blurred(*, typed: bool) -> str:
 
 LONG = {
     "nothing": "No change",
-    "general_for_all": "New all-distance glasses (general progressives) for everyone, nothing else",
+    "general_for_all": "New all-distance glasses (general progressives) for everyone old enough to "
+    "need help with near, nothing else",
     "screen_pair": "Glasses for the screen (office or computer pair) for those who gain enough",
     "desk_first": "Screens are moved first; then glasses for the screen for those who still gain "
     "enough",
@@ -127,8 +128,8 @@ def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     """Say why ages stand together, and how large a group would stand alone."""
     least = max(threshold, DEFAULT_THRESHOLD)
     said = (
-        f"Small groups are joined with their neighbours: a group is shown once {least} of its "
-        f"people are helped and {least} are not"
+        "Small groups are joined with their neighbours. Where anybody is helped, a group is shown "
+        f"once {least} of its people are helped if all accept, and {least} are not"
     )
     share = _share_helped(shown, assumed)
     if 0.0 < share < 1.0:
