@@ -168,7 +168,7 @@ def test_a_move_is_said_of_the_lens_put_first_too():
 def test_each_move_is_told_with_its_hours_and_its_change():
     case = desk(2.5, 10.0)
     for move in advised(case).recommendation.moves:
-        assert f"{abs(move.change.up_cm):.0f} cm lower" in move.text
+        assert f"by {abs(move.change.up_cm):.0f} cm" in move.text
         for hours in (move.before_h, move.after_h, case.day_h):
             assert f"{hours:.1f}".removesuffix(".0") in move.text
 
