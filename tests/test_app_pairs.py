@@ -159,7 +159,7 @@ def test_the_wearers_sheet_says_when_to_wear_which():
         "Wear these for: drive.",
         "Change to your office glasses without a line for: desk.",
     )
-    assert "Do not swap" not in " ".join(sheet.first_days)
+    assert "Do not go back to your old ones" not in " ".join(sheet.first_days)
     alone = wearer_sheet(case=case, result=result, option=result.option("sv_near"), plan=two)
     assert alone.when == ()
-    assert "Do not swap" in " ".join(alone.first_days)
+    assert "Do not go back to your old ones" in " ".join(alone.first_days)

@@ -197,18 +197,25 @@ def test_centration_heights_and_blank_by_hand() -> None:
     near = right.near_centration[0]
     target = content()["targets"][0]
     assert near.target == target["name"]
-    # Similar triangles with the lens: the stop seen through +0.50 D lies s/(1 - sF) behind it.
-    stop, wide = 26.5, target["distance_cm"] * 10.0
-    seen = stop / (1 - stop * 0.0005)
-    assert abs(near.mm - 31.0 * wide / (wide + seen)) <= 1e-6
+    # Similar triangles: the sight goes straight through the optical centre of a lens of one power.
+    wide = target["distance_cm"] * 10.0
+    assert abs(near.mm - 31.0 * wide / (wide + 26.5)) <= 1e-6
+    assert right.centration_mm == near.mm
     drop = 26.5 * math.sin(math.radians(9.0))
     assert right.height.name == "optical-centre height"
     assert right.height.mm is not None
     assert abs(right.height.mm - (20.0 - drop)) <= CLOSE
-    assert right.decentration_in_mm == 4.0
+    inward, up = (52.0 + 18.0) / 2 - near.mm, 20.0 - drop - 17.0
+    assert right.decentration_in_mm is not None
+    assert abs(right.decentration_in_mm - inward) <= CLOSE
     assert right.smallest_blank_mm is not None
-    up = 20.0 - drop - 17.0
-    assert abs(right.smallest_blank_mm - (55.0 + 2 * math.hypot(4.0, up) + 2.0)) <= CLOSE
+    assert abs(right.smallest_blank_mm - (55.0 + 2 * math.hypot(inward, up) + 2.0)) <= CLOSE
+
+
+def test_a_lens_of_one_near_power_is_centred_for_near_and_others_for_far() -> None:
+    for option in ("office", "general_progressive", "sv_distance"):
+        eye = order(content(), option=option).eye("right")
+        assert eye.centration_mm == eye.distance_centration_mm == 31.0
 
 
 def test_centration_goes_by_the_power_sideways_and_by_the_nearest_page() -> None:

@@ -316,11 +316,11 @@ class _Judge:
             )
 
     def _ordered_centration(self, eye: EyeOrder) -> float | None:
-        """Check the segments of a lined lens for near, every other lens by the distance value."""
+        """Return where the segments of a lined lens go for near, and any other lens's centre."""
         if self.lens_class == "lined":
             near = [one.mm for one in eye.near_centration if one.zone == "near"]
             return near[0] if near else None
-        return eye.distance_centration_mm
+        return eye.centration_mm
 
     def _judged(
         self,

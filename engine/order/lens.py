@@ -142,9 +142,7 @@ class LensWriter:
         fitted = self._fitted(prescribed)
         at_fitted = self.details.power_basis == "at_fitted_vertex" and fitted is not None
         powers = self._powers(fitted if at_fitted and fitted is not None else prescribed)
-        height = self._height(side)
-        inward, upward = self._decentration(side, height)
-        return EyeOrder(
+        eye = EyeOrder(
             side=side,
             prescribed=prescribed,
             prescribed_written=self._written(prescribed),
@@ -155,12 +153,12 @@ class LensWriter:
             degression_d=self.design.degression_d,
             distance_centration_mm=getattr(self.case.wearer, f"pd_{side}_mm"),
             near_centration=self._near_centration(side, prescribed),
-            height=height,
-            decentration_in_mm=inward,
-            decentration_up_mm=upward,
-            smallest_blank_mm=self._blank(inward, upward),
+            height=self._height(side),
             verification=self._verification(side, powers),
         )
+        inward, upward = self._decentration(eye)
+        moved = {"decentration_in_mm": inward, "decentration_up_mm": upward}
+        return eye.model_copy(update={**moved, "smallest_blank_mm": self._blank(inward, upward)})
 
     def wanting(self) -> tuple[str, ...]:
         """Zones whose centration no target gives a distance for."""
@@ -238,6 +236,7 @@ class LensWriter:
         )
 
     def _near_centration(self, side: Side, eye: EyePrescription) -> tuple[NearCentration, ...]:
+        """Return where the gaze meets each zone; it goes straight through a sole optical centre."""
         distance_mm = getattr(self.case.wearer, f"pd_{side}_mm")
         found = []
         for zone in self._zones_to_centre():
@@ -249,7 +248,7 @@ class LensWriter:
                 distance_centration_mm=distance_mm,
                 working_distance_mm=distance_cm * MM_PER_CM,
                 stop_mm=self.stop_mm,
-                power_d=meridian_power_d(eye, meridian_deg=180.0),
+                power_d=meridian_power_d(eye, meridian_deg=180.0) if len(self._zones) > 1 else 0.0,
             )
             found.append(
                 NearCentration(
@@ -317,8 +316,8 @@ class LensWriter:
             below_pupil_mm=None if pupil is None or height is None else pupil - height,
         )
 
-    def _decentration(self, side: Side, height: Height) -> tuple[float | None, float | None]:
-        fit, centration = self.case.fit, getattr(self.case.wearer, f"pd_{side}_mm")
+    def _decentration(self, eye: EyeOrder) -> tuple[float | None, float | None]:
+        fit, centration, height = self.case.fit, eye.centration_mm, eye.height
         inward = None
         if centration is not None:
             inward = float(

@@ -120,9 +120,7 @@ def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> I
     if was.prism or new.prism:
         prisms = [_prism_words(one) for one in (was, new)]
         yield _change("prism", side, *prisms, size=prism_moved_pd(was, new))
-    yield from _length(
-        "centration", side, getattr(old, f"pd_{side}_mm"), eye.distance_centration_mm
-    )
+    yield from _length("centration", side, getattr(old, f"pd_{side}_mm"), eye.centration_mm)
     if eye.height.name == "fitting height":
         yield from _length("height", side, getattr(old, f"height_{side}_mm"), eye.height.mm)
 

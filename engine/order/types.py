@@ -139,12 +139,27 @@ class EyeOrder(_Part):
     distance_centration_mm: float | None
     near_centration: tuple[NearCentration, ...]
     height: Height
-    decentration_in_mm: float | None
-    decentration_up_mm: float | None
-    smallest_blank_mm: float | None
+    decentration_in_mm: float | None = None
+    decentration_up_mm: float | None = None
+    smallest_blank_mm: float | None = None
     verification: EyePrescription | None = Field(
         None, description="what the laboratory marks for checking; an office lens has only this"
     )
+
+    @property
+    def is_centred_near(self) -> bool:
+        """Return whether the lens has one power, for something nearer than far."""
+        return len(self.powers) == 1 and self.powers[0].zone != "distance"
+
+    @property
+    def centration_mm(self) -> float | None:
+        """Return the monocular distance the lens is centred at: that of its one near power, or far.
+
+        Common practice, no source. None where it is not known.
+        """
+        if not self.is_centred_near:
+            return self.distance_centration_mm
+        return self.near_centration[0].mm if self.near_centration else None
 
 
 class WornValue(_Part):

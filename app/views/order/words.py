@@ -98,10 +98,13 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     ]
     rows.append(["Add (D)", _power(right.add_d), _power(left.add_d)])
     rows.append(["Degression (D)", _two(right.degression_d), _two(left.degression_d)])
-    rows.append(["Monocular centration distance (mm)", *_both(order, "distance_centration_mm")])
+    near = right.is_centred_near
+    name = f"Monocular centration distance{', far: for reference' if near else ''} (mm)"
+    rows.append([name, *_both(order, "distance_centration_mm")])
     rows += [
         [
-            f"{capital(one.zone)} centration for {one.target + ', ' if targets else ''}"
+            f"{'Centre the lens' if near else f'{capital(one.zone)} centration'} for "
+            f"{one.target + ', ' if targets else ''}"
             f"{one.distance_cm:g} cm (mm)",
             f"{one.mm:.1f}",
             f"{other.mm:.1f}",
