@@ -7,7 +7,7 @@ the pages once the first is open; who asks once does without.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property, lru_cache
 from importlib.util import find_spec
 from threading import Lock
 from typing import TYPE_CHECKING, Any
@@ -254,7 +254,10 @@ class Seen:
             self._wearers,
             self._eyes,
             self._limits,
-            _tables(made=bool(np.any(self._scene.wearers.made))),
+            _tables(
+                bool(np.any(self._scene.wearers.made)),
+                tuple(one.coefficients.tobytes() for one in _surfaces()),
+            ),
             self._scene.wearers.made.astype(np.int64),
             np.array([self._reference(kind) for kind in kinds]),
             _ALL_LENSES,
@@ -274,17 +277,17 @@ class Seen:
         return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
 
 
-@cache
 def _surfaces() -> tuple[Surface, ...]:
     """Every surface there is, in the order of the tables."""
     return (*map(general_surface, GENERAL), *map(office_surface, OFFICE))
 
 
-@cache
-def _tables(*, made: bool) -> Floats:
+@lru_cache(maxsize=2)
+def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG001
     """Power and astigmatism of every surface, (surfaces, designs, rows, columns, 2).
 
     made: with those that are made where it is ordered, else of the surface itself alone.
+    coefficients: of the surfaces there are, so that others have tables of their own.
     """
     found = [surface.stack if made else surface.table for surface in _surfaces()]
     return np.ascontiguousarray(np.stack([np.moveaxis(one, 0, -1) for one in found]))
