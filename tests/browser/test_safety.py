@@ -172,6 +172,7 @@ def ordered_and_saved(walk: Walk) -> None:
     walk.press("Order sheet")
     walk.press("Wearer")
     walk.press("Keep this order")
+    walk.page.wait_for_text("Save the case below")
     walk.press("Save")
     walk.page.wait_for_text(f"Case {MARK} label: saved")
     walk.to("collection")
