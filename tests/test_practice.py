@@ -106,7 +106,7 @@ def test_the_form_keeps_what_is_typed_and_refuses_what_no_order_takes():
     assert not practice.path().exists()
     put("Usual index", "1,6")
     put("Letter head", "Invented Optics\n\n1 Demo Street\n")
-    put("Usual compensated", "no")
+    put("Usual laboratory's compensated", "no")
     put("Usual cylinder", "plus")
     put("Usual tolerances", "ISO 21987")
     pressed(page, "Keep these defaults")

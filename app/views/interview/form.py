@@ -211,8 +211,10 @@ def _part(fields: Fields, index: int, slots: dict[str, str]) -> None:
     asked = case_of_answers.part_slot(index)
     part, places = asked.name, two_to_a_row(wrap=False)
 
+    titles = {slot: _slot_title(slot) for slot in slots}
+
     def title(slot: str) -> str:
-        return _slot_title(slot) if slot in slots else "taken away"
+        return titles.get(slot, "taken away")
 
     _draw(fields, field_table.PART, asked, "part")
     looked = fields.several(
