@@ -265,7 +265,7 @@ def test_unusual_values_of_a_row_are_doubted_as_those_of_a_case(tmp_path: Path) 
     odd = {
         "screen_distance_cm": ("650", "50 to 100 cm"),
         "screen_in": ("61", "10 to 49 in"),
-        "sphere_d": ("-25", "-10 to 8 D"),
+        "sphere_d": ("-25", "−10 to 8 D"),
         "text_mm": ("32", "1.6 to 8 mm"),
     }
     names, example = HEADER.split(","), ROW.split(",")
