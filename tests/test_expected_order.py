@@ -26,7 +26,7 @@ from engine.case.read import read_case
 from engine.case.results import OptionTarget
 from engine.case.scene import scene_of
 from engine.examples import EXAMPLES
-from engine.kernel import posture
+from engine.kernel import posture, search
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws
 from engine.kernel.search import Views
@@ -244,6 +244,7 @@ def _limits_before_the_bend(original: Callable[[posture.View, Any], Any]) -> Cal
 @contextmanager
 def _with_the_formulas_of(*, page: bool = False, unbent: bool = False) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(search, "is_loaded", lambda: False)  # what is compiled takes no patch
         if page:
             patch.setattr(posture, "lens_side_mm", _sideways_of_the_page)
         if unbent:

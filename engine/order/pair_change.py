@@ -134,7 +134,8 @@ def _length(
     row: str, side: Side | Literal["both"], old: float | None, new: float | None
 ) -> Iterator[PairChange]:
     if old is not None and new is not None:
-        yield _change(row, side, f"{old:g}", f"{new:g}", size=abs(new - old))
+        told = (f"{round(one, 1):g}" for one in (old, new))
+        yield _change(row, side, *told, size=abs(new - old))
 
 
 def _change(
