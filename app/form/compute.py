@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from engine.case.model import Case
 from engine.case.results import Result
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from app.form.case_of_answers import Asking
     from engine.answer.sources import Source
 
+Found = TypeVar("Found")
 Progress = Callable[[float], None]
 """Told the share done, 0 to 1."""
 
@@ -45,39 +46,36 @@ def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None =
     return last
 
 
-def known_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...] | None:
-    """Return what the answer to a case rests on, where the draft holds it."""
-    last: tuple[Case, tuple[Source, ...]] | None = kept.get("sources")
-    return last[1] if last is not None and last[0] == case else None
+def known(kept: dict[str, Any], find: Callable[[Answer], Found], answer: Answer) -> Found | None:
+    """Return what was found of an answer by a slow search, where the draft holds it."""
+    last: tuple[Case, Found] | None = kept.get(find.__name__)
+    return last[1] if last is not None and last[0] == answer.case else None
 
 
-def find_sources(kept: dict[str, Any], case: Case) -> tuple[Source, ...]:
-    """Find what the answer to a case rests on: computed once more, noting what is read."""
+def found(kept: dict[str, Any], find: Callable[[Answer], Found], answer: Answer) -> Found:
+    """Search, and hold what was found in the draft."""
+    made = find(answer)
+    kept[find.__name__] = answer.case, made
+    return made
+
+
+def sources_of(answer: Answer) -> tuple[Source, ...]:
+    """Find what an answer rests on: computed once more, noting what is read."""
     from engine.answer.sources import Reading, sources
     from engine.assemble import advise
 
     reading = Reading.standard()
-    result = advise(case, judgements=reading)
-    found = sources(case, result, read=reading.read)
-    kept["sources"] = case, found
-    return found
+    result = advise(answer.case, judgements=reading)
+    return sources(answer.case, result, read=reading.read)
 
 
-def known_good_enough(kept: dict[str, Any], case: Case) -> str | None:
-    """Return what is first if a little blur is good enough, where the draft holds it."""
-    last: tuple[Case, str] | None = kept.get("good_enough")
-    return last[1] if last is not None and last[0] == case else None
-
-
-def find_good_enough(kept: dict[str, Any], answer: Answer) -> str:
+def good_enough_of(answer: Answer) -> str:
     """Find which plan comes first if a little blur is good enough; empty where none does."""
     from engine.answer.good_enough import good_enough
     from engine.tables import Judgements
 
-    found = good_enough(answer.case, answer.result, judgements=Judgements.standard())
-    said = "" if found is None else found.text
-    kept["good_enough"] = answer.case, said
-    return said
+    first = good_enough(answer.case, answer.result, judgements=Judgements.standard())
+    return "" if first is None else first.text
 
 
 def answered(

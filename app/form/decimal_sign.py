@@ -32,7 +32,10 @@ def is_comma() -> bool:
 
 def shown(markup: str) -> str:
     """Return finished markup of ours with the sign that was chosen."""
-    return with_commas(markup, as_typed=_typed_words()) if is_comma() else markup
+    here = practice.usual()
+    if here.decimal_sign != "comma":
+        return markup
+    return with_commas(markup, as_typed=[*_typed_words(), *here.letter_head])
 
 
 def with_commas(markup: str, *, as_typed: Collection[str] = ()) -> str:
@@ -96,11 +99,9 @@ def _rows(data: Any) -> Any:
 
 
 def _typed_words() -> list[str]:
-    """Return what was typed as words in this draft, and the letter head."""
-    answers = state.answers()
-    words = [
-        str(value)
-        for name, value in answers.items()
+    """Return what was typed as words in this draft."""
+    return [
+        value
+        for name, value in state.answers().items()
         if isinstance(value, str) and value and name.rpartition(".")[2] in _WORDS_OF_A_USER
     ]
-    return [*words, *practice.usual().letter_head]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -11,7 +11,7 @@ from app.draw import charts, lens, result_words, side_view
 from app.draw.lens import lens_picture
 from app.draw.svg import escaped
 from app.form import case_of_answers, compute, decimal_sign, plan_taken
-from app.form.compute import Answer
+from app.form.compute import Answer, Found
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
@@ -203,14 +203,10 @@ GOOD_ENOUGH = "If a little blur is good enough"
 
 def _good_enough(answer: Answer) -> None:
     """Show what is first if text need not be sharp, when asked for: it takes a second search."""
-    kept = state.results()
-    found = compute.known_good_enough(kept, answer.case)
-    if found is None:
-        quiet("The answer is for text without any blur that is noticed. Some wearers need less.")
-        if not st.button("Compare", key="good-enough"):
-            return
-        found = compute.find_good_enough(kept, answer)
-    quiet(found or "No lens is put first for this wearer.")
+    lead = "The answer is for text without any blur that is noticed. Some wearers need less."
+    found = _when_asked(answer, compute.good_enough_of, lead, "Compare", key="good-enough")
+    if found is not None:
+        quiet(found or "No lens is put first for this wearer.")
 
 
 RESTS_ON = "What this answer rests on"
@@ -218,15 +214,22 @@ RESTS_ON = "What this answer rests on"
 
 def _sources(answer: Answer) -> None:
     """Papers and judgements that this answer used, listed when asked for: it takes a second."""
-    kept = state.results()
-    found = compute.known_sources(kept, answer.case)
-    if found is None:
-        quiet("Every paper and judgement behind this answer, the strongest first.")
-        if not st.button("List them", key="list-sources"):
-            return
-        found = compute.find_sources(kept, answer.case)
-    for strength, lines in told(found):
+    lead = "Every paper and judgement behind this answer, the strongest first."
+    found = _when_asked(answer, compute.sources_of, lead, "List them", key="list-sources")
+    for strength, lines in told(found or ()):
         listed(lines, title=strength)
+
+
+def _when_asked(
+    answer: Answer, find: Callable[[Answer], Found], lead: str, button: str, *, key: str
+) -> Found | None:
+    """Return what a slow search found, with a button that starts it; None until it is pressed."""
+    kept = state.results()
+    known = compute.known(kept, find, answer)
+    if known is not None:
+        return known
+    quiet(lead)
+    return compute.found(kept, find, answer) if st.button(button, key=key) else None
 
 
 def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
