@@ -174,6 +174,7 @@ class Judgements:
     station_enough_share: float
     eye_turner_share: float
     eye_turner_eye_share: float
+    astigmatism_weight: float
     same_design_h: float
     low_add_d: float
     plan_most_share: float

@@ -285,7 +285,8 @@ def _range(world: World, index: int) -> tuple[float | None, float | None]:
     free = np.array([[world.lens.free_d]])
     demand = scene.demand_d[[point]][:, None]
     usable_d = view.wearers.usable_d
-    blur = blur_of(field, free_d=free, demand_d=demand, accommodation_d=usable_d)
+    weight = view.wearers.astigmatism_weight
+    blur = blur_of(field, free_d=free, demand_d=demand, accommodation_d=usable_d, weight=weight)
     usable = np.broadcast_to(view.usable(world.lens.kind, field), (1, len(chin)))
     blur = np.where(usable, np.broadcast_to(blur, usable.shape), np.inf)
     limit = float(scene.limit_d[index])

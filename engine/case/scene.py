@@ -71,6 +71,11 @@ class Wearers:
         blur_tolerance: factor on the usual blur limit, from taped ranges; 1 where none was taped.
         profile_down_mm: how far the power of a progressive surface sits lower than computed.
         eyes_first: share of a sideways turn the eyes take in any case; 0 for who turns the head.
+        head_turn_more_deg, eye_sideways_more_deg: how much farther than usual head and eyes turn in
+            comfort. gaze_min_more_deg, gaze_max_more_deg: how much farther down than usual the
+            highest and the lowest comfortable gaze lie.
+        window_factor: how much wider than usual the postures that must be clear in a row are.
+        astigmatism_weight: what a dioptre of astigmatism counts against one of defocus.
         chart_d: vergence of the test chart, at which the distance prescription is right.
     """
 
@@ -93,6 +98,12 @@ class Wearers:
     blur_tolerance: Floats
     profile_down_mm: Floats
     eyes_first: Floats
+    head_turn_more_deg: Floats
+    eye_sideways_more_deg: Floats
+    gaze_min_more_deg: Floats
+    gaze_max_more_deg: Floats
+    window_factor: Floats
+    astigmatism_weight: Floats
     chart_d: Floats
 
     def take(self, which: Indices) -> Wearers:
@@ -271,6 +282,18 @@ def _tolerance_of(case: Case) -> float:
     return 1.0 if fitted is None else fitted.tolerance_d
 
 
+def usual_limits(judgements: Judgements) -> dict[str, float]:
+    """What `Wearers` says of a wearer whose own limits are the usual ones."""
+    return {
+        "head_turn_more_deg": 0.0,
+        "eye_sideways_more_deg": 0.0,
+        "gaze_min_more_deg": 0.0,
+        "gaze_max_more_deg": 0.0,
+        "window_factor": 1.0,
+        "astigmatism_weight": judgements.astigmatism_weight,
+    }
+
+
 def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
     """The wearers of some cases."""
     margin = judgements.frame_margin_mm
@@ -298,6 +321,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
                 "eyes_first": judgements.eye_turner_eye_share * (wearer.turns == "eyes"),
+                **usual_limits(judgements),
                 "chart_d": 1.0 / wearer.chart_distance_m,
             }
         )

@@ -375,6 +375,7 @@ def _is_clear(view: View, worn: Worn) -> Bools:
         free_d=worn.free_d[scene.point_wearer][:, None],
         demand_d=scene.demand_d[:, None],
         accommodation_d=view.wearers.usable_d,
+        weight=view.wearers.astigmatism_weight,
     )
     limit = scene.limit_d[scene.point_target][:, None]
     clear: Bools = view.usable(worn.kind, field) & (blur <= limit + 1e-9)

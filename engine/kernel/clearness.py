@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case.scene import Scene
-    from engine.kernel.posture import View
+    from engine.kernel.posture import PartOfView, View
     from engine.lenses.families import Family, Field
     from engine.lenses.kinds import Kind
 
@@ -48,20 +48,26 @@ class Columns:
 class Windows:
     """The points of a view that any window of postures reaches; no lens makes the others clear."""
 
-    def __init__(self, view: View, *, samples: int) -> None:
-        """samples: how many postures in a row a window takes."""
-        self.scene, self._view, self._samples = view.scene, view, samples
-        reached = np.any(runs(view.within, samples), axis=1)
-        self._reached: Bools = reached & self.scene.legible[self.scene.point_target]
-        self._which = np.flatnonzero(self._reached)
-        self._part = view.at(self._which)
+    def __init__(self, view: View, *, samples: Indices) -> None:
+        """samples: (wearers,) how many postures in a row a window takes."""
+        self.scene, self._view = view.scene, view
+        legible = self.scene.legible[self.scene.point_target]
+        wide = samples[self.scene.point_wearer]
+        self._parts: list[tuple[int, Indices, PartOfView]] = []
+        for one in np.unique(samples).tolist():
+            reached = np.any(runs(view.within, one), axis=1) & legible & (wide == one)
+            which = np.flatnonzero(reached)
+            if which.size:
+                self._parts.append((one, which, view.at(which)))
 
     def of_others(self, scene: Scene) -> Windows:
         """The same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
         found.scene = scene
         found._view = self._view.of_others(scene.wearers)
-        found._part = self._part.of_others(scene.wearers)
+        found._parts = [
+            (samples, which, part.of_others(scene.wearers)) for samples, which, part in self._parts
+        ]
         return found
 
     def clear_points(self, asked: Columns) -> Bools:
@@ -69,55 +75,59 @@ class Windows:
         scene, powers = self.scene, asked.powers[self.scene.point_wearer]
         some = ~np.isnan(powers)
         found = np.zeros((len(powers), powers.shape[1] * len(asked.ratios)), dtype=bool)
-        wanted = self._reached & some.any(axis=1)
+        wanted: Bools = np.any(some, axis=1)
         if asked.known is not None:
             found[asked.known] = np.tile(some[asked.known], len(asked.ratios))
             wanted &= ~asked.known
-        which = np.flatnonzero(wanted)
-        if not which.size:
-            return found
-        view = self._part
-        if which.size > _MOST_TAKEN * len(self._which):
-            which = self._which
-        else:
-            view = self._view.at(which)
-        field = asked.family.field(view.points, view.wearers)
-        held = Clearness(
-            field,
-            usable=view.usable(asked.kind, field),
-            demand_d=scene.demand_d[which][:, None],
-            samples=self._samples,
-        )
-        for at, ratio in enumerate(asked.ratios):
-            columns = slice(at * powers.shape[1], (at + 1) * powers.shape[1])
-            found[which, columns] |= wanted[which][:, None] & held.points(
-                powers[which],
-                accommodation_d=view.wearers.usable_d,
-                limit_d=ratio * scene.limit_d[scene.point_target[which]][:, None],
+        for samples, reached, part in self._parts:
+            which, view = reached[wanted[reached]], part
+            if not which.size:
+                continue
+            if which.size > _MOST_TAKEN * len(reached):
+                which = reached
+            else:
+                view = self._view.at(which)
+            field = asked.family.field(view.points, view.wearers)
+            held = Clearness(
+                field,
+                usable=view.usable(asked.kind, field),
+                demand_d=scene.demand_d[which][:, None],
+                weight=view.wearers.astigmatism_weight,
+                samples=samples,
             )
+            for at, ratio in enumerate(asked.ratios):
+                columns = slice(at * powers.shape[1], (at + 1) * powers.shape[1])
+                found[which, columns] |= wanted[which][:, None] & held.points(
+                    powers[which],
+                    accommodation_d=view.wearers.usable_d,
+                    limit_d=ratio * scene.limit_d[scene.point_target[which]][:, None],
+                )
         return found
 
 
 class Clearness:
     """A field held against what is seen through it, to be asked for one free power after another.
 
-    Blur is the length of defocus and half the astigmatism, so an astigmatism leaves
-    sqrt(limit^2 - (a/2)^2) for the defocus. demand_d: (points, 1); usable: (points, postures).
+    Blur is the length of defocus and weighted astigmatism, so an astigmatism leaves
+    sqrt(limit^2 - (w a)^2) for the defocus. demand_d, weight: (points, 1); usable: (points,
+    postures).
     """
 
-    def __init__(self, field: Field, *, usable: Bools, demand_d: Floats, samples: int) -> None:
+    def __init__(
+        self, field: Field, *, usable: Bools, demand_d: Floats, weight: Floats, samples: int
+    ) -> None:
         """samples: how many postures in a row a window takes."""
         self._field, self._demand_d, self._samples = field, demand_d, samples
         self._usable = usable
-        self._half_sq = field.astigmatism_d / 2
-        self._half_sq *= self._half_sq
+        self._weighted_sq = field.astigmatism_d * weight
+        self._weighted_sq *= self._weighted_sq
 
     def points(self, powers: Floats, *, accommodation_d: Floats, limit_d: Floats) -> Bools:
         """Whether some window is clear with each free power, (points, powers).
 
         powers: (points, powers); accommodation_d, limit_d: (points, 1).
         """
-        left = limit_d**2 - self._half_sq
+        left = limit_d**2 - self._weighted_sq
         possible = left >= -_ROUNDING
         room = np.sqrt(np.abs(left, out=left), out=left)
         most, least = self._field.offset_d + room, self._field.offset_d - room

@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from engine.kernel.posture import band_chin_ups_deg, turned_head, window_samples
+from engine.kernel.posture import (
+    band_chin_ups_deg,
+    gaze_limits,
+    own_window_samples,
+    sideways_limits,
+    turned_head,
+)
 from engine.lenses import families as lenses
 from engine.lenses.surfaces import (
     GENERAL,
@@ -110,7 +116,7 @@ def _nothing() -> tuple[Any, ...]:
         whole,
         numbers,
         np.zeros((1, 0, 3)),
-        np.zeros(6),
+        np.zeros(4),
         np.zeros((0, 1, 0, 0, 2)),
         whole[:, 0].copy(),
         numbers,
@@ -121,7 +127,6 @@ def _nothing() -> tuple[Any, ...]:
         whole[:, 0].copy(),
         np.zeros((0, 0), dtype=bool),
         numbers,
-        1,
     )
 
 
@@ -133,7 +138,7 @@ class Seen:
     ) -> None:
         """band: one whose head turns no farther than head_turn_deg."""
         self._scene, self._band, self._through_lens = scene, band, through_lens
-        self._samples = window_samples(judgements)
+        self._samples = own_window_samples(scene.wearers, judgements=judgements)
         self._chin_up_deg = band_chin_ups_deg(scene, band=band, judgements=judgements)
         self._of_wearer = scene.point_wearer.astype(np.int64)
         turned = turned_head(
@@ -143,10 +148,12 @@ class Seen:
         self._points, self._postures = self._of_points(), self._tried()
 
     def _of_points(self) -> Floats:
-        scene, band = self._scene, self._band
-        is_far = scene.is_far[scene.point_target]
-        low, high = np.tan(np.radians(np.array(band.gaze_down_deg)))
-        far_low, far_high = np.tan(np.radians(np.array(band.far_gaze_down_deg)))
+        scene = self._scene
+        lowest, highest = gaze_limits(
+            self._band,
+            scene.wearers.spread(self._of_wearer),
+            is_far=scene.is_far[scene.point_target][:, None],
+        )
         away = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)
         stop = scene.wearers.stop_mm[self._of_wearer]
         return np.ascontiguousarray(
@@ -157,8 +164,8 @@ class Seen:
                     scene.up_mm,
                     scene.demand_d,
                     scene.limit_d[scene.point_target],
-                    np.where(is_far, far_low, low) - _ROUNDING,
-                    np.where(is_far, far_high, high) + _ROUNDING,
+                    lowest[:, 0],
+                    highest[:, 0],
                     1.0 / (1.0 + stop / (away - stop)),
                 ],
                 axis=1,
@@ -187,6 +194,7 @@ class Seen:
         wearers = self._scene.wearers
         tilt = np.radians(wearers.tilt_deg)
         bend = wearers.stop_mm / 1e3 * (wearers.vertical_power_d if self._through_lens else 0.0)
+        head_turn, reach = sideways_limits(self._band, wearers)
         columns = (
             wearers.stop_mm,
             bend,
@@ -202,6 +210,10 @@ class Seen:
             wearers.profile_down_mm,
             wearers.vertical_difference_d,
             wearers.unaided_astigmatism_d,
+            head_turn,
+            reach,
+            wearers.astigmatism_weight,
+            self._samples.astype(np.float64),
         )
         return np.ascontiguousarray(np.stack(columns, axis=1))
 
@@ -210,11 +222,9 @@ class Seen:
         band, difference = self._band, self._scene.wearers.vertical_difference_d
         return np.array(
             [
-                np.tan(np.radians(band.head_turn_deg)),
-                np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING,
                 band.imbalance_pd + _ROUNDING,
                 float(self._through_lens),
-                float(band.eyes_lead),
+                float(band.is_own),
                 float(self._through_lens and bool(np.any(difference > 0.0))),
             ]
         )
@@ -267,7 +277,6 @@ class Seen:
             np.repeat(np.array(known_at, dtype=np.int64), counts),
             np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool),
             np.ascontiguousarray(np.concatenate(powers, axis=1)),
-            self._samples,
         )
         return np.split(found, np.cumsum(counts)[:-1], axis=1)
 

@@ -148,6 +148,7 @@ class _Through:
             free_d=np.full_like(self.demand_d, self.lens.free_d),
             demand_d=self.demand_d,
             accommodation_d=np.broadcast_to(accommodation_d, self.demand_d.shape),
+            weight=self.wearers.astigmatism_weight,
         )
 
     @cached_property
@@ -176,6 +177,7 @@ class _Through:
             free_d=np.full_like(self.demand_d, self.lens.free_d),
             demand_d=self.demand_d,
             accommodation_d=self.wearers.usable_d,
+            weight=self.wearers.astigmatism_weight,
         )
         usable = view.usable(self.lens.kind, found)
         return np.where(usable, blur, np.nan)[:, 0]
@@ -255,6 +257,7 @@ class _Through:
             free_d=np.full((len(turns), 1), self.lens.free_d),
             demand_d=self.demand_d[[point]],
             accommodation_d=view.wearers.usable_d,
+            weight=view.wearers.astigmatism_weight,
         )
         clear = view.usable(self.lens.kind, found) & (blur <= self.limit_d[point] + _ROUNDING)
         blurred = np.flatnonzero(~clear[:, 0])
@@ -270,7 +273,8 @@ class _Through:
 
     def _clear_range(self, point: int, at: int) -> ClearRange:
         astigmatism = np.broadcast_to(self.field.astigmatism_d, self.usable.shape)[point, at]
-        room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - (astigmatism / 2) ** 2, 0.0))
+        weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]
+        room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - weighted**2, 0.0))
         near, far = clear_range_cm(
             added_power_d=self.power_d[point, at],
             usable_d=self.wearers.usable_d[point, 0],

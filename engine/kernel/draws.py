@@ -24,6 +24,7 @@ from engine.case.scene import (
     scene_of,
     scene_of_targets,
     usable_of,
+    usual_limits,
     wearers_of,
 )
 from engine.case.targets import (
@@ -37,11 +38,11 @@ from engine.case.targets import (
 from engine.optics.accommodation import STANDARD_TEST_DISTANCE_CM
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Case, Target
+    from engine.case.model import Case, Target, Turns
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -58,6 +59,7 @@ _WITHIN_A_STRATUM = (0.375, 0.875, 0.125, 0.625)
 _OF_WEARER = (
     "eye_height", "lean", "fitting_height", "slip", "head_zero", "slope", "focus", "blur",
     "made", "profile", "rotation_centre", "near_test", "vertex", "pantoscopic", "turns",
+    "head_turn", "eye_sideways", "gaze_min", "gaze_max", "window", "eye_share", "astigmatism",
 )  # fmt: skip
 _OF_TARGET = ("distance", "height", "tilt", "text")
 _OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
@@ -84,6 +86,13 @@ class Spreads:
     profile: float
     rotation_centre: float
     looks: float
+    head_turn: float
+    eye_sideways: float
+    gaze_min: float
+    gaze_max: float
+    window: float
+    eye_share: float
+    astigmatism: float
 
     @classmethod
     def standard(cls) -> Spreads:
@@ -264,15 +273,22 @@ class Draws:
         return np.exp(_after_measured(self.spreads.blur * tolerance))
 
     @cached_property
-    def eyes_first(self) -> Floats:
-        """Share of a sideways turn the eyes take in any case, (rows,)."""
-        share = self.judgements.eye_turner_eye_share
-        turns = self.case.wearer.turns
-        if turns is not None:
-            return np.full(len(self), share * (turns == "eyes"))
-        even = self._evenly(self._of_wearer("turns"))
-        leads = even < self.judgements.eye_turner_share
-        return _after_measured(np.where(leads, share, 0.0))
+    def own_limits(self) -> dict[str, Floats]:
+        """How the wearer's own limits differ from the usual, (rows,) by field of `Wearers`."""
+        judgements = self.judgements
+        found = own_limits(
+            lambda name: self._evenly(self._of_wearer(name)),
+            turns=self.case.wearer.turns,
+            spreads=self.spreads,
+            judgements=judgements,
+        )
+        measured = usual_limits(judgements) | {
+            "eyes_first": judgements.eye_turner_eye_share * (self.case.wearer.turns == "eyes")
+        }
+        return {
+            name: np.concatenate([np.array([measured[name]]), drawn])
+            for name, drawn in found.items()
+        }
 
     @cached_property
     def made(self) -> Indices:
@@ -303,7 +319,7 @@ class Draws:
             lens_down_mm=self.lens_down_mm,
             made=self.made,
             profile_down_mm=self._normal_error("profile", spreads.profile),
-            eyes_first=self.eyes_first,
+            **self.own_limits,
         )
 
     @property
@@ -452,13 +468,53 @@ class Draws:
         yield self._input("wearer.head_zero_deg", "deg", self.head_zero_deg)
         yield self._input("wearer.usable_accommodation_d", "D", self.usable_d)
         yield self._input("wearer.blur_tolerance", "ratio", self.blur)
-        yield self._input("wearer.turns", "", self.eyes_first)
+        yield self._input("wearer.turns", "", self.own_limits["eyes_first"])
 
     def _input(self, field: str, unit: str, values: Floats) -> Input:
         path = "/" + field.replace(".", "/")
         never_given = {"wearer.near_test_distance_cm", "wearer.turns"}
         missing = field in never_given and getattr(self.case.wearer, field.split(".")[1]) is None
         return Input(field, unit, values[1:], missing or self.case.is_assumed(path))
+
+
+def own_limits(
+    even: Callable[[str], Floats],
+    *,
+    turns: Turns | None,
+    spreads: Spreads,
+    judgements: Judgements,
+) -> dict[str, Floats]:
+    """Draw how far the limits of wearers differ from the usual, by field of `Wearers`.
+
+    even: numbers from 0 to 1 for a name. turns: what turns first, where the wearer was asked.
+    """
+
+    def within(name: str, most: float) -> Floats:
+        return most * (2.0 * even(name) - 1.0)
+
+    leads = even("turns") < judgements.eye_turner_share if turns is None else turns == "eyes"
+    share = judgements.eye_turner_eye_share * np.exp(within("eye_share", spreads.eye_share))
+    return {
+        "eyes_first": np.where(leads, share, 0.0),
+        "head_turn_more_deg": within("head_turn", spreads.head_turn),
+        "eye_sideways_more_deg": within("eye_sideways", spreads.eye_sideways),
+        "gaze_min_more_deg": within("gaze_min", spreads.gaze_min),
+        "gaze_max_more_deg": within("gaze_max", spreads.gaze_max),
+        "window_factor": 2.0 ** (spreads.window * three_points(even("window"))),
+        "astigmatism_weight": judgements.astigmatism_weight
+        + within("astigmatism", spreads.astigmatism),
+    }
+
+
+def three_points(even: Floats) -> Floats:
+    """Give -1, 0 or 1 for numbers from 0 to 1: the three points of a normal spread of 1/sqrt(3).
+
+    The rule of Gauss and Hermite takes the outer points a sixth of the time each.
+
+    >>> three_points(np.array([0.1, 0.5, 0.9])).tolist()
+    [-1.0, 0.0, 1.0]
+    """
+    return np.where(even < 1.0 / 6.0, -1.0, np.where(even > 5.0 / 6.0, 1.0, 0.0))
 
 
 def surface_made(even: Floats, *, of: int) -> Indices:

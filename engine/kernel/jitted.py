@@ -25,9 +25,9 @@ UNIFORM, ON_SURFACE, TWO_POWERS, THREE_POWERS = range(4)
 FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
 """Columns of the points."""
 (STOP, BEND, COSINE, SINE, LENS_DOWN, LOWEST, HIGHEST, HALF_WIDTH, ADD, USABLE, EYES_FIRST,
- PROFILE_DOWN, DIFFERENCE, CYLINDER) = range(14)  # fmt: skip
+ PROFILE_DOWN, DIFFERENCE, CYLINDER, HEAD_TURN, EYE_REACH, WEIGHT, SAMPLES) = range(18)  # fmt: skip
 """Columns of the wearers."""
-HEAD_TURN, EYE_REACH, MOST_IMBALANCE, THROUGH_LENS, EYES_LEAD, ANY_DIFFERENCE = range(6)
+MOST_IMBALANCE, THROUGH_LENS, IS_OWN, ANY_DIFFERENCE = range(4)
 """Limits of the band, and what is asked of it."""
 SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
 """Columns of the families."""
@@ -66,9 +66,9 @@ def _segment(x, y, line, margin, half_width):
 
 
 @_njit
-def _sharp(added, half, demand, usable, limit):
-    """Whether blur is within the limit; half the astigmatism and the defocus make it."""
-    left = limit * limit - half * half
+def _sharp(added, weighted, demand, usable, limit):
+    """Whether blur is within the limit; weighted astigmatism and the defocus make it."""
+    left = limit * limit - weighted * weighted
     if not left >= -ROUNDING:
         return False
     off = max(demand - usable - ROUNDING - added, added - (demand + ROUNDING))
@@ -76,9 +76,12 @@ def _sharp(added, half, demand, usable, limit):
 
 
 @_njit
-def _half(own, cylinder):
-    """Half the astigmatism, with what the cylinder of another prescription leaves (-1: none)."""
-    return (math.hypot(own, cylinder) if cylinder >= 0.0 else own) / 2
+def _weighted(own, cylinder, weight):
+    """The astigmatism as defocus, with what the cylinder of another prescription leaves (-1: no).
+
+    weight: what a dioptre of astigmatism counts against one of defocus.
+    """
+    return (math.hypot(own, cylinder) if cylinder >= 0.0 else own) * weight
 
 
 @_njit
@@ -99,14 +102,13 @@ def clear_points(
     of_known,
     is_known,
     powers,
-    samples,
 ):
     """Whether some window of postures is clear, (points, columns).
 
     Parameters
         points: (points, 8). of_wearer: (points,).
         postures: (points, 2) first and one past the last that may be tried.
-        wearers: (wearers, 14). band: (6,).
+        wearers: (wearers, 18). band: (4,).
         eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
             of the chin-up.
         tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
@@ -116,7 +118,6 @@ def clear_points(
             all else the same; -1 nowhere.
         of_known, is_known: (columns,) and (n, points) points that are clear anyway; -1 none.
         powers: (wearers, columns) nan where there is no such lens.
-        samples: how many postures in a row a window takes.
     """
     count = eyes.shape[1]
     surfaces, columns = tables.shape[0], len(of_family)
@@ -125,11 +126,11 @@ def clear_points(
     x_mm, y_mm = np.zeros(count), np.zeros(count)
     known = np.zeros((surfaces, count), dtype=np.int64)  # the number of the point
     found = np.zeros((surfaces, count, 2))
-    head_turn, reach = band[HEAD_TURN], band[EYE_REACH]
     through_lens, any_difference = band[THROUGH_LENS] > 0.0, band[ANY_DIFFERENCE] > 0.0
     for index in range(len(points)):
         who = of_wearer[index]
         first, end = postures[index, 0], postures[index, 1]
+        samples = int(wearers[who, SAMPLES])
         if end - first < samples:
             continue
         point = index + 1
@@ -142,7 +143,9 @@ def clear_points(
         lens_down, lowest = wearers[who, LENS_DOWN], wearers[who, LOWEST]
         highest, half_width = wearers[who, HIGHEST], wearers[who, HALF_WIDTH]
         wearer_add, usable = wearers[who, ADD], wearers[who, USABLE]
-        eyes_first = wearers[who, EYES_FIRST] if band[EYES_LEAD] > 0.0 else 0.0
+        eyes_first = wearers[who, EYES_FIRST] if band[IS_OWN] > 0.0 else 0.0
+        head_turn, reach = wearers[who, HEAD_TURN], wearers[who, EYE_REACH]
+        weight = wearers[who, WEIGHT]
         difference, profile_down = wearers[who, DIFFERENCE], wearers[who, PROFILE_DOWN]
         made = design[who]
         seen = who if eyes.shape[0] > 1 else 0
@@ -166,8 +169,9 @@ def clear_points(
                 if any_difference and kind != window_kind:
                     some_window = -1
                 window_kind = kind
-                half = _half(families[family, BARE] * wearers[who, CYLINDER], cylinder)
-                if some_window == 0 or not _sharp(more + power, half, demand, usable, limit):
+                bare = families[family, BARE] * wearers[who, CYLINDER]
+                weighted = _weighted(bare, cylinder, weight)
+                if some_window == 0 or not _sharp(more + power, weighted, demand, usable, limit):
                     continue
                 if some_window == 1:
                     out[index, column] = True
@@ -253,7 +257,8 @@ def clear_points(
                                 added = (1.0 if in_near else part) * add + more + power
                             if not off_line:
                                 break
-                        if not _sharp(added, _half(own, cylinder), demand, usable, limit):
+                        weighted = _weighted(own, cylinder, weight)
+                        if not _sharp(added, weighted, demand, usable, limit):
                             break
                     at -= 1
                 if at <= good_to:

@@ -121,7 +121,8 @@ class Band:
         most_head_turn_deg: how far the head turns where the eye does not reach; None as above.
         imbalance_pd: most vertical imbalance.
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
-        eyes_lead: the eyes take their own share of a turn even where the head could take it all.
+        is_own: the wearer's own limits hold in place of the usual ones, and the eyes take their
+            own share of a turn even where the head could take it all; see `Wearers`.
     """
 
     chin_up_deg: tuple[float, float]
@@ -132,7 +133,7 @@ class Band:
     eye_sideways_deg: float
     imbalance_pd: float
     pivot_mm: tuple[float, float]
-    eyes_lead: bool = False
+    is_own: bool = False
     most_head_turn_deg: float | None = None
 
 
@@ -148,7 +149,7 @@ def comfortable(judgements: Judgements) -> Band:
         eye_sideways_deg=j.comfortable_eye_sideways_deg,
         imbalance_pd=j.imbalance_comfortable_pd,
         pivot_mm=(j.pivot_ahead_mm, j.pivot_below_mm),
-        eyes_lead=True,
+        is_own=True,
     )
 
 
@@ -196,6 +197,27 @@ def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
     return start + step * np.arange(max(first, 0.0), min(last, stop) + 1)
 
 
+def sideways_limits(band: Band, wearers: Wearers) -> tuple[Floats, Floats]:
+    """Tangents of how far the head turns and of how far the eye may, of each wearer given."""
+    head_deg = band.head_turn_deg + band.is_own * wearers.head_turn_more_deg
+    eye_deg = band.eye_sideways_deg + band.is_own * wearers.eye_sideways_more_deg
+    return np.tan(np.radians(head_deg)), np.tan(np.radians(eye_deg)) + _ROUNDING
+
+
+def gaze_limits(band: Band, wearers: Wearers, *, is_far: Bools) -> tuple[Floats, Floats]:
+    """Tangents of the lowest and the highest gaze down, of the wearer of each point.
+
+    is_far: of each point, in the shape of the values of `wearers`.
+    """
+    low, high = (
+        np.where(is_far, np.float64(far), near)
+        for far, near in zip(band.far_gaze_down_deg, band.gaze_down_deg, strict=True)
+    )
+    if band.is_own:
+        low, high = low + wearers.gaze_min_more_deg, high + wearers.gaze_max_more_deg
+    return np.tan(np.radians(low)) - _ROUNDING, np.tan(np.radians(high)) + _ROUNDING
+
+
 class View:
     """The gaze of every point of a scene in the band of a grade, through a lens or bare.
 
@@ -225,16 +247,17 @@ class View:
         self.scene, self.band = scene, band
         self.chin_up_deg, self.tangent = gaze.chin_up_deg, gaze.tangent
         self.wearers = scene.wearers.spread(scene.point_wearer)
-        left_over = _less_angle(gaze.sideways, np.radians(band.head_turn_deg))
-        reach = np.tan(np.radians(band.eye_sideways_deg)) + _ROUNDING
+        head_turn, reach = sideways_limits(band, self.wearers)
+        left_over = _less_angle(gaze.sideways, head_turn)
         bent = self._bent(through_lens=through_lens)
         least = left_over
         if band.most_head_turn_deg is not None:
-            least = _less_angle(gaze.sideways, np.radians(band.most_head_turn_deg))
+            most_turn = np.tan(np.radians(band.most_head_turn_deg))
+            least = _less_angle(gaze.sideways, most_turn)
             left_over = np.minimum(left_over, reach)
         self.allowed = gaze.in_front & (least <= reach)
         self.allowed &= self._within_angles(bent)
-        if band.eyes_lead and np.any(scene.wearers.eyes_first):
+        if band.is_own and np.any(scene.wearers.eyes_first):
             by_eye = np.tan(self.wearers.eyes_first * np.arctan(gaze.sideways))
             left_over = np.maximum(left_over, np.minimum(by_eye, reach))
         if eye_azimuth_deg is not None:
@@ -259,11 +282,9 @@ class View:
 
     def _within_angles(self, bent: Floats) -> Bools:
         """The limits of gaze hold for what the eye really turns, so after the bend."""
-        low, high = np.tan(np.radians(np.array(self.band.gaze_down_deg)))
-        far_low, far_high = np.tan(np.radians(np.array(self.band.far_gaze_down_deg)))
         is_far = self.scene.is_far[self.scene.point_target][:, None]
-        lowest, highest = np.where(is_far, far_low, low), np.where(is_far, far_high, high)
-        inside: Bools = (bent >= lowest - _ROUNDING) & (bent <= highest + _ROUNDING)
+        lowest, highest = gaze_limits(self.band, self.wearers, is_far=is_far)
+        inside: Bools = (bent >= lowest) & (bent <= highest)
         least, most = self.band.chin_up_deg
         chin = self.chin_up_deg
         in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
@@ -361,15 +382,26 @@ def imbalance_pd(points: Points, wearers: Wearers, kind: Kind) -> Floats:
 
 
 def window_samples(judgements: Judgements) -> int:
-    """How many scanned postures in a row a window takes."""
+    """How many scanned postures in a row a usual window takes."""
     return round(judgements.window_deg / judgements.scan_step_deg) + 1
 
 
-def blur_of(field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats) -> Floats:
-    """Blur at every posture with a free power; all (points, 1) against the field."""
+def own_window_samples(wearers: Wearers, *, judgements: Judgements) -> Indices:
+    """As `window_samples`, for the window of each wearer: (wearers,)."""
+    steps = wearers.window_factor * judgements.window_deg / judgements.scan_step_deg
+    return np.rint(steps).astype(np.intp) + 1
+
+
+def blur_of(
+    field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats, weight: Floats
+) -> Floats:
+    """Blur at every posture with a free power; all (points, 1) against the field.
+
+    weight: see `Wearers.astigmatism_weight`.
+    """
     power = field.power_d(free_d)
     defocus = defocus_d(demand_d=demand_d, usable_d=accommodation_d, added_power_d=power)
-    return blur_d(defocus_d=defocus, astigmatism_d=field.astigmatism_d)
+    return blur_d(defocus_d=defocus, astigmatism_d=field.astigmatism_d, weight=weight)
 
 
 def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Floats:
@@ -412,8 +444,7 @@ def view_for_windows(
     )
 
 
-def _less_angle(tangent: Floats, angle: float) -> Floats:
-    """Tangent of an angle less another, not below 0."""
-    other = np.tan(angle)
+def _less_angle(tangent: Floats, other: Floats) -> Floats:
+    """Tangent of an angle less another, by theirs, not below 0."""
     rest: Floats = np.maximum((tangent - other) / (1.0 + tangent * other), 0.0)
     return rest

@@ -20,8 +20,8 @@ from engine.kernel.posture import (
     awkward,
     comfortable,
     gaze_for_all,
+    own_window_samples,
     view_for_windows,
-    window_samples,
 )
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ class Views:
             if self.like is not None:
                 found = self.like.windows(grade, kind).of_others(self.scene)
             else:
-                samples = window_samples(self.judgements)
+                samples = own_window_samples(self.scene.wearers, judgements=self.judgements)
                 found = Windows(self.of(grade, kind), samples=samples)
             self._windows[grade, kind.is_lens] = found
         return self._windows[grade, kind.is_lens]

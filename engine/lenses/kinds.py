@@ -25,6 +25,7 @@ from engine.lenses.families import (
     Unaided,
 )
 from engine.lenses.surfaces import GENERAL, OFFICE
+from engine.optics.accommodation import blur_d
 from engine.optics.spectacles import pantoscopic_centre_drop_mm
 from engine.units import round_half_up
 
@@ -280,8 +281,10 @@ class NoGlasses(Kind):
         self, added_d: Floats, *, astigmatism_d: float, judgements: Judgements
     ) -> bool:
         """Return whether the eyes are off at far by no more than is just noticed."""
-        blur_d = np.hypot(added_d, astigmatism_d / 2)
-        return bool(np.all(blur_d <= judgements.bare_far_off_d + _ROUNDING))
+        found_d = blur_d(
+            defocus_d=added_d, astigmatism_d=astigmatism_d, weight=judgements.astigmatism_weight
+        )
+        return bool(np.all(found_d <= judgements.bare_far_off_d + _ROUNDING))
 
     def usual_variants(self, eyes: UsualEyes) -> Variants:
         """Return the bare eyes."""

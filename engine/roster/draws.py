@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
-from engine.kernel.draws import Spreads, surface_made
+from engine.case.scene import usual_limits
+from engine.kernel.draws import Spreads, own_limits, surface_made
 from engine.optics.accommodation import usual_add_d
 from engine.roster.rows import usual_aspects
 from engine.tables import Judgements
@@ -95,8 +96,8 @@ def fill(
 ) -> Drawn:
     """Draw what the rows leave unknown; a row that leaves nothing unknown stands once.
 
-    Who turns the eyes rather than the head (`eyes_first`) and which lens is made of those ordered
-    (`made`) are drawn too where a row is drawn at all.
+    The wearer's own limits, and which lens is made of those ordered (`made`), are drawn too where
+    a row is drawn at all.
 
     draws: how often a row with something unknown stands. shifts: added to drawn values, by column.
     """
@@ -111,9 +112,12 @@ def fill(
     judged = judgements or Judgements.standard()
     _age_and_add(rows, row, values, filled, dice, judged.design_step_d)
     is_drawn = often[row] > 1
-    leads = is_drawn & (dice.even("turns") < judged.eye_turner_share)
-    values["eyes_first"] = np.where(leads, judged.eye_turner_eye_share, 0.0)
-    surface = surface_made(dice.even("made"), of=int(Spreads.standard().made))
+    standard = Spreads.standard()
+    limits = own_limits(dice.even, turns=None, spreads=standard, judgements=judged)
+    usual = usual_limits(judged) | {"eyes_first": 0.0}
+    for name, drawn in limits.items():
+        values[name] = np.where(is_drawn, drawn, usual[name])
+    surface = surface_made(dice.even("made"), of=int(standard.made))
     values["made"] = np.where(is_drawn, surface, 0).astype(np.float64)
     for name in _BY_KIND:
         drawn = dice.by_kind(name, laptop)

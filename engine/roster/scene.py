@@ -12,7 +12,7 @@ import numpy as np
 
 from engine import tables
 from engine.case.model import Fit, usual_chart_m
-from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
+from engine.case.scene import usual_limits, Placed, Scene, Wearers, scene_of_targets
 from engine.optics import workstation
 from engine.optics.accommodation import usable_accommodation_d
 from engine.tables import Judgements
@@ -33,7 +33,8 @@ PAPER_TEXT_MM = 2.0
 def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Scene:
     """The scene of rows with nothing unknown; values by column of roster_columns.csv.
 
-    eyes_first and made, where they are among the values, are drawn: see `Wearers`.
+    made, eyes_first and the wearer's own limits, where they are among the values, are drawn: see
+    `Wearers`.
     """
     parts = [part for part in _parts(values) if len(part.wearers)]
     return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
@@ -52,6 +53,7 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
     zero, one = np.zeros_like(add), np.ones_like(add)
     distinct, which = np.unique(add, return_inverse=True)
     usable = np.array([usable_accommodation_d(age_years=0, add_d=float(d))[0] for d in distinct])
+    limits = usual_limits(judgements)
     return Wearers(
         add_d=add,
         usable_d=usable[which],
@@ -73,6 +75,7 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
         eyes_first=values.get("eyes_first", zero),
         chart_d=one / usual_chart_m(),
         made=values.get("made", zero).astype(np.intp),
+        **{name: values.get(name, one * usual) for name, usual in limits.items()},
     )
 
 

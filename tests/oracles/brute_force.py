@@ -1,4 +1,4 @@
-"""Grades by brute force: every point of a face, every scanned posture, every run of nine, in loops.
+"""Grades by brute force: every point of a face, every scanned posture, every run, in loops.
 
 Points, angles and lens points come from plain vectors (head_and_lens.py), power and astigmatism
 from a function handed in. The limits are the judgements' numbers; the rules are written out anew
@@ -35,7 +35,7 @@ class Face:
 
 @dataclass(frozen=True)
 class Person:
-    """Who looks, through which frame."""
+    """Who looks, through which frame, with limits of their own."""
 
     usable_d: float
     power_d: float
@@ -44,6 +44,12 @@ class Person:
     lowest_mm: float
     highest_mm: float
     half_width_mm: float
+    head_turn_more_deg: float
+    eye_sideways_more_deg: float
+    gaze_min_more_deg: float
+    gaze_max_more_deg: float
+    window_factor: float
+    astigmatism_weight: float
 
 
 def points(face: Face, stop_mm: float, a_side: int) -> list[Vector]:
@@ -85,16 +91,23 @@ def grade(
 ) -> str:
     """The best grade some run of postures earns."""
     j = judgements
-    easy = j.comfortable_head_turn_deg, j.comfortable_eye_sideways_deg
+    easy = (
+        j.comfortable_head_turn_deg + person.head_turn_more_deg,
+        j.comfortable_eye_sideways_deg + person.eye_sideways_more_deg,
+    )
+    own_gaze = (
+        j.comfortable_gaze_down_min_deg + person.gaze_min_more_deg,
+        j.comfortable_gaze_down_max_deg + person.gaze_max_more_deg,
+    )
+    any_gaze = j.awkward_gaze_down_min_deg, j.awkward_gaze_down_max_deg
     most = j.awkward_head_turn_deg, j.awkward_eye_sideways_deg
     limits = (
-        ("comfortable", "comfortable", easy, 1.0),
-        ("awkward", "awkward", most, 1.0),
-        ("blurred", "awkward", most, j.usable_blur_ratio),
+        ("comfortable", "comfortable", easy, own_gaze, 1.0),
+        ("awkward", "awkward", most, any_gaze, 1.0),
+        ("blurred", "awkward", most, any_gaze, j.usable_blur_ratio),
     )
-    for name, band, (head_deg, eye_deg), ratio in limits:
+    for name, band, (head_deg, eye_deg), gaze, ratio in limits:
         chin = (getattr(j, f"{band}_chin_up_min_deg"), getattr(j, f"{band}_chin_up_max_deg"))
-        gaze = (getattr(j, f"{band}_gaze_down_min_deg"), getattr(j, f"{band}_gaze_down_max_deg"))
         in_a_row = 0
         for chin_up_deg in scanned(j):
             seen = look(tuple(map(float, cell)), chin_up_deg, head_deg, person)
@@ -105,7 +118,7 @@ def grade(
                 and blur(seen, demand_d, person, lens) <= ratio * limit_d + ROUNDING
             )
             in_a_row = in_a_row + 1 if holds else 0
-            if in_a_row > j.window_deg / j.scan_step_deg:
+            if in_a_row > person.window_factor * j.window_deg / j.scan_step_deg:
                 return name
     return "not served"
 
@@ -141,4 +154,4 @@ def blur(seen: Met, demand_d: float, person: Person, lens: Lens) -> float:
         defocus_d = demand_d - person.usable_d - power_d
     else:
         defocus_d = max(power_d - demand_d, 0.0)
-    return math.sqrt(defocus_d**2 + (astigmatism_d / 2.0) ** 2)
+    return math.sqrt(defocus_d**2 + (person.astigmatism_weight * astigmatism_d) ** 2)

@@ -263,7 +263,13 @@ class Seen:
         self.usable_d = view.wearers.usable_d
         self.limit_d = scene.limit_d[scene.point_target][:, None]
         self.blur_d = np.broadcast_to(
-            blur_of(field, free_d=free_d, demand_d=self.demand_d, accommodation_d=self.usable_d),
+            blur_of(
+                field,
+                free_d=free_d,
+                demand_d=self.demand_d,
+                accommodation_d=self.usable_d,
+                weight=view.wearers.astigmatism_weight,
+            ),  # fmt: skip
             view.tangent.shape,
         )
 

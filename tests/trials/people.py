@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.case.model import Design
 from engine.case.scene import Scene
 from engine.case.targets import REACH
-from engine.kernel.draws import SLOPE_LOPSIDED, Spreads, surface_made
+from engine.kernel.draws import SLOPE_LOPSIDED, Spreads, own_limits, surface_made
 from engine.lenses.families import Family
 from engine.lenses.kinds import KINDS, Kind
 from engine.optics.accommodation import usual_add_d
@@ -141,9 +141,10 @@ def drawn(outcome: Outcome, rng: np.random.Generator, *, people: int | None = No
         usual = usual_add_d(age_years=values["age_years"]) + error_d
         stepped = np.floor(usual / STEP_D + 0.5) * STEP_D
         values["add_d"] = np.clip(stepped, LEAST_ADD_D, MOST_ADD_D)
-    leads = rng.uniform(size=count) < J.eye_turner_share
-    values["eyes_first"] = np.where(leads, J.eye_turner_eye_share, 0.0)
     spreads = Spreads.standard()
+    values |= own_limits(
+        lambda _: rng.uniform(size=count), turns=None, spreads=spreads, judgements=J
+    )
     lean = rng.normal(0.0, spreads.lean, count)
     values["screen_distance_cm"] = np.maximum(values["screen_distance_cm"] + lean, 40.0)
     if "centre_below_deg" in values:
