@@ -17,7 +17,6 @@ from engine.tables import Judgements
 from tests.judgement_worth import (
     SETTLED,
     WORTH_H,
-    Moved,
     asked,
     cases,
     effect,
@@ -70,7 +69,7 @@ def test_whatever_is_worth_more_than_half_an_hour_says_what_is_done() -> None:
 
 @cache
 def base(name: str) -> dict[str, tuple[Answered, list[Option]]]:
-    return {name: found_at(cases()[name], Moved(Judgements.standard()))}
+    return {name: found_at(cases()[name], Judgements.standard())}
 
 
 @pytest.mark.parametrize("row", MOST, ids=lambda row: row["id"])

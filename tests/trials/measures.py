@@ -171,7 +171,8 @@ def head_share(people: People, rng: Rng, *, way: str, degrees: float = 100.0) ->
     """Mean of what the head takes of so many degrees, when the lens asks for nothing."""
     del rng
     if way == "aside":
-        within = min(J.comfortable_head_turn_deg / 10.0, 1.0)
+        limit_deg = J.comfortable_head_turn_deg + people.values["head_turn_more_deg"]
+        within = np.clip(limit_deg / 10.0, 0.0, 1.0)
         return float(degrees * np.mean(within * (1.0 - people.values["eyes_first"])))
     sign = {"down": 1.0, "up": -1.0}[way]
     turned = free_chin_up_deg(declination_deg=sign * degrees, slope=people.errors["slope"])
@@ -261,6 +262,7 @@ class Seen:
         self.astigmatism_d = np.broadcast_to(field.astigmatism_d, view.tangent.shape)
         self.demand_d = scene.demand_d[:, None]
         self.usable_d = view.wearers.usable_d
+        self.astigmatism_weight = view.wearers.astigmatism_weight
         self.limit_d = scene.limit_d[scene.point_target][:, None]
         self.blur_d = np.broadcast_to(
             blur_of(
@@ -268,8 +270,8 @@ class Seen:
                 free_d=free_d,
                 demand_d=self.demand_d,
                 accommodation_d=self.usable_d,
-                weight=view.wearers.astigmatism_weight,
-            ),  # fmt: skip
+                weight=self.astigmatism_weight,
+            ),
             view.tangent.shape,
         )
 

@@ -59,7 +59,8 @@ def _postures(people: People, lens: str, of_rows: tuple[int, ...]) -> tuple[Floa
         taken_d = TAKEN * np.maximum(view.usable_d, 0.05)[..., None]
         defocus = view.demand_d[..., None] - view.power_d[..., None]
         left = np.where(defocus > 0.0, np.maximum(defocus - taken_d, 0.0), -defocus)
-        blur = np.hypot(left, view.astigmatism_d[..., None] / 2) / view.limit_d[..., None]
+        counted = view.astigmatism_d * view.astigmatism_weight
+        blur = np.hypot(left, counted[..., None]) / view.limit_d[..., None]
         blur = np.where(view.usable[..., None], blur, 1e3)
         away = (CHIN_UPS_DEG - some.free_chin_up_deg[:, None]) / CHIN_SCALE_DEG
         chin = np.empty((len(WEIGHTS), len(some.share)), dtype=np.intp)
