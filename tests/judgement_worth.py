@@ -28,7 +28,7 @@ from engine.answer.recommend import Answered, answered
 from engine.case.model import Case
 from engine.case.read import read_case
 from engine.examples import EXAMPLES
-from engine.kernel import compiled, draws
+from engine.kernel import compiled
 from engine.kernel.draws import Draws
 from engine.tables import Judgements
 
@@ -41,8 +41,6 @@ OF_CHOICE = {
 }  # fmt: skip
 """Read after all hours are known: they move plans, never hours."""
 WORTH_H = 0.5
-DRAWS = 16
-"""So many draws of each case: enough for differences, since each wearer keeps their luck."""
 SETTLED = {
     "comfortable_head_turn_deg": "Drawn, 5 to 25 degrees. Whether head or eyes turn first is "
     "asked, and drawn until it is.",
@@ -51,9 +49,9 @@ SETTLED = {
     "measured range replaces it. Sharp or good enough: both are answered when asked.",
     "window_deg": "Drawn: half or twice as wide, one time in six each.",
     "comfortable_gaze_down_min_deg": "Drawn, level to 10 degrees up.",
-    "comfortable_gaze_down_max_deg": "Drawn, 30 to 40 degrees.",
-    "eye_turner_eye_share": "Drawn, 0.18 to 0.60. Whether head or eyes turn first is asked.",
-    "astigmatism_weight": "Drawn, 0.50 to 0.76, between what acuity and limits of blur say.",
+    "far_gaze_down_min_deg": "Drawn with that of near things, 5 to 15 degrees up.",
+    "far_chin_up_within_deg": "Drawn, 3 to 7 degrees.",
+    "imbalance_comfortable_pd": "Drawn, 0.5 to 1.5 prism dioptres.",
 }
 """What is done about each number worth more than WORTH_H."""
 COLUMNS = (
@@ -78,8 +76,8 @@ def cases() -> dict[str, Case]:
 
 @contextmanager
 def _few_draws() -> Iterator[None]:
-    few = mock.patch.object(options, "Draws", partial(Draws, cubes=1))
-    with few, mock.patch.object(draws, "IN_A_CUBE", DRAWS):
+    """One cube of each case: enough for differences, since each wearer keeps their luck."""
+    with mock.patch.object(options, "Draws", partial(Draws, cubes=1)):
         yield
 
 
@@ -162,7 +160,7 @@ def row(said: Mapping[str, str], low: Effect, high: Effect, names: list[str]) ->
 
 def settled(identity: str, most_h: float) -> str:
     """Return what is done about a number; nothing where it is worth little."""
-    return SETTLED[identity].format(most=f"{most_h:.1f}") if most_h > WORTH_H else "-"
+    return SETTLED[identity] if most_h > WORTH_H else "-"
 
 
 def write(rows: list[dict[str, str]]) -> None:

@@ -493,11 +493,13 @@ def lined_lens(line_drop_mm: float, upper_d: float, add_d: float) -> brute_force
 
 NARROW = {
     "head_turn_more_deg": -9.0, "eye_sideways_more_deg": -4.0, "gaze_min_more_deg": 4.5,
-    "gaze_max_more_deg": -8.0, "window_factor": 2.0, "astigmatism_weight": 0.76,
+    "gaze_max_more_deg": -8.0, "far_within_more_deg": -2.0, "window_factor": 2.0,
+    "astigmatism_weight": 0.76,
 }  # fmt: skip
 WIDE = {
     "head_turn_more_deg": 7.0, "eye_sideways_more_deg": 5.0, "gaze_min_more_deg": -5.0,
-    "gaze_max_more_deg": 5.0, "window_factor": 0.5, "astigmatism_weight": 0.5,
+    "gaze_max_more_deg": 5.0, "far_within_more_deg": 2.0, "window_factor": 0.5,
+    "astigmatism_weight": 0.5,
 }  # fmt: skip
 
 
@@ -512,9 +514,7 @@ WIDE = {
     ],
     ids=["single vision", "general", "office", "desk bifocal", "bifocal"],
 )
-@pytest.mark.parametrize(
-    ("sphere_d", "own"), [(0.0, {}), (-4.0, {}), (0.0, NARROW), (-4.0, WIDE)]
-)
+@pytest.mark.parametrize(("sphere_d", "own"), [(0.0, {}), (-4.0, {}), (0.0, NARROW), (-4.0, WIDE)])
 def test_grades_by_brute_force(
     kind: str,
     family: Family,

@@ -73,7 +73,9 @@ class Wearers:
         eyes_first: share of a sideways turn the eyes take in any case; 0 for who turns the head.
         head_turn_more_deg, eye_sideways_more_deg: how much farther than usual head and eyes turn in
             comfort. gaze_min_more_deg, gaze_max_more_deg: how much farther down than usual the
-            highest and the lowest comfortable gaze lie.
+            highest and the lowest comfortable gaze lie. far_within_more_deg: how much farther from
+            the free posture than usual the chin goes for a far target.
+        imbalance_more_pd: how much more vertical imbalance than usual is borne.
         window_factor: how much wider than usual the postures that must be clear in a row are.
         astigmatism_weight: what a dioptre of astigmatism counts against one of defocus.
         chart_d: vergence of the test chart, at which the distance prescription is right.
@@ -102,6 +104,8 @@ class Wearers:
     eye_sideways_more_deg: Floats
     gaze_min_more_deg: Floats
     gaze_max_more_deg: Floats
+    far_within_more_deg: Floats
+    imbalance_more_pd: Floats
     window_factor: Floats
     astigmatism_weight: Floats
     chart_d: Floats
@@ -289,6 +293,8 @@ def usual_limits(judgements: Judgements) -> dict[str, float]:
         "eye_sideways_more_deg": 0.0,
         "gaze_min_more_deg": 0.0,
         "gaze_max_more_deg": 0.0,
+        "far_within_more_deg": 0.0,
+        "imbalance_more_pd": 0.0,
         "window_factor": 1.0,
         "astigmatism_weight": judgements.astigmatism_weight,
     }

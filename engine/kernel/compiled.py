@@ -16,7 +16,9 @@ import numpy as np
 
 from engine.kernel.posture import (
     band_chin_ups_deg,
+    far_within_deg,
     gaze_limits,
+    most_imbalance_pd,
     own_window_samples,
     sideways_limits,
     turned_head,
@@ -116,7 +118,7 @@ def _nothing() -> tuple[Any, ...]:
         whole,
         numbers,
         np.zeros((1, 0, 3)),
-        np.zeros(4),
+        np.zeros(3),
         np.zeros((0, 1, 0, 0, 2)),
         whole[:, 0].copy(),
         numbers,
@@ -183,7 +185,8 @@ class Seen:
         far = np.flatnonzero(scene.is_far[scene.point_target])
         if band.far_within_deg is not None and far.size:
             free = scene.free_chin_up_deg[far][:, None]
-            inside = np.abs(chin_up - free) <= band.far_within_deg + _ROUNDING
+            within = far_within_deg(band, scene.wearers)[self._of_wearer[far]][:, None]
+            inside = np.abs(chin_up - free) <= within + _ROUNDING
             found[far, 0] = inside.argmax(axis=1)
             found[far, 1] = found[far, 0] + inside.sum(axis=1)
         found[~scene.legible[scene.point_target]] = 0
@@ -212,6 +215,7 @@ class Seen:
             wearers.unaided_astigmatism_d,
             head_turn,
             reach,
+            most_imbalance_pd(self._band, wearers) + _ROUNDING,
             wearers.astigmatism_weight,
             self._samples.astype(np.float64),
         )
@@ -222,7 +226,6 @@ class Seen:
         band, difference = self._band, self._scene.wearers.vertical_difference_d
         return np.array(
             [
-                band.imbalance_pd + _ROUNDING,
                 float(self._through_lens),
                 float(band.is_own),
                 float(self._through_lens and bool(np.any(difference > 0.0))),

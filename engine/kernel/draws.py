@@ -59,7 +59,8 @@ _WITHIN_A_STRATUM = (0.375, 0.875, 0.125, 0.625)
 _OF_WEARER = (
     "eye_height", "lean", "fitting_height", "slip", "head_zero", "slope", "focus", "blur",
     "made", "profile", "rotation_centre", "near_test", "vertex", "pantoscopic", "turns",
-    "head_turn", "eye_sideways", "gaze_min", "gaze_max", "window", "eye_share", "astigmatism",
+    "head_turn", "eye_sideways", "gaze_min", "gaze_max", "far_within", "imbalance", "window",
+    "eye_share", "astigmatism",
 )  # fmt: skip
 _OF_TARGET = ("distance", "height", "tilt", "text")
 _OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
@@ -90,6 +91,8 @@ class Spreads:
     eye_sideways: float
     gaze_min: float
     gaze_max: float
+    far_within: float
+    imbalance: float
     window: float
     eye_share: float
     astigmatism: float
@@ -500,6 +503,8 @@ def own_limits(
         "eye_sideways_more_deg": within("eye_sideways", spreads.eye_sideways),
         "gaze_min_more_deg": within("gaze_min", spreads.gaze_min),
         "gaze_max_more_deg": within("gaze_max", spreads.gaze_max),
+        "far_within_more_deg": within("far_within", spreads.far_within),
+        "imbalance_more_pd": within("imbalance", spreads.imbalance),
         "window_factor": 2.0 ** (spreads.window * three_points(even("window"))),
         "astigmatism_weight": judgements.astigmatism_weight
         + within("astigmatism", spreads.astigmatism),

@@ -25,9 +25,10 @@ UNIFORM, ON_SURFACE, TWO_POWERS, THREE_POWERS = range(4)
 FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
 """Columns of the points."""
 (STOP, BEND, COSINE, SINE, LENS_DOWN, LOWEST, HIGHEST, HALF_WIDTH, ADD, USABLE, EYES_FIRST,
- PROFILE_DOWN, DIFFERENCE, CYLINDER, HEAD_TURN, EYE_REACH, WEIGHT, SAMPLES) = range(18)  # fmt: skip
+ PROFILE_DOWN, DIFFERENCE, CYLINDER, HEAD_TURN, EYE_REACH, MOST_IMBALANCE, WEIGHT,
+ SAMPLES) = range(19)  # fmt: skip
 """Columns of the wearers."""
-MOST_IMBALANCE, THROUGH_LENS, IS_OWN, ANY_DIFFERENCE = range(4)
+THROUGH_LENS, IS_OWN, ANY_DIFFERENCE = range(3)
 """Limits of the band, and what is asked of it."""
 SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
 """Columns of the families."""
@@ -108,7 +109,7 @@ def clear_points(
     Parameters
         points: (points, 8). of_wearer: (points,).
         postures: (points, 2) first and one past the last that may be tried.
-        wearers: (wearers, 18). band: (4,).
+        wearers: (wearers, 19). band: (3,).
         eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
             of the chin-up.
         tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
@@ -219,7 +220,7 @@ def clear_points(
                         break
                     if any_difference:
                         height = y_mm[at] + reference[kind, who]
-                        if not abs(difference * height / 10.0) <= band[MOST_IMBALANCE]:
+                        if not abs(difference * height / 10.0) <= wearers[who, MOST_IMBALANCE]:
                             break
                     if sort != UNIFORM:
                         if sort == ON_SURFACE:

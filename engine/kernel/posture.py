@@ -218,6 +218,17 @@ def gaze_limits(band: Band, wearers: Wearers, *, is_far: Bools) -> tuple[Floats,
     return np.tan(np.radians(low)) - _ROUNDING, np.tan(np.radians(high)) + _ROUNDING
 
 
+def far_within_deg(band: Band, wearers: Wearers) -> Floats:
+    """How far from the free posture a far target is judged, of each wearer given."""
+    usual = np.inf if band.far_within_deg is None else band.far_within_deg
+    return usual + band.is_own * wearers.far_within_more_deg
+
+
+def most_imbalance_pd(band: Band, wearers: Wearers) -> Floats:
+    """The most vertical imbalance, of each wearer given."""
+    return band.imbalance_pd + band.is_own * wearers.imbalance_more_pd
+
+
 class View:
     """The gaze of every point of a scene in the band of a grade, through a lens or bare.
 
@@ -290,7 +301,7 @@ class View:
         in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
         if self.band.far_within_deg is not None:
             free = self.scene.free_chin_up_deg[:, None]
-            near_free = np.abs(chin - free) <= self.band.far_within_deg + _ROUNDING
+            near_free = np.abs(chin - free) <= far_within_deg(self.band, self.wearers) + _ROUNDING
             in_range = np.where(is_far, near_free, in_range)
         return inside & in_range
 
@@ -368,7 +379,7 @@ def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
     usable: Bools = view.within if field.usable is None else view.within & field.usable
     if kind.is_lens and np.any(view.scene.wearers.vertical_difference_d > 0.0):
         found = imbalance_pd(view.points, view.wearers, kind)
-        usable = usable & (found <= view.band.imbalance_pd + _ROUNDING)
+        usable = usable & (found <= most_imbalance_pd(view.band, view.wearers) + _ROUNDING)
     return usable
 
 
@@ -408,9 +419,10 @@ def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Fl
     """As few chin-up angles as a band needs."""
     low, high = band.chin_up_deg
     if band.far_within_deg is not None and np.any(scene.is_far):
-        free = scene.free_chin_up_deg[scene.is_far[scene.point_target]]
-        low = min(low, float(free.min()) - band.far_within_deg)
-        high = max(high, float(free.max()) + band.far_within_deg)
+        far = scene.is_far[scene.point_target]
+        free, within = scene.free_chin_up_deg[far], far_within_deg(band, scene.wearers).max()
+        low = min(low, float(free.min() - within))
+        high = max(high, float(free.max() + within))
     return chin_ups_deg(low=low, high=high, judgements=judgements)
 
 

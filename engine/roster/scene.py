@@ -12,7 +12,7 @@ import numpy as np
 
 from engine import tables
 from engine.case.model import Fit, usual_chart_m
-from engine.case.scene import usual_limits, Placed, Scene, Wearers, scene_of_targets
+from engine.case.scene import Placed, Scene, Wearers, scene_of_targets, usual_limits
 from engine.optics import workstation
 from engine.optics.accommodation import usable_accommodation_d
 from engine.tables import Judgements
