@@ -51,9 +51,12 @@ SETTLED = {
     "comfortable_gaze_down_min_deg": "Drawn, level to 10 degrees up.",
     "far_gaze_down_min_deg": "Drawn with that of near things, 5 to 15 degrees up.",
     "far_chin_up_within_deg": "Drawn, 3 to 7 degrees.",
+    "comfortable_gaze_down_max_deg": "Drawn, 30 to 40 degrees.",
+    "eye_turner_eye_share": "Drawn, 0.18 to 0.60. Whether head or eyes turn first is asked.",
+    "astigmatism_weight": "Drawn, 0.50 to 0.76, between what acuity and limits of blur say.",
     "imbalance_comfortable_pd": "Drawn, 0.5 to 1.5 prism dioptres.",
 }
-"""What is done about each number worth more than WORTH_H."""
+"""What is done about each number worth more than WORTH_H, or drawn although it is worth less."""
 COLUMNS = (
     "id", "value", "low", "high", "unit", "changed_low_h", "changed_high_h", "most_h",
     "most_case", "plans_low", "plans_high", "cases", "settled", "source", "locator", "status",
@@ -159,8 +162,8 @@ def row(said: Mapping[str, str], low: Effect, high: Effect, names: list[str]) ->
 
 
 def settled(identity: str, most_h: float) -> str:
-    """Return what is done about a number; nothing where it is worth little."""
-    return SETTLED[identity] if most_h > WORTH_H else "-"
+    """Return what is done about a number; nothing where it is worth little and not drawn."""
+    return SETTLED[identity] if most_h > WORTH_H else SETTLED.get(identity, "-")
 
 
 def write(rows: list[dict[str, str]]) -> None:

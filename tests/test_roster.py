@@ -211,7 +211,7 @@ def test_where_something_is_drawn_the_mean_hours_decide() -> None:
     assert set(found.drawn.values["window_factor"]) == {0.5, 1.0, 2.0}
     rows = found.by_row()
     place = int(rows.put_first[0])
-    assert OPTIONS[place] == "office"
+    assert OPTIONS[place] == "sv_computer"
     most_h = float(np.nanmax(rows.mean["comfortable_h"][0]))
     assert rows.mean["comfortable_h"][0, place] > most_h - 0.31
 

@@ -9,11 +9,13 @@ import sys
 import time
 
 from engine import tables
+from engine.kernel import compiled
 from tests.trials import predict, studies
 
 
 def main(names: list[str]) -> None:
     """Run."""
+    compiled.load()
     rows = []
     for outcome in studies.outcomes():
         if names and outcome.id not in names:
