@@ -11,11 +11,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.kernel.pairs import Pairs
+
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from engine.case.scene import Scene
-    from engine.kernel.posture import PartOfView, View
+    from engine.kernel.pairs import Rows
+    from engine.kernel.posture import View
     from engine.lenses.families import Family, Field
     from engine.lenses.kinds import Kind
 
@@ -24,6 +29,8 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
 
 _ROUNDING = 1e-9
+_BITS = 64
+"""So many columns are looked at together, a bit each."""
 _MOST_TAKEN = 0.6
 """Above this share of the points judging all of them is quicker than taking some out."""
 
@@ -46,28 +53,16 @@ class Columns:
 
 
 class Windows:
-    """The points of a view that any window of postures reaches; no lens makes the others clear."""
+    """The pairs of a view that any window can take; no lens makes the other points clear."""
 
     def __init__(self, view: View, *, samples: Indices) -> None:
         """samples: (wearers,) how many postures in a row a window takes."""
-        self.scene, self._view = view.scene, view
-        legible = self.scene.legible[self.scene.point_target]
-        wide = samples[self.scene.point_wearer]
-        self._parts: list[tuple[int, Indices, PartOfView]] = []
-        for one in np.unique(samples).tolist():
-            reached = np.any(runs(view.within, one), axis=1) & legible & (wide == one)
-            which = np.flatnonzero(reached)
-            if which.size:
-                self._parts.append((one, which, view.at(which)))
+        self.scene, self._pairs = view.scene, Pairs(view, samples=samples)
 
     def of_others(self, scene: Scene) -> Windows:
         """The same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
-        found.scene = scene
-        found._view = self._view.of_others(scene.wearers)
-        found._parts = [
-            (samples, which, part.of_others(scene.wearers)) for samples, which, part in self._parts
-        ]
+        found.scene, found._pairs = scene, self._pairs.of_others(scene.wearers)
         return found
 
     def clear_points(self, asked: Columns) -> Bools:
@@ -75,83 +70,123 @@ class Windows:
         scene, powers = self.scene, asked.powers[self.scene.point_wearer]
         some = ~np.isnan(powers)
         found = np.zeros((len(powers), powers.shape[1] * len(asked.ratios)), dtype=bool)
-        wanted: Bools = np.any(some, axis=1)
+        wanted: Bools = some.any(axis=1)
         if asked.known is not None:
             found[asked.known] = np.tile(some[asked.known], len(asked.ratios))
             wanted &= ~asked.known
-        for samples, reached, part in self._parts:
-            which, view = reached[wanted[reached]], part
-            if not which.size:
-                continue
-            if which.size > _MOST_TAKEN * len(reached):
-                which = reached
-            else:
-                view = self._view.at(which)
-            field = asked.family.field(view.points, view.wearers)
-            held = Clearness(
-                field,
-                usable=view.usable(asked.kind, field),
-                demand_d=scene.demand_d[which][:, None],
-                weight=view.wearers.astigmatism_weight,
-                samples=samples,
-            )
-            for at, ratio in enumerate(asked.ratios):
-                columns = slice(at * powers.shape[1], (at + 1) * powers.shape[1])
-                found[which, columns] |= wanted[which][:, None] & held.points(
-                    powers[which],
-                    accommodation_d=view.wearers.usable_d,
-                    limit_d=ratio * scene.limit_d[scene.point_target[which]][:, None],
-                )
+        pairs, here = self._pairs, wanted[self._pairs.point]
+        if not here.any():
+            return found
+        if here.mean() <= _MOST_TAKEN:
+            pairs = pairs.take(here)
+        at, wearers = pairs.point, scene.wearers.spread(scene.point_wearer[pairs.point])
+        lens = Clearness(
+            asked.family.field(pairs.points, pairs.wearers),
+            rows=pairs.rows,
+            demand_d=scene.demand_d[at][:, None],
+            accommodation_d=wearers.usable_d,
+            weight=wearers.astigmatism_weight,
+            usable=pairs.balanced(asked.kind),
+        )
+        limit_d = scene.limit_d[scene.point_target[at]][:, None]
+        found[at] |= lens.points(powers[at], limits_d=[one * limit_d for one in asked.ratios])
         return found
 
 
 class Clearness:
-    """A field held against what is seen through it, to be asked for one free power after another.
+    """A lens with one power left free, held against what is seen through it.
 
     Blur is the length of defocus and weighted astigmatism, so an astigmatism leaves
-    sqrt(limit^2 - (w a)^2) for the defocus. demand_d, weight: (points, 1); usable: (points,
-    postures).
+    sqrt(limit^2 - (w a)^2) for the defocus: each pair of a point and a posture is clear with the
+    free powers between two. With others it is not, nor with any where the two are nan.
     """
 
     def __init__(
-        self, field: Field, *, usable: Bools, demand_d: Floats, weight: Floats, samples: int
+        self,
+        field: Field,
+        *,
+        rows: Rows,
+        demand_d: Floats,
+        accommodation_d: Floats,
+        weight: Floats,
+        usable: Bools | None = None,
     ) -> None:
-        """samples: how many postures in a row a window takes."""
-        self._field, self._demand_d, self._samples = field, demand_d, samples
-        self._usable = usable
-        self._weighted_sq = field.astigmatism_d * weight
-        self._weighted_sq *= self._weighted_sq
+        """field, usable: at each pair of the rows. The others: of each row, (rows, 1)."""
+        self._field, self._rows = field, rows
+        self._needed_d = demand_d - accommodation_d - _ROUNDING
+        self._bearable_d = demand_d + _ROUNDING
+        self._weight, self._usable = weight, usable
+        if field.usable is not None:
+            self._usable = field.usable if usable is None else field.usable & usable
 
-    def points(self, powers: Floats, *, accommodation_d: Floats, limit_d: Floats) -> Bools:
-        """Whether some window is clear with each free power, (points, powers).
+    def points(self, powers: Floats, *, limits_d: Sequence[Floats]) -> Bools:
+        """Whether some window of each row is clear, (rows, powers by limits).
 
-        powers: (points, powers); accommodation_d, limit_d: (points, 1).
+        powers: (rows, powers) nan where there is none. limits_d: (rows, 1) each.
         """
-        left = limit_d**2 - self._weighted_sq
-        possible = left >= -_ROUNDING
-        room = np.sqrt(np.abs(left, out=left), out=left)
-        most, least = self._field.offset_d + room, self._field.offset_d - room
-        needed = self._demand_d - accommodation_d - _ROUNDING
-        bearable = self._demand_d + _ROUNDING
         if self._field.everywhere:
-            clear: Bools = possible & (most >= needed - powers) & (least <= bearable - powers)
-            clear &= np.any(runs(self._usable, self._samples), axis=1)[:, None]
-            return clear
-        possible = possible & self._usable
-        held = self._field.held
-        own = None if held is None else held & (most >= needed) & (least <= bearable)
-        found = np.empty(powers.shape, dtype=bool)
-        for column in range(powers.shape[1]):
-            power = powers[:, [column]]
-            works = most >= needed - power
-            works &= least <= bearable - power
-            if held is not None and own is not None:
-                works &= ~held
-                works |= own
-            works &= possible
-            found[:, column] = runs(works, self._samples).any(axis=1)
-        found &= ~np.isnan(powers)
-        return found
+            return self._everywhere(powers, limits_d)
+        works = [
+            (least <= power) & (power <= most)
+            for least, most in map(self._free_powers, limits_d)
+            for power in map(self._of_pairs, powers.T)
+        ]
+        parts = [self._any_window(works[at : at + _BITS]) for at in range(0, len(works), _BITS)]
+        return np.concatenate(parts, axis=1)
+
+    def _everywhere(self, powers: Floats, limits_d: Sequence[Floats]) -> Bools:
+        """The same of a lens that is alike everywhere: no posture is better than another."""
+        offset_d, astigmatism_d = map(
+            self._rows.first, (self._field.offset_d, self._field.astigmatism_d)
+        )
+        found = []
+        for limit_d in limits_d:
+            room = self._room_d(astigmatism_d * self._weight, limit_d)
+            least, most = self._needed_d - offset_d - room, self._bearable_d - offset_d + room
+            found.append((least <= powers) & (powers <= most))
+        clear: Bools = np.concatenate(found, axis=1)
+        if self._usable is not None:
+            clear &= self._any_window([self._usable[:, 0]])
+        return clear
+
+    def _free_powers(self, limit_d: Floats) -> tuple[Floats, Floats]:
+        """Least and most free power each pair is clear with, (pairs,); nan where none."""
+        field, spread = self._field, self._rows.spread
+        if len(field.astigmatism_d) == 1:
+            room = spread(self._room_d(field.astigmatism_d * self._weight, limit_d))
+        else:
+            room = self._room_d(field.astigmatism_d * spread(self._weight), spread(limit_d))
+        least = spread(self._needed_d) - field.offset_d
+        least -= room
+        most = spread(self._bearable_d) - field.offset_d
+        most += room
+        if field.held is not None:
+            clear = field.held & (least <= 0.0) & (most >= 0.0)
+            np.copyto(least, np.nan, where=field.held)
+            np.copyto(least, -np.inf, where=clear)
+            np.copyto(most, np.inf, where=clear)
+        return least[:, 0], most[:, 0]
+
+    def _room_d(self, weighted_d: Floats, limit_d: Floats) -> Floats:
+        """What a weighted astigmatism leaves of the limit for defocus; nan where it is too much."""
+        left = limit_d * limit_d + _ROUNDING - weighted_d * weighted_d
+        with np.errstate(invalid="ignore"):
+            return np.sqrt(left, out=left)
+
+    def _of_pairs(self, power: Floats) -> Floats:
+        """A power of each row, (rows,), for each pair; once where all rows have the same."""
+        return power[:1] if np.all(power == power[0]) else self._rows.spread(power)
+
+    def _any_window(self, works: Sequence[Bools]) -> Bools:
+        """Where some window works throughout, (rows, works); works: (pairs,) each, 64 at most."""
+        kind = np.min_scalar_type((1 << len(works)) - 1)
+        bits = works[0].astype(kind)
+        for at, one in enumerate(works[1:], start=1):
+            bits |= np.left_shift(one, at, dtype=kind)
+        if self._usable is not None:
+            bits *= self._usable[:, 0]
+        windows = self._rows.any_window(bits)[:, None] >> np.arange(len(works), dtype=kind)
+        return (windows & kind.type(1)) > 0
 
 
 def runs(works: Bools, samples: int) -> Bools:

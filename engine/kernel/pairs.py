@@ -1,0 +1,182 @@
+"""Keep of a view only the pairs of a point and a posture that a window can take.
+
+They stand one after another: point by point, and the postures of a point in their order. A window
+is then a run of neighbours, and what no window can take is never looked at.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from engine.case.scene import Wearers
+    from engine.kernel.posture import Spread, View
+    from engine.lenses.kinds import Kind
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+
+_ROUNDING = 1e-9
+
+
+class Rows:
+    """Runs of pairs, one for each of some points, as they lie one behind another.
+
+    Attributes:
+        count: (rows,) how many pairs each has, 1 or more.
+        samples: (rows,) how many in a row a window takes, ascending.
+        begins: (pairs,) a window may begin there: so many postures in a row follow.
+    """
+
+    def __init__(self, *, count: Indices, samples: Indices, begins: Bools) -> None:
+        self.count, self.samples, self.begins = count, samples, begins
+        self._first = np.cumsum(count) - count
+
+    @classmethod
+    def of_postures(cls, posture: Indices, *, count: Indices, samples: Indices) -> Rows:
+        """Rows of the numbers of postures, (pairs,), which ascend in each; windows have no gaps."""
+        found = cls(count=count, samples=samples, begins=np.zeros(len(posture), dtype=bool))
+        apart = int(posture.max(initial=0)) + 2
+        at = posture + found.spread(apart * np.arange(len(count)))
+        for taken, pairs in found._alike():
+            last = at[pairs][taken - 1 :]
+            found.begins[pairs][: len(last)] = last - at[pairs][: len(last)] == taken - 1
+        return found
+
+    def take(self, which: Bools) -> tuple[Rows, Indices]:
+        """Some of the rows, and which pairs they have."""
+        pairs = np.flatnonzero(self.spread(which))
+        begins = self.begins.take(pairs)
+        return Rows(count=self.count[which], samples=self.samples[which], begins=begins), pairs
+
+    def spread(self, values: NDArray[Any]) -> NDArray[Any]:
+        """What holds for each row, (rows,) or (rows, 1), for each of its pairs."""
+        spread = np.repeat(values.reshape(-1), self.count)
+        return spread if values.ndim == 1 else spread[:, None]
+
+    def first(self, values: NDArray[Any]) -> NDArray[Any]:
+        """What holds at the first pair of each row, (rows, 1); one value for all stays itself."""
+        return values if len(values) == 1 else values.take(self._first, axis=0)
+
+    def any_window(self, works: NDArray[Any]) -> NDArray[Any]:
+        """Which bits stay set throughout some window, (rows,); works: (pairs,) unsigned."""
+        if not len(self.count):
+            return works[:0]
+        wide, width = works, 1
+        windows = np.zeros_like(works)
+        for taken, pairs in self._alike():
+            while 2 * width <= taken:
+                wide = wide[:-width] & wide[width:]
+                width *= 2
+            found = windows[pairs][: max(pairs.stop - pairs.start - taken + 1, 0)]
+            late = pairs.start + taken - width
+            found[:] = wide[pairs.start :][: len(found)] & wide[late : late + len(found)]
+        windows *= self.begins
+        return np.bitwise_or.reduceat(windows, self._first)
+
+    def _alike(self) -> Iterator[tuple[int, slice]]:
+        """The pairs of the rows whose windows take as many postures, fewest first."""
+        taken, row = np.unique(self.samples, return_index=True)
+        ends = [*self._first[row].tolist(), len(self.begins)]
+        for at, one in enumerate(taken.tolist()):
+            yield one, slice(ends[at], ends[at + 1])
+
+
+class Pairs:
+    """The pairs of a view that a window can take.
+
+    Attributes:
+        point: (rows,) the point of each row; some window may be clear for each.
+        points: their lens points, (pairs, 1).
+        wearers: spread over the pairs, (pairs, 1) each.
+    """
+
+    def __init__(self, view: View, *, samples: Indices) -> None:
+        """samples: (wearers,) how many postures in a row a window takes."""
+        taken, scene = samples[view.scene.point_wearer], view.scene
+        may = view.nearly_within()
+        may &= scene.legible[scene.point_target][:, None]
+        point = np.flatnonzero(may.sum(axis=1) >= taken)
+        point = point[np.argsort(taken[point], kind="stable")]
+        count, posture = _postures(may[point])
+        self._view, self._of_points, self.point = view, view.wearers, point
+        self._balanced: dict[str, Bools] = {}
+        self._set(Rows.of_postures(posture, count=count, samples=taken[point]))
+        of_pair = np.repeat(point, count)
+        self.points = view.points_at(*view.gaze_at(of_pair, posture), self.spread)
+        beside = view.beside(self.points.x_mm, self.spread)[:, 0]
+        if not np.all(beside):
+            kept = np.flatnonzero(beside)
+            count = np.bincount(of_pair[kept], minlength=len(taken))[point]
+            self.points, self.point = self.points.at(kept), point[count > 0]
+            self._set(
+                Rows.of_postures(
+                    posture[kept], count=count[count > 0], samples=taken[self.point]
+                )
+            )
+        wide = self.rows.any_window(np.ones(len(self.rows.begins), dtype=np.uint8)) > 0
+        if not np.all(wide):
+            self._keep(wide)
+
+    def _set(self, rows: Rows) -> None:
+        self.rows = rows
+        self.wearers = cast("Wearers", _OfPairs(self._of_points, self.spread))
+
+    def _keep(self, which: Bools) -> None:
+        rows, pairs = self.rows.take(which)
+        self.point, self.points = self.point[which], self.points.at(pairs)
+        self._set(rows)
+
+    def take(self, which: Bools) -> Pairs:
+        """Those of some of the rows."""
+        found = copy(self)
+        found._balanced = {}
+        found._keep(which)
+        return found
+
+    def of_others(self, wearers: Wearers) -> Pairs:
+        """The same of wearers who differ in add and in what they focus, in nothing else."""
+        found = copy(self)
+        found._of_points = wearers.spread(self._view.scene.point_wearer)
+        found._set(self.rows)
+        return found
+
+    def spread(self, values: NDArray[Any]) -> NDArray[Any]:
+        """What holds for each point of the view, (points, 1), for each of the pairs."""
+        return self.rows.spread(values[self.point])
+
+    def balanced(self, kind: Kind) -> Bools | None:
+        """Whether each has not too much imbalance, (pairs, 1); None where none can have it."""
+        if not (kind.is_lens and np.any(self._view.wearers.vertical_difference_d > 0.0)):
+            return None
+        if kind.id not in self._balanced:
+            found = self._view.imbalance_at(self.points, kind, self.spread)
+            self._balanced[kind.id] = found <= self._view.band.imbalance_pd + _ROUNDING
+        return self._balanced[kind.id]
+
+
+class _OfPairs:
+    """Stands for `Wearers` spread over pairs: most of the values are never asked for."""
+
+    def __init__(self, of_points: Wearers, spread: Spread) -> None:
+        self._of_points, self._spread = of_points, spread
+
+    def __getattr__(self, name: str) -> Floats:
+        found: Floats = self._spread(getattr(self._of_points, name))
+        setattr(self, name, found)
+        return found
+
+
+def _postures(may: Bools) -> tuple[Indices, Indices]:
+    """How many postures each row may take, (rows,), and their numbers, row by row."""
+    count = may.sum(axis=1)
+    at = np.flatnonzero(np.ascontiguousarray(may))
+    return count, at - np.repeat(may.shape[1] * np.arange(len(may)), count)
