@@ -93,6 +93,14 @@ class _PartOfPoints(Points):
     def y_mm(self) -> Floats:  # type: ignore[override]
         return side_by_side(self._whole.y_mm, self._which)
 
+    @property
+    def place(self) -> TablePlace:
+        found = self._whole._place
+        if self._place is None and found is not None:
+            parts = (side_by_side(one, self._which) for one in (found.cell, found.right, found.up))
+            self._place = TablePlace(*parts, found.is_made)  # type: ignore[arg-type]
+        return super().place
+
     def on(self, surface: Surface) -> tuple[Floats, ...]:
         found = self._whole._found.get(id(surface))
         if found is None:
