@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,40 +58,97 @@ class Windows:
 
     def __init__(self, view: View, *, samples: Indices) -> None:
         """samples: (wearers,) how many postures in a row a window takes."""
-        self.scene, self._pairs = view.scene, Pairs(view, samples=samples)
+        self._pairs = Pairs(view, samples=samples)
+        self._set(view.scene)
+
+    def _set(self, scene: Scene) -> None:
+        self.scene, self._wearer = scene, scene.point_wearer
+        self._asked = Demands.of(scene, self._pairs)
 
     def of_others(self, scene: Scene) -> Windows:
         """The same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
-        found.scene, found._pairs = scene, self._pairs.of_others(scene.wearers)
+        found._pairs = self._pairs.of_others(scene.wearers)
+        found._set(scene)
         return found
 
     def clear_points(self, asked: Columns) -> Bools:
         """Whether some window is clear, (points, columns): the powers, by each of the ratios."""
-        scene, powers = self.scene, asked.powers[self.scene.point_wearer]
-        some = ~np.isnan(powers)
-        found = np.zeros((len(powers), powers.shape[1] * len(asked.ratios)), dtype=bool)
-        wanted: Bools = some.any(axis=1)
+        some, pairs, demands = ~np.isnan(asked.powers), self._pairs, self._asked
+        found = np.zeros((len(self._wearer), some.shape[1] * len(asked.ratios)), dtype=bool)
+        wanted: Bools = some.any(axis=1)[self._wearer]
         if asked.known is not None:
-            found[asked.known] = np.tile(some[asked.known], len(asked.ratios))
-            wanted &= ~asked.known
-        pairs, here = self._pairs, wanted[self._pairs.point]
-        if not here.any():
+            known = np.flatnonzero(asked.known)
+            found[known] = np.tile(some[self._wearer[known]], len(asked.ratios))
+            wanted[known] = False
+        here = np.flatnonzero(wanted[pairs.point])
+        if not here.size:
             return found
-        if here.mean() <= _MOST_TAKEN:
+        if here.size <= _MOST_TAKEN * len(pairs.point):
             pairs = pairs.take(here)
-        at, wearers = pairs.point, scene.wearers.spread(scene.point_wearer[pairs.point])
+            demands = Demands.of(self.scene, pairs)
         lens = Clearness(
             asked.family.field(pairs.points, pairs.wearers),
-            rows=pairs.rows,
-            demand_d=scene.demand_d[at][:, None],
-            accommodation_d=wearers.usable_d,
-            weight=wearers.astigmatism_weight,
+            demands=demands,
             usable=pairs.balanced(asked.kind),
         )
-        limit_d = scene.limit_d[scene.point_target[at]][:, None]
-        found[at] |= lens.points(powers[at], limits_d=[one * limit_d for one in asked.ratios])
+        powers = asked.powers[self._wearer[pairs.point]]
+        found[pairs.point] |= lens.points(powers, ratios=asked.ratios)
         return found
+
+
+class Demands:
+    """What eyes ask of a lens at some points, which have rows of postures.
+
+    Attributes:
+        needed_d, bearable_d: least and most power at which there is no defocus, (rows, 1).
+        weight: of astigmatism, (rows, 1).
+    """
+
+    def __init__(
+        self,
+        rows: Rows,
+        *,
+        demand_d: Floats,
+        accommodation_d: Floats,
+        weight: Floats,
+        limit_d: Floats,
+    ) -> None:
+        """demand_d, accommodation_d, weight, limit_d: (rows, 1), see `Scene` and `Wearers`."""
+        self.rows, self.weight, self._limit_d = rows, weight, limit_d
+        self.needed_d = demand_d - accommodation_d - _ROUNDING
+        self.bearable_d = demand_d + _ROUNDING
+        self._limits: dict[float, Floats] = {}
+
+    @classmethod
+    def of(cls, scene: Scene, pairs: Pairs) -> Demands:
+        """Those of a scene at some pairs of its points and postures."""
+        wearers = scene.wearers.spread(scene.point_wearer[pairs.point])
+        return cls(
+            pairs.rows,
+            demand_d=scene.demand_d[pairs.point][:, None],
+            accommodation_d=wearers.usable_d,
+            weight=wearers.astigmatism_weight,
+            limit_d=scene.limit_d[scene.point_target[pairs.point]][:, None],
+        )
+
+    @cached_property
+    def of_pairs(self) -> tuple[Floats, Floats, Floats]:
+        """The same for each pair, (pairs, 1) each: needed_d, bearable_d, weight."""
+        needed, bearable, weight = map(
+            self.rows.spread, (self.needed_d, self.bearable_d, self.weight)
+        )
+        return needed, bearable, weight
+
+    def limit_square(self, ratio: float) -> Floats:
+        """Square of the blur limit by a ratio, (rows, 1)."""
+        return (ratio * self._limit_d) ** 2 + _ROUNDING
+
+    def limit_square_of_pairs(self, ratio: float) -> Floats:
+        """The same for each pair, (pairs, 1)."""
+        if ratio not in self._limits:
+            self._limits[ratio] = self.rows.spread(self.limit_square(ratio))
+        return self._limits[ratio]
 
 
 class Clearness:
@@ -101,77 +159,65 @@ class Clearness:
     free powers between two. With others it is not, nor with any where the two are nan.
     """
 
-    def __init__(
-        self,
-        field: Field,
-        *,
-        rows: Rows,
-        demand_d: Floats,
-        accommodation_d: Floats,
-        weight: Floats,
-        usable: Bools | None = None,
-    ) -> None:
-        """field, usable: at each pair of the rows. The others: of each row, (rows, 1)."""
-        self._field, self._rows = field, rows
-        self._needed_d = demand_d - accommodation_d - _ROUNDING
-        self._bearable_d = demand_d + _ROUNDING
-        self._weight, self._usable = weight, usable
-        if field.usable is not None:
-            self._usable = field.usable if usable is None else field.usable & usable
+    def __init__(self, field: Field, *, demands: Demands, usable: Bools | None = None) -> None:
+        """field: of each pair. usable: besides that of the field, (pairs, 1); None where all is."""
+        self._field, self._demands, self._rows = field, demands, demands.rows
+        self._usable = field.usable if usable is None else usable
+        if usable is not None and field.usable is not None:
+            self._usable = field.usable & usable
 
-    def points(self, powers: Floats, *, limits_d: Sequence[Floats]) -> Bools:
-        """Whether some window of each row is clear, (rows, powers by limits).
+    def points(self, powers: Floats, *, ratios: Sequence[float]) -> Bools:
+        """Whether some window of each row is clear, (rows, columns): the powers, by each ratio.
 
-        powers: (rows, powers) nan where there is none. limits_d: (rows, 1) each.
+        powers: (rows, powers) nan where there is none. ratios: factors on the blur limit.
         """
         if self._field.everywhere:
-            return self._everywhere(powers, limits_d)
-        works = [
-            (least <= power) & (power <= most)
-            for least, most in map(self._free_powers, limits_d)
-            for power in map(self._of_pairs, powers.T)
-        ]
+            return self._everywhere(powers, ratios)
+        works = []
+        given = [self._of_pairs(power) for power in powers.T]
+        for least, most in map(self._free_powers, ratios):
+            for power in given:
+                clear = least <= power
+                clear &= most >= power
+                works.append(clear)
         parts = [self._any_window(works[at : at + _BITS]) for at in range(0, len(works), _BITS)]
-        return np.concatenate(parts, axis=1)
+        return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
 
-    def _everywhere(self, powers: Floats, limits_d: Sequence[Floats]) -> Bools:
+    def _everywhere(self, powers: Floats, ratios: Sequence[float]) -> Bools:
         """The same of a lens that is alike everywhere: no posture is better than another."""
+        asked = self._demands
         offset_d, astigmatism_d = map(
             self._rows.first, (self._field.offset_d, self._field.astigmatism_d)
         )
+        needed_d, bearable_d = asked.needed_d - offset_d, asked.bearable_d - offset_d
         found = []
-        for limit_d in limits_d:
-            room = self._room_d(astigmatism_d * self._weight, limit_d)
-            least, most = self._needed_d - offset_d - room, self._bearable_d - offset_d + room
-            found.append((least <= powers) & (powers <= most))
+        for ratio in ratios:
+            room_d = _room_d(astigmatism_d * asked.weight, asked.limit_square(ratio))
+            found.append((needed_d - room_d <= powers) & (powers <= bearable_d + room_d))
         clear: Bools = np.concatenate(found, axis=1)
         if self._usable is not None:
             clear &= self._any_window([self._usable[:, 0]])
         return clear
 
-    def _free_powers(self, limit_d: Floats) -> tuple[Floats, Floats]:
+    def _free_powers(self, ratio: float) -> tuple[Floats, Floats]:
         """Least and most free power each pair is clear with, (pairs,); nan where none."""
-        field, spread = self._field, self._rows.spread
+        field, asked = self._field, self._demands
+        needed_d, bearable_d, weight = asked.of_pairs
         if len(field.astigmatism_d) == 1:
-            room = spread(self._room_d(field.astigmatism_d * self._weight, limit_d))
+            weighted_d = field.astigmatism_d * asked.weight
+            room_d = self._rows.spread(_room_d(weighted_d, asked.limit_square(ratio)))
         else:
-            room = self._room_d(field.astigmatism_d * spread(self._weight), spread(limit_d))
-        least = spread(self._needed_d) - field.offset_d
-        least -= room
-        most = spread(self._bearable_d) - field.offset_d
-        most += room
+            weighted_d = field.astigmatism_d * weight
+            room_d = _room_d(weighted_d, asked.limit_square_of_pairs(ratio))
+        least, most = needed_d - field.offset_d, bearable_d - field.offset_d
+        least -= room_d
+        most += room_d
         if field.held is not None:
             clear = field.held & (least <= 0.0) & (most >= 0.0)
             np.copyto(least, np.nan, where=field.held)
             np.copyto(least, -np.inf, where=clear)
             np.copyto(most, np.inf, where=clear)
         return least[:, 0], most[:, 0]
-
-    def _room_d(self, weighted_d: Floats, limit_d: Floats) -> Floats:
-        """What a weighted astigmatism leaves of the limit for defocus; nan where it is too much."""
-        left = limit_d * limit_d + _ROUNDING - weighted_d * weighted_d
-        with np.errstate(invalid="ignore"):
-            return np.sqrt(left, out=left)
 
     def _of_pairs(self, power: Floats) -> Floats:
         """A power of each row, (rows,), for each pair; once where all rows have the same."""
@@ -187,6 +233,14 @@ class Clearness:
             bits *= self._usable[:, 0]
         windows = self._rows.any_window(bits)[:, None] >> np.arange(len(works), dtype=kind)
         return (windows & kind.type(1)) > 0
+
+
+def _room_d(weighted_d: Floats, limit_square: Floats) -> Floats:
+    """What a weighted astigmatism leaves of a limit for the defocus; nan where it is too much."""
+    weighted_d *= weighted_d
+    left = np.subtract(limit_square, weighted_d, out=weighted_d)
+    with np.errstate(invalid="ignore"):
+        return np.sqrt(left, out=left)
 
 
 def runs(works: Bools, samples: int) -> Bools:

@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from engine.case.scene import Wearers
@@ -39,6 +37,7 @@ class Rows:
     def __init__(self, *, count: Indices, samples: Indices, begins: Bools) -> None:
         self.count, self.samples, self.begins = count, samples, begins
         self._first = np.cumsum(count) - count
+        self._alike = _alike(samples, self._first, len(begins))
 
     @classmethod
     def of_postures(cls, posture: Indices, *, count: Indices, samples: Indices) -> Rows:
@@ -46,16 +45,18 @@ class Rows:
         found = cls(count=count, samples=samples, begins=np.zeros(len(posture), dtype=bool))
         apart = int(posture.max(initial=0)) + 2
         at = posture + found.spread(apart * np.arange(len(count)))
-        for taken, pairs in found._alike():
+        for taken, pairs in found._alike:
             last = at[pairs][taken - 1 :]
             found.begins[pairs][: len(last)] = last - at[pairs][: len(last)] == taken - 1
         return found
 
-    def take(self, which: Bools) -> tuple[Rows, Indices]:
-        """Some of the rows, and which pairs they have."""
-        pairs = np.flatnonzero(self.spread(which))
+    def take(self, which: Indices) -> tuple[Rows, Indices]:
+        """Some of the rows, in their order, and which pairs they have."""
+        count = self.count[which]
+        later = self._first[which] - (np.cumsum(count) - count)
+        pairs = np.arange(count.sum()) + np.repeat(later, count)
         begins = self.begins.take(pairs)
-        return Rows(count=self.count[which], samples=self.samples[which], begins=begins), pairs
+        return Rows(count=count, samples=self.samples[which], begins=begins), pairs
 
     def spread(self, values: NDArray[Any]) -> NDArray[Any]:
         """What holds for each row, (rows,) or (rows, 1), for each of its pairs."""
@@ -72,7 +73,7 @@ class Rows:
             return works[:0]
         wide, width = works, 1
         windows = np.zeros_like(works)
-        for taken, pairs in self._alike():
+        for taken, pairs in self._alike:
             while 2 * width <= taken:
                 wide = wide[:-width] & wide[width:]
                 width *= 2
@@ -82,12 +83,16 @@ class Rows:
         windows *= self.begins
         return np.bitwise_or.reduceat(windows, self._first)
 
-    def _alike(self) -> Iterator[tuple[int, slice]]:
-        """The pairs of the rows whose windows take as many postures, fewest first."""
-        taken, row = np.unique(self.samples, return_index=True)
-        ends = [*self._first[row].tolist(), len(self.begins)]
-        for at, one in enumerate(taken.tolist()):
-            yield one, slice(ends[at], ends[at + 1])
+
+def _alike(samples: Indices, first: Indices, count: int) -> list[tuple[int, slice]]:
+    """How many postures windows take, fewest first, and the pairs of the rows of which they do."""
+    if not len(samples):
+        return []
+    starts = [0, *(np.flatnonzero(np.diff(samples)) + 1).tolist()]
+    ends = [*first[starts].tolist(), count]
+    return [
+        (int(samples[row]), slice(ends[at], ends[at + 1])) for at, row in enumerate(starts)
+    ]
 
 
 class Pairs:
@@ -124,19 +129,19 @@ class Pairs:
             )
         wide = self.rows.any_window(np.ones(len(self.rows.begins), dtype=np.uint8)) > 0
         if not np.all(wide):
-            self._keep(wide)
+            self._keep(np.flatnonzero(wide))
 
     def _set(self, rows: Rows) -> None:
         self.rows = rows
         self.wearers = cast("Wearers", _OfPairs(self._of_points, self.spread))
 
-    def _keep(self, which: Bools) -> None:
+    def _keep(self, which: Indices) -> None:
         rows, pairs = self.rows.take(which)
         self.point, self.points = self.point[which], self.points.at(pairs)
         self._set(rows)
 
-    def take(self, which: Bools) -> Pairs:
-        """Those of some of the rows."""
+    def take(self, which: Indices) -> Pairs:
+        """Those of some of the rows, in their order."""
         found = copy(self)
         found._balanced = {}
         found._keep(which)

@@ -309,7 +309,9 @@ class Office:
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The near power less what the degression has taken away at that height."""
         power, astigmatism = points.on(office_surface(self.power_fall))
-        return Field(self.degression_d * (power - 1.0), self.degression_d * astigmatism)
+        offset_d = self.degression_d * power
+        offset_d -= self.degression_d
+        return Field(offset_d, self.degression_d * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """Near powers from the add less 0.75 up to the add whose top stays over distance."""
