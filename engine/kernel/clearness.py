@@ -58,7 +58,7 @@ class Windows:
 
     def __init__(self, view: View, *, samples: Indices) -> None:
         """samples: (wearers,) how many postures in a row a window takes."""
-        self._pairs = Pairs(view, samples=samples)
+        self._pairs = Pairs.of(view, samples=samples)
         self._set(view.scene)
 
     def _set(self, scene: Scene) -> None:

@@ -11,11 +11,14 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from engine.lenses.families import LatePoints
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case.scene import Wearers
     from engine.kernel.posture import Spread, View
+    from engine.lenses.families import Points
     from engine.lenses.kinds import Kind
 
     Floats = NDArray[np.float64]
@@ -67,6 +70,12 @@ class Rows:
         """What holds at the first pair of each row, (rows, 1); one value for all stays itself."""
         return values if len(values) == 1 else values.take(self._first, axis=0)
 
+    def sum(self, values: Bools) -> Indices:
+        """How many pairs of each row it holds for, (rows,); values: (pairs,)."""
+        until = np.concatenate([[0], np.cumsum(values)])
+        found: Indices = np.diff(until[[*self._first, len(values)]])
+        return found
+
     def any_window(self, works: NDArray[Any]) -> NDArray[Any]:
         """Which bits stay set throughout some window, (rows,); works: (pairs,) unsigned."""
         if not len(self.count):
@@ -100,58 +109,77 @@ class Pairs:
 
     Attributes:
         point: (rows,) the point of each row; some window may be clear for each.
-        points: their lens points, (pairs, 1).
+        points: their lens points, (pairs, 1), worked out when first asked for.
         wearers: spread over the pairs, (pairs, 1) each.
     """
 
-    def __init__(self, view: View, *, samples: Indices) -> None:
-        """samples: (wearers,) how many postures in a row a window takes."""
+    def __init__(
+        self,
+        view: View,
+        *,
+        point: Indices,
+        posture: Indices,
+        rows: Rows,
+        wearers: Wearers,
+        part_of: tuple[Pairs, Indices] | None = None,
+    ) -> None:
+        """posture: (pairs,) its number. wearers: spread over the points of the view.
+
+        part_of: pairs of which these are some, and their place there.
+        """
+        self.point, self.rows = point, rows
+        self._view, self._posture, self._of_points = view, posture, wearers
+        self.wearers = cast("Wearers", _OfPairs(wearers, self.spread))
+        self.points = LatePoints(self._points)
+        self._part_of = part_of
+        self._balanced: dict[str, Bools] = {}
+
+    @classmethod
+    def of(cls, view: View, *, samples: Indices) -> Pairs:
+        """Those of a view. samples: (wearers,) how many postures in a row a window takes."""
         taken, scene = samples[view.scene.point_wearer], view.scene
         may = view.nearly_within()
         may &= scene.legible[scene.point_target][:, None]
         point = np.flatnonzero(may.sum(axis=1) >= taken)
         point = point[np.argsort(taken[point], kind="stable")]
         count, posture = _postures(may[point])
-        self._view, self._of_points, self.point = view, view.wearers, point
-        self._balanced: dict[str, Bools] = {}
-        self._set(Rows.of_postures(posture, count=count, samples=taken[point]))
-        of_pair = np.repeat(point, count)
-        self.points = view.points_at(*view.gaze_at(of_pair, posture), self.spread)
-        beside = view.beside(self.points.x_mm, self.spread)[:, 0]
-        if not np.all(beside):
-            kept = np.flatnonzero(beside)
-            count = np.bincount(of_pair[kept], minlength=len(taken))[point]
-            self.points, self.point = self.points.at(kept), point[count > 0]
-            self._set(
-                Rows.of_postures(
-                    posture[kept], count=count[count > 0], samples=taken[self.point]
-                )
+        rows = Rows.of_postures(posture, count=count, samples=taken[point])
+        found = cls(view, point=point, posture=posture, rows=rows, wearers=view.wearers)
+        if view.may_pass_sides():
+            beside = view.beside(found.points.x_mm, found.spread)[:, 0]
+            count = rows.sum(beside)
+            point, kept = point[count > 0], np.flatnonzero(beside)
+            rows = Rows.of_postures(
+                posture[kept], count=count[count > 0], samples=taken[point]
             )
-        wide = self.rows.any_window(np.ones(len(self.rows.begins), dtype=np.uint8)) > 0
-        if not np.all(wide):
-            self._keep(np.flatnonzero(wide))
-
-    def _set(self, rows: Rows) -> None:
-        self.rows = rows
-        self.wearers = cast("Wearers", _OfPairs(self._of_points, self.spread))
-
-    def _keep(self, which: Indices) -> None:
-        rows, pairs = self.rows.take(which)
-        self.point, self.points = self.point[which], self.points.at(pairs)
-        self._set(rows)
+            found = cls(
+                view,
+                point=point,
+                posture=posture[kept],
+                rows=rows,
+                wearers=view.wearers,
+                part_of=(found, kept),
+            )
+        wide = rows.sum(rows.begins) > 0
+        return found if np.all(wide) else found.take(np.flatnonzero(wide))
 
     def take(self, which: Indices) -> Pairs:
         """Those of some of the rows, in their order."""
-        found = copy(self)
-        found._balanced = {}
-        found._keep(which)
-        return found
+        rows, pairs = self.rows.take(which)
+        return Pairs(
+            self._view,
+            point=self.point[which],
+            posture=self._posture.take(pairs),
+            rows=rows,
+            wearers=self._of_points,
+            part_of=(self, pairs),
+        )
 
     def of_others(self, wearers: Wearers) -> Pairs:
         """The same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
         found._of_points = wearers.spread(self._view.scene.point_wearer)
-        found._set(self.rows)
+        found.wearers = cast("Wearers", _OfPairs(found._of_points, found.spread))
         return found
 
     def spread(self, values: NDArray[Any]) -> NDArray[Any]:
@@ -166,6 +194,13 @@ class Pairs:
             found = self._view.imbalance_at(self.points, kind, self.spread)
             self._balanced[kind.id] = found <= self._view.band.imbalance_pd + _ROUNDING
         return self._balanced[kind.id]
+
+    def _points(self) -> Points:
+        if self._part_of is not None and self._part_of[0].points.are_known:
+            whole, which = self._part_of
+            return whole.points.at(which)
+        at = self._view.gaze_at(self.rows.spread(self.point), self._posture)
+        return self._view.points_at(*at, self.spread)
 
 
 class _OfPairs:

@@ -299,6 +299,22 @@ class View:
         (low, high), (lowest, highest) = self._gaze_limits, self._frame_limits
         return self._between(np.maximum(low, lowest), np.minimum(high, highest))
 
+    def may_pass_sides(self) -> bool:
+        """Whether any gaze inside the band might pass the lens by its sides."""
+        if not self._through_lens:
+            return False
+        wearers, tilt = self.wearers, np.radians(self.wearers.tilt_deg)
+        low, _ = gaze_limits(self.band, wearers, is_far=self._is_far)
+        _, reach = sideways_limits(self.band, wearers)
+        x, _ = lens_point_mm(
+            azimuth_tangent=reach,
+            gaze_tangent=low,
+            stop_mm=wearers.stop_mm,
+            upright=np.cos(tilt),
+            leaning=np.sin(tilt),
+        )
+        return not np.all((x >= 0.0) & (x < wearers.half_width_mm))
+
     def beside(self, x_mm: Floats, spread: Spread) -> Bools:
         """Whether lens points lie within the sides of the lens; spread: see `points_at`."""
         if not self._through_lens:

@@ -21,6 +21,8 @@ from engine.case.model import Design
 from engine.lenses.surfaces import TablePlace, general_surface, office_surface, table_place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from engine.case.model import PowerFall
@@ -108,6 +110,40 @@ class _PartOfPoints(Points):
         if id(surface) not in self._found:
             self._found[id(surface)] = tuple(side_by_side(one, self._which) for one in found)
         return self._found[id(surface)]
+
+
+class LatePoints(Points):
+    """Lens points that are worked out when first asked for."""
+
+    def __init__(self, make: Callable[[], Points]) -> None:
+        self._make = make
+
+    @cached_property
+    def _made_points(self) -> Points:
+        return self._make()
+
+    @property
+    def are_known(self) -> bool:
+        """Whether they have been asked for."""
+        return "_made_points" in vars(self)
+
+    @property
+    def x_mm(self) -> Floats:  # type: ignore[override]
+        return self._made_points.x_mm
+
+    @property
+    def y_mm(self) -> Floats:  # type: ignore[override]
+        return self._made_points.y_mm
+
+    @property
+    def place(self) -> TablePlace:
+        return self._made_points.place
+
+    def on(self, surface: Surface) -> tuple[Floats, ...]:
+        return self._made_points.on(surface)
+
+    def at(self, points: Indices) -> Points:
+        return self._made_points.at(points)
 
 
 def side_by_side(values: _Values, which: Indices) -> _Values:
