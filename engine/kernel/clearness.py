@@ -76,7 +76,7 @@ class Windows:
         """Whether some window is clear, (points, columns): the powers, by each of the ratios."""
         some, pairs, demands = ~np.isnan(asked.powers), self._pairs, self._asked
         found = np.zeros((len(self._wearer), some.shape[1] * len(asked.ratios)), dtype=bool)
-        wanted: Bools = some.any(axis=1)[self._wearer]
+        wanted = np.any(some, axis=1).take(self._wearer)
         if asked.known is not None:
             known = np.flatnonzero(asked.known)
             found[known] = np.tile(some[self._wearer[known]], len(asked.ratios))
@@ -232,7 +232,8 @@ class Clearness:
         if self._usable is not None:
             bits *= self._usable[:, 0]
         windows = self._rows.any_window(bits)[:, None] >> np.arange(len(works), dtype=kind)
-        return (windows & kind.type(1)) > 0
+        found: Bools = (windows & kind.type(1)) > 0
+        return found
 
 
 def _room_d(weighted_d: Floats, limit_square: Floats) -> Floats:

@@ -7,19 +7,22 @@ is then a run of neighbours, and what no window can take is never looked at.
 from __future__ import annotations
 
 from copy import copy
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from engine.lenses.families import LatePoints
+from engine.lenses.families import Points
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from engine.case.scene import Wearers
     from engine.kernel.posture import Spread, View
-    from engine.lenses.families import Points
     from engine.lenses.kinds import Kind
+    from engine.lenses.surfaces import Surface, TablePlace
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
@@ -99,9 +102,7 @@ def _alike(samples: Indices, first: Indices, count: int) -> list[tuple[int, slic
         return []
     starts = [0, *(np.flatnonzero(np.diff(samples)) + 1).tolist()]
     ends = [*first[starts].tolist(), count]
-    return [
-        (int(samples[row]), slice(ends[at], ends[at + 1])) for at, row in enumerate(starts)
-    ]
+    return [(int(samples[row]), slice(ends[at], ends[at + 1])) for at, row in enumerate(starts)]
 
 
 class Pairs:
@@ -130,7 +131,7 @@ class Pairs:
         self.point, self.rows = point, rows
         self._view, self._posture, self._of_points = view, posture, wearers
         self.wearers = cast("Wearers", _OfPairs(wearers, self.spread))
-        self.points = LatePoints(self._points)
+        self.points = _LatePoints(self._points)
         self._part_of = part_of
         self._balanced: dict[str, Bools] = {}
 
@@ -149,9 +150,7 @@ class Pairs:
             beside = view.beside(found.points.x_mm, found.spread)[:, 0]
             count = rows.sum(beside)
             point, kept = point[count > 0], np.flatnonzero(beside)
-            rows = Rows.of_postures(
-                posture[kept], count=count[count > 0], samples=taken[point]
-            )
+            rows = Rows.of_postures(posture[kept], count=count[count > 0], samples=taken[point])
             found = cls(
                 view,
                 point=point,
@@ -201,6 +200,40 @@ class Pairs:
             return whole.points.at(which)
         at = self._view.gaze_at(self.rows.spread(self.point), self._posture)
         return self._view.points_at(*at, self.spread)
+
+
+class _LatePoints(Points):
+    """Lens points that are worked out when first asked for."""
+
+    def __init__(self, make: Callable[[], Points]) -> None:
+        self._make = make
+
+    @cached_property
+    def _made_points(self) -> Points:
+        return self._make()
+
+    @property
+    def are_known(self) -> bool:
+        """Whether they have been asked for."""
+        return "_made_points" in vars(self)
+
+    @property
+    def x_mm(self) -> Floats:  # type: ignore[override]
+        return self._made_points.x_mm
+
+    @property
+    def y_mm(self) -> Floats:  # type: ignore[override]
+        return self._made_points.y_mm
+
+    @property
+    def place(self) -> TablePlace:
+        return self._made_points.place
+
+    def on(self, surface: Surface) -> tuple[Floats, ...]:
+        return self._made_points.on(surface)
+
+    def at(self, points: Indices) -> Points:
+        return self._made_points.at(points)
 
 
 class _OfPairs:

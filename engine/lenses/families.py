@@ -21,8 +21,6 @@ from engine.case.model import Design
 from engine.lenses.surfaces import TablePlace, general_surface, office_surface, table_place
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from engine.case.model import PowerFall
@@ -99,8 +97,12 @@ class _PartOfPoints(Points):
     def place(self) -> TablePlace:
         found = self._whole._place
         if self._place is None and found is not None:
-            parts = (side_by_side(one, self._which) for one in (found.cell, found.right, found.up))
-            self._place = TablePlace(*parts, found.is_made)  # type: ignore[arg-type]
+            self._place = replace(
+                found,
+                cell=side_by_side(found.cell, self._which),
+                right=side_by_side(found.right, self._which),
+                up=side_by_side(found.up, self._which),
+            )
         return super().place
 
     def on(self, surface: Surface) -> tuple[Floats, ...]:
@@ -110,40 +112,6 @@ class _PartOfPoints(Points):
         if id(surface) not in self._found:
             self._found[id(surface)] = tuple(side_by_side(one, self._which) for one in found)
         return self._found[id(surface)]
-
-
-class LatePoints(Points):
-    """Lens points that are worked out when first asked for."""
-
-    def __init__(self, make: Callable[[], Points]) -> None:
-        self._make = make
-
-    @cached_property
-    def _made_points(self) -> Points:
-        return self._make()
-
-    @property
-    def are_known(self) -> bool:
-        """Whether they have been asked for."""
-        return "_made_points" in vars(self)
-
-    @property
-    def x_mm(self) -> Floats:  # type: ignore[override]
-        return self._made_points.x_mm
-
-    @property
-    def y_mm(self) -> Floats:  # type: ignore[override]
-        return self._made_points.y_mm
-
-    @property
-    def place(self) -> TablePlace:
-        return self._made_points.place
-
-    def on(self, surface: Surface) -> tuple[Floats, ...]:
-        return self._made_points.on(surface)
-
-    def at(self, points: Indices) -> Points:
-        return self._made_points.at(points)
 
 
 def side_by_side(values: _Values, which: Indices) -> _Values:
