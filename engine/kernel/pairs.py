@@ -226,6 +226,10 @@ class _LatePoints(Points):
         return self._made_points.y_mm
 
     @property
+    def widest_mm(self) -> float:
+        return self._made_points.widest_mm
+
+    @property
     def place(self) -> TablePlace:
         return self._made_points.place
 

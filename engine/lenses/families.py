@@ -67,6 +67,11 @@ class Points:
         """Some of the points."""
         return _PartOfPoints(self, points)
 
+    @cached_property
+    def widest_mm(self) -> float:
+        """How far to a side the points go, or some farther."""
+        return float(np.abs(self.x_mm).max(initial=0.0))
+
     @property
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
@@ -92,6 +97,10 @@ class _PartOfPoints(Points):
     @cached_property
     def y_mm(self) -> Floats:  # type: ignore[override]
         return side_by_side(self._whole.y_mm, self._which)
+
+    @property
+    def widest_mm(self) -> float:
+        return self._whole.widest_mm
 
     @property
     def place(self) -> TablePlace:
@@ -490,6 +499,8 @@ class OwnPrescription:
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:
     """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
     below = -line_drop_mm - points.y_mm
+    if points.widest_mm < SEGMENT_HALF_WIDTH_MM - margin_mm:
+        return below > 0.0, np.abs(below) >= margin_mm
     within = SEGMENT_HALF_WIDTH_MM - np.abs(points.x_mm)
     inside = (below > 0.0) & (within > 0.0)
     clear_of_it = (below <= -margin_mm) | (within <= -margin_mm)
