@@ -198,8 +198,9 @@ class Pairs:
         if self._part_of is not None and self._part_of[0].points.are_known:
             whole, which = self._part_of
             return whole.points.at(which)
-        at = self._view.gaze_at(self.rows.spread(self.point), self._posture)
-        return self._view.points_at(*at, self.spread)
+        of_pair = self.rows.spread(self.point)
+        gaze = self._view.gaze_at(self._posture, of_pair, self.spread)
+        return self._view.points_at(*gaze, self.spread)
 
 
 class _LatePoints(Points):

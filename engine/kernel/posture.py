@@ -347,14 +347,16 @@ class View:
             down_mm=spread(wearers.profile_down_mm),
         )
 
-    def gaze_at(self, point: Indices, posture: Indices) -> tuple[Floats, Floats]:
-        """Tangents of gaze_down and of the azimuth of some pairs of both, (pairs, 1) each."""
+    def gaze_at(self, posture: Indices, point: Indices, spread: Spread) -> tuple[Floats, Floats]:
+        """Tangents of gaze_down and of the azimuth of some pairs, (pairs, 1) each.
+
+        posture, point: (pairs,) numbers of both. spread: see `points_at`.
+        """
         at = posture * len(self.tangent) + point
         tangent, forward = (
-            one.T.reshape(-1).take(at) for one in (self.tangent, self._gaze.forward_mm)
+            one.T.reshape(-1).take(at)[:, None] for one in (self.tangent, self._gaze.forward_mm)
         )
-        aside = self._gaze.aside_mm[:, 0].take(point)
-        return tangent[:, None], (aside / forward)[:, None]
+        return tangent, spread(self._gaze.aside_mm) / forward
 
     @cached_property
     def _bend(self) -> Floats:

@@ -163,7 +163,7 @@ class TablePlace:
         flat, height = table.reshape(-1), table.shape[-1]
         cell, right, up = self.cell.T, self.right.T, self.up.T
         found, side = (
-            _between(flat.take(cell + aside), flat.take(cell + (aside + 1)), up)
+            _between(flat[aside:].take(cell), flat[aside + 1 :].take(cell), up)
             for aside in (0, height)
         )
         return _between(found, side, right).T
@@ -187,12 +187,15 @@ def table_place(
     made: number of the surface that is made at each point, 0 the one computed; None is 0.
     """
     x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
-    column, row = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
-    left, low = column.astype(np.intp), row.astype(np.intp)
-    cell, is_made = left * _TABLE_ROWS + low, made is not None and bool(np.any(made))
+    right, up = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
+    left, low = np.floor(right), np.floor(up)
+    right, up = right - left, up - low
+    left *= _TABLE_ROWS
+    left += low
+    cell, is_made = left.astype(np.intp), made is not None and bool(np.any(made))
     if made is not None and is_made:
         cell += made * (_TABLE_ROWS * _TABLE_COLUMNS)
-    return TablePlace(cell, column - left, row - low, is_made)
+    return TablePlace(cell, right, up, is_made)
 
 
 @cache
