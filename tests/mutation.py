@@ -42,7 +42,16 @@ BY_ROWS = (
 )
 ONLY = {
     "case.prescription": ("meridian_power_d", "EyePrescription.spherical_equivalent_d"),
-    "kernel.clearness": ("_ROUNDING", "Clearness.__init__", "Clearness.points", "runs"),
+    "kernel.clearness": (
+        "_ROUNDING",
+        "Demands.__init__",
+        "Demands.limit_square",
+        "Clearness.points",
+        "Clearness._everywhere",
+        "Clearness._free_powers",
+        "_room_d",
+        "runs",
+    ),
 }
 """Modules of which only this is judged: the rest has no published row or quick check of its own."""
 IN_WORDS = "only in the words of a refusal, which the refusal's own tests read"
@@ -65,12 +74,13 @@ EXPLAINED = (
     ("lenses.surfaces", "_held", "1e-12", RESIDUE),
     ("kernel.posture", "_add_angle", "1 -> 1.1", "only past a right angle, which no band allows"),
     ("kernel.clearness", "_ROUNDING", "", RESIDUE),
-    ("kernel.clearness", "Clearness.points", "_ROUNDING", RESIDUE),
+    ("kernel.clearness", "Demands.__init__", "_ROUNDING", RESIDUE),
+    ("kernel.clearness", "Demands.limit_square", "_ROUNDING", RESIDUE),
     ("kernel.posture", "_ROUNDING", "", RESIDUE),
-    ("kernel.posture", "View.__init__", "_ROUNDING", RESIDUE),
-    ("kernel.posture", "View._within_angles", "_ROUNDING", RESIDUE),
-    ("kernel.posture", "View._set_lens_points", "_ROUNDING", RESIDUE),
-    ("kernel.posture", "_usable", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View.beside", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View._chin_up_in_range", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View._frame_limits", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "View.usable", "_ROUNDING", RESIDUE),
     ("kernel.posture", "chin_ups_deg", "_ROUNDING", RESIDUE),
     (
         "kernel.posture",

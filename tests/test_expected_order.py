@@ -10,7 +10,7 @@ out of this engine.
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cache
@@ -33,7 +33,7 @@ from engine.kernel.search import Views
 from engine.lenses import surfaces
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens, lens_of
-from engine.optics.spectacles import lens_drop_mm, lens_side_mm
+from engine.optics.spectacles import lens_drop_mm, lens_point_mm, lens_side_mm
 from engine.tables import Judgements
 
 CASES = Path(__file__).parent / "cases"
@@ -226,19 +226,19 @@ def test_order_where_hours_differ(name: str) -> None:
 # --- which side is right ---------------------------------------------------------------------
 
 
-def _sideways_of_the_page(
-    *, azimuth_tangent: Any, gaze_tangent: Any, stop_mm: Any, pantoscopic_deg: Any
-) -> Any:
-    """s tan(azimuth) / cos(g - t), as the second implementation has it."""
-    bracket = np.cos(np.arctan(gaze_tangent) - np.radians(pantoscopic_deg))
-    return stop_mm * azimuth_tangent / bracket
+def _points_of_the_page(*, azimuth_tangent: Any, gaze_tangent: Any, **place: Any) -> Any:
+    """Sideways s tan(azimuth) / cos(g - t), as the second implementation has it."""
+    _, drop = lens_point_mm(azimuth_tangent=0.0, gaze_tangent=gaze_tangent, **place)
+    tilt = np.arctan2(place["leaning"], place["upright"])
+    return place["stop_mm"] * azimuth_tangent / np.cos(np.arctan(gaze_tangent) - tilt), drop
 
 
-def _limits_before_the_bend(original: Callable[[posture.View, Any], Any]) -> Callable[..., Any]:
-    def within(view: posture.View, bent: Any) -> Any:  # noqa: ARG001
-        return original(view, view.tangent)
+def _limits_before_the_bend(view: posture.View) -> tuple[Any, Any]:
+    low, high = _LIMITS.func(view)
+    return low * view._bend, high * view._bend
 
-    return within
+
+_LIMITS = posture.View._gaze_limits
 
 
 @contextmanager
@@ -246,10 +246,9 @@ def _with_the_formulas_of(*, page: bool = False, unbent: bool = False) -> Iterat
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(search, "is_loaded", lambda: False)  # what is compiled takes no patch
         if page:
-            patch.setattr(posture, "lens_side_mm", _sideways_of_the_page)
+            patch.setattr(posture, "lens_point_mm", _points_of_the_page)
         if unbent:
-            changed = _limits_before_the_bend(posture.View._within_angles)
-            patch.setattr(posture.View, "_within_angles", changed)
+            patch.setattr(posture.View, "_gaze_limits", property(_limits_before_the_bend))
         yield
 
 
@@ -291,8 +290,9 @@ def test_the_sideways_formula_of_the_page_is_too_large() -> None:
     """By 1 / (cos g cos t): 12 % at 25 degrees down through a lens tilted by 9 degrees."""
     tangent, slope = np.tan(np.radians(10.0)), float(np.tan(np.radians(25.0)))
     x, _ = _meets_plane(10.0, slope, 26.5, 9.0)
-    page = _sideways_of_the_page(
-        azimuth_tangent=tangent, gaze_tangent=slope, stop_mm=26.5, pantoscopic_deg=9.0
+    upright, leaning = np.cos(np.radians(9.0)), np.sin(np.radians(9.0))
+    page, _ = _points_of_the_page(
+        azimuth_tangent=tangent, gaze_tangent=slope, stop_mm=26.5, upright=upright, leaning=leaning
     )
     excess = 1.0 / (np.cos(np.radians(25.0)) * np.cos(np.radians(9.0)))
     assert abs(page / x - excess) <= 1e-12  # exact but for the last bits

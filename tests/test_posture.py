@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +13,8 @@ import pytest
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.scene import Scene, scene_of
-from engine.kernel.clearness import Clearness
+from engine.kernel.clearness import Clearness, Demands, runs
+from engine.kernel.pairs import Pairs, Rows
 from engine.kernel.posture import (
     Band,
     View,
@@ -244,22 +246,45 @@ def test_who_turns_the_eyes_looks_through_the_side_of_the_lens(eye_share: float)
     assert np.abs(view.points.x_mm[:, 0] - expected_mm).max() <= 1e-9
 
 
-def test_a_part_of_a_view_is_the_view_of_a_part() -> None:
-    one = scene(sphere_d=0.0, left_sphere_d=1.5)
+@pytest.mark.parametrize("half_width_mm", [25.0, 6.0])
+@pytest.mark.parametrize("part", [False, True])
+def test_pairs_are_what_a_window_can_take_of_a_view(half_width_mm: float, part: bool) -> None:
+    """Every run of postures in loops, windows of two sizes; narrow lenses end at their sides."""
+    one = scene_of([made(left_sphere_d=1.5, offset_cm=25.0), made()], judgements=J)
+    widths = np.full(2, half_width_mm)
+    one = replace(one, wearers=replace(one.wearers, half_width_mm=widths))
     view = View(one, chin_up_deg=np.arange(-20.0, 2.1, 0.5), band=awkward(J), through_lens=True)
-    which = np.array([3, 11, 40])
-    part, kind = view.at(which), KINDS["general_progressive"]
-    small = View(
-        one.points_at(which),
-        chin_up_deg=np.arange(-20.0, 2.1, 0.5),
-        band=awkward(J),
-        through_lens=True,
-    )
-    general = General(12.5)
-    usable = [each.usable(kind, general.field(each.points, each.wearers)) for each in (part, small)]
-    assert np.array_equal(*usable)
-    assert usable[0].any()
-    assert not usable[0].all()
+    pairs, kind = Pairs.of(view, samples=np.array([9, 21])), KINDS["general_progressive"]
+    if part:
+        pairs = pairs.take(np.arange(0, len(pairs.point), 3))
+    field = General(12.5).field(view.points, view.wearers)
+    balanced = pairs.balanced(kind)
+    assert balanced is not None
+    here, at = np.zeros(view.tangent.shape, dtype=bool), 0
+    for row, point in enumerate(pairs.point):
+        postures, wide = np.flatnonzero(view.within[point]), (9, 21)[one.point_wearer[point]]
+        end = at + pairs.rows.count[row]
+        assert end - at == len(postures)
+        assert pairs.rows.samples[row] == wide
+        for name in ("x_mm", "y_mm"):
+            of_pairs, of_view = (getattr(each.points, name) for each in (pairs, view))
+            assert np.abs(of_pairs[at:end, 0] - of_view[point, postures]).max() <= 1e-12
+        usable = view.usable(kind, field)[point, postures]
+        assert np.array_equal(balanced[at:end, 0], usable)
+        begins = [list(range(a, a + wide)) == list(postures[k : k + wide]) for k, a in
+                  enumerate(postures)]  # fmt: skip
+        assert np.array_equal(pairs.rows.begins[at:end], begins)
+        assert any(begins)
+        here[point, postures], at = True, end
+    assert at == len(pairs.points.x_mm)
+    assert (half_width_mm < 10.0) == view.may_pass_sides()
+    if not part:
+        for sample, who in ((9, 0), (21, 1)):
+            can = runs(view.within, sample).any(axis=1) & (one.point_wearer == who)
+            assert np.array_equal(
+                np.flatnonzero(can), np.sort(pairs.point[pairs.rows.samples == sample])
+            )
+            assert can.any()
 
 
 def test_what_lies_behind_a_right_angle_is_not_seen() -> None:
@@ -373,6 +398,28 @@ def test_the_scan_is_the_grid_of_the_design() -> None:
     assert window_samples(J) == 9
 
 
+def clear_with(field: Field, powers: np.ndarray, **asked: Any) -> np.ndarray:
+    """Whether some window is clear, (points, powers), of a field at every point and posture."""
+    usable, samples = asked.pop("usable"), asked.pop("samples")
+    points, postures = usable.shape
+    rows = Rows.of_postures(
+        np.tile(np.arange(postures), points),
+        count=np.full(points, postures),
+        samples=np.full(points, samples),
+    )
+    names = ("offset_d", "astigmatism_d", "usable", "held")
+    of_pairs = {name: getattr(field, name) for name in names}
+    for name, values in of_pairs.items():
+        if values is not None and values.size > 1:
+            of_pairs[name] = values.reshape(-1, 1)
+    found = Clearness(
+        Field(**of_pairs, everywhere=field.everywhere),
+        demands=Demands(rows, **asked),
+        usable=usable.reshape(-1, 1),
+    )
+    return found.points(powers, ratios=(1.0,))
+
+
 @pytest.mark.parametrize("samples", [1, 2, 3, 9])
 @pytest.mark.parametrize("with_lines", [False, True])
 def test_windows_by_brute_force(samples: int, with_lines: bool) -> None:
@@ -387,8 +434,15 @@ def test_windows_by_brute_force(samples: int, with_lines: bool) -> None:
     powers = np.array([[0.5, 1.0, 1.5, np.nan]]) + np.zeros((40, 1))
     field = Field(np.where(held, 1.5, offset) if with_lines else offset, astigmatism, None, held)
     weight = rng.uniform(0.5, 0.77, (40, 1))
-    found = Clearness(field, usable=usable, demand_d=demand, weight=weight, samples=samples).points(
-        powers, accommodation_d=np.full((40, 1), 0.4), limit_d=limit
+    found = clear_with(
+        field,
+        powers,
+        usable=usable,
+        demand_d=demand,
+        accommodation_d=np.full((40, 1), 0.4),
+        weight=weight,
+        limit_d=limit,
+        samples=samples,
     )
     wanted = np.zeros(powers.shape, dtype=bool)
     for point, column in np.ndindex(powers.shape):
@@ -412,15 +466,18 @@ def test_a_lens_of_one_power_needs_only_one_posture_tried() -> None:
     one = scene(sphere_d=-1.0)
     view = View(one, chin_up_deg=np.arange(-25.0, 2.1, 0.5), band=comfortable(J), through_lens=True)
     field = SingleVision("computer").field(view.points, view.wearers)
-    usable = view.usable(KINDS["sv_computer"], field)
-    weight = view.wearers.astigmatism_weight
-    known = {"usable": usable, "demand_d": one.demand_d[:, None], "weight": weight, "samples": 9}
-    asked = {"accommodation_d": view.wearers.usable_d, "limit_d": np.full_like(one.demand_d, 0.4)}
-    asked["limit_d"] = asked["limit_d"][:, None]
+    known = {
+        "usable": view.usable(KINDS["sv_computer"], field),
+        "demand_d": one.demand_d[:, None],
+        "accommodation_d": view.wearers.usable_d,
+        "weight": view.wearers.astigmatism_weight,
+        "limit_d": np.full_like(one.demand_d, 0.4)[:, None],
+        "samples": 9,
+    }
     powers = np.array([[0.75, 1.25, 1.75, 2.25]]) + np.zeros_like(known["demand_d"])
-    short = Clearness(field, **known).points(powers, **asked)
-    spread = Field(np.zeros(usable.shape), np.zeros(usable.shape))
-    assert np.array_equal(short, Clearness(spread, **known).points(powers, **asked))
+    short = clear_with(field, powers, **known)
+    spread = Field(np.zeros(known["usable"].shape), np.zeros(known["usable"].shape))
+    assert np.array_equal(short, clear_with(spread, powers, **known))
     assert short.any()
     assert not short.all()
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 24, 512
+_ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 48, 512
 """Draws side by side: their arrays then stay in the cache of a core.
 
 The compiled search keeps no arrays of postures: it takes all draws of a case at once.

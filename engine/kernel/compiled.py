@@ -302,7 +302,7 @@ def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG
     coefficients: of the surfaces there are, so that others have tables of their own.
     """
     found = [surface.stack if made else surface.table for surface in _surfaces()]
-    return np.ascontiguousarray(np.stack([np.moveaxis(one, 0, -1) for one in found]))
+    return np.ascontiguousarray(np.stack([one.transpose(1, 3, 2, 0) for one in found]))
 
 
 @dataclass(frozen=True)

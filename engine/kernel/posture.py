@@ -13,16 +13,23 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from engine.lenses.families import Points, side_by_side
 from engine.optics.accommodation import blur_d, defocus_d
-from engine.optics.spectacles import gaze_tangent, lens_drop_mm, lens_side_mm, vertical_imbalance_pd
+from engine.optics.spectacles import (
+    gaze_tangent,
+    lens_point_mm,
+    tangent_of_drop,
+    vertical_imbalance_pd,
+)
 from engine.optics.workstation import eye_shift_mm
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from engine.case.scene import Scene, Wearers
@@ -33,6 +40,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
+    Spread = Callable[[NDArray[Any]], NDArray[Any]]
 
 
 _ROUNDING = 1e-9
@@ -44,7 +52,9 @@ class Gaze:
     Attributes:
         chin_up_deg: (1, postures) or (points, postures).
         tangent: (points, postures) tangent of gaze_down.
-        sideways: tangent of the azimuth with the head straight. in_front: of the eye at all.
+        forward_mm: (points, postures) of the eye as the head then stands.
+        aside_mm: (points, 1) to either side.
+        in_front: of the eye at all.
     """
 
     def __init__(self, scene: Scene, *, chin_up_deg: Floats, pivot_mm: tuple[float, float]) -> None:
@@ -54,21 +64,29 @@ class Gaze:
         """
         self.chin_up_deg = np.atleast_2d(chin_up_deg)
         eye_forward_mm, eye_up_mm, tangent = _turned_for(scene, self.chin_up_deg, pivot_mm)
-        forward = np.subtract(scene.forward_mm[:, None], eye_forward_mm, order="F")
-        level = np.sqrt(forward * forward + (scene.right_mm**2)[:, None])
+        self.aside_mm = np.abs(scene.right_mm)[:, None]
+        self.forward_mm = np.subtract(scene.forward_mm[:, None], eye_forward_mm, order="F")
+        level = self.forward_mm * self.forward_mm
+        level += self.aside_mm**2
         below = np.subtract(eye_up_mm, scene.up_mm[:, None], order="F")
-        self.tangent, in_front = _add_angle(below / level, tangent)
-        self.in_front = in_front & (forward > 0.0)
-        self.sideways = np.abs(scene.right_mm)[:, None] / forward
+        below /= np.sqrt(level, out=level)
+        self.tangent, self.in_front = _add_angle(below, tangent)
+        self.in_front &= self.forward_mm > 0.0
+
+    @cached_property
+    def sideways(self) -> Floats:
+        """Tangent of the azimuth with the head straight, (points, postures)."""
+        sideways: Floats = self.aside_mm / self.forward_mm
+        return sideways
 
     def within(self, chin_up_deg: Floats) -> Gaze:
         """The part at some neighbouring chin-up angles of those scanned for all points."""
         first = int(np.argmin(np.abs(self.chin_up_deg[0] - chin_up_deg[0])))
         which = slice(first, first + len(chin_up_deg))
         part: Gaze = object.__new__(Gaze)
-        part.chin_up_deg = self.chin_up_deg[:, which]
+        part.chin_up_deg, part.aside_mm = self.chin_up_deg[:, which], self.aside_mm
         part.tangent, part.in_front = self.tangent[:, which], self.in_front[:, which]
-        part.sideways = self.sideways[:, which]
+        part.forward_mm = self.forward_mm[:, which]
         return part
 
 
@@ -105,7 +123,11 @@ def _add_angle(tangent: Floats, other: Floats) -> tuple[Floats, Bools]:
     """Tangent of a sum of two angles, by theirs, and whether it is still within a right angle."""
     below_one = 1.0 - tangent * other
     in_front = below_one > _ROUNDING
-    return (tangent + other) / np.where(in_front, below_one, 1.0), in_front
+    if not np.all(in_front):
+        below_one[~in_front] = 1.0
+    found = tangent + other
+    found /= below_one
+    return found, in_front
 
 
 @dataclass(frozen=True)
@@ -232,10 +254,10 @@ def most_imbalance_pd(band: Band, wearers: Wearers) -> Floats:
 class View:
     """The gaze of every point of a scene in the band of a grade, through a lens or bare.
 
+    What is asked of it is worked out when it is first asked for.
+
     Attributes:
-        allowed: (points, postures) inside the band.
         tangent: (points, postures) tangent of gaze_down.
-        points: the lens points, for Family.field.
         wearers: the wearers spread over the points, (points, 1) each.
     """
 
@@ -254,70 +276,28 @@ class View:
         eye_azimuth_deg: (points,) sets the sideways turn of the eye instead of leaving it what
         the head turn leaves. gaze: at these angles, where it is known already.
         """
-        gaze = gaze or Gaze(scene, chin_up_deg=chin_up_deg, pivot_mm=band.pivot_mm)
-        self.scene, self.band = scene, band
-        self.chin_up_deg, self.tangent = gaze.chin_up_deg, gaze.tangent
+        self._gaze = gaze or Gaze(scene, chin_up_deg=chin_up_deg, pivot_mm=band.pivot_mm)
+        self.scene, self.band, self._through_lens = scene, band, through_lens
+        self._eye_azimuth_deg = eye_azimuth_deg
+        self.chin_up_deg, self.tangent = self._gaze.chin_up_deg, self._gaze.tangent
         self.wearers = scene.wearers.spread(scene.point_wearer)
-        head_turn, reach = sideways_limits(band, self.wearers)
-        left_over = _less_angle(gaze.sideways, head_turn)
-        bent = self._bent(through_lens=through_lens)
-        least = left_over
-        if band.most_head_turn_deg is not None:
-            most_turn = np.tan(np.radians(band.most_head_turn_deg))
-            least = _less_angle(gaze.sideways, most_turn)
-            left_over = np.minimum(left_over, reach)
-        self.allowed = gaze.in_front & (least <= reach)
-        self.allowed &= self._within_angles(bent)
-        if band.is_own and np.any(scene.wearers.eyes_first):
-            by_eye = np.tan(self.wearers.eyes_first * np.arctan(gaze.sideways))
-            left_over = np.maximum(left_over, np.minimum(by_eye, reach))
-        if eye_azimuth_deg is not None:
-            left_over = np.tan(np.radians(eye_azimuth_deg))[:, None]
-        self._set_lens_points(left_over, bent, through_lens=through_lens)
 
     @cached_property
     def gaze_down_deg(self) -> Floats:
         """Gaze in the head before the bend by the lens, (points, postures)."""
         return np.degrees(np.arctan(self.tangent))
 
-    def _bent(self, *, through_lens: bool) -> Floats:
-        """Tangent of what the eye turns down, after the bend by the wearer's own power."""
-        wearers, scene = self.wearers, self.scene
-        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
-        return gaze_tangent(
-            direction_tangent=self.tangent,
-            distance_mm=reach - wearers.stop_mm,
-            stop_mm=wearers.stop_mm,
-            vertical_power_d=wearers.vertical_power_d if through_lens else 0.0,
-        )
+    @cached_property
+    def allowed(self) -> Bools:
+        """Inside the band, (points, postures)."""
+        return self._between(*self._gaze_limits)
 
-    def _within_angles(self, bent: Floats) -> Bools:
-        """The limits of gaze hold for what the eye really turns, so after the bend."""
-        is_far = self.scene.is_far[self.scene.point_target][:, None]
-        lowest, highest = gaze_limits(self.band, self.wearers, is_far=is_far)
-        inside: Bools = (bent >= lowest) & (bent <= highest)
-        least, most = self.band.chin_up_deg
-        chin = self.chin_up_deg
-        in_range = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
-        if self.band.far_within_deg is not None:
-            free = self.scene.free_chin_up_deg[:, None]
-            near_free = np.abs(chin - free) <= far_within_deg(self.band, self.wearers) + _ROUNDING
-            in_range = np.where(is_far, near_free, in_range)
-        return inside & in_range
-
-    def _set_lens_points(self, sideways: Floats, bent: Floats, *, through_lens: bool) -> None:
-        wearers = self.wearers
-        place = {"stop_mm": wearers.stop_mm, "pantoscopic_deg": wearers.tilt_deg}
-        y = wearers.lens_down_mm - lens_drop_mm(gaze_tangent=bent, **place)
-        x = lens_side_mm(azimuth_tangent=sideways, gaze_tangent=bent, **place)
-        self.points = Points(x_mm=x, y_mm=y, made=wearers.made, down_mm=wearers.profile_down_mm)
-        self.in_frame = np.ones_like(self.allowed)
-        if through_lens:
-            self.in_frame = (
-                (y >= wearers.lowest_mm - _ROUNDING)
-                & (y <= wearers.highest_mm + _ROUNDING)
-                & (x <= wearers.half_width_mm + _ROUNDING)
-            )
+    @cached_property
+    def in_frame(self) -> Bools:
+        """On the lens, (points, postures)."""
+        low, high = self._frame_limits
+        in_frame: Bools = (self.tangent >= low) & (self.tangent <= high)
+        return in_frame & self.beside(self.points.x_mm, lambda values: values)
 
     @cached_property
     def within(self) -> Bools:
@@ -325,71 +305,176 @@ class View:
         inside: Bools = self.allowed & self.in_frame
         return inside
 
-    def at(self, points: Indices) -> PartOfView:
-        """The same view of some of the points, in this order."""
-        return PartOfView(self, points)
+    def nearly_within(self) -> Bools:
+        """Inside the band and on the lens but for its sides: what takes no lens points to tell."""
+        (low, high), (lowest, highest) = self._gaze_limits, self._frame_limits
+        return self._between(np.maximum(low, lowest), np.minimum(high, highest))
+
+    def may_pass_sides(self) -> bool:
+        """Whether any gaze inside the band might pass the lens by its sides."""
+        if not self._through_lens:
+            return False
+        wearers, tilt = self.wearers, np.radians(self.wearers.tilt_deg)
+        low, _ = gaze_limits(self.band, wearers, is_far=self._is_far)
+        _, reach = sideways_limits(self.band, wearers)
+        x, _ = lens_point_mm(
+            azimuth_tangent=reach,
+            gaze_tangent=low,
+            stop_mm=wearers.stop_mm,
+            upright=np.cos(tilt),
+            leaning=np.sin(tilt),
+        )
+        return not np.all((x >= 0.0) & (x < wearers.half_width_mm))
+
+    def beside(self, x_mm: Floats, spread: Spread) -> Bools:
+        """Whether lens points lie within the sides of the lens; spread: see `points_at`."""
+        if not self._through_lens:
+            return np.ones(x_mm.shape, dtype=bool)
+        inside: Bools = x_mm <= spread(self.wearers.half_width_mm + _ROUNDING)
+        return inside
+
+    @cached_property
+    def points(self) -> Points:
+        """The lens points, for Family.field."""
+        return self.points_at(self.tangent, self._gaze.sideways, lambda values: values)
+
+    def points_at(self, tangent: Floats, sideways: Floats, spread: Spread) -> Points:
+        """The lens points of some of the gaze.
+
+        spread: puts what holds for each point, (points, 1), beside the tangents given.
+        """
+        wearers, tilt = self.wearers, np.radians(self.wearers.tilt_deg)
+        x, drop = lens_point_mm(
+            azimuth_tangent=self._eye_azimuth(sideways, spread),
+            gaze_tangent=tangent * spread(self._bend),
+            stop_mm=spread(wearers.stop_mm),
+            upright=spread(np.cos(tilt)),
+            leaning=spread(np.sin(tilt)),
+        )
+        return Points(
+            x_mm=x,
+            y_mm=spread(wearers.lens_down_mm) - drop,
+            made=spread(wearers.made),
+            down_mm=spread(wearers.profile_down_mm),
+        )
+
+    def gaze_at(self, posture: Indices, point: Indices, spread: Spread) -> tuple[Floats, Floats]:
+        """Tangents of gaze_down and of the azimuth of some pairs, (pairs, 1) each.
+
+        posture, point: (pairs,) numbers of both. spread: see `points_at`.
+        """
+        at = posture * len(self.tangent) + point
+        tangent, forward = (
+            one.T.reshape(-1).take(at)[:, None] for one in (self.tangent, self._gaze.forward_mm)
+        )
+        return tangent, spread(self._gaze.aside_mm) / forward
+
+    @cached_property
+    def _bend(self) -> Floats:
+        """How much longer the tangent is after the bend by the wearer's own power, (points, 1)."""
+        wearers, scene = self.wearers, self.scene
+        reach = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)[:, None]
+        return gaze_tangent(
+            direction_tangent=1.0,
+            distance_mm=reach - wearers.stop_mm,
+            stop_mm=wearers.stop_mm,
+            vertical_power_d=wearers.vertical_power_d if self._through_lens else 0.0,
+        )
+
+    @cached_property
+    def _is_far(self) -> Bools:
+        return self.scene.is_far[self.scene.point_target][:, None]
+
+    @cached_property
+    def _gaze_limits(self) -> tuple[Floats, Floats]:
+        """Least and most tangent inside the band, before the bend: (points, 1) each.
+
+        The limits of gaze hold for what the eye really turns, so after the bend.
+        """
+        low, high = gaze_limits(self.band, self.wearers, is_far=self._is_far)
+        return low / self._bend, high / self._bend
+
+    @cached_property
+    def _frame_limits(self) -> tuple[Floats, Floats]:
+        """Least and most tangent inside the frame, before the bend: (points, 1) each."""
+        wearers = self.wearers
+        if not self._through_lens:
+            none = np.full_like(wearers.stop_mm, np.inf)
+            return -none, none
+        low, high = (
+            tangent_of_drop(
+                drop_mm=wearers.lens_down_mm - one,
+                stop_mm=wearers.stop_mm,
+                pantoscopic_deg=wearers.tilt_deg,
+            )
+            for one in (wearers.highest_mm + _ROUNDING, wearers.lowest_mm - _ROUNDING)
+        )
+        return low / self._bend, high / self._bend
+
+    def _between(self, low: Floats, high: Floats) -> Bools:
+        """Inside the band, with the tangent of the gaze between two, (points, 1) each."""
+        head_turn, reach = sideways_limits(self.band, self.wearers)
+        if self.band.most_head_turn_deg is not None:
+            head_turn = np.tan(np.radians(self.band.most_head_turn_deg))
+        inside: Bools = self.tangent >= low
+        inside &= self.tangent <= high
+        inside &= self._gaze.aside_mm <= _sum_of_angles(head_turn, reach) * self._gaze.forward_mm
+        inside &= self._gaze.in_front
+        inside &= self._chin_up_in_range()
+        return inside
+
+    def _chin_up_in_range(self) -> Bools:
+        least, most = self.band.chin_up_deg
+        chin = self.chin_up_deg
+        in_range: Bools = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
+        if self.band.far_within_deg is not None and np.any(self._is_far):
+            free = self.scene.free_chin_up_deg[:, None]
+            near_free = np.abs(chin - free) <= far_within_deg(self.band, self.wearers) + _ROUNDING
+            in_range = np.where(self._is_far, near_free, in_range)
+        return in_range
+
+    def _eye_azimuth(self, sideways: Floats, spread: Spread) -> Floats:
+        """Tangent of the azimuth the head leaves to the eye, by that with the head straight."""
+        band, wearers = self.band, self.wearers
+        if self._eye_azimuth_deg is not None:
+            return spread(np.tan(np.radians(self._eye_azimuth_deg))[:, None])
+        head_turn, reach = (spread(one) for one in sideways_limits(band, wearers))
+        left_over = _less_angle(sideways, head_turn)
+        if band.most_head_turn_deg is not None:
+            left_over = np.minimum(left_over, reach)
+        if band.is_own and np.any(self.scene.wearers.eyes_first):
+            by_eye = np.tan(spread(wearers.eyes_first) * np.arctan(sideways))
+            left_over = np.maximum(left_over, np.minimum(by_eye, reach))
+        return left_over
 
     def of_others(self, wearers: Wearers) -> View:
         """The same view of wearers who differ in add and in what they focus, in nothing else."""
-        return _of_others(self, wearers)
+        _ = self.points, self.within  # worked out once for all
+        found = copy(self)
+        found.scene = replace(self.scene, wearers=wearers)
+        found.wearers = wearers.spread(self.scene.point_wearer)
+        return found
 
     def usable(self, kind: Kind, field: Field) -> Bools:
         """Postures inside the band, on the lens, off its lines and without too much imbalance."""
-        return _usable(self, kind, field)
+        usable: Bools = self.within if field.usable is None else self.within & field.usable
+        if kind.is_lens and np.any(self.scene.wearers.vertical_difference_d > 0.0):
+            most_pd = most_imbalance_pd(self.band, self.wearers)
+            usable = usable & (self.imbalance_pd(kind) <= most_pd + _ROUNDING)
+        return usable
 
     def imbalance_pd(self, kind: Kind) -> Floats:
         """Vertical imbalance at the lens points, (points, postures)."""
-        return imbalance_pd(self.points, self.wearers, kind)
+        return self.imbalance_at(self.points, kind, lambda values: values)
 
-
-class PartOfView:
-    """Some points of a view; what was computed for all of them is taken, not computed again."""
-
-    def __init__(self, view: View, points: Indices) -> None:
-        self._view, self._which = view, points
-        self.scene, self.band = view.scene.points_at(points), view.band
-        self.wearers = view.wearers.take(points)
-        self.points = view.points.at(points)
-
-    @cached_property
-    def within(self) -> Bools:
-        """Inside the band and on the lens."""
-        return side_by_side(self._view.within, self._which)
-
-    def usable(self, kind: Kind, field: Field) -> Bools:
-        """As that of the whole view."""
-        return _usable(self, kind, field)
-
-    def of_others(self, wearers: Wearers) -> PartOfView:
-        """As that of the whole view."""
-        return _of_others(self, wearers)
-
-
-_AnyView = TypeVar("_AnyView", View, PartOfView)
-
-
-def _of_others(view: _AnyView, wearers: Wearers) -> _AnyView:
-    found = copy(view)
-    found.scene = replace(view.scene, wearers=wearers)
-    found.wearers = wearers.spread(view.scene.point_wearer)
-    return found
-
-
-def _usable(view: View | PartOfView, kind: Kind, field: Field) -> Bools:
-    usable: Bools = view.within if field.usable is None else view.within & field.usable
-    if kind.is_lens and np.any(view.scene.wearers.vertical_difference_d > 0.0):
-        found = imbalance_pd(view.points, view.wearers, kind)
-        usable = usable & (found <= most_imbalance_pd(view.band, view.wearers) + _ROUNDING)
-    return usable
-
-
-def imbalance_pd(points: Points, wearers: Wearers, kind: Kind) -> Floats:
-    """Vertical imbalance at lens points, (points, postures); the wearers are spread over them."""
-    reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
-    return vertical_imbalance_pd(
-        power_difference_d=wearers.vertical_difference_d,
-        height_from_reference_mm=points.y_mm + reference,
-    )
+    def imbalance_at(self, points: Points, kind: Kind, spread: Spread) -> Floats:
+        """Vertical imbalance at some of the lens points; spread: see `points_at`."""
+        wearers = self.wearers
+        reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
+        return vertical_imbalance_pd(
+            power_difference_d=spread(wearers.vertical_difference_d),
+            height_from_reference_mm=points.y_mm + spread(reference),
+        )
 
 
 def window_samples(judgements: Judgements) -> int:
@@ -456,7 +541,17 @@ def view_for_windows(
     )
 
 
+def _sum_of_angles(tangent: Floats | float, other: Floats) -> Floats:
+    """Tangent of a sum of two angles from 0 on, by theirs; infinite from a right angle on."""
+    below_one = 1.0 - tangent * other
+    is_less = below_one > 0.0
+    return np.where(is_less, (tangent + other) / np.where(is_less, below_one, 1.0), np.inf)
+
+
 def _less_angle(tangent: Floats, other: Floats) -> Floats:
     """Tangent of an angle less another, by theirs, not below 0."""
-    rest: Floats = np.maximum((tangent - other) / (1.0 + tangent * other), 0.0)
-    return rest
+    above_one = tangent * other
+    above_one += 1.0
+    rest = tangent - other
+    rest /= above_one
+    return np.maximum(rest, 0.0, out=rest)

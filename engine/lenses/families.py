@@ -67,6 +67,11 @@ class Points:
         """Some of the points."""
         return _PartOfPoints(self, points)
 
+    @cached_property
+    def widest_mm(self) -> float:
+        """How far to a side the points go, or some farther."""
+        return float(np.abs(self.x_mm).max(initial=0.0))
+
     @property
     def place(self) -> TablePlace:
         """Where the points stand in the tables of surfaces."""
@@ -92,6 +97,22 @@ class _PartOfPoints(Points):
     @cached_property
     def y_mm(self) -> Floats:  # type: ignore[override]
         return side_by_side(self._whole.y_mm, self._which)
+
+    @property
+    def widest_mm(self) -> float:
+        return self._whole.widest_mm
+
+    @property
+    def place(self) -> TablePlace:
+        found = self._whole._place
+        if self._place is None and found is not None:
+            self._place = replace(
+                found,
+                cell=side_by_side(found.cell, self._which),
+                right=side_by_side(found.right, self._which),
+                up=side_by_side(found.up, self._which),
+            )
+        return super().place
 
     def on(self, surface: Surface) -> tuple[Floats, ...]:
         found = self._whole._found.get(id(surface))
@@ -301,7 +322,9 @@ class Office:
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """The near power less what the degression has taken away at that height."""
         power, astigmatism = points.on(office_surface(self.power_fall))
-        return Field(self.degression_d * (power - 1.0), self.degression_d * astigmatism)
+        offset_d = self.degression_d * power
+        offset_d -= self.degression_d
+        return Field(offset_d, self.degression_d * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """Near powers from the add less 0.75 up to the add whose top stays over distance."""
@@ -476,6 +499,8 @@ class OwnPrescription:
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:
     """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
     below = -line_drop_mm - points.y_mm
+    if points.widest_mm < SEGMENT_HALF_WIDTH_MM - margin_mm:
+        return below > 0.0, np.abs(below) >= margin_mm
     within = SEGMENT_HALF_WIDTH_MM - np.abs(points.x_mm)
     inside = (below > 0.0) & (within > 0.0)
     clear_of_it = (below <= -margin_mm) | (within <= -margin_mm)

@@ -100,12 +100,12 @@ class Surface:
 
     @cached_property
     def table(self) -> NDArray[np.float64]:
-        """P and A of the surface itself, (2, 1, rows, columns)."""
+        """P and A of the surface itself, (2, 1, columns, rows)."""
         return _tabulated(self.coefficients)[:, None]
 
     @cached_property
     def stack(self) -> NDArray[np.float64]:
-        """P and A of the surface and of all that are made, (2, 1 + made, rows, columns).
+        """P and A of the surface and of all that are made, (2, 1 + made, columns, rows).
 
         Solved when first asked for: about 5 ms a surface.
         """
@@ -156,21 +156,27 @@ class TablePlace:
     is_made: bool
 
     def between(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Bilinear value of tables (designs, rows, columns); 0.25 mm apart.
+        """Bilinear value of tables (designs, columns, rows); 0.25 mm apart.
 
         Transposed, since indices are gathered fastest in the order in which they lie in memory.
         """
-        flat, width = table.reshape(-1), table.shape[-1]
+        flat, height = table.reshape(-1), table.shape[-1]
         cell, right, up = self.cell.T, self.right.T, self.up.T
-        left, low = 1 - right, 1 - up
-        below = flat.take(cell) * left
-        below += flat.take(cell + 1) * right
-        above = flat.take(cell + width) * left
-        above += flat.take(cell + (width + 1)) * right
-        below *= low
-        above *= up
-        below += above
-        return below.T
+        found, side = (
+            _between(flat[aside:].take(cell), flat[aside + 1 :].take(cell), up)
+            for aside in (0, height)
+        )
+        return _between(found, side, right).T
+
+
+def _between(
+    values: NDArray[np.float64], others: NDArray[np.float64], share: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Values a share of the way to others; both arrays are used up."""
+    others -= values
+    others *= share
+    values += others
+    return values
 
 
 def table_place(
@@ -181,12 +187,15 @@ def table_place(
     made: number of the surface that is made at each point, 0 the one computed; None is 0.
     """
     x, y = _held(np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64))
-    column, row = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
-    left, low = column.astype(np.intp), row.astype(np.intp)
-    cell, is_made = low * _TABLE_COLUMNS + left, made is not None and bool(np.any(made))
+    right, up = np.abs(x) / TABLE_STEP_MM, (y + RADIUS_MM) / TABLE_STEP_MM
+    left, low = np.floor(right), np.floor(up)
+    right, up = right - left, up - low
+    left *= _TABLE_ROWS
+    left += low
+    cell, is_made = left.astype(np.intp), made is not None and bool(np.any(made))
     if made is not None and is_made:
         cell += made * (_TABLE_ROWS * _TABLE_COLUMNS)
-    return TablePlace(cell, column - left, row - low, is_made)
+    return TablePlace(cell, right, up, is_made)
 
 
 @cache
@@ -351,11 +360,14 @@ def _curvatures(
 
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
-    """P and A on the half disc, (2, rows, columns); row 0 is the lowest."""
+    """P and A on the half disc, (2, columns, rows); column 0 is the middle, row 0 the lowest.
+
+    By columns: postures go along them, so what is looked up one after another is near in memory.
+    """
     x = np.arange(0.0, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
     y = np.arange(-RADIUS_MM, RADIUS_MM + 2 * TABLE_STEP_MM, TABLE_STEP_MM)
     power, half_cross, oblique = _curvatures(coefficients, x, y, grid=True)
-    return np.ascontiguousarray([_pinned(power).T, 2.0 * np.hypot(half_cross, oblique).T])
+    return np.array([_pinned(power), 2.0 * np.hypot(half_cross, oblique)])
 
 
 def _pinned(power: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -51,6 +51,46 @@ def lens_drop_mm(
     return _array(stop_mm) * tangent / _bracket(tangent, pantoscopic_deg)
 
 
+def tangent_of_drop(
+    *, drop_mm: ArrayLike, stop_mm: ArrayLike, pantoscopic_deg: ArrayLike
+) -> NDArray[np.float64]:
+    """Return the tangent of the gaze that meets a tilted flat lens so many mm down.
+
+    The other way round than `lens_drop_mm`; infinite where no gaze meets the lens as low as that.
+
+    >>> round(float(tangent_of_drop(drop_mm=13.5, stop_mm=27, pantoscopic_deg=0)), 2)
+    0.5
+    """
+    tilt, drop = np.radians(_array(pantoscopic_deg)), _array(drop_mm)
+    left = _array(stop_mm) - drop * np.sin(tilt)
+    is_met = left > 0.0
+    return np.where(is_met, drop * np.cos(tilt) / np.where(is_met, left, 1.0), np.inf)
+
+
+def lens_point_mm(
+    *,
+    azimuth_tangent: ArrayLike,
+    gaze_tangent: ArrayLike,
+    stop_mm: ArrayLike,
+    upright: ArrayLike,
+    leaning: ArrayLike,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how many mm sideways and how many down the gaze meets a tilted flat lens.
+
+    As `lens_side_mm` and `lens_drop_mm`, for many points of the same lens. upright, leaning: cosine
+    and sine of the pantoscopic angle.
+
+    >>> x, y = lens_point_mm(
+    ...     azimuth_tangent=0.1763, gaze_tangent=0.5, stop_mm=27, upright=1.0, leaning=0.0
+    ... )
+    >>> round(float(x), 2), round(float(y), 2)
+    (4.76, 13.5)
+    """
+    stop, tangent = _array(stop_mm), _array(gaze_tangent)
+    shorter = stop / (_array(upright) + tangent * _array(leaning))
+    return shorter * _array(azimuth_tangent) * _array(upright), shorter * tangent
+
+
 def lens_side_mm(
     *,
     azimuth_tangent: ArrayLike,

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Indices = NDArray[np.intp]
 
-BATCH, COMPILED_BATCH = 12, 200
+BATCH, COMPILED_BATCH = 48, 200
 """Wearers searched together: their arrays then fit the cache of a core (measured, tests/bench).
 
 The compiled search keeps no arrays of postures, so more of them fit.
