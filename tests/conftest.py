@@ -1,5 +1,8 @@
 """How the suite meets hypothesis and its workers: the same examples, and the longest files first.
 
+Answers are searched with the compiled search, a third of the time of the plain one; tests of the
+plain search ask for `plain_search`, and `pytest --plain-search` lets every test do without.
+
 A suite that decides whether a change may land must say the same of the same code twice. New
 examples are looked for with `pytest --hypothesis-profile search`.
 """
@@ -8,6 +11,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,6 +26,29 @@ pytest.register_assert_rewrite("tests.browser.access", "tests.browser.walk")
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
 settings.load_profile("suite")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Let a person ask for the plain search in every test but those of the compiled one."""
+    parser.addoption("--plain-search", action="store_true", help="load no compiled search")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _compiled_search(pytestconfig: pytest.Config) -> None:
+    """Load the compiled search once in each process of tests."""
+    from engine.kernel import compiled
+
+    if not pytestconfig.getoption("--plain-search"):
+        assert compiled.load(), "the extra `fast` is part of what the tests install"
+
+
+@pytest.fixture(scope="module")
+def plain_search() -> Iterator[None]:
+    """Search plainly in the tests of a module, whatever is loaded."""
+    from tests.plainly import plainly
+
+    with plainly():
+        yield
 
 
 @pytest.fixture
