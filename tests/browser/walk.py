@@ -93,19 +93,26 @@ def unfold(page: Browser, where: str) -> None:
         page.settle()
 
 
+def type_over(page: Browser, name: str, *typed: str) -> None:
+    """Press keys in the field of that name in place of all that stands there."""
+
+    def type_in() -> None:
+        field = box(page, name)
+        field.send_keys(Keys.CONTROL, "a")
+        field.send_keys(*typed)
+
+    page.again(type_in, name)
+
+
 def put(page: Browser, name: str, text: str) -> None:
     """Type in place of what stands there and leave the field."""
-    field = box(page, name)
-    field.send_keys(Keys.CONTROL, "a")
-    field.send_keys(text or Keys.DELETE, Keys.TAB)
+    type_over(page, name, text or Keys.DELETE, Keys.TAB)
     page.settle()
 
 
 def retype(page: Browser, name: str, text: str) -> None:
     """Type in place of what is there and stay in the field; the page answers after a pause."""
-    field = box(page, name)
-    field.send_keys(Keys.CONTROL, "a")
-    field.send_keys(text or Keys.DELETE)
+    type_over(page, name, text or Keys.DELETE)
     page.settle()
 
 
@@ -115,8 +122,7 @@ def fill(page: Browser, texts: dict[str, str]) -> None:
     Nothing typed may be lost by that.
     """
     for name, text in texts.items():
-        box(page, name).send_keys(Keys.CONTROL, "a")
-        box(page, name).send_keys(text, Keys.TAB)
+        type_over(page, name, text, Keys.TAB)
     page.settle()
     assert {name: held(page, name) for name in texts} == texts
 
@@ -126,7 +132,7 @@ def pick(page: Browser, group: str, choice: str) -> None:
     path = (
         f'//*[@role=\'radiogroup\' and @aria-label="{group}"]//label[normalize-space(.)="{choice}"]'
     )
-    page.driver.find_element(By.XPATH, path).click()
+    page.again(lambda: page.driver.find_element(By.XPATH, path).click(), choice)
     page.settle()
 
 
@@ -158,7 +164,7 @@ def choose(page: Browser, label: str, option: str) -> None:
 
 def held(page: Browser, name: str) -> str:
     """What stands in a field."""
-    return box(page, name).get_attribute("value") or ""
+    return page.again(lambda: box(page, name).get_attribute("value"), name) or ""
 
 
 def holds(page: Browser, **texts: str) -> None:
@@ -170,8 +176,12 @@ def holds(page: Browser, **texts: str) -> None:
 
 def shown_links(page: Browser, test_id: str) -> dict[str, WebElement]:
     """The links of the navigation that can be seen, by their words."""
-    found = page.driver.find_elements(By.CSS_SELECTOR, f"[data-testid={test_id}]")
-    return {one.text: one for one in found if one.is_displayed() and one.text}
+
+    def seen() -> dict[str, WebElement]:
+        found = page.driver.find_elements(By.CSS_SELECTOR, f"[data-testid={test_id}]")
+        return {one.text: one for one in found if one.is_displayed() and one.text}
+
+    return page.again(seen, "the navigation")
 
 
 def turn_to(page: Browser, title: str, *, until: str) -> None:
@@ -183,13 +193,12 @@ def turn_to(page: Browser, title: str, *, until: str) -> None:
 
     menu = (By.CSS_SELECTOR, MENU)
     page.wait_for(navigation, "the navigation")
-    links = shown_links(page, "stTopNavLink")
-    narrow = not links
+    narrow = not shown_links(page, "stTopNavLink")
     if narrow:
-        page.driver.find_element(*menu).click()
+        page.again(lambda: page.driver.find_element(*menu).click(), "the menu")
         page.wait_for(lambda: title in shown_links(page, "stSidebarNavLink"), "the menu")
-        links = shown_links(page, "stSidebarNavLink")
-    links[title].click()
+    where = "stSidebarNavLink" if narrow else "stTopNavLink"
+    page.again(lambda: shown_links(page, where)[title].click(), title)
     page.wait_for_text(until)
     if narrow:
         page.wait_for(lambda: not shown_links(page, "stSidebarNavLink"), "a menu that shuts")
@@ -206,10 +215,13 @@ def press(page: Browser, words: str, *, seconds: float = WAIT_S) -> None:
                 return elements
         return []
 
+    def click() -> None:
+        button = found()[0]
+        page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+        button.click()
+
     page.wait_for(lambda: bool(found()), words)
-    button = found()[0]
-    page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
-    button.click()
+    page.again(click, words)
     page.settle(seconds=seconds)
 
 
@@ -298,7 +310,9 @@ def upload(page: Browser, path: Path, content: bytes | None = None) -> None:
         path.write_bytes(content)
     where = "input[type=file]"
     page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), "an uploader")
-    page.driver.find_element(By.CSS_SELECTOR, where).send_keys(str(path))
+    page.again(
+        lambda: page.driver.find_element(By.CSS_SELECTOR, where).send_keys(str(path)), "an uploader"
+    )
     page.settle()
 
 
