@@ -59,7 +59,8 @@ WAIT_S = 60.0
 """Longest wait for a page to show what is expected, four of them sharing two cores."""
 SCRIPT_S = 60.0
 """Longest wait of one script in a page; longer waits ask again."""
-POLL_S = 0.03
+POLL_S = 0.1
+"""Between two looks from outside: each takes some hundredths of a second of a core."""
 STILL = Path(__file__).with_name("still.js").read_text(encoding="utf-8")
 """Put into every page: whether it has anything left to do."""
 COLOUR_RULES = ["color-contrast", "link-in-text-block"]

@@ -109,7 +109,7 @@ def _interview(page: Browser) -> str:
     page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer with papers")
     press(page, "Take office lens")
     page.wait_for(lambda: page.text(LINE).startswith("Office lens"), "the plan that was taken")
-    assert "Back to the recommended plan" in page.text()
+    page.wait_for_text("Back to the recommended plan")
     assert sideways(page) <= 0
     said = page.text(LINE)
     assert re.match(

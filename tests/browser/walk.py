@@ -62,13 +62,37 @@ def keys(page: Browser, *typed: str) -> None:
     ActionChains(page.driver).send_keys(*typed).perform()
 
 
+_MAY_BE = """
+const e = document.activeElement, group = e.closest('[role=radiogroup]');
+const others = (e.getAttribute('aria-labelledby') || '').split(' ')
+  .map(id => document.getElementById(id)?.textContent);
+const said = [group?.getAttribute('aria-label'), e.getAttribute('aria-label'), ...others,
+  ...[...(e.labels || [])].map(one => one.textContent), e.textContent, e.title, e.placeholder,
+  e.alt, e.value];
+return said.join('\\n').replace(/\\s+/g, ' ').includes(arguments[0]);
+"""
+"""Whether what has the focus has these words in anything its name is made of.
+
+The name itself is asked of the accessibility tree, which takes longer than the key.
+"""
+
+
 def tab_to(page: Browser, name: str, *, most: int = 60) -> None:
     """Go on with the Tab key until the field of that name has the focus."""
     for _ in range(most):
         keys(page, Keys.TAB)
-        if page.focused().startswith(name):
+        may_be = page.driver.execute_script(_MAY_BE, name.partition(":")[0])
+        if may_be and page.focused().startswith(name):
             return
     raise AssertionError(f"{name!r} is not reached by {most} tabs; the focus is {page.focused()!r}")
+
+
+_FIELD = """
+const field = document.querySelector(arguments[0]);
+const part = field?.closest('details:not([open])');
+part?.querySelector('summary').click();
+return [field, Boolean(part)];
+"""
 
 
 def box(page: Browser, name: str) -> WebElement:
@@ -77,9 +101,18 @@ def box(page: Browser, name: str) -> WebElement:
     The folded part it stands in is opened.
     """
     where = f'[data-testid=stMain] input[aria-label^="{name}"]'
-    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), name)
-    unfold(page, where)
-    return page.driver.find_element(By.CSS_SELECTOR, where)
+    found: list[WebElement] = []
+
+    def drawn() -> bool:
+        field, opened = page.driver.execute_script(_FIELD, where)
+        if opened:
+            page.settle()
+        elif field is not None:
+            found.append(field)
+        return bool(found)
+
+    page.wait_for(drawn, name)
+    return found[0]
 
 
 def unfold(page: Browser, where: str) -> None:
@@ -199,6 +232,7 @@ def turn_to(page: Browser, title: str, *, until: str) -> None:
         page.wait_for(lambda: title in shown_links(page, "stSidebarNavLink"), "the menu")
     where = "stSidebarNavLink" if narrow else "stTopNavLink"
     page.again(lambda: shown_links(page, where)[title].click(), title)
+    page.wait_for_text(title, selector="[data-testid=stMain] h1")
     page.wait_for_text(until)
     if narrow:
         page.wait_for(lambda: not shown_links(page, "stSidebarNavLink"), "a menu that shuts")
