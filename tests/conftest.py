@@ -1,5 +1,8 @@
 """How the suite meets hypothesis and its workers: the same examples, and the longest files first.
 
+Answers are searched with the compiled search, a third of the time of the plain one; tests of the
+plain search ask for `plain_search`, and `pytest --plain-search` lets every test do without.
+
 A suite that decides whether a change may land must say the same of the same code twice. New
 examples are looked for with `pytest --hypothesis-profile search`.
 """
@@ -8,6 +11,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,6 +26,29 @@ pytest.register_assert_rewrite("tests.browser.access", "tests.browser.walk")
 settings.register_profile("suite", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, max_examples=300)
 settings.load_profile("suite")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Let a person ask for the plain search in every test but those of the compiled one."""
+    parser.addoption("--plain-search", action="store_true", help="load no compiled search")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _compiled_search(pytestconfig: pytest.Config) -> None:
+    """Load the compiled search once in each process of tests."""
+    from engine.kernel import compiled
+
+    if not pytestconfig.getoption("--plain-search"):
+        assert compiled.load(), "the extra `fast` is part of what the tests install"
+
+
+@pytest.fixture(scope="module")
+def plain_search() -> Iterator[None]:
+    """Search plainly in the tests of a module, whatever is loaded."""
+    from tests.plainly import plainly
+
+    with plainly():
+        yield
 
 
 @pytest.fixture
@@ -43,12 +70,18 @@ def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 LONGEST = (
     "browser/test_safety.py",
     "browser/test_access_pages.py",
-    "browser/test_access_team.py",
+    "test_app_random_edits.py",
     "browser/test_flows_history.py",
     "browser/test_flows_optician.py",
-    "browser/test_interview.py",
     "browser/test_cases.py",
+    "browser/test_access_team.py",
+    "browser/test_interview.py",
     "browser/test_load.py",
+    "browser/test_wishes.py",
+    "test_faults_network.py",
+    "test_followup_seeded.py",
+    "browser/test_uploads.py",
+    "test_output.py",
 )
 """Files that a worker takes minutes over: begun first, so that none of them is left for the end."""
 

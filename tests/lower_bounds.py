@@ -31,6 +31,7 @@ FILES = (
 """Together they use every package of the bounds of the program and of its extra for FHIR."""
 TOOLS = ("hypothesis", "pytest", "pytest-xdist", "scipy")
 """What the tests themselves need, in whatever version fits."""
+NO_CACHE = ("-p", "no:cacheprovider")
 
 
 def lowest(requirement: str) -> str:
@@ -64,7 +65,7 @@ def main() -> int:
             [sys.executable, "-m", "venv", folder],
             [python, "-m", "pip", "install", "-q", *packages],
             [python, "-m", "pip", "list", "--not-required"],
-            [python, "-m", "pytest", "-q", "-n", "2", "-p", "no:cacheprovider", *FILES],
+            [python, "-m", "pytest", "-q", "-n", "2", "--plain-search", *NO_CACHE, *FILES],
         )
         for step in steps:
             status = subprocess.run(step, cwd=ROOT, check=False).returncode

@@ -24,6 +24,7 @@ from engine.kernel.search import Views, comfortable_shares
 from engine.lenses.lens import owned_lens
 from engine.tables import Judgements
 from tests import examples
+from tests.plainly import plainly
 
 JUDGED = Judgements.standard()
 GENERATE = (Phase.explicit, Phase.reuse, Phase.generate)
@@ -269,11 +270,14 @@ def test_chin_ups_left_out_of_the_map_change_nothing(height_cm, distance_cm, sph
     case = examples.case(examples.screen(), wearer=eyes)
     place, wearers = Place(height_cm, distance_cm, 5.0), wearers_in(case)
     lens = lens_of(case, option)
-    found = moves.measured_shares(wearers, case.targets[0], [place], lens=lens, judgements=JUDGED)
-    whole = moves.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
-    share = comfortable_shares(
-        Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d])
-    )
+    with plainly():
+        found = moves.measured_shares(
+            wearers, case.targets[0], [place], lens=lens, judgements=JUDGED
+        )
+        whole = moves.places_scene(wearers, case.targets[0], [place], judgements=JUDGED)
+        share = comfortable_shares(
+            Views(whole, JUDGED), lens.kind, lens.family, np.array([lens.free_d])
+        )
     assert abs(found[0] - share[0]) <= 1e-12
 
 

@@ -36,6 +36,8 @@ from engine.lenses.lens import Lens, lens_of
 from engine.optics.spectacles import lens_drop_mm, lens_point_mm, lens_side_mm
 from engine.tables import Judgements
 
+pytestmark = pytest.mark.usefixtures("plain_search")
+
 CASES = Path(__file__).parent / "cases"
 HOURS = ("comfortable_h", "strained_h", "not_served_h")
 """The strained ones of the table are those we call awkward and those we call blurred."""

@@ -35,6 +35,8 @@ from engine.optics.spectacles import lens_side_mm
 from engine.tables import Judgements
 from tests.oracles import brute_force, head_and_lens
 
+pytestmark = pytest.mark.usefixtures("plain_search")
+
 J = Judgements.standard()
 DESIGN = brute_force.Face(65.0, -16.0, 53.1, 29.9, 8.0)
 SMALL = brute_force.Face(65.0, 0.0, 2.0, 2.0, 0.0)

@@ -25,6 +25,8 @@ from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from tests import examples
 
+pytestmark = pytest.mark.usefixtures("plain_search")
+
 STANDARD = Judgements.standard()
 EXACT = 1e-9
 """Room for the last bits of sums of some hundred shares."""

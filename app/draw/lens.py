@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -197,37 +198,54 @@ def _above(values: Floats, level: float, x: Floats, y: Floats, at: Where) -> tup
     """
     over = values > level
     count = over[:-1, :-1].astype(int) + over[:-1, 1:] + over[1:, 1:] + over[1:, :-1]
+    across, down = x.tolist(), y.tolist()
+    left = [svg.number(at(one, 0.0)[0]) for one in across]
+    top = [svg.number(at(0.0, one)[1]) for one in down]
+    values_d, is_over = values.tolist(), over.tolist()
     region, limit = [], []
-    for row in range(len(y) - 1):
-        whole = np.flatnonzero(np.diff(np.concatenate([[0], count[row] == 4, [0]]).astype(int)))
-        for first, last in whole.reshape(-1, 2):
-            corners = ((first, row), (last, row), (last, row + 1), (first, row + 1))
-            region.append(_piece([at(float(x[a]), float(y[b])) for a, b in corners]))
-        for column in np.flatnonzero((count[row] > 0) & (count[row] < 4)):
-            inside, crossed = _cut_cell(values, over, level, int(column), row, x, y)
+    for row, cells in enumerate(count.tolist()):
+        high, low = top[row], top[row + 1]
+        for first, last in _runs(cells, 4):
+            a, b = left[first], left[last]
+            region.append(f"M{a} {high}L{b} {high}L{b} {low}L{a} {low}Z")
+        for column, corners_over in enumerate(cells):
+            if not 0 < corners_over < 4:
+                continue
+            inside, crossed = _cut_cell(values_d, is_over, level, column, row, across, down)
             region.append(_piece([at(*point) for point in inside]))
             ends = [at(*point) for point in crossed]
             limit += [_piece(ends[k : k + 2], closed=False) for k in range(0, len(ends), 2)]
     return "".join(region), "".join(limit)
 
 
+def _runs(cells: Sequence[int], wanted: int) -> list[tuple[int, int]]:
+    """Return where cells in a row hold a number, as first and one past the last of each run."""
+    found, first = [], None
+    for column, one in enumerate([*cells, None]):
+        if one == wanted:
+            first = column if first is None else first
+        elif first is not None:
+            found.append((first, column))
+            first = None
+    return found
+
+
 def _cut_cell(
-    values: Floats, over: NDArray[np.bool_], level: float, column: int, row: int,
-    x: Floats, y: Floats,
+    values: list[list[float]], over: list[list[bool]], level: float, column: int, row: int,
+    x: list[float], y: list[float],
 ) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:  # fmt: skip
     """Return the part of one cell over a level, and where its sides cross it, in pairs."""
     right, below = column + 1, row + 1
-    corners = ((row, column), (row, right), (below, right), (below, column))
+    corners = [
+        ((x[across], y[down]), values[down][across], over[down][across])
+        for down, across in ((row, column), (row, right), (below, right), (below, column))
+    ]
     inside, crossed = [], []
-    for here, there in zip(corners, (*corners[1:], corners[0]), strict=True):
-        start, end = (
-            (float(x[here[1]]), float(y[here[0]])),
-            (float(x[there[1]]), float(y[there[0]])),
-        )
-        if over[here]:
+    for (start, here, is_in), (end, there, is_next_in) in pairwise([*corners, corners[0]]):
+        if is_in:
             inside.append(start)
-        if over[here] != over[there]:
-            part = float((level - values[here]) / (values[there] - values[here]))
+        if is_in != is_next_in:
+            part = (level - here) / (there - here)
             point = start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])
             inside.append(point)
             crossed.append(point)

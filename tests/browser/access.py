@@ -17,6 +17,8 @@ from tests.browser.seen import MARKS_RATIO, WORDS_RATIO, Stop
 from tests.browser.walk import open_folds, ours, turn_to
 
 TALL = (1280, 9000)
+ROOMY = (1280, 1500)
+"""Room for the highest picture; a window is drawn anew, as large as it is, for each of them."""
 TABLET = (768, 1024)
 """Held upright: one column, as on a phone, with room for a row of two fields."""
 ZOOMED = (640, 450)
@@ -61,11 +63,12 @@ class Clean:
 
 def clean_and_legible(page: Browser, *, pictures: bool) -> None:
     """Check with axe, and the contrast of words in pictures, in both themes."""
-    page.resize(TALL)
     flawed, faint, words = {}, {}, 0
     for colours in ("light", "dark"):
+        page.resize(TALL)
         seen.theme(page, colours)
         found = ours(page.axe(colours=colours == "dark"))
+        page.resize(ROOMY)
         said = seen.words_in_pictures(page)
         words += len(said)
         low = [one for one in said if one[1] < WORDS_RATIO]

@@ -17,21 +17,25 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 from selenium import webdriver
-from selenium.common.exceptions import WebDriverException
+from selenium.common.exceptions import (
+    StaleElementReferenceException,
+    WebDriverException,
+)
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
 from tests.browser.install import PROGRAMS
 
+Found = TypeVar("Found")
 ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM, DRIVER = (shutil.which(program) or program for program in PROGRAMS)
 FLAGS = [
@@ -55,7 +59,8 @@ WAIT_S = 60.0
 """Longest wait for a page to show what is expected, four of them sharing two cores."""
 SCRIPT_S = 60.0
 """Longest wait of one script in a page; longer waits ask again."""
-POLL_S = 0.03
+POLL_S = 0.1
+"""Between two looks from outside: each takes some hundredths of a second of a core."""
 STILL = Path(__file__).with_name("still.js").read_text(encoding="utf-8")
 """Put into every page: whether it has anything left to do."""
 COLOUR_RULES = ["color-contrast", "link-in-text-block"]
@@ -407,6 +412,21 @@ class Browser:
                 f"{self.driver.execute_script('return window.lgBusy?.()')}"
             )
 
+    def again(self, act: Callable[[], Found], what: str) -> Found:
+        """Do something to what is drawn, again where a redraw took its element away meanwhile.
+
+        `act` finds its elements itself. Any other failure is that of the test.
+        """
+        done: list[Found] = []
+
+        def tried() -> bool:
+            with suppress(StaleElementReferenceException):
+                done.append(act())
+            return bool(done)
+
+        assert until(tried), f"{what} is drawn anew all the time; the page says:\n{self.text()}"
+        return done[0]
+
     def wait_for_text(
         self, words: str, *, selector: str = "[data-testid='stMain']", seconds: float = WAIT_S
     ) -> None:
@@ -433,10 +453,10 @@ class Browser:
             self.driver.execute_script(script)
         only = {"runOnly": {"type": "rule", "values": COLOUR_RULES}} if colours else {}
         found = self.driver.execute_async_script(
-            "const [only, done] = arguments;"
-            f"axe.run({context}, only).then(r => done(r.violations),"
+            "const [asked, done] = arguments;"
+            f"axe.run({context}, asked).then(r => done(r.violations),"
             "  e => done([{id: String(e)}]))",
-            only,
+            {"resultTypes": ["violations"], "selectors": False, **only},
         )
         return [
             {
@@ -449,13 +469,17 @@ class Browser:
 
     def focused(self) -> str:
         """The accessible name of the element with the keyboard focus, after its group's."""
-        element = self.driver.switch_to.active_element
-        group = self.driver.execute_script(
-            "const g = arguments[0].closest('[role=radiogroup]');"
-            "return g ? g.getAttribute('aria-label') + ': ' : ''",
-            element,
-        )
-        return f"{group}{element.accessible_name}"
+
+        def name() -> str:
+            element = self.driver.switch_to.active_element
+            group = self.driver.execute_script(
+                "const g = arguments[0].closest('[role=radiogroup]');"
+                "return g ? g.getAttribute('aria-label') + ': ' : ''",
+                element,
+            )
+            return f"{group}{element.accessible_name}"
+
+        return self.again(name, "what has the focus")
 
 
 def is_local(url: str) -> bool:

@@ -57,10 +57,19 @@
   });
   window.lgBusy = () => [rests(), waiting.size, asked, Boolean(unfinished()),
     document.getAnimations().filter(moving).length];
+  // Reading what can be seen lays the page out, so it waits for a change, or for ten looks.
   window.lgWords = (selector, words) => new Promise(done => {
+    let looks = 0, changed = true;
+    const watch = new MutationObserver(() => { changed = true; });
+    watch.observe(document, {subtree: true, childList: true, characterData: true, attributes: true});
     const look = () => {
-      const seen = document.querySelector(selector)?.innerText || '';
-      if (seen.includes(words)) done(true); else later(look, LOOK_MS);
+      if (changed || looks % 10 === 0) {
+        changed = false;
+        const seen = document.querySelector(selector)?.innerText || '';
+        if (seen.includes(words)) { watch.disconnect(); done(true); return; }
+      }
+      looks += 1;
+      later(look, LOOK_MS);
     };
     look();
   });

@@ -11,7 +11,7 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.walk import answer, box, keys, retype, tab_to, wait_answered
+from tests.browser.walk import answer, box, keys, retype, tab_to, type_over, wait_answered
 
 MOST_TOUCHED = 9
 HOSTILE = "![x](http://example.invalid/x.png)"
@@ -83,14 +83,12 @@ def test_the_whole_interview_by_keyboard(served, shared, capsys):
 def test_the_answer_comes_whole_and_the_same_for_the_same_case(served, shared):
     shared.enter(served, until="Interview")
     path = f"//button[contains(., '{walk.EXAMPLE}')]"
-    shared.driver.find_element(By.XPATH, path).click()
+    shared.again(lambda: shared.driver.find_element(By.XPATH, path).click(), walk.EXAMPLE)
     said = wait_answered(shared)
     assert any(word in said for word in ("firm", "depends", "toss-up")), said
     assert "8 times in 10 between" in said
     assert len(said.split("\n")[0].split()) <= 20
-    distance = box(shared, "Distance")
-    distance.send_keys(Keys.CONTROL, "a")
-    distance.send_keys("85")
+    type_over(shared, "Distance", "85")
     shared.wait_for(lambda: wait_answered(shared) != said, "an answer to another case")
     retype(shared, "Distance", "65")
     shared.wait_for(lambda: wait_answered(shared) == said, "the first answer again")
@@ -147,9 +145,9 @@ def test_a_refused_value_is_named_and_the_last_answer_marked(served, shared):
     walk.example(shared, served)
     good = wait_answered(shared)
     retype(shared, "Distance", "6")
-    alert = shared.driver.find_element(By.CSS_SELECTOR, "[role=alert].lg-refused")
-    assert "6 is refused; allowed: 15 to 2000 cm" in alert.text
-    assert "out of date" in answer(shared)
+    alert = "[role=alert].lg-refused"
+    shared.wait_for_text("6 is refused; allowed: 15 to 2000 cm", selector=alert)
+    shared.wait_for(lambda: "out of date" in answer(shared), "word on the last answer")
     assert answer(shared).split("\n")[0] == good.split("\n")[0]
     retype(shared, "Distance", "65")
     shared.wait_for(lambda: answer(shared) == good, "the good answer again")
@@ -170,15 +168,18 @@ def test_a_name_that_looks_like_an_image_calls_nothing(answered):
 def test_two_pairs_stand_among_the_bars_with_who_wears_what_when(served, shared):
     walk.example(shared, served)
     summary = "//*[@data-testid='stExpander']//summary[contains(., 'More of the day')]"
-    shared.driver.execute_script(
-        "arguments[0].click()", shared.driver.find_element(By.XPATH, summary)
+    find = shared.driver.find_element
+    shared.again(
+        lambda: shared.driver.execute_script("arguments[0].click()", find(By.XPATH, summary)),
+        "the rest of the day",
     )
     shared.settle()
-    shared.driver.find_element(By.CSS_SELECTOR, "input[aria-label='What']").send_keys("rounds")
-    shared.driver.find_element(By.CSS_SELECTOR, "input[aria-label='Hours']").send_keys("3")
+    for name, text in (("What", "rounds"), ("Hours", "3")):
+        field = f"input[aria-label='{name}']"
+        shared.again(lambda f=field, t=text: find(By.CSS_SELECTOR, f).send_keys(t), name)
     shared.settle()
     path = "//*[@data-testid='stMultiSelect'][contains(., 'Needs clear distance')]//input"
-    shared.driver.find_element(By.XPATH, path).send_keys("walking", Keys.ENTER)
+    shared.again(lambda: find(By.XPATH, path).send_keys("walking", Keys.ENTER), "a choice")
     shared.settle()
     shared.wait_for_text("Two pairs: ")
     assert "for rounds" in shared.text()

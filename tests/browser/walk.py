@@ -62,13 +62,37 @@ def keys(page: Browser, *typed: str) -> None:
     ActionChains(page.driver).send_keys(*typed).perform()
 
 
+_MAY_BE = """
+const e = document.activeElement, group = e.closest('[role=radiogroup]');
+const others = (e.getAttribute('aria-labelledby') || '').split(' ')
+  .map(id => document.getElementById(id)?.textContent);
+const said = [group?.getAttribute('aria-label'), e.getAttribute('aria-label'), ...others,
+  ...[...(e.labels || [])].map(one => one.textContent), e.textContent, e.title, e.placeholder,
+  e.alt, e.value];
+return said.join('\\n').replace(/\\s+/g, ' ').includes(arguments[0]);
+"""
+"""Whether what has the focus has these words in anything its name is made of.
+
+The name itself is asked of the accessibility tree, which takes longer than the key.
+"""
+
+
 def tab_to(page: Browser, name: str, *, most: int = 60) -> None:
     """Go on with the Tab key until the field of that name has the focus."""
     for _ in range(most):
         keys(page, Keys.TAB)
-        if page.focused().startswith(name):
+        may_be = page.driver.execute_script(_MAY_BE, name.partition(":")[0])
+        if may_be and page.focused().startswith(name):
             return
     raise AssertionError(f"{name!r} is not reached by {most} tabs; the focus is {page.focused()!r}")
+
+
+_FIELD = """
+const field = document.querySelector(arguments[0]);
+const part = field?.closest('details:not([open])');
+part?.querySelector('summary').click();
+return [field, Boolean(part)];
+"""
 
 
 def box(page: Browser, name: str) -> WebElement:
@@ -77,9 +101,18 @@ def box(page: Browser, name: str) -> WebElement:
     The folded part it stands in is opened.
     """
     where = f'[data-testid=stMain] input[aria-label^="{name}"]'
-    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), name)
-    unfold(page, where)
-    return page.driver.find_element(By.CSS_SELECTOR, where)
+    found: list[WebElement] = []
+
+    def drawn() -> bool:
+        field, opened = page.driver.execute_script(_FIELD, where)
+        if opened:
+            page.settle()
+        elif field is not None:
+            found.append(field)
+        return bool(found)
+
+    page.wait_for(drawn, name)
+    return found[0]
 
 
 def unfold(page: Browser, where: str) -> None:
@@ -93,19 +126,26 @@ def unfold(page: Browser, where: str) -> None:
         page.settle()
 
 
+def type_over(page: Browser, name: str, *typed: str) -> None:
+    """Press keys in the field of that name in place of all that stands there."""
+
+    def type_in() -> None:
+        field = box(page, name)
+        field.send_keys(Keys.CONTROL, "a")
+        field.send_keys(*typed)
+
+    page.again(type_in, name)
+
+
 def put(page: Browser, name: str, text: str) -> None:
     """Type in place of what stands there and leave the field."""
-    field = box(page, name)
-    field.send_keys(Keys.CONTROL, "a")
-    field.send_keys(text or Keys.DELETE, Keys.TAB)
+    type_over(page, name, text or Keys.DELETE, Keys.TAB)
     page.settle()
 
 
 def retype(page: Browser, name: str, text: str) -> None:
     """Type in place of what is there and stay in the field; the page answers after a pause."""
-    field = box(page, name)
-    field.send_keys(Keys.CONTROL, "a")
-    field.send_keys(text or Keys.DELETE)
+    type_over(page, name, text or Keys.DELETE)
     page.settle()
 
 
@@ -115,8 +155,7 @@ def fill(page: Browser, texts: dict[str, str]) -> None:
     Nothing typed may be lost by that.
     """
     for name, text in texts.items():
-        box(page, name).send_keys(Keys.CONTROL, "a")
-        box(page, name).send_keys(text, Keys.TAB)
+        type_over(page, name, text, Keys.TAB)
     page.settle()
     assert {name: held(page, name) for name in texts} == texts
 
@@ -126,7 +165,7 @@ def pick(page: Browser, group: str, choice: str) -> None:
     path = (
         f'//*[@role=\'radiogroup\' and @aria-label="{group}"]//label[normalize-space(.)="{choice}"]'
     )
-    page.driver.find_element(By.XPATH, path).click()
+    page.again(lambda: page.driver.find_element(By.XPATH, path).click(), choice)
     page.settle()
 
 
@@ -158,7 +197,7 @@ def choose(page: Browser, label: str, option: str) -> None:
 
 def held(page: Browser, name: str) -> str:
     """What stands in a field."""
-    return box(page, name).get_attribute("value") or ""
+    return page.again(lambda: box(page, name).get_attribute("value"), name) or ""
 
 
 def holds(page: Browser, **texts: str) -> None:
@@ -170,8 +209,12 @@ def holds(page: Browser, **texts: str) -> None:
 
 def shown_links(page: Browser, test_id: str) -> dict[str, WebElement]:
     """The links of the navigation that can be seen, by their words."""
-    found = page.driver.find_elements(By.CSS_SELECTOR, f"[data-testid={test_id}]")
-    return {one.text: one for one in found if one.is_displayed() and one.text}
+
+    def seen() -> dict[str, WebElement]:
+        found = page.driver.find_elements(By.CSS_SELECTOR, f"[data-testid={test_id}]")
+        return {one.text: one for one in found if one.is_displayed() and one.text}
+
+    return page.again(seen, "the navigation")
 
 
 def turn_to(page: Browser, title: str, *, until: str) -> None:
@@ -183,13 +226,13 @@ def turn_to(page: Browser, title: str, *, until: str) -> None:
 
     menu = (By.CSS_SELECTOR, MENU)
     page.wait_for(navigation, "the navigation")
-    links = shown_links(page, "stTopNavLink")
-    narrow = not links
+    narrow = not shown_links(page, "stTopNavLink")
     if narrow:
-        page.driver.find_element(*menu).click()
+        page.again(lambda: page.driver.find_element(*menu).click(), "the menu")
         page.wait_for(lambda: title in shown_links(page, "stSidebarNavLink"), "the menu")
-        links = shown_links(page, "stSidebarNavLink")
-    links[title].click()
+    where = "stSidebarNavLink" if narrow else "stTopNavLink"
+    page.again(lambda: shown_links(page, where)[title].click(), title)
+    page.wait_for_text(title, selector="[data-testid=stMain] h1")
     page.wait_for_text(until)
     if narrow:
         page.wait_for(lambda: not shown_links(page, "stSidebarNavLink"), "a menu that shuts")
@@ -206,10 +249,13 @@ def press(page: Browser, words: str, *, seconds: float = WAIT_S) -> None:
                 return elements
         return []
 
+    def click() -> None:
+        button = found()[0]
+        page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+        button.click()
+
     page.wait_for(lambda: bool(found()), words)
-    button = found()[0]
-    page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
-    button.click()
+    page.again(click, words)
     page.settle(seconds=seconds)
 
 
@@ -298,7 +344,9 @@ def upload(page: Browser, path: Path, content: bytes | None = None) -> None:
         path.write_bytes(content)
     where = "input[type=file]"
     page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, where)), "an uploader")
-    page.driver.find_element(By.CSS_SELECTOR, where).send_keys(str(path))
+    page.again(
+        lambda: page.driver.find_element(By.CSS_SELECTOR, where).send_keys(str(path)), "an uploader"
+    )
     page.settle()
 
 
