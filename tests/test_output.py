@@ -358,8 +358,8 @@ def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path:
         "none/OUT.csv: there is no such folder\n",
     )
     for typed, says in (
-        (".", "'.' is refused; allowed: a file; this is a folder"),
-        ("./IN.csv", "'IN.csv' is refused; allowed: another file than IN"),
+        (".", ". cannot be used. Allowed: a file; this is a folder"),
+        ("./IN.csv", "IN.csv cannot be used. Allowed: another file than IN"),
     ):
         assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}\n")
     (tmp_path / "link.csv").symlink_to("gone/OUT.csv")

@@ -20,13 +20,15 @@ RANDOM = random.Random(20261125).randbytes(4096)
 ZIP = b"PK\x03\x04\x14\x00\x08\x00" + RANDOM
 PNG = b"\x89PNG\r\n\x1a\n" + RANDOM
 BROKEN_TABLE = (
-    "A broken table, or one that was cut off is refused; allowed: cells separated by commas"
+    "A broken table, or one that was cut off cannot be used. Allowed: cells separated by commas"
 )
-NOT_TEXT = "Not a text file is refused; allowed: a whole text file, saved as CSV in UTF-8"
+NOT_TEXT = "Not a text file cannot be used. Allowed: a whole text file, saved as CSV in UTF-8"
 NO_TABLE = "no text, or a damaged one. Needed: a text file saved as CSV"
 BROKEN = "a broken table, or one that was cut off. Needed: cells separated by commas, every quote"
 NO_NAMES = "no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
-OTHER_TEXT = "Text in another encoding, or cut off is refused; allowed: a whole text file, saved"
+OTHER_TEXT = (
+    "Text in another encoding, or cut off cannot be used. Allowed: a whole text file, saved"
+)
 TAKEN = ""
 """Where a damage does no harm and the file is read."""
 
@@ -65,15 +67,15 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
     whole, kind = "is refused; allowed: whole JSON", "A file of another kind"
     cut = f"A damaged or cut off file, from line 1 on, {whole}"
     good, visit = as_json(GOOD_JSON["case"]), as_json(GOOD_JSON["visit"])
-    encoded = "Another encoding or broken characters is refused; allowed: JSON in UTF-8"
+    encoded = "Another encoding or broken characters cannot be used. Allowed: JSON in UTF-8"
     finite = "is refused; allowed: finite numbers"
-    deep = "Nested too deeply is refused; allowed: JSON of usual depth"
+    deep = "This is nested too deeply. Allowed: JSON of usual depth"
     found = {
         "empty": (b"", f"An empty file {whole}"),
         "one byte": (b"x", f"{kind} {whole}"),
         "random": (RANDOM, encoded),
         "zip": (ZIP, encoded),
-        "png": (PNG, "A damaged or cut off picture is refused; allowed: a whole PNG or JPEG"),
+        "png": (PNG, "A damaged or cut off picture cannot be used. Allowed: a whole PNG or JPEG"),
         "pdf": (b"%PDF-1.7\n1 0 obj", f"{kind} {whole}"),
         "a table": (ROWS.encode(), f"{kind} {whole}"),
         "utf-16": (good.decode().encode("utf-16"), encoded),
@@ -89,7 +91,7 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "brackets": (b"[" * 100_000, deep),
         "deep foreign data": (
             with_deep(GOOD_JSON["case"], "extensions"),
-            "Case: deeper is refused",
+            "case: this is nested too deeply",
         ),
         "digits": (good[:-1] + b',"x":' + b"9" * 5000 + b"}", f"A number out of range {finite}"),
         "400 digits": (good[:-1] + b',"x":' + b"9" * 400 + b"}", f"A number out of range {finite}"),
@@ -97,11 +99,17 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "not a number": (good[:-1] + b',"x":NaN}', f"NaN {finite}"),
         "not a number in a visit": (visit[:-1] + b',"x":NaN}', f"NaN {finite}"),
         "infinite": (good[:-1] + b',"x":-Infinity}', f"-Infinity {finite}"),
-        "a key twice": (good[:-1] + b',"label":"B"}', "Label: twice is refused; allowed: each key"),
-        "a list": (b"[]", "A list is refused; allowed: one JSON object"),
-        "null": (b"null", "Null is refused; allowed: one JSON object"),
-        "another file": (b"{}", "Label: nothing is refused; allowed: a value must be given"),
-        "a resource": (as_json({"resourceType": "Patient"}), "ResourceType: Patient is refused"),
+        "a key twice": (
+            good[:-1] + b',"label":"B"}',
+            "label: this is there twice. Allowed: each key",
+        ),
+        "a list": (b"[]", "A list cannot be used. Allowed: one JSON object"),
+        "null": (b"null", "Null cannot be used. Allowed: one JSON object"),
+        "another file": (b"{}", "label: nothing is given. Needed: a value"),
+        "a resource": (
+            as_json({"resourceType": "Patient"}),
+            "resourceType: Patient cannot be used",
+        ),
         "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
         "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
         "a formula as a label": (as_json({**GOOD_JSON["case"], "label": "=1+1"}), "Label: =1+1 is"),
@@ -126,10 +134,10 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
     plain = good.encode()
     mixed = good.replace("A-1", "Zoé").replace("Invented desk", "Pupitre é")
     return {
-        "empty": (b"", "An empty file is refused; allowed: "),
-        "spaces": (b" \n\n", "An empty file is refused; allowed: "),
-        "a mark alone": (b"\xef\xbb\xbf", "An empty file is refused; allowed: "),
-        "one byte": (b"x", "Header: x is refused; allowed: "),
+        "empty": (b"", "An empty file cannot be used. Allowed: "),
+        "spaces": (b" \n\n", "An empty file cannot be used. Allowed: "),
+        "a mark alone": (b"\xef\xbb\xbf", "An empty file cannot be used. Allowed: "),
+        "one byte": (b"x", "Header: x cannot be used. Allowed: "),
         "cut in the header": (plain[:21], "is refused; allowed: "),
         "an open quote": (plain + b'"abc', BROKEN_TABLE),
         "random": (RANDOM, OTHER_TEXT),
@@ -150,7 +158,7 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
         "a resource": (as_json(GOOD_JSON["prescription"]), "Header: {"),
         "a column twice": (plain.replace(b",", b",design,ref,", 1), "Header: "),
         "tabs": (good.replace(",", "\t").encode(), "Header: "),
-        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 is refused"),
+        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 cannot be used"),
         "markup as header": (
             f"{HOSTILE}\n1\n".encode(),
             "Header: ![x](http://example.invalid/a)<img",
@@ -211,7 +219,7 @@ def list_damages() -> dict[str, tuple[bytes, str]]:
         "a header alone": (LIST.splitlines()[0].encode(), "Usable designs: 0."),
         "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
         "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
-        "too long": (b"x" * 1_000_001, "1000001 characters is refused; allowed: at most 1000000"),
+        "too long": (b"x" * 1_000_001, "1000001 characters is too large. Allowed: at most 1000000"),
         "rows of a team": (ROWS.encode(), "Header: ref, age_years"),
         "not a number": (LIST.replace("16", "NaN").encode(), "2 minimum_height_mm NaN 6 to 50"),
         "400 digits": (LIST.replace("16", "9" * 400).encode(), "2 minimum_height_mm 9999"),

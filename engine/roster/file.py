@@ -221,7 +221,7 @@ def in_words(problems: Iterable[Problem]) -> dict[int, str]:
     """Return what is wrong or unusual in each row, by row, in one cell."""
     told: dict[int, list[str]] = {}
     for one in problems:
-        told.setdefault(one.row, []).append(f"{one.column}: {one.value!r}; {one.rule_words}")
+        told.setdefault(one.row, []).append(one.sentence)
     return {row: " | ".join(words) for row, words in told.items()}
 
 

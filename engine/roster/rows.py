@@ -16,7 +16,7 @@ import numpy as np
 from engine import tables
 from engine.case import model as case
 from engine.case.read import usual_range
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, refused
 from engine.optics.workstation import aspect_ratio, sides_cm
 from engine.roster.columns import HOURS, Column, columns
 
@@ -66,9 +66,11 @@ class Problem:
     is_doubt: bool = False
 
     @property
-    def rule_words(self) -> str:
-        """Return what is allowed, or what is usual."""
-        return f"{'usual' if self.is_doubt else 'allowed'}: {self.rule}"
+    def sentence(self) -> str:
+        """Return what is wrong or unusual of which column, and what is allowed or usual."""
+        if self.is_doubt:
+            return f"{self.column}: {self.value!r} is unusual. Usual: {self.rule}."
+        return f"{self.column}: {refused(repr(self.value), self.rule, field=self.column)}"
 
 
 @dataclass(frozen=True)
@@ -217,7 +219,7 @@ class _Reader:
                 self.refuse(at, column.id, text, _rule(text, value.allowed))
                 value = blank
             elif not text and column.needed:
-                self.refuse(at, column.id, "nothing", "a value must be given")
+                self.refuse(at, column.id, "nothing", "a value")
             found.append(value)
         return found
 

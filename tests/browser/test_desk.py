@@ -70,7 +70,7 @@ def test_a_taped_range_is_refused_beside_its_field_then_used(desk):
     walk.open_folds(desk)
     fill(desk, {"Trial added": "1,5", "Nearest clear": "40", "Farthest clear": "64"})
     alert = desk.driver.find_element(By.CSS_SELECTOR, "[role=alert]")
-    assert "64 is refused; allowed: at least 67 cm" in alert.text
+    assert "64 is too near. Allowed: at least 67 cm" in alert.text
     retype(desk, "Farthest clear", "100")
     desk.wait_for_text("The answer uses 0.50 D of focusing in place of")
     assert not desk.driver.find_elements(By.CSS_SELECTOR, "[role=alert]")

@@ -99,7 +99,7 @@ def test_a_list_is_refused_read_and_forgotten(keeping: Served, shared: Browser, 
     upload(shared, tmp_path / "list.csv", json.dumps(prescription_to_fhir(CASE)).encode())
     alert(shared, "The list was not loaded. Header: {")
     upload(shared, tmp_path / f"{HOSTILE[:27].replace('/', '')}.csv", RANDOM)
-    alert(shared, "Text in another encoding, or cut off is refused; allowed: a whole text file")
+    alert(shared, "Text in another encoding, or cut off cannot be used. Allowed: a whole text file")
     quoted = HOSTILE.replace('"', "")
     row = f'"{quoted}",office,1,lower_limbus,16,near\n=1+1,office,1,lower_limbus,16,near\n'
     upload(shared, tmp_path / "list.csv", (LIST + row).encode())

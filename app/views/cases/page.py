@@ -15,7 +15,6 @@ from engine.errors import InputRefusedError
 from engine.files.store import Entry, Store
 from engine.files.store_file import StoreError
 from engine.home.case import LARGEST_FILE
-from engine.wording import capital
 
 
 def page() -> None:
@@ -126,8 +125,7 @@ def _opened(content: bytes, what: str) -> None:
     try:
         found = keep.read_file(content)
     except InputRefusedError as refusal:
-        said = capital(keep.trouble(refusal).removeprefix("file: "))
-        html(alert(f"The {what} was not opened. {said}. Nothing else changed."))
+        html(alert(f"The {what} was not opened. {keep.trouble(refusal)} Nothing else changed."))
         return
     quiet(KINDS[found.kind])
     for line in found.lines:

@@ -28,7 +28,6 @@ from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template
 from engine.order.pair_change import OldPair
 from engine.order.types import Order
 from engine.tables import Judgements
-from engine.wording import capital
 
 SHARED = (
     "prescription",
@@ -336,9 +335,9 @@ def _take(content: bytes, pair: str) -> None:
     try:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
-        what = "header: " if refusal.field == "header" else ""
-        said = capital(f"{what}{refusal_words(refusal)}")
-        html(alert(f"The list was not loaded. {said}. Nothing else changed."))
+        what = "Header: " if refusal.field == "header" else ""
+        said = f"{what}{refusal_words(refusal)}"
+        html(alert(f"The list was not loaded. {said} Nothing else changed."))
         return
     rows = typed_order.lab_rows(found.designs)
     own = pairs.naming(pair)(typed_order.LAB)

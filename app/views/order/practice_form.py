@@ -106,8 +106,11 @@ def _keep(texts: dict[str, Any]) -> str:
             typed.put(name, value, widget=name)
     details = typed_order.made(typed, OrderDetails)
     if details is None:
-        said = [f"{USUAL_WORDS[name]}: {refusal_words(one)}" for name, one in typed.refused.items()]
-        return f"Nothing was kept. {capital('; '.join(said))}."
+        said = [
+            f"{capital(USUAL_WORDS[name])}: {refusal_words(one)}"
+            for name, one in typed.refused.items()
+        ]
+        return f"Nothing was kept. {' '.join(said)}"
     lines = [line.strip() for line in str(texts["letter_head"]).splitlines() if line.strip()]
     tolerances = texts["tolerances"] or None
     kept = {"letter_head": tuple(lines), "tolerances": tolerances, "details": details}

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import Fields, two_to_a_row
+from app.form.fields import Fields, refusal_words, two_to_a_row
 from app.form.html import alert, html, quiet, table
 from app.shell import internals, state
 from app.views.team import words as team_words
@@ -181,7 +181,7 @@ def _file() -> team_file.Checked | None:
     if given is not None:
         _take(given)
     if REFUSED in kept:
-        html(alert(f"The file was not read: {kept[REFUSED]}."))
+        html(alert(f"The file was not read. {kept[REFUSED]}"))
     found: team_file.Checked | None = kept.get(ROWS)
     if found is not None:
         good = found.rows - found.bad_rows
@@ -214,12 +214,12 @@ def _counted(found: team_file.Checked) -> str:
 def _take(given: Any) -> None:
     """Read the file at once and let the page library's own copy go."""
     kept = state.results()
-    before = ". What was loaded before is gone" if kept.pop(ROWS, None) is not None else ""
+    before = " What was loaded before is gone." if kept.pop(ROWS, None) is not None else ""
     kept.pop(REFUSED, None)
     try:
         kept[ROWS] = team_file.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        kept[REFUSED] = f"{refusal.value}. Needed: {refusal.allowed}{before}"
+        kept[REFUSED] = f"{refusal_words(refusal)}{before}"
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
