@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 
 import pytest
@@ -127,3 +128,44 @@ def test_a_refusal_says_what_was_given_and_what_is_allowed(
 )
 def test_a_field_is_named_without_its_path(path: str, name: str) -> None:
     assert field_of(path) == name
+
+
+def sentences_in(text: str) -> list[str]:
+    """Return the sentences of five words or more among the texts of a module, docstrings apart."""
+    tree = ast.parse(text)
+    every = list(ast.walk(tree))
+    apart = {id(one.value) for one in every if isinstance(one, ast.Expr)}
+    found = []
+    for one in every:
+        if isinstance(one, ast.JoinedStr):
+            apart |= {id(part) for part in one.values}
+            parts = (part.value if isinstance(part, ast.Constant) else "12" for part in one.values)
+            found.append("".join(map(str, parts)))
+    found += [
+        one.value
+        for one in every
+        if isinstance(one, ast.Constant) and isinstance(one.value, str) and id(one) not in apart
+    ]
+    plain = [re.sub(r"<[^>]*>", " ", one).strip() for one in found if "{" not in one]
+    ended = re.compile(r"[.?!:]$|[.?!] [A-Z]")
+    return [one for one in plain if ended.search(one) and len(re.findall(r"[^\W\d_]+", one)) >= 5]
+
+
+@pytest.mark.parametrize("module", modules("app/views"))
+def test_no_sentence_of_a_page_is_in_its_code(module: str) -> None:
+    assert sentences_in(path_of(module).read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "count"),
+    [
+        ('quiet("Type the age and the add first.")', 1),
+        ('quiet(f"{name} is here: {hours} h of the day.")', 1),
+        ('html("<p>What is on the desk today?</p>")', 1),
+        ('st.button("Save these answers with the case")', 0),
+        ('"""Say what is to be done."""', 0),
+        ('say("order_first")', 0),
+    ],
+)
+def test_a_sentence_in_code_is_known_from_a_label(code: str, count: int) -> None:
+    assert len(sentences_in(code)) == count

@@ -13,12 +13,10 @@ from app.form.plan_taken import SECOND_BY_HAND
 from app.shell import state
 from app.views.order import pairs
 from engine.case.results import OptionResult, PlanResult
+from engine.wording import say
 
 WORDS = {"1": "pair 1", "2": "pair 2"}
-OWN = (
-    "Pair 2 has its own frame, measurements, order, readings and sheets. The frame in the "
-    "Interview is that of pair 1."
-)
+OWN = say("order_own_frame")
 
 
 def pair(plan: PlanResult | None) -> str:

@@ -10,7 +10,7 @@ from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, stan
 from engine.team.policies import POLICIES
 from engine.team.tables import Shown
 from engine.units import day_words
-from engine.wording import capital
+from engine.wording import capital, say
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,8 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
 def tests_words(law: Law) -> str:
     """Return for whom eye tests are counted."""
     if law.tests_for_all:
-        return f"Eye tests are counted for people of all ages, as the law of {law.of} requires."
-    return "Eye tests are not counted for those too young to need other glasses."
+        return say("team_eye_tests_counted_for", of=law.of)
+    return say("team_eye_tests_not_counted")
 
 
 def evidence_list(rows: Sequence[Mapping[str, str]]) -> str:
