@@ -11,7 +11,7 @@ from app.draw.svg import escaped
 from app.form.html import html, quiet, table
 from app.shell import state, words
 from app.views.evidence import trials, worth
-from engine.answer.sources import name_in_words
+from engine.answer.sources import name_of_judgement, value_of_judgement
 from engine.tables import rows
 from engine.wording import capital, say
 
@@ -131,8 +131,8 @@ def _judgements(every: Sequence[Row]) -> None:
     with st.expander(f"All {len(every)} judgements"):
         listed = [
             (
-                capital(name_in_words(row["id"])),
-                f"{row['value']} {row['unit']}",
+                capital(name_of_judgement(row["id"])),
+                value_of_judgement(row),
                 row["reason"],
                 row["source"],
             )

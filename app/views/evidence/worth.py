@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import streamlit as st
 
 from app.form.html import html, quiet, table
-from engine.answer.sources import name_in_words
+from engine.answer.sources import name_of_judgement, value_of_judgement
 from engine.tables import rows
 from engine.wording import capital, say
 
@@ -33,9 +33,9 @@ def listed(some: Sequence[Row]) -> list[tuple[str, ...]]:
     """Return the cells of some rows."""
     return [
         (
-            capital(name_in_words(row["id"])),
-            f"{row['value']} {row['unit']}",
-            f"{row['low']} to {row['high']}",
+            capital(name_of_judgement(row["id"])),
+            value_of_judgement(row),
+            f"{value_of_judgement(row, 'low')} to {value_of_judgement(row, 'high')}",
             f"{_signed(row['changed_low_h'])} / {_signed(row['changed_high_h'])} h",
             f"{row['most_h']} h",
             f"{row['plans_low']} / {row['plans_high']}",
