@@ -78,6 +78,7 @@ _LEAST = re.compile(rf"(?:^|more than |at least |above |, |from )({_NUMBER})(?= 
                     rf"(?:more than|at least|above) ({_NUMBER})")  # fmt: skip
 _MOST = re.compile(rf" to (?:less than )?({_NUMBER})|(?:at most|less than|up to) ({_NUMBER})|"
                    rf"^({_NUMBER}) \w+ at most")  # fmt: skip
+_COUNTED = ("rows", "characters")
 _SIZE = re.compile(r" (?:cm|mm|m|in|MB|characters)\b")
 
 
@@ -122,7 +123,7 @@ def _against(shown: str, allowed: str, field: str) -> str:
             beyond = sign * (number - bound)
             strict = re.search(r"more than|less than|above", limit[0]) is not None
             if beyond > 0.0 or (strict and beyond == 0.0):
-                return f"is too {word}"
+                return "are too many" if found[2] in _COUNTED and sign > 0 else f"is too {word}"
     return ""
 
 

@@ -136,11 +136,11 @@ def test_a_label_that_breaks_its_rule_is_refused_and_nothing_is_kept():
     page = press(opened_page(), "Load an invented wearer")
     field = "Label of your choice, no name needed"
     page = press(type_in(page, field, "![x](http://a)"), "Save")
-    assert 'role="alert">label: ![x](http://a) cannot be used. Allowed: 1 to 40 letters' in said(
+    assert 'role="alert">Label: ![x](http://a) cannot be used. Allowed: 1 to 40 letters' in said(
         page
     )
     page = press(type_in(page, field, " "), "Save")
-    assert "label: nothing is given" in said(page)
+    assert "Label: nothing is given" in said(page)
     with Store() as store:
         assert store.count() == 0
 
@@ -213,7 +213,7 @@ def test_kept_cases_are_listed_searched_copied_and_deleted():
     assert "A12 is copied as C3." in said(page)
     assert next(one for one in page.selectbox if one.label == "Case").value == "C3"
     page = press(page, "Copy")
-    assert "label: nothing is given" in said(page)
+    assert "Label: nothing is given" in said(page)
     assert next(one for one in page.button if one.label == "Delete").disabled
     sure = next(one for one in page.checkbox if one.label.startswith("Yes, delete"))
     assert sure.label == "Yes, delete its one save for good"
@@ -617,7 +617,7 @@ def test_a_prescription_and_a_bundle_are_read():
         (b'{"schema": 9, "label": "x"}', "a newer version of this program wrote this case"),
         (
             b'{"file": "levelgaze home check", "version": 7}',
-            "version: 7 cannot be used. Allowed: 1",
+            "Version: 7 cannot be used. Allowed: 1",
         ),
         (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB cannot be used. Allowed: at most 5 MB"),
     ],

@@ -22,7 +22,9 @@ PNG = b"\x89PNG\r\n\x1a\n" + RANDOM
 BROKEN_TABLE = (
     "A broken table, or one that was cut off cannot be used. Allowed: cells separated by commas"
 )
-NOT_TEXT = "Not a text file cannot be used. Allowed: a whole text file, saved as CSV in UTF-8"
+NOT_TEXT = (
+    "A file that is no text cannot be used. Allowed: a whole text file, saved as CSV in UTF-8"
+)
 NO_TABLE = "no text, or a damaged one. Needed: a text file saved as CSV"
 BROKEN = "a broken table, or one that was cut off. Needed: cells separated by commas, every quote"
 NO_NAMES = "no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
@@ -64,11 +66,11 @@ LIST = (
 
 def json_damages() -> dict[str, tuple[bytes, str]]:
     """Every way a JSON file is damaged: the file, and what the page says of it."""
-    whole, kind = "is refused; allowed: whole JSON", "A file of another kind"
+    whole, kind = "cannot be used. Allowed: whole JSON", "A file of another kind"
     cut = f"A damaged or cut off file, from line 1 on, {whole}"
     good, visit = as_json(GOOD_JSON["case"]), as_json(GOOD_JSON["visit"])
     encoded = "Another encoding or broken characters cannot be used. Allowed: JSON in UTF-8"
-    finite = "is refused; allowed: finite numbers"
+    finite = "cannot be used. Allowed: finite numbers"
     deep = "This is nested too deeply. Allowed: JSON of usual depth"
     found = {
         "empty": (b"", f"An empty file {whole}"),
@@ -91,7 +93,7 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "brackets": (b"[" * 100_000, deep),
         "deep foreign data": (
             with_deep(GOOD_JSON["case"], "extensions"),
-            "case: this is nested too deeply",
+            "Case: this is nested too deeply",
         ),
         "digits": (good[:-1] + b',"x":' + b"9" * 5000 + b"}", f"A number out of range {finite}"),
         "400 digits": (good[:-1] + b',"x":' + b"9" * 400 + b"}", f"A number out of range {finite}"),
@@ -101,14 +103,14 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "infinite": (good[:-1] + b',"x":-Infinity}', f"-Infinity {finite}"),
         "a key twice": (
             good[:-1] + b',"label":"B"}',
-            "label: this is there twice. Allowed: each key",
+            "Label: this is there twice. Allowed: each key",
         ),
         "a list": (b"[]", "A list cannot be used. Allowed: one JSON object"),
         "null": (b"null", "Null cannot be used. Allowed: one JSON object"),
-        "another file": (b"{}", "label: nothing is given. Needed: a value"),
+        "another file": (b"{}", "Label: nothing is given. Needed: a value"),
         "a resource": (
             as_json({"resourceType": "Patient"}),
-            "resourceType: Patient cannot be used",
+            "ResourceType: Patient cannot be used",
         ),
         "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
         "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
@@ -138,7 +140,7 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
         "spaces": (b" \n\n", "An empty file cannot be used. Allowed: "),
         "a mark alone": (b"\xef\xbb\xbf", "An empty file cannot be used. Allowed: "),
         "one byte": (b"x", "Header: x cannot be used. Allowed: "),
-        "cut in the header": (plain[:21], "is refused; allowed: "),
+        "cut in the header": (plain[:21], ". Needed: "),
         "an open quote": (plain + b'"abc', BROKEN_TABLE),
         "random": (RANDOM, OTHER_TEXT),
         "zip": (ZIP, OTHER_TEXT),
@@ -218,8 +220,8 @@ def list_damages() -> dict[str, tuple[bytes, str]]:
     return table_damages(LIST) | {
         "a header alone": (LIST.splitlines()[0].encode(), "Usable designs: 0."),
         "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
-        "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
-        "too long": (b"x" * 1_000_001, "1000001 characters is too large. Allowed: at most 1000000"),
+        "too many rows": (long.encode(), " rows are too many. Allowed: at most 2000 rows"),
+        "too long": (b"x" * 1_000_001, "1000001 characters are too many. Allowed: at most 1000000"),
         "rows of a team": (ROWS.encode(), "Header: ref, age_years"),
         "not a number": (LIST.replace("16", "NaN").encode(), "2 minimum_height_mm NaN 6 to 50"),
         "400 digits": (LIST.replace("16", "9" * 400).encode(), "2 minimum_height_mm 9999"),

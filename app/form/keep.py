@@ -262,5 +262,5 @@ def file_name(label: str, ending: str) -> str:
 def trouble(error: LevelgazeError) -> str:
     """Return what went wrong, as a sentence."""
     if isinstance(error, InputRefusedError):
-        return refusal_of(error) if error.field != "file" else capital(error.sentence)
+        return capital(refusal_of(error) if error.field != "file" else error.sentence)
     return capital(str(error))
