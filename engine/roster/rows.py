@@ -100,17 +100,17 @@ class Rows:
 
     @property
     def young(self) -> NDArray[np.bool_]:
-        """Too young for an add, and none given."""
+        """Return who is too young for an add, with none given."""
         return np.isnan(self.values["add_d"]) & (self.age_high < YOUNGEST_YEARS)
 
     @property
     def idle(self) -> NDArray[np.bool_]:
-        """Without an hour a day of anything: counted, not computed."""
+        """Return who is without an hour a day of anything: counted, not computed."""
         idle: NDArray[np.bool_] = np.all([self.values[name] == 0.0 for name in HOURS], axis=0)
         return idle
 
     def take(self, which: NDArray[np.intp]) -> Rows:
-        """Some of the rows; problems are left behind."""
+        """Return some of the rows; problems are left behind."""
         return Rows(
             row=self.row[which],
             ref=tuple(self.ref[index] for index in which),
@@ -205,7 +205,7 @@ class _Reader:
         self.between_fields()
 
     def parsed(self, column: Column, parse: Callable[[str], _T], blank: _T) -> list[_T]:
-        """A column value by value; equal texts are parsed once."""
+        """Read a column value by value; equal texts are parsed once."""
         known: dict[str, _T | InputRefusedError] = {"": blank}
         found = []
         for at, text in enumerate(self.texts(column.id)):
@@ -232,7 +232,7 @@ class _Reader:
                 self.refuse(at, "ref", "(not repeated)", _rule(text, REF_RULE))
 
     def ages(self) -> None:
-        """From age_years or age_band, one of them."""
+        """Work out the ages from age_years or age_band, one of them."""
         years, limits = self.numbers.pop("age_years"), columns()["age_band"]
         wrong = {at for at, found in self.problems.items() if found[0].column == "age_years"}
         for at, text in enumerate(self.texts("age_band")):
@@ -253,7 +253,7 @@ class _Reader:
             self.age_low[at], self.age_high[at] = low, high
 
     def between_fields(self) -> None:
-        """Rules of `Case` between fields."""
+        """Refuse what breaks the rules of `Case` between fields."""
         screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
         ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
         half = sides_cm(diagonal_in=self.numbers["screen_in"], ratio=ratio)[1] / 2

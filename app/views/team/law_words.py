@@ -22,13 +22,13 @@ class Law:
 
     @property
     def of(self) -> str:
-        """The country, as it is said after "the law of"."""
+        """Return the country, as it is said after "the law of"."""
         article = "the " if self.country.startswith(("United", "European")) else ""
         return article + self.country
 
     @property
     def tests_for_all(self) -> bool:
-        """Whether a rule gives an eye test to everybody at a screen."""
+        """Tell whether a rule gives an eye test to everybody at a screen."""
         return any(card.for_everyone for card in self.cards)
 
     def standing(self, policy: str) -> Standing:
@@ -67,7 +67,7 @@ def tests_words(law: Law) -> str:
 
 
 def evidence_list(rows: Sequence[Mapping[str, str]]) -> str:
-    """Claims with what was found and how sure it is; every word is escaped."""
+    """Return claims with what was found and how sure it is; every word is escaped."""
     return f'<ul class="lg-claims">{"".join(_claim(row) for row in rows)}</ul>'
 
 

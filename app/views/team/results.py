@@ -48,7 +48,7 @@ def session(threshold: int) -> Session:
 def show(
     found: team_work.Found, said: Said, law: Law, ends: sensitivity.Ends | None, *, old: bool
 ) -> None:
-    """Everything that may be shown of a team."""
+    """Show everything that may be shown of a team."""
     st.header("What to pay for", anchor=False)
     if not found.typed and not session(said.threshold).may_show(people_by_content(found.team)):
         html(alert(TOO_ALIKE.format(threshold=said.threshold)))

@@ -190,7 +190,7 @@ def spread_words(spread: Spread) -> str:
 
 
 def range_words(found: Range | None, why: str) -> str:
-    """Low to high, or why there is none."""
+    """Return low to high, or why there is none."""
     if found is None:
         return why
     ends = dict.fromkeys(figure(rounded(end)) for end in (found.low, found.high))
@@ -198,7 +198,7 @@ def range_words(found: Range | None, why: str) -> str:
 
 
 def two_digits(found: Range | None) -> Range | None:
-    """Money for an hour, no finer than the counts it is made of."""
+    """Return money for an hour, no finer than the counts it is made of."""
     return found and Range(*(float(f"{end:.2g}") for end in (found.low, found.high)))
 
 
@@ -208,7 +208,7 @@ def headings(law: Law) -> tuple[str, ...]:
 
 
 def policy_cells(shown: Sequence[Shown], assumed: Assumptions, law: Law) -> list[list[str]]:
-    """Policies side by side, a row each."""
+    """Return policies side by side, a row each."""
     return [
         [law.called(one.policy), *_cells(one, assumed), law.verdict(one.policy)] for one in shown
     ]
