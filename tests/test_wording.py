@@ -93,6 +93,7 @@ def test_a_missing_value_or_row_is_told_by_name() -> None:
         (0, "more than 0 to 24 h", "", "0 is too low. Allowed: more than 0 to 24 h."),
         ("-7", "-6 to 4 D", "", "-7 is too low. Allowed: -6 to 4 D."),
         ("2500", "1 to 2,000", "", "2500 is too high. Allowed: 1 to 2,000."),
+        ("30", "43 cm or more", "distance_cm", "30 is too near. Allowed: 43 cm or more."),
         ("20", "15 to 70 mm", "", "20 cannot be used. Allowed: 15 to 70 mm."),
         ("5 ft", "15 to 70 cm", "", "5 ft cannot be used. Allowed: 15 to 70 cm."),
         ("54", "a number", "", "54 in quotes cannot be used. Allowed: a number."),
