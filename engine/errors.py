@@ -76,7 +76,7 @@ LONGEST_SHOWN = 60
 _NUMBER = r"-?\d[\d,]*(?:\.\d+)?(?:e[-+]?\d+)?"
 _LEAST = re.compile(rf"(?:^|more than |at least |above |, |from )({_NUMBER})(?= to )|"
                     rf"(?:more than|at least|above) ({_NUMBER})|"
-    rf"^({_NUMBER})(?: \w+)? or more")  # fmt: skip
+                    rf"^({_NUMBER})(?: \w+)? or more")  # fmt: skip
 _MOST = re.compile(rf" to (?:less than )?({_NUMBER})|(?:at most|less than|up to) ({_NUMBER})|"
                    rf"^({_NUMBER}) \w+ at most")  # fmt: skip
 _COUNTED = ("rows", "characters")
