@@ -115,8 +115,9 @@ def _against(shown: str, allowed: str, field: str) -> str:
     if not found or (found[2] and not re.search(rf"\b{found[2]}\b", allowed)):
         return ""
     number, is_size = _float(found[1]), bool(_SIZE.search(allowed))
-    words = ("near", "far") if "distance" in field or "clear" in field else (
-        ("small", "large") if is_size else ("low", "high"))  # fmt: skip
+    words = ("small", "large") if is_size else ("low", "high")
+    if re.search(r"distance|clear|(?:near|far)_cm", field):
+        words = ("near", "far")
     for limits, sign, word in ((_LEAST, -1.0, words[0]), (_MOST, 1.0, words[1])):
         limit = limits.search(allowed)
         if limit:
