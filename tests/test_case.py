@@ -322,7 +322,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
             },
         ),
         "targets.1.centre_above_eye_cm",
-        "by its centre",
+        "the height of the centre",
     ),
     "no size": (_without(TARGET, "width_cm"), "targets.0.diagonal_in", "one of them"),
     "size twice": (
@@ -419,7 +419,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "16:9",
     ),
     "another schema": (changed(("schema",), 2), "schema", "1"),
-    "no left eye": (_without(("wearer",), "left"), "wearer.left", "must be given"),
+    "no left eye": (_without(("wearer",), "left"), "wearer.left", "a value"),
     "half an axis": (
         changed(("wearer", "left", "axis_deg"), 90.5),
         "wearer.left.axis_deg",

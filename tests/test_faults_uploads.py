@@ -280,7 +280,7 @@ def test_what_a_huge_file_has_to_tell_is_bounded() -> None:
 def test_a_key_twice_among_a_hundred_thousand_is_found_at_once() -> None:
     keys = b",".join(b'"k%d":1' % number for number in range(100_000))
     began = time.monotonic()
-    with pytest.raises(InputRefusedError, match="k99999: 'twice'"):
+    with pytest.raises(InputRefusedError, match="k99999: this is there twice"):
         keep.read_file(b"{" + keys + b',"k99999":1}')
     assert time.monotonic() - began < 20  # one by one it took minutes; a busy machine needs 1 s
 

@@ -411,7 +411,11 @@ class Target(Part):
             raise wrong("text_height_mm", self.text_height_mm, allowed)
         if self.kind == "far":
             if self.centre_above_eye_cm is None:
-                raise wrong("centre_above_eye_cm", None, "a far target is given by its centre")
+                raise wrong(
+                    "centre_above_eye_cm",
+                    None,
+                    "the height of the centre, as the target is far away",
+                )
             return self
         by_diagonal = self.diagonal_in is not None and self.aspect is not None
         by_sides = self.width_cm is not None and self.height_cm is not None
