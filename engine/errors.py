@@ -116,7 +116,7 @@ def _against(shown: str, allowed: str, field: str) -> str:
         return ""
     number, is_size = _float(found[1]), bool(_SIZE.search(allowed))
     words = ("small", "large") if is_size else ("low", "high")
-    if re.search(r"distance|clear|(?:near|far)_cm", field):
+    if re.search(r"distance|clear|(?:near|far)(?:est)?_cm", field):
         words = ("near", "far")
     for limits, sign, word in ((_LEAST, -1.0, words[0]), (_MOST, 1.0, words[1])):
         limit = limits.search(allowed)

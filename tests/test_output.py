@@ -365,7 +365,7 @@ def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path:
         (".", ". cannot be used. Allowed: a file; this is a folder"),
         ("./IN.csv", "IN.csv cannot be used. Allowed: another file than IN"),
     ):
-        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}\n")
+        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}.\n")
     (tmp_path / "link.csv").symlink_to("gone/OUT.csv")
     said = "link.csv: there is no such folder\n"
     assert asked("roster", "IN.csv", "link.csv", cwd=tmp_path) == (2, said)
