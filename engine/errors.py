@@ -116,7 +116,7 @@ def _against(shown: str, allowed: str, field: str) -> str:
         return ""
     number, is_size = _float(found[1]), bool(_SIZE.search(allowed))
     words = ("small", "large") if is_size else ("low", "high")
-    if re.search(r"distance|clear|(?:near|far)(?:est)?_cm", field):
+    if re.search(r"distance|clear|(?:near|far)[a-z]*_cm", field):
         words = ("near", "far")
     for limits, sign, word in ((_LEAST, -1.0, words[0]), (_MOST, 1.0, words[1])):
         limit = limits.search(allowed)
@@ -142,7 +142,7 @@ def _shown(value: Any) -> str:
     if value is None:
         return "nothing"
     said = f"{value:.6g}" if isinstance(value, float) else str(value)
-    text = _visible(said, limit=10 * LONGEST_SHOWN).strip()
+    text = _visible(said[: 2 * LONGEST_SHOWN]).strip()
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "\u2026"
 
 
