@@ -418,7 +418,7 @@ def test_a_complete_order_is_shown_in_full():
         "Power not on the prescription, authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
         "Cylinder form: minus",
-        "Not for driving",
+        "so not for driving, cycling",
     ):
         assert line in text, line
 

@@ -144,7 +144,7 @@ def test_it_is_offered_where_the_optician_works_and_on_team(
     assert "Still to say: Eyes tested, Special pair for the screen needed, Next test." in said(page)
     page = filled(page, tested="yes", needed="no", next="tomorrow")
     assert not given_out(page)
-    assert "Tomorrow cannot be used" in said(page)
+    assert "tomorrow cannot be used" in said(page)
     assert "Allowed: a day that is still to come" in said(filled(page, next="2026-11-25"))
     assert given_out(filled(page, next="2028-03-01"))
 
@@ -153,5 +153,5 @@ def test_it_is_offered_where_the_optician_works_and_on_team(
 def test_untested_eyes_have_no_date_and_need_no_pair() -> None:
     page = filled(opened("collection"), tested="no", needed="yes", next="2098-03-01")
     assert not given_out(page)
-    assert "Yes cannot be used. Allowed: no date of a test and no special pair" in said(page)
+    assert "yes cannot be used. Allowed: no date of a test and no special pair" in said(page)
     assert given_out(filled(page, needed="no"))

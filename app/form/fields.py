@@ -14,7 +14,6 @@ from app.form import decimal_sign
 from app.form.html import alert, html
 from app.shell import faults, state, words
 from engine.errors import InputRefusedError
-from engine.wording import capital
 
 P = ParamSpec("P")
 PAUSE = "400ms"
@@ -217,5 +216,5 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
 
 
 def refusal_words(refusal: InputRefusedError) -> str:
-    """Return what was typed and what is allowed, as sentences."""
-    return capital(refusal.sentence)
+    """Return what was typed, as it was, and what is allowed."""
+    return refusal.sentence

@@ -28,7 +28,7 @@ from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template
 from engine.order.pair_change import OldPair
 from engine.order.types import Order
 from engine.tables import Judgements
-from engine.wording import say
+from engine.wording import capital, say
 
 SHARED = (
     "prescription",
@@ -329,8 +329,8 @@ def _take(content: bytes, pair: str) -> None:
     try:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
-        what = "Header: " if refusal.field == "header" else ""
-        said = f"{what}{refusal_words(refusal)}"
+        what = "header: " if refusal.field == "header" else ""
+        said = capital(f"{what}{refusal_words(refusal)}")
         html(alert(say("order_list_was_not_loaded", said=said)))
         return
     rows = typed_order.lab_rows(found.designs)

@@ -213,7 +213,7 @@ def _take(given: Any) -> None:
     try:
         kept[ROWS] = team_file.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        kept[REFUSED] = f"{refusal_words(refusal)}{before}"
+        kept[REFUSED] = f"{capital(refusal_words(refusal))}{before}"
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
