@@ -159,7 +159,7 @@ def test_team_says_why_a_file_is_not_read(
         assert (f"row 4 whole row {says} of 6 cells" if says == "10000" else says) in said
         assert "will be left out" in said
     else:
-        assert says.lower() in said.split("The file was not read: ")[1].lower()
+        assert says.lower() in said.split("The file was not read. ")[1].lower()
         assert ("What was loaded before is gone." in said) is had
     assert team_page.draft() == team_page.kept
     assert capfd.readouterr().err == ""

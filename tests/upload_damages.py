@@ -25,9 +25,14 @@ BROKEN_TABLE = (
 NOT_TEXT = (
     "A file that is no text cannot be used. Allowed: a whole text file, saved as CSV in UTF-8"
 )
-NO_TABLE = "no text, or a damaged one. Needed: a text file saved as CSV"
-BROKEN = "a broken table, or one that was cut off. Needed: cells separated by commas, every quote"
-NO_NAMES = "no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
+NO_TABLE = "there is no text, or a damaged one. Needed: a text file saved as CSV"
+BROKEN = (
+    "a broken table, or one that was cut off cannot be used. "
+    "Allowed: cells separated by commas, every quote"
+)
+NO_NAMES = (
+    "there is no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
+)
 OTHER_TEXT = (
     "Text in another encoding, or cut off cannot be used. Allowed: a whole text file, saved"
 )
@@ -112,9 +117,15 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
             as_json({"resourceType": "Patient"}),
             "ResourceType: Patient cannot be used",
         ),
-        "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
+        "a long key": (
+            b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}',
+            "ResourceType: 1 cannot be used",
+        ),
         "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
-        "a formula as a label": (as_json({**GOOD_JSON["case"], "label": "=1+1"}), "Label: =1+1 is"),
+        "a formula as a label": (
+            as_json({**GOOD_JSON["case"], "label": "=1+1"}),
+            "Label: =1+1 cannot be used",
+        ),
     }
     for name, content in GOOD_JSON.items():
         whole_file = as_json(content)
@@ -140,7 +151,7 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
         "spaces": (b" \n\n", "An empty file cannot be used. Allowed: "),
         "a mark alone": (b"\xef\xbb\xbf", "An empty file cannot be used. Allowed: "),
         "one byte": (b"x", "Header: x cannot be used. Allowed: "),
-        "cut in the header": (plain[:21], ". Needed: "),
+        "cut in the header": (plain[:21], "cannot be used. Allowed: design"),
         "an open quote": (plain + b'"abc', BROKEN_TABLE),
         "random": (RANDOM, OTHER_TEXT),
         "zip": (ZIP, OTHER_TEXT),
@@ -177,19 +188,28 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "png": (PNG, NO_TABLE),
         "zip": (
             ZIP,
-            "a damaged or locked spreadsheet. Needed: an .xlsx or .ods file",
+            "a damaged or locked spreadsheet cannot be used. Allowed: an .xlsx or .ods file",
         ),
-        "empty": (b"", "an empty file. Needed: names of columns"),
-        "spaces": (b" \n\n", "an empty file. Needed: names of columns"),
-        "a mark alone": (b"\xef\xbb\xbf", "an empty file. Needed: names of columns"),
+        "empty": (b"", "an empty file cannot be used. Allowed: names of columns"),
+        "spaces": (b" \n\n", "an empty file cannot be used. Allowed: names of columns"),
+        "a mark alone": (
+            b"\xef\xbb\xbf",
+            "an empty file cannot be used. Allowed: names of columns",
+        ),
         "one byte": (b"x", NO_NAMES),
-        "cut in the header": (ROWS[:21].encode(), "no column screen_in. Needed: columns screen_k"),
+        "cut in the header": (
+            ROWS[:21].encode(),
+            "there is no column screen_in. Needed: columns screen_k",
+        ),
         "an open quote": (ROWS.encode() + b'"abc', BROKEN),
         "10,000 columns": (",".join(f"c{n}" for n in range(10_000)).encode(), NO_NAMES),
         "a cell of 200,000 letters": (ROWS.encode() + b"x" * 200_000 + b",1,1,1,1,1\n", BROKEN),
         "brackets": (b"[" * 100_000, NO_NAMES),
         "a resource": (as_json(GOOD_JSON["prescription"]), NO_NAMES),
-        "a column twice": (ROWS.replace(",", ",design,ref,", 1).encode(), "two columns for ref. "),
+        "a column twice": (
+            ROWS.replace(",", ",design,ref,", 1).encode(),
+            "a second column ref cannot be used. Allowed: ",
+        ),
         "a formula as header": (b"=1+1\n1\n", NO_NAMES),
         "markup as header": (f"{HOSTILE}\n1\n".encode(), NO_NAMES),
         "nul": (ROWS[:80].encode() + b"\0" + ROWS[80:].encode(), NO_TABLE),
@@ -199,11 +219,17 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "a spreadsheet": (xlsx({"S": [row.split(",") for row in ROWS.splitlines()]}), TAKEN),
         "a spreadsheet with macros": (packed({"xl/vbaProject.bin": ""}), "a spreadsheet with mac"),
         "tabs": (ROWS.replace(",", "\t").encode(), TAKEN),
-        "a header alone": (ROWS.splitlines()[0].encode(), "a header alone. Needed: at"),
+        "a header alone": (
+            ROWS.splitlines()[0].encode(),
+            "there is no row under the header. Needed: at",
+        ),
         "a row without its last, blank cell": (ROWS[:-2].encode(), TAKEN),
         "a cut row": (ROWS[:-4].encode(), "row 3 whole row 4 of 6 cells"),
-        "too many rows": (several.encode(), "more than 10,000 rows. Needed: 10,000"),
-        "a list of designs": (LIST.encode(), "no column screen_kind. Needed: columns"),
+        "too many rows": (
+            several.encode(),
+            "more than 10,000 rows cannot be used. Allowed: 10,000",
+        ),
+        "a list of designs": (LIST.encode(), "there is no column screen_kind. Needed: columns"),
         "not a number": (ROWS.replace("54", "NaN").encode(), "row 2 age_years NaN"),
         "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 2 age_years 9999"),
         "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 2 screen_kind =1+1"),

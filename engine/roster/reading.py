@@ -133,7 +133,7 @@ class _Header:
             InputRefusedError: names the columns.
         """
         if self.twice:
-            found, allowed = f"two columns for {self.twice}", "each column once"
+            found, allowed = f"a second column {self.twice}", "each column once"
         elif self.missing:
             found, allowed = f"no column {self.missing[0]}", _names()
         else:

@@ -100,7 +100,7 @@ def read_file(content: bytes) -> Checked:
     listed = read_list(io.BytesIO(content), field="file", also=[PEOPLE])
     frame = next(listed.frames(rows=MOST_ROWS + 1), None)
     if frame is None:
-        _refuse("a header alone", "at least one row under it")
+        _refuse("no row under the header", "at least one row under it")
     if len(frame) > MOST_ROWS:
         _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
     return replace(checked(frame), notes=(*listed.notes, *_not_to_hold(listed.names)))
