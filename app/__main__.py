@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 from app.shell import words
+from engine.errors import refused
 
 HOST = "127.0.0.1"
 FIRST_PORT = 8610
@@ -129,7 +130,7 @@ def free_port(wanted: int) -> int | None:
 
 def _port(text: str) -> int:
     if not text.isascii() or not text.isdigit() or not 1024 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(f"{text!r} is refused; allowed: 1024 to 65535")
+        raise argparse.ArgumentTypeError(refused(text, "1024 to 65535"))
     return int(text)
 
 

@@ -102,6 +102,10 @@ def stem(word: str, listed: frozenset[str]) -> str:
     return next((one for one in forms if one in listed), "")
 
 
+NAMED = re.compile(r"\((?:varifocals|progressives|bifocals|trifocals)(?: or \w+s)?\)")
+"""What wearers call their glasses, in brackets behind the plain words."""
+
+
 def trade_words() -> frozenset[str]:
     """Return the words of the trade that a wearer's page cannot do without."""
     return frozenset(word for word, row in _table().items() if row["kind"] == "trade")
@@ -115,6 +119,7 @@ def hard_words() -> dict[str, str]:
 def hard_words_in(blocks: Iterable[str]) -> list[str]:
     """Return each hard word of a text with the plain one beside it; phrases too."""
     said, text = hard_words(), " ".join(" ".join(blocks).lower().split())
+    text = NAMED.sub("", text)
     single = frozenset(word for word in said if " " not in word)
     found = {stem(word, single) for word in _WORD.findall(text)} - {""}
     found |= {phrase for phrase in said if " " in phrase and phrase in text}

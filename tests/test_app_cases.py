@@ -136,9 +136,11 @@ def test_a_label_that_breaks_its_rule_is_refused_and_nothing_is_kept():
     page = press(opened_page(), "Load an invented wearer")
     field = "Label of your choice, no name needed"
     page = press(type_in(page, field, "![x](http://a)"), "Save")
-    assert 'role="alert">label: ![x](http://a) is refused; allowed: 1 to 40 letters' in said(page)
+    assert 'role="alert">Label: ![x](http://a) cannot be used. Allowed: 1 to 40 letters' in said(
+        page
+    )
     page = press(type_in(page, field, " "), "Save")
-    assert "label: nothing is refused" in said(page)
+    assert "Label: nothing is given" in said(page)
     with Store() as store:
         assert store.count() == 0
 
@@ -211,7 +213,7 @@ def test_kept_cases_are_listed_searched_copied_and_deleted():
     assert "A12 is copied as C3." in said(page)
     assert next(one for one in page.selectbox if one.label == "Case").value == "C3"
     page = press(page, "Copy")
-    assert "label: nothing is refused" in said(page)
+    assert "Label: nothing is given" in said(page)
     assert next(one for one in page.button if one.label == "Delete").disabled
     sure = next(one for one in page.checkbox if one.label.startswith("Yes, delete"))
     assert sure.label == "Yes, delete its one save for good"
@@ -337,7 +339,7 @@ def test_a_copy_of_everything_is_brought_back_by_the_page():
     given.set_value(("copy.sqlite3", b"something else", "application/vnd.sqlite3"))
     page.run()
     page = press(page, "Bring the copy back")
-    assert "allowed: a copy of everything" in said(page)
+    assert "Allowed: a copy of everything" in said(page)
     with Store() as store:
         assert store.count() == 1
 
@@ -608,13 +610,16 @@ def test_a_prescription_and_a_bundle_are_read():
 @pytest.mark.parametrize(
     ("content", "reason"),
     [
-        (b"", "an empty file is refused"),
+        (b"", "An empty file cannot be used"),
         (b"{", "whole JSON"),
         (b"[]", "one JSON object"),
         (b"\xff\xfe{}", "JSON in UTF-8"),
         (b'{"schema": 9, "label": "x"}', "a newer version of this program wrote this case"),
-        (b'{"file": "levelgaze home check", "version": 7}', "version: 7 is refused; allowed: 1"),
-        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB is refused; allowed: at most 5 MB"),
+        (
+            b'{"file": "levelgaze home check", "version": 7}',
+            "Version: 7 cannot be used. Allowed: 1",
+        ),
+        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB cannot be used. Allowed: at most 5 MB"),
     ],
 )
 def test_a_file_that_cannot_be_opened_says_why(content, reason):

@@ -229,7 +229,7 @@ def test_the_range_test_is_held_against_the_computed_range():
     page = taped(page, "120")
     assert "Main screen, agrees: farthest clear 120 cm" in said(page)
     page = taped(page, "9")
-    assert "9 is refused; allowed: 10 to 2000 cm" in said(page)
+    assert "9 is too near. Allowed: 10 to 2000 cm" in said(page)
 
 
 def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():
@@ -257,7 +257,7 @@ def test_a_refused_cross_leaves_the_last_good_effect():
     )
     page = typed(page, **{"Left: fitting cross below": "20"})
     text = said(page)
-    assert "20 is refused; allowed: -12 to 12 mm" in text
+    assert "20 is too large. Allowed: -12 to 12 mm" in text
     assert "Out of date: the last places" in text
     assert "More than 1 mm off." in text
 
@@ -284,7 +284,7 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     page = picked(page, "How it ended", "desk")
     assert "Code desk. Next: check again in two weeks." in said(page)
     page = typed(page, **{"Collected on": "1.1.2030"})
-    assert "allowed: a day such as 2 Jan 2030 or 2030-01-02" in said(page)
+    assert "Allowed: a day such as 2 Jan 2030 or 2030-01-02" in said(page)
     assert "Call first on 15 January 2030" in said(page)
 
 
@@ -296,7 +296,7 @@ def test_a_complaint_names_the_cheapest_check_first():
     assert "Check first: Push the frame up to where it was marked: better at once? (1 min)." in text
     assert "Speaks for it: Frame lifted 2 mm: better?; Was it good on the first day" in text
     page = several(page, "and no", ["better_frame_up"])
-    assert "allowed: each question answered once, yes or no" in said(page)
+    assert "Allowed: each question answered once, yes or no" in said(page)
     assert "Check first: Push the frame up" in said(page)
 
 
@@ -336,7 +336,7 @@ def test_what_the_wearer_reports_is_held_against_the_prediction_and_kept():
     assert kept["reported_h"] == 4.5
     assert abs(kept["predicted_h"] - float(predicted)) <= 0.05
     page = typed(page, **{"Hours a day that": "25"})
-    assert "25 is refused; allowed: 0 to 24" in said(page)
+    assert "25 is too high. Allowed: 0 to 24" in said(page)
 
 
 def test_a_sign_of_an_urgent_eye_stands_alone():

@@ -502,12 +502,12 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     page = typed(opened(questions.EXAMPLE), Trial="1.5", Nearest="40", Farthest="64")
     alerts = [one.value for one in page.markdown if 'role="alert"' in one.value]
     assert len(alerts) == 1
-    assert "64 is refused; allowed: at least 67 cm" in html.unescape(alerts[0])
+    assert "64 is too near. Allowed: at least 67 cm" in html.unescape(alerts[0])
     assert "15 to 600 cm" in html.unescape(alerts[0])
     assert draft_of(page).results["answer"].case.measured_ranges == ()
     page = typed(page, Farthest="100")
     text = said(page)
-    assert "refused" not in text
+    assert "Allowed:" not in text
     assert "Focusing 0.50 D (0.38 to 0.62 D)" in text
     assert (
         "The answer uses 0.50 D of focusing in place of the 0.50 D from the prescribed add" in text

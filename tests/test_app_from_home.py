@@ -113,7 +113,7 @@ def test_young_eyes_are_compared_once_their_prescription_is_typed():
 
 def test_what_is_wrong_with_a_text_is_said_and_it_stays_to_be_mended():
     page = pasted(CODE[:-9])
-    assert "The text was not opened. A code without its end is refused" in said(page)
+    assert "The text was not opened. A code without its end cannot be used" in said(page)
     assert page.text_area[0].value == CODE[:-9]
     assert not any(one.label.startswith("Open the file") for one in page.button)
     page.text_area[0].set_value(CODE).run()

@@ -418,7 +418,7 @@ def test_a_complete_order_is_shown_in_full():
         "Power not on the prescription, authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",
         "Cylinder form: minus",
-        "Not for driving",
+        "so not for driving, cycling",
     ):
         assert line in text, line
 
@@ -447,7 +447,7 @@ def test_the_height_of_an_office_lens_is_never_assumed():
 def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     page = typed(complete(), **{"Refractive index": "3"})
     alerts = [one.value for one in page.markdown if 'role="alert"' in one.value]
-    assert any("3 is refused&#59; allowed&#58; 1&#46;4 to 2" in one for one in alerts)
+    assert any("3 is too high&#46; Allowed&#58; 1&#46;4 to 2" in one for one in alerts)
     text = said(page)
     assert "Out of date" in text
     assert "Index: 1.6" in text
@@ -461,7 +461,7 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
 
 def test_a_refused_measure_of_the_case_is_named_beside_its_field():
     page = typed(complete(), **{"Boxed lens height": "14"})
-    assert "14 is refused; allowed: 15 to 70 mm" in said(page)
+    assert "14 is too small. Allowed: 15 to 70 mm" in said(page)
     assert "Boxed lens height B 34 mm measured" in said(page)
     assert "out of date" in said(page)
 
@@ -554,7 +554,9 @@ def test_a_list_with_another_header_is_refused_whole():
     page = complete()
     page.file_uploader[0].set_value(("list.csv", b"a,b\n1,2\n", "text/csv"))
     page.run()
-    assert "The list was not loaded. Header: a, b is refused; allowed: design," in said(whole(page))
+    assert "The list was not loaded. Header: a, b cannot be used. Allowed: design," in said(
+        whole(page)
+    )
 
 
 def test_the_letter_holds_only_what_is_ticked():

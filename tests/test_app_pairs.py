@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -11,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from app.form import case_of_answers, pair_records, questions
 from app.form.case_of_answers import EXTENSIONS
 from app.form.typed import LOADED
-from app.views.order import orders, pairs, typed_order
+from app.views.order import orders, pairs, typed_order, which
 from engine.case.results import PairResult
 from engine.collection.wearer_page import wearer_sheet
 from engine.files.exchange import case_from_json, case_to_json
@@ -60,6 +61,21 @@ def test_pair_two_is_read_under_the_names_of_pair_one():
     assert "fit.lens_width_mm" not in found
     assert list(found[LOADED]) == ["pd"]
     assert pairs.of_pair(values, "1") == values
+
+
+@pytest.mark.parametrize(
+    ("lined_excluded", "leading"),
+    [(("line_not_accepted",), "sv_computer"), ((), "bifocal_desk")],
+)
+def test_pair_two_starts_with_a_line_only_where_one_is_accepted(
+    lined_excluded, leading, monkeypatch
+):
+    monkeypatch.setattr(which.state, "held", lambda _name: None)
+    made = (("office", ()), ("bifocal_desk", lined_excluded), ("sv_computer", ()))
+    choices = [SimpleNamespace(option=name, excluded_by=why) for name, why in made]
+    assert which.leading(choices, "1") == "office"
+    assert which.leading(choices, "2") == leading
+    assert which.leading(choices[:2], "2") == "bifocal_desk"
 
 
 def test_a_laboratorys_list_serves_both_pairs_until_the_second_has_its_own():

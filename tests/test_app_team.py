@@ -181,13 +181,15 @@ def test_a_blank_price_is_no_zero_and_a_zero_is_a_price():
 
 def test_a_refused_price_is_named_under_its_field_and_the_figures_say_so():
     page = computed(One_eye_test="30-20")
-    assert escaped("30-20 is refused; allowed: 0 to 1,000,000, or two such numbers") in said(page)
+    assert escaped("30-20 cannot be used. Allowed: 0 to 1,000,000, or two such numbers") in said(
+        page
+    )
     assert "A value typed above does not fit" in said(page)
 
 
 def test_a_smallest_group_under_five_is_refused():
     page = computed(Smallest_group="4")
-    assert escaped("4 is refused; allowed: a whole number of people, 5 to 1000") in said(page)
+    assert escaped("4 is too low. Allowed: a whole number of people, 5 to 1000") in said(page)
     assert "a group is shown once 10 of its people are helped" in said(page)
 
 

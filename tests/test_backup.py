@@ -160,7 +160,7 @@ def test_what_is_no_copy_makes_no_store(
     wrong = tmp_path / "wrong.sqlite3"
     wrong.write_bytes(b"something else")
     assert main(["restore", str(wrong)]) == 2
-    assert "allowed: a copy of everything" in capsys.readouterr().err
+    assert "Allowed: a copy of everything" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == [wrong]
 
 

@@ -322,7 +322,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
             },
         ),
         "targets.1.centre_above_eye_cm",
-        "by its centre",
+        "the height of the centre",
     ),
     "no size": (_without(TARGET, "width_cm"), "targets.0.diagonal_in", "one of them"),
     "size twice": (
@@ -343,7 +343,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     "shares under 1": (
         changed((*ACTIVITY, "looks"), [{"target": "screen", "share": 0.989}]),
         "activities.0.looks",
-        "1 +- 0.01",
+        "add up to 1, give or take 0.01",
     ),
     "shares over 1": (
         changed(
@@ -351,7 +351,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
             [{"target": "screen", "share": 1.0}, {"target": "visitor", "share": 0.011}],
         ),
         "activities.0.looks",
-        "1 +- 0.01",
+        "add up to 1, give or take 0.01",
     ),
     "nothing looked at": (changed((*ACTIVITY, "looks"), []), "activities.0.looks", "a need for"),
     "a target twice": (
@@ -382,7 +382,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     "a power fall under both its names": (
         worn_office({"power_fall": "slow", "shape": "desk"}),
         "owned_pairs.0.design.shape",
-        "left out beside power_fall, its new name",
+        "no shape beside the power fall, its new name",
     ),
     "an earlier shape that never was": (
         worn_office({"shape": ["room"]}),
@@ -419,7 +419,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "16:9",
     ),
     "another schema": (changed(("schema",), 2), "schema", "1"),
-    "no left eye": (_without(("wearer",), "left"), "wearer.left", "must be given"),
+    "no left eye": (_without(("wearer",), "left"), "wearer.left", "a value"),
     "half an axis": (
         changed(("wearer", "left", "axis_deg"), 90.5),
         "wearer.left.axis_deg",

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from app.shell import words
 from app.views.evidence import page as claims
 from engine import tables
-from engine.answer.sources import name_in_words
+from engine.answer.sources import name_of_judgement
 from engine.wording import capital
 from tests.oracles import desk_figures, gaze_error
 from tests.published import rows as published
@@ -141,7 +141,7 @@ def test_every_judgement_and_its_reason_can_be_read() -> None:
     text = read(said(opened()))
     for row in tables.rows("judgements"):
         assert " ".join(row["reason"].split()) in text
-        assert capital(name_in_words(row["id"])) in text
+        assert capital(name_of_judgement(row["id"])) in text
 
 
 def test_a_topic_and_a_word_narrow_the_list() -> None:

@@ -186,8 +186,16 @@ DAMAGED: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ("not a bundle", lambda sent: sent.update(resourceType="List"), "resourceType"),
     ("a message", lambda sent: sent.update(type="message"), "Bundle.type"),
     ("empty", lambda sent: sent.update(entry=[]), "Bundle.entry"),
-    ("an entry without resource", lambda sent: sent["entry"].append({}), "resource: 'nothing'"),
-    ("no prescription", lambda sent: sent["entry"].pop(0), "'none'"),
+    (
+        "an entry without resource",
+        lambda sent: sent["entry"].append({}),
+        "resource: nothing is given. Needed: a resource",
+    ),
+    (
+        "no prescription",
+        lambda sent: sent["entry"].pop(0),
+        "VisionPrescription: nothing is given. Needed: exactly one",
+    ),
     ("two prescriptions", double, "exactly one"),
     ("no wearer", without("wearer"), "Bundle.wearer"),
     ("no target", without("targets/0", "targets/1"), "Bundle.targets"),
@@ -217,7 +225,11 @@ DAMAGED: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ("another unit system", quantity("fit", "vertex_mm", system="urn:x"), "the UCUM unit mm"),
     ("less than", quantity("fit", "vertex_mm", comparator="<"), "a plain quantity"),
     ("out of range", quantity("targets/0", "distance_cm", value=5), "targets.0.distance_cm: 5"),
-    ("a number as text", quantity("fit", "vertex_mm", value="13"), "fit.vertex_mm: '13'"),
+    (
+        "a number as text",
+        quantity("fit", "vertex_mm", value="13"),
+        "fit.vertex_mm: 13 in quotes cannot be used. Allowed: a number",
+    ),
     ("two values", change("fit", "vertex_mm", valueString="13"), "one of valueQuantity"),
     ("a text for a number", lambda sent: as_text(sent), "targets.0.distance_cm"),
     (
@@ -233,7 +245,7 @@ DAMAGED: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     (
         "an origin of nothing",
         recode("origin", "/fit/wrap_deg", "/fit/chair"),
-        "origin: '/fit/chair'",
+        "origin: /fit/chair cannot be used. Allowed: the path",
     ),
 ]
 

@@ -154,7 +154,7 @@ def check_refusal(
     assert said.out == ""
     assert len(said.err.splitlines()) == 1
     assert said.err.rstrip("\n").isprintable()
-    assert " is refused; allowed: " in said.err
+    assert re.search(r"\. (Allowed|Needed): .+\.", said.err)
 
 
 def try_case(made: Made, number: int, path: Path, capsys: pytest.CaptureFixture[str]) -> str:

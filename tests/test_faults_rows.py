@@ -70,7 +70,7 @@ def check_computed(found: dict[str, str], cells: list[str]) -> None:
 def check_refused(found: dict[str, str]) -> None:
     """Each problem names a column, the value and the rule; nothing is computed."""
     for problem in found["problems"].split(" | "):
-        assert re.match(rf"(whole row|{'|'.join(columns())}): .+; allowed: .+", problem)
+        assert re.match(rf"(whole row|{'|'.join(columns())}): .+\. (Allowed|Needed): .+\.", problem)
     assert found["ref"] == ""
     assert not any(found[f"{option}_{name}"] for option in OPTIONS for name in HOURS)
 

@@ -170,7 +170,7 @@ def test_a_roster_in_two_processes_is_answered(run: Run, tmp_path: Path) -> None
 def test_what_is_refused_is_one_line_and_status_2(run: Run) -> None:
     done = run("levelgaze", "example", "nobody")
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.startswith("example: 'nobody' is refused; allowed: absolute_presbyope, ")
+    assert done.stderr.startswith("example: nobody cannot be used. Allowed: absolute_presbyope, ")
     assert done.stderr.count("\n") == 1
     wrong = run("levelgaze", "advice")
     assert wrong.returncode == 2

@@ -282,40 +282,44 @@ def test_unusual_values_of_a_row_are_doubted_as_those_of_a_case(tmp_path: Path) 
     assert answers[0]["doubts"] == ""
     for answer, (name, (value, usual)) in zip(answers[1:], odd.items(), strict=True):
         assert answer["status"] == "computed"
-        assert f"{name}: '{value}'; usual: {usual}" in answer["doubts"]
+        assert f"{name}: '{value}' is unusual. Usual: {usual}." in answer["doubts"]
 
 
 def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) -> None:
     names, example = HEADER.split(","), ROW.split(",")
     changes: list[tuple[dict[str, str], str, str]] = [
-        ({"hours_screen": "", "screen_in": "61"}, "refused", "screen_in: '61'; usual: 10 to 49 in"),
+        (
+            {"hours_screen": "", "screen_in": "61"},
+            "refused",
+            "screen_in: '61' is unusual. Usual: 10 to 49 in.",
+        ),
         (
             {"age_years": "30", "add_d": "", "screen_distance_cm": "650"},
             "too_young",
-            "screen_distance_cm: '650'; usual: 50 to 100 cm",
+            "screen_distance_cm: '650' is unusual. Usual: 50 to 100 cm.",
         ),
         ({"age_years": "30", "add_d": ""}, "too_young", ""),
-        ({"age_years": "30"}, "computed", "age_years: '30'; usual: 40 to 80 years"),
+        ({"age_years": "30"}, "computed", "age_years: '30' is unusual. Usual: 40 to 80 years."),
         (
             {"age_years": "", "age_band": "75-90"},
             "computed",
-            "age_band: '75-90'; usual: 40 to 80 years",
+            "age_band: '75-90' is unusual. Usual: 40 to 80 years.",
         ),
         (
             {"age_years": "", "age_band": "35 - 50"},
             "computed",
-            "age_band: '35-50'; usual: 40 to 80 years",
+            "age_band: '35-50' is unusual. Usual: 40 to 80 years.",
         ),
         ({"age_years": "", "age_band": "40-80"}, "computed", ""),
         (
             {"people_distance_cm": "70"},
             "computed",
-            "people_distance_cm: '70'; usual: 80 to 400 cm",
+            "people_distance_cm: '70' is unusual. Usual: 80 to 400 cm.",
         ),
         (
             {"people_distance_cm": "1800"},
             "computed",
-            "people_distance_cm: '1800'; usual: 80 to 400 cm",
+            "people_distance_cm: '1800' is unusual. Usual: 80 to 400 cm.",
         ),
         ({"people_distance_cm": "80"}, "computed", ""),
         ({"people_distance_cm": "400"}, "computed", ""),
@@ -358,10 +362,10 @@ def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path:
         "none/OUT.csv: there is no such folder\n",
     )
     for typed, says in (
-        (".", "'.' is refused; allowed: a file; this is a folder"),
-        ("./IN.csv", "'IN.csv' is refused; allowed: another file than IN"),
+        (".", ". cannot be used. Allowed: a file; this is a folder"),
+        ("./IN.csv", "IN.csv cannot be used. Allowed: another file than IN"),
     ):
-        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}\n")
+        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}.\n")
     (tmp_path / "link.csv").symlink_to("gone/OUT.csv")
     said = "link.csv: there is no such folder\n"
     assert asked("roster", "IN.csv", "link.csv", cwd=tmp_path) == (2, said)

@@ -102,7 +102,7 @@ def test_the_form_keeps_what_is_typed_and_refuses_what_no_order_takes():
 
     put("Usual index", "2.5")
     pressed(page, "Keep these defaults")
-    assert "Nothing was kept. Index: 2.5 is refused; allowed: 1.4 to 2." in said(page)
+    assert "Nothing was kept. Index: 2.5 is too high. Allowed: 1.4 to 2." in said(page)
     assert not practice.path().exists()
     put("Usual index", "1,6")
     put("Letter head", "Invented Optics\n\n1 Demo Street\n")

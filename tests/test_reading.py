@@ -162,6 +162,12 @@ def test_the_scales_tell_a_hard_text_from_an_easy_one() -> None:
     assert hard_words_in(["Your postures count."]) == [f"posture: say {hard_words()['posture']}"]
 
 
+def test_a_name_of_glasses_is_hard_unless_it_is_in_brackets() -> None:
+    assert hard_words_in(["Glasses with one line (bifocals)"]) == []
+    assert hard_words_in(["Wear your bifocals (in the car)."])
+    assert hard_words_in(["Glasses (with a progressive lens)"])
+
+
 def test_a_label_is_no_sentence_and_an_item_ends_one() -> None:
     assert list(sentences(["Next", "Size", "It is clear. Is it?", "I lift my chin"])) == [
         ("It", "is", "clear"),

@@ -521,7 +521,9 @@ def test_every_row_is_answered_in_its_order_and_none_is_dropped(
     assert states.count("refused") == done.refused == 7
     assert states.count("too_young") == done.young == 1
     wall = rows[3]
-    assert wall["problems"] == "screen_kind: 'wall'; allowed: one of monitor, laptop"
+    assert (
+        wall["problems"] == "screen_kind: 'wall' cannot be used. Allowed: one of monitor, laptop."
+    )
     assert rows[6]["drawn"].startswith("age add_d")
     assert list(rows[0]) == header()
 

@@ -199,7 +199,7 @@ ENTITY = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "b">]>'
         (xlsx({"S": [["name", "colour"], ["a", "b"]]}), "no row with names of columns"),
         (xlsx({"S": []}), "an empty file"),
         (xlsx({"S": [HEADER[:3]]}), "no column screen_in"),
-        (csv_of([[*HEADER, "Screen size"]]).encode(), "two columns for screen_in"),
+        (csv_of([[*HEADER, "Screen size"]]).encode(), "a second column screen_in"),
         (b"ref;age\x81;\r\n", "no text"),
     ],
 )  # fmt: skip

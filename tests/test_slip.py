@@ -31,8 +31,8 @@ GOOD: dict[str, Any] = {
 
 
 WHAT_A_SLIP_HOLDS = (
-    "slip: '(not repeated)' is refused; allowed: "
-    "tested and special_pair_needed (true or false), test_date and retest_date (dates)"
+    "slip: what was given (not repeated here) cannot be used. Allowed: "
+    "tested and special_pair_needed (true or false), test_date and retest_date (dates)."
 )
 
 
@@ -144,8 +144,8 @@ def test_it_is_offered_where_the_optician_works_and_on_team(
     assert "Still to say: Eyes tested, Special pair for the screen needed, Next test." in said(page)
     page = filled(page, tested="yes", needed="no", next="tomorrow")
     assert not given_out(page)
-    assert "tomorrow is refused" in said(page)
-    assert "allowed: a day that is still to come" in said(filled(page, next="2026-11-25"))
+    assert "tomorrow cannot be used" in said(page)
+    assert "Allowed: a day that is still to come" in said(filled(page, next="2026-11-25"))
     assert given_out(filled(page, next="2028-03-01"))
 
 
@@ -153,5 +153,5 @@ def test_it_is_offered_where_the_optician_works_and_on_team(
 def test_untested_eyes_have_no_date_and_need_no_pair() -> None:
     page = filled(opened("collection"), tested="no", needed="yes", next="2098-03-01")
     assert not given_out(page)
-    assert "yes is refused; allowed: no date of a test and no special pair" in said(page)
+    assert "yes cannot be used. Allowed: no date of a test and no special pair" in said(page)
     assert given_out(filled(page, needed="no"))

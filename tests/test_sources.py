@@ -53,7 +53,7 @@ def test_the_strongest_come_first_and_our_own_last(of_laptop: tuple[Source, ...]
     assert places == sorted(places)
     assert of_laptop[0].status == "measured"
     assert of_laptop[-1].source in ("judgement of the authors", "common practice, no source")
-    assert "blur limit base 0.30 D" in lines(of_laptop)
+    assert "blur just noticed (0.30 D)" in lines(of_laptop)
     assert "follow up" not in lines(of_laptop)
 
 

@@ -301,7 +301,7 @@ def test_left_and_right_are_alike_and_the_rim_is_held() -> None:
 
 def test_solving_twice_gives_the_same_and_an_unknown_one_is_refused() -> None:
     assert general_surface(12.5) is general_surface(12.5)
-    with pytest.raises(InputRefusedError, match=r"corridor_mm: 13\.0 is refused.*11, 12\.5, 14"):
+    with pytest.raises(InputRefusedError, match=r"corridor_mm: 13 cannot be used.*11, 12\.5, 14"):
         general_surface(13.0)
-    with pytest.raises(InputRefusedError, match=r"power_fall: 'steep' is refused.*slow or quick"):
+    with pytest.raises(InputRefusedError, match=r"power_fall: steep cannot be used.*slow or quick"):
         office_surface("steep")

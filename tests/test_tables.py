@@ -178,7 +178,7 @@ def test_every_sentence_is_said_somewhere() -> None:
         assert named or f'f"{begins}' + "{" in code, row["id"]
 
 
-CLAUSES = ("because_", "excluded_", "topic_", "limit_")
+CLAUSES = ("because_", "excluded_", "topic_", "limit_", "judgement_")
 """How the ids of what is put inside a sentence begin."""
 
 
@@ -191,7 +191,7 @@ def test_a_sentence_is_filled_from_named_values_and_ends(row: dict[str, str]) ->
     filled = wording.say(identity, **dict.fromkeys(names, "7"))
     assert "{" not in filled
     is_clause = identity.startswith(CLAUSES)
-    assert filled.endswith((".", "?", ".)")) is not is_clause, "only a clause has no end"
+    assert filled.endswith((".", "?", ".)", ":")) is not is_clause, "only a clause has no end"
     for name in names:
         less = {other: "7" for other in names if other != name}
         with pytest.raises(TableError, match=name):

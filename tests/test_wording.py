@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import re
 
 import pytest
 
 from engine import wording
-from engine.errors import TableError
+from engine.case.named import field_of
+from engine.errors import InputRefusedError, TableError
 from tests.house import ROOT, modules, path_of
 
 ELSEWHERE = {
@@ -79,3 +81,92 @@ def test_a_missing_value_or_row_is_told_by_name() -> None:
         wording.fill("wearer_sheet", "limit")
     with pytest.raises(TableError, match="nothing"):
         wording.fill("wearer_sheet", "nothing")
+
+
+@pytest.mark.parametrize(
+    ("value", "allowed", "field", "said"),
+    [
+        ("12", "15 to 2000 cm", "distance_cm", "12 is too near. Allowed: 15 to 2000 cm."),
+        (2500.0, "15 to 2000 cm", "distance_cm", "2500 is too far. Allowed: 15 to 2000 cm."),
+        (9.25, "10 to 40 mm", "", "9.25 is too small. Allowed: 10 to 40 mm."),
+        ("540", "18 to 110 years", "", "540 is too high. Allowed: 18 to 110 years."),
+        (0, "more than 0 to 24 h", "", "0 is too low. Allowed: more than 0 to 24 h."),
+        ("-7", "-6 to 4 D", "", "-7 is too low. Allowed: -6 to 4 D."),
+        ("2500", "1 to 2,000", "", "2500 is too high. Allowed: 1 to 2,000."),
+        ("30", "43 cm or more", "distance_cm", "30 is too near. Allowed: 43 cm or more."),
+        ("20", "15 to 70 mm", "", "20 cannot be used. Allowed: 15 to 70 mm."),
+        ("5 ft", "15 to 70 cm", "", "5 ft cannot be used. Allowed: 15 to 70 cm."),
+        ("54", "a number", "", "54 in quotes cannot be used. Allowed: a number."),
+        ("wall", "monitor or laptop", "", "wall cannot be used. Allowed: monitor or laptop."),
+        (None, "a value", "", "nothing is given. Needed: a value."),
+        ("no column ref", "ref, age", "", "there is no column ref. Needed: ref, age."),
+        ("twice", "each key once", "", "this is there twice. Allowed: each key once."),
+        (["a"], "a text", "", "this cannot be used. Allowed: a text."),
+        ("a\nb", "one line.", "", "a\\nb cannot be used. Allowed: one line."),
+        ("x" * 99, "a name", "", "x" * 59 + "… cannot be used. Allowed: a name."),
+    ],
+)
+def test_a_refusal_says_what_was_given_and_what_is_allowed(
+    value: object, allowed: str, field: str, said: str
+) -> None:
+    refusal = InputRefusedError(field=field, value=value, allowed=allowed)
+    assert refusal.sentence == said
+    assert (refusal.field, refusal.value, refusal.allowed) == (field, value, allowed)
+
+
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("wearer.age_years", "age"),
+        ("wearer.right.add_d", "right add"),
+        ("targets.1.tilt_deg", "target 2: tilt, top away"),
+        ("activities.0.looks", "activity 1: looks"),
+        ("VisionPrescription.lensSpecification.0.sphere", "lens specification 1: sphere"),
+        ("label", "label"),
+        ("age_band", "age_band"),
+        ("case.json", "case.json"),
+    ],
+)
+def test_a_field_is_named_without_its_path(path: str, name: str) -> None:
+    assert field_of(path) == name
+
+
+def sentences_in(text: str) -> list[str]:
+    """Return the sentences of five words or more among the texts of a module, docstrings apart."""
+    tree = ast.parse(text)
+    every = list(ast.walk(tree))
+    apart = {id(one.value) for one in every if isinstance(one, ast.Expr)}
+    found = []
+    for one in every:
+        if isinstance(one, ast.JoinedStr):
+            apart |= {id(part) for part in one.values}
+            parts = (part.value if isinstance(part, ast.Constant) else "12" for part in one.values)
+            found.append("".join(map(str, parts)))
+    found += [
+        one.value
+        for one in every
+        if isinstance(one, ast.Constant) and isinstance(one.value, str) and id(one) not in apart
+    ]
+    plain = [re.sub(r"<[^>]*>", " ", one).strip() for one in found if "{" not in one]
+    ended = re.compile(r"[.?!:]$|[.?!] [A-Z]")
+    return [one for one in plain if ended.search(one) and len(re.findall(r"[^\W\d_]+", one)) >= 5]
+
+
+@pytest.mark.parametrize("module", modules("app/views"))
+def test_no_sentence_of_a_page_is_in_its_code(module: str) -> None:
+    assert sentences_in(path_of(module).read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "count"),
+    [
+        ('quiet("Type the age and the add first.")', 1),
+        ('quiet(f"{name} is here: {hours} h of the day.")', 1),
+        ('html("<p>What is on the desk today?</p>")', 1),
+        ('st.button("Save these answers with the case")', 0),
+        ('"""Say what is to be done."""', 0),
+        ('say("order_first")', 0),
+    ],
+)
+def test_a_sentence_in_code_is_known_from_a_label(code: str, count: int) -> None:
+    assert len(sentences_in(code)) == count

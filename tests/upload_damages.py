@@ -20,13 +20,22 @@ RANDOM = random.Random(20261125).randbytes(4096)
 ZIP = b"PK\x03\x04\x14\x00\x08\x00" + RANDOM
 PNG = b"\x89PNG\r\n\x1a\n" + RANDOM
 BROKEN_TABLE = (
-    "A broken table, or one that was cut off is refused; allowed: cells separated by commas"
+    "A broken table, or one that was cut off cannot be used. Allowed: cells separated by commas"
 )
-NOT_TEXT = "Not a text file is refused; allowed: a whole text file, saved as CSV in UTF-8"
-NO_TABLE = "no text, or a damaged one. Needed: a text file saved as CSV"
-BROKEN = "a broken table, or one that was cut off. Needed: cells separated by commas, every quote"
-NO_NAMES = "no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
-OTHER_TEXT = "Text in another encoding, or cut off is refused; allowed: a whole text file, saved"
+NOT_TEXT = (
+    "A file that is no text cannot be used. Allowed: a whole text file, saved as CSV in UTF-8"
+)
+NO_TABLE = "there is no text, or a damaged one. Needed: a text file saved as CSV"
+BROKEN = (
+    "a broken table, or one that was cut off cannot be used. "
+    "Allowed: cells separated by commas, every quote"
+)
+NO_NAMES = (
+    "there is no row with names of columns. Needed: columns screen_kind, screen_in and hours_screen"
+)
+OTHER_TEXT = (
+    "Text in another encoding, or cut off cannot be used. Allowed: a whole text file, saved"
+)
 TAKEN = ""
 """Where a damage does no harm and the file is read."""
 
@@ -62,18 +71,18 @@ LIST = (
 
 def json_damages() -> dict[str, tuple[bytes, str]]:
     """Every way a JSON file is damaged: the file, and what the page says of it."""
-    whole, kind = "is refused; allowed: whole JSON", "A file of another kind"
+    whole, kind = "cannot be used. Allowed: whole JSON", "A file of another kind"
     cut = f"A damaged or cut off file, from line 1 on, {whole}"
     good, visit = as_json(GOOD_JSON["case"]), as_json(GOOD_JSON["visit"])
-    encoded = "Another encoding or broken characters is refused; allowed: JSON in UTF-8"
-    finite = "is refused; allowed: finite numbers"
-    deep = "Nested too deeply is refused; allowed: JSON of usual depth"
+    encoded = "Another encoding or broken characters cannot be used. Allowed: JSON in UTF-8"
+    finite = "cannot be used. Allowed: finite numbers"
+    deep = "This is nested too deeply. Allowed: JSON of usual depth"
     found = {
         "empty": (b"", f"An empty file {whole}"),
         "one byte": (b"x", f"{kind} {whole}"),
         "random": (RANDOM, encoded),
         "zip": (ZIP, encoded),
-        "png": (PNG, "A damaged or cut off picture is refused; allowed: a whole PNG or JPEG"),
+        "png": (PNG, "A damaged or cut off picture cannot be used. Allowed: a whole PNG or JPEG"),
         "pdf": (b"%PDF-1.7\n1 0 obj", f"{kind} {whole}"),
         "a table": (ROWS.encode(), f"{kind} {whole}"),
         "utf-16": (good.decode().encode("utf-16"), encoded),
@@ -89,7 +98,7 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "brackets": (b"[" * 100_000, deep),
         "deep foreign data": (
             with_deep(GOOD_JSON["case"], "extensions"),
-            "Case: deeper is refused",
+            "Case: this is nested too deeply",
         ),
         "digits": (good[:-1] + b',"x":' + b"9" * 5000 + b"}", f"A number out of range {finite}"),
         "400 digits": (good[:-1] + b',"x":' + b"9" * 400 + b"}", f"A number out of range {finite}"),
@@ -97,14 +106,26 @@ def json_damages() -> dict[str, tuple[bytes, str]]:
         "not a number": (good[:-1] + b',"x":NaN}', f"NaN {finite}"),
         "not a number in a visit": (visit[:-1] + b',"x":NaN}', f"NaN {finite}"),
         "infinite": (good[:-1] + b',"x":-Infinity}', f"-Infinity {finite}"),
-        "a key twice": (good[:-1] + b',"label":"B"}', "Label: twice is refused; allowed: each key"),
-        "a list": (b"[]", "A list is refused; allowed: one JSON object"),
-        "null": (b"null", "Null is refused; allowed: one JSON object"),
-        "another file": (b"{}", "Label: nothing is refused; allowed: a value must be given"),
-        "a resource": (as_json({"resourceType": "Patient"}), "ResourceType: Patient is refused"),
-        "a long key": (b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}', "ResourceType: 1 is"),
+        "a key twice": (
+            good[:-1] + b',"label":"B"}',
+            "Label: this is there twice. Allowed: each key",
+        ),
+        "a list": (b"[]", "A list cannot be used. Allowed: one JSON object"),
+        "null": (b"null", "Null cannot be used. Allowed: one JSON object"),
+        "another file": (b"{}", "Label: nothing is given. Needed: a value"),
+        "a resource": (
+            as_json({"resourceType": "Patient"}),
+            "ResourceType: Patient cannot be used",
+        ),
+        "a long key": (
+            b'{"resourceType":1,"' + b"k" * 100_000 + b'":1}',
+            "ResourceType: 1 cannot be used",
+        ),
         "markup as a label": (as_json({**GOOD_JSON["case"], "label": HOSTILE}), "Label: ![x](http"),
-        "a formula as a label": (as_json({**GOOD_JSON["case"], "label": "=1+1"}), "Label: =1+1 is"),
+        "a formula as a label": (
+            as_json({**GOOD_JSON["case"], "label": "=1+1"}),
+            "Label: =1+1 cannot be used",
+        ),
     }
     for name, content in GOOD_JSON.items():
         whole_file = as_json(content)
@@ -126,11 +147,11 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
     plain = good.encode()
     mixed = good.replace("A-1", "Zoé").replace("Invented desk", "Pupitre é")
     return {
-        "empty": (b"", "An empty file is refused; allowed: "),
-        "spaces": (b" \n\n", "An empty file is refused; allowed: "),
-        "a mark alone": (b"\xef\xbb\xbf", "An empty file is refused; allowed: "),
-        "one byte": (b"x", "Header: x is refused; allowed: "),
-        "cut in the header": (plain[:21], "is refused; allowed: "),
+        "empty": (b"", "An empty file cannot be used. Allowed: "),
+        "spaces": (b" \n\n", "An empty file cannot be used. Allowed: "),
+        "a mark alone": (b"\xef\xbb\xbf", "An empty file cannot be used. Allowed: "),
+        "one byte": (b"x", "Header: x cannot be used. Allowed: "),
+        "cut in the header": (plain[:21], "cannot be used. Allowed: design"),
         "an open quote": (plain + b'"abc', BROKEN_TABLE),
         "random": (RANDOM, OTHER_TEXT),
         "zip": (ZIP, OTHER_TEXT),
@@ -150,7 +171,7 @@ def table_damages(good: str) -> dict[str, tuple[bytes, str]]:
         "a resource": (as_json(GOOD_JSON["prescription"]), "Header: {"),
         "a column twice": (plain.replace(b",", b",design,ref,", 1), "Header: "),
         "tabs": (good.replace(",", "\t").encode(), "Header: "),
-        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 is refused"),
+        "a formula as header": (b"=1+1\n1\n", "Header: =1+1 cannot be used"),
         "markup as header": (
             f"{HOSTILE}\n1\n".encode(),
             "Header: ![x](http://example.invalid/a)<img",
@@ -167,19 +188,28 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "png": (PNG, NO_TABLE),
         "zip": (
             ZIP,
-            "a damaged or locked spreadsheet. Needed: an .xlsx or .ods file",
+            "a damaged or locked spreadsheet cannot be used. Allowed: an .xlsx or .ods file",
         ),
-        "empty": (b"", "an empty file. Needed: names of columns"),
-        "spaces": (b" \n\n", "an empty file. Needed: names of columns"),
-        "a mark alone": (b"\xef\xbb\xbf", "an empty file. Needed: names of columns"),
+        "empty": (b"", "an empty file cannot be used. Allowed: names of columns"),
+        "spaces": (b" \n\n", "an empty file cannot be used. Allowed: names of columns"),
+        "a mark alone": (
+            b"\xef\xbb\xbf",
+            "an empty file cannot be used. Allowed: names of columns",
+        ),
         "one byte": (b"x", NO_NAMES),
-        "cut in the header": (ROWS[:21].encode(), "no column screen_in. Needed: columns screen_k"),
+        "cut in the header": (
+            ROWS[:21].encode(),
+            "there is no column screen_in. Needed: columns screen_k",
+        ),
         "an open quote": (ROWS.encode() + b'"abc', BROKEN),
         "10,000 columns": (",".join(f"c{n}" for n in range(10_000)).encode(), NO_NAMES),
         "a cell of 200,000 letters": (ROWS.encode() + b"x" * 200_000 + b",1,1,1,1,1\n", BROKEN),
         "brackets": (b"[" * 100_000, NO_NAMES),
         "a resource": (as_json(GOOD_JSON["prescription"]), NO_NAMES),
-        "a column twice": (ROWS.replace(",", ",design,ref,", 1).encode(), "two columns for ref. "),
+        "a column twice": (
+            ROWS.replace(",", ",design,ref,", 1).encode(),
+            "a second column ref cannot be used. Allowed: ",
+        ),
         "a formula as header": (b"=1+1\n1\n", NO_NAMES),
         "markup as header": (f"{HOSTILE}\n1\n".encode(), NO_NAMES),
         "nul": (ROWS[:80].encode() + b"\0" + ROWS[80:].encode(), NO_TABLE),
@@ -189,11 +219,17 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "a spreadsheet": (xlsx({"S": [row.split(",") for row in ROWS.splitlines()]}), TAKEN),
         "a spreadsheet with macros": (packed({"xl/vbaProject.bin": ""}), "a spreadsheet with mac"),
         "tabs": (ROWS.replace(",", "\t").encode(), TAKEN),
-        "a header alone": (ROWS.splitlines()[0].encode(), "a header alone. Needed: at"),
+        "a header alone": (
+            ROWS.splitlines()[0].encode(),
+            "there is no row under the header. Needed: at",
+        ),
         "a row without its last, blank cell": (ROWS[:-2].encode(), TAKEN),
         "a cut row": (ROWS[:-4].encode(), "row 3 whole row 4 of 6 cells"),
-        "too many rows": (several.encode(), "more than 10,000 rows. Needed: 10,000"),
-        "a list of designs": (LIST.encode(), "no column screen_kind. Needed: columns"),
+        "too many rows": (
+            several.encode(),
+            "more than 10,000 rows cannot be used. Allowed: 10,000",
+        ),
+        "a list of designs": (LIST.encode(), "there is no column screen_kind. Needed: columns"),
         "not a number": (ROWS.replace("54", "NaN").encode(), "row 2 age_years NaN"),
         "400 digits": (ROWS.replace("54", "9" * 400).encode(), "row 2 age_years 9999"),
         "formulas": (ROWS.replace("monitor", "=1+1").encode(), "row 2 screen_kind =1+1"),
@@ -210,8 +246,8 @@ def list_damages() -> dict[str, tuple[bytes, str]]:
     return table_damages(LIST) | {
         "a header alone": (LIST.splitlines()[0].encode(), "Usable designs: 0."),
         "a cut row": (LIST[:-20].encode(), "2 row 4 6 cells, one for each column"),
-        "too many rows": (long.encode(), "is refused; allowed: at most 2000"),
-        "too long": (b"x" * 1_000_001, "1000001 characters is refused; allowed: at most 1000000"),
+        "too many rows": (long.encode(), " rows are too many. Allowed: at most 2000 rows"),
+        "too long": (b"x" * 1_000_001, "1000001 characters are too many. Allowed: at most 1000000"),
         "rows of a team": (ROWS.encode(), "Header: ref, age_years"),
         "not a number": (LIST.replace("16", "NaN").encode(), "2 minimum_height_mm NaN 6 to 50"),
         "400 digits": (LIST.replace("16", "9" * 400).encode(), "2 minimum_height_mm 9999"),

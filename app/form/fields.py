@@ -178,7 +178,7 @@ class Fields:
         for name, refusal in refused.items():
             label = ": ".join(filter(None, [of(name), self._labels.get(name, "")]))
             said = ": ".join(filter(None, [label, refusal_words(refusal)]))
-            found.append((name if name in self._places else "", said + "."))
+            found.append((name if name in self._places else "", said))
         return found
 
     def note(self, doubts: Mapping[str, str], brought: Mapping[str, str]) -> None:
@@ -216,9 +216,5 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
 
 
 def refusal_words(refusal: InputRefusedError) -> str:
-    """Return the refused value and what is allowed, in plain words."""
-    if isinstance(refusal.value, list | tuple | dict):
-        return f"this is refused; allowed: {refusal.allowed}"
-    value = f"{refusal.value:g}" if isinstance(refusal.value, float) else str(refusal.value)
-    shown = value if len(value) <= 40 else value[:39] + "…"
-    return f"{shown} is refused; allowed: {refusal.allowed}"
+    """Return what was typed, as it was, and what is allowed."""
+    return refusal.sentence

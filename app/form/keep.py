@@ -17,6 +17,7 @@ from app.form.change_words import row_of, version_lines
 from app.form.compute import Answer
 from app.form.prescription_field import prescription_words
 from engine.case.model import Case
+from engine.case.named import refusal_of
 from engine.case.read import build_case
 from engine.case.results import RESULTS_VERSION
 from engine.errors import InputRefusedError, LevelgazeError
@@ -42,7 +43,7 @@ NEWS = "kept.news"
 MOST_LISTED = 20
 CLOCKS_APART = timedelta(minutes=5)
 """Clocks of two computers, or one that is set right, may differ by so much without a word."""
-MOST_LINES, LONGEST_LINE, LONGEST_FIELD = 20, 1000, 120
+MOST_LINES, LONGEST_LINE = 20, 1000
 """Of what is told about an opened file: a damaged one could fill the page."""
 MOST_PARTS, LONGEST_PART = 2000, 400
 """Of what is listed as not taken over: far above any real file."""
@@ -261,8 +262,5 @@ def file_name(label: str, ending: str) -> str:
 def trouble(error: LevelgazeError) -> str:
     """Return what went wrong, as a sentence."""
     if isinstance(error, InputRefusedError):
-        value = str(error.value).strip() or "nothing"
-        shown = value if len(value) <= 60 else value[:59] + "…"
-        return f"{error.field[:LONGEST_FIELD]}: {shown} is refused; allowed: {error.allowed}"
-    text = str(error)
-    return capital(text)
+        return capital(refusal_of(error) if error.field != "file" else error.sentence)
+    return capital(str(error))

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from engine import tables
 from engine.kernel.draws import height_field
 from engine.tables import Judgements
+from engine.wording import minus, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -30,6 +31,7 @@ STRENGTH_WORDS = {
 }
 _OURS = "judgement of the authors"
 _NO_SOURCE = "common practice, no source"
+_UNIT_WORDS = {"deg": "°", "ratio": "", "count": "", "prism dioptre": " Δ"}
 _UNITS = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
 
 
@@ -96,11 +98,35 @@ def told(found: tuple[Source, ...]) -> Iterator[tuple[str, list[str]]]:
             yield STRENGTH_WORDS[status], lines
 
 
-def name_in_words(identity: str) -> str:
-    """Return the id of a judgement as words, without its unit.
+def name_of_judgement(identity: str) -> str:
+    """Return what a judgement is, as a person says it.
 
-    >>> name_in_words("comfortable_chin_up_max_deg")
-    'comfortable chin up max'
+    >>> name_of_judgement("comfortable_gaze_down_min_deg")
+    'highest comfortable look up'
+    """
+    return say(f"judgement_{identity}")
+
+
+def value_of_judgement(row: Mapping[str, str], column: str = "value") -> str:
+    """Return a value of a judgement with its unit.
+
+    The least angles are against their direction and negative in the table; the name says up or
+    down already, so they have no sign here.
+
+    >>> [value_of_judgement(tables.by_id("judgements")[name])
+    ...  for name in ("comfortable_gaze_down_min_deg", "usable_blur_ratio", "sv_computer_min_d")]
+    ['5°', '1.7', '0.50 D']
+    """
+    is_directed = row["id"].endswith("_min_deg")
+    text = row[column].removeprefix("-") if is_directed else minus(row[column])
+    return f"{text}{_unit(row)}"
+
+
+def name_in_words(identity: str) -> str:
+    """Return the id of an assumed spread or a caution as words, without its unit.
+
+    >>> name_in_words("near_test_distance_cm")
+    'near test distance'
     """
     parts = identity.split("_")
     return " ".join(parts[:-1] if parts[-1] in _UNITS else parts)
@@ -112,7 +138,7 @@ def _used(
     """Yield rows of the tables that the answer took something from, and what."""
     for row in tables.rows("judgements"):
         if row["id"] in read:
-            yield row, f"{name_in_words(row['id'])} {row['value']}{_unit(row)}"
+            yield row, f"{name_of_judgement(row['id'])} ({value_of_judgement(row)})"
     if result.usable_accommodation_d.basis == "age" and result.provisional:
         yield tables.rows("usual_add_by_age")[0], "usual add for the age"
     for row in tables.rows("measuring_errors"):
@@ -156,8 +182,8 @@ def _cautions(result: Result) -> Iterator[str]:
 
 
 def _unit(row: Mapping[str, str]) -> str:
-    """Return the unit after a blank; nothing for a plain number."""
-    return "" if row["unit"] in ("ratio", "count") else f" {row['unit']}"
+    """Return the unit as it is written after a number; nothing for a plain number."""
+    return _UNIT_WORDS.get(row["unit"], f" {row['unit']}")
 
 
 def _is_nobody(source: Source) -> bool:

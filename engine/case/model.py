@@ -254,7 +254,7 @@ class Design(Part):
         found = in_present_words(content)
         if "shape" in found:
             both = found.get("power_fall") is not None
-            allowed = "left out beside power_fall, its new name" if both else "desk or room"
+            allowed = "no shape beside the power fall, its new name" if both else "desk or room"
             raise wrong("shape", found["shape"], allowed)
         return found
 
@@ -404,19 +404,23 @@ class Target(Part):
     @model_validator(mode="after")
     def _complete(self) -> Self:
         if (self.top_above_eye_cm is None) == (self.centre_above_eye_cm is None):
-            allowed = "top_above_eye_cm or centre_above_eye_cm, one of them"
+            allowed = "the height of the top edge or of the centre, one of them"
             raise wrong("top_above_eye_cm", self.top_above_eye_cm, allowed)
         if (self.text_height_mm is None) == (self.text_arcmin is None):
-            allowed = "text_height_mm or text_arcmin, one of them"
+            allowed = "the height of the text or its angular size, one of them"
             raise wrong("text_height_mm", self.text_height_mm, allowed)
         if self.kind == "far":
             if self.centre_above_eye_cm is None:
-                raise wrong("centre_above_eye_cm", None, "a far target is given by its centre")
+                raise wrong(
+                    "centre_above_eye_cm",
+                    None,
+                    "the height of the centre, as the target is far away",
+                )
             return self
         by_diagonal = self.diagonal_in is not None and self.aspect is not None
         by_sides = self.width_cm is not None and self.height_cm is not None
         if by_diagonal == by_sides:
-            allowed = "diagonal_in and aspect, or width_cm and height_cm, one of them"
+            allowed = "the diagonal and the format, or width and height, one of them"
             raise wrong("diagonal_in", self.diagonal_in, allowed)
         return self
 
@@ -454,7 +458,7 @@ class Activity(Part):
             raise wrong("looks", "nothing", "something looked at, or a need for clear distance")
         total = sum(look.share for look in self.looks)
         if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
-            raise wrong("looks", round(total, 4), "shares that add up to 1 +- 0.01")
+            raise wrong("looks", round(total, 4), "shares that add up to 1, give or take 0.01")
         if len({look.target for look in self.looks}) != len(self.looks):
             raise wrong("looks", "a target twice", "each target once")
         return self

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from engine import wording
 from engine.case.model import Case, Design, Fit, OwnedPair, Target, Wearer
 from engine.case.prescription import EyePrescription, Prescription
-from engine.errors import Flag
+from engine.errors import Flag, InputRefusedError
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -57,6 +59,45 @@ def name_of(path: str, case: Case) -> str:
         return f"pair {int(parts[1]) + 1}: {title}"
     side = next((part for part in parts if part in ("right", "left")), "")
     return f"{side} {title}" if side and side not in title else title
+
+
+def refusal_of(refusal: InputRefusedError) -> str:
+    """Return a refusal as sentences that name the field as a person does, not by its path.
+
+    >>> refusal_of(InputRefusedError(field="wearer.age_years", value=9, allowed="18 to 110 years"))
+    'Age: 9 is too low. Allowed: 18 to 110 years.'
+    >>> refusal_of(InputRefusedError(field="case.json", value="an empty file", allowed="JSON"))
+    'case.json: an empty file cannot be used. Allowed: JSON.'
+    """
+    named = field_of(refusal.field)
+    return f"{named if named == refusal.field else wording.capital(named)}: {refusal.sentence}"
+
+
+def field_of(path: str) -> str:
+    """Return what a field is called where no case is at hand to name the thing looked at.
+
+    A name that is no path is returned as it is: a column of a list, an option, a file.
+
+    >>> field_of("wearer.right.add_d"), field_of("age_band"), field_of("Bundle.entry.0.resource")
+    ('right add', 'age_band', 'entry 1: resource')
+    """
+    parts = path.split(".")
+    if len(parts) > 1 and parts[0] in Case.model_fields:
+        info = _field(parts)
+        title = info.title if info is not None and info.title else parts[-1]
+        sides = [one for one in parts[:-1] if one in ("right", "left") and one not in title]
+        last = " ".join([*sides, title])
+    elif len(parts) > 1 and parts[0][:1].isupper():
+        last = parts[-1]
+    else:
+        return path
+    places = [
+        f"{re.sub(r's$', '', re.sub(r'ies$', 'y', before))} {int(number) + 1}"
+        for before, number in pairwise(parts)
+        if number.isdigit()
+    ]
+    said = ": ".join([*places, *([] if last.isdigit() else [last])])
+    return re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", said).lower()
 
 
 def doubt_of(flag: Flag | FlagResult, case: Case) -> str:

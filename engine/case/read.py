@@ -42,7 +42,9 @@ def build_case(content: Mapping[str, Any]) -> Case:
         InputRefusedError: with the path of the field, its value and what is allowed.
     """
     if _is_deeper(content, DEEPEST):
-        raise InputRefusedError(field="case", value="deeper", allowed=f"nested {DEEPEST} deep")
+        raise InputRefusedError(
+            field="case", value="nested too deeply", allowed=f"nested {DEEPEST} deep"
+        )
     _refuse_a_crowd(content)
     try:
         return mark_defaults(Case.model_validate(content))
@@ -60,11 +62,15 @@ def read_case(path: Path) -> Case:
         text = _text_of(path)
         content = json.loads(text, object_pairs_hook=keys_once)
     except OSError as error:
-        raise _bad_file(path, "a JSON file", error.strerror or "cannot be read") from None
+        raise _bad_file(path, "a JSON file", f"no file to read ({error.strerror})") from None
     except UnicodeDecodeError:
         raise _bad_file(path, "a JSON file in UTF-8", "another encoding") from None
     except json.JSONDecodeError as error:
-        found = f"{error.msg} in line {error.lineno}" if path.stat().st_size else "an empty file"
+        found = (
+            f"a break in line {error.lineno} ({error.msg})"
+            if path.stat().st_size
+            else "an empty file"
+        )
         raise _bad_file(path, "a whole JSON file", found) from None
     except RecursionError:
         raise _bad_file(path, "a JSON file", "nested too deeply") from None
@@ -73,7 +79,7 @@ def read_case(path: Path) -> Case:
     except ValueError:
         raise _bad_file(path, "a JSON file", "a number of thousands of digits") from None
     if not isinstance(content, dict):
-        raise _bad_file(path, "one JSON object", type(content).__name__)
+        raise _bad_file(path, "one JSON object", f"a {type(content).__name__}")
     return build_case(content)
 
 
@@ -225,8 +231,8 @@ def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
 
 
 _ALLOWED = {
-    "missing": "a value must be given",
-    "extra_forbidden": "no such key; foreign data goes into extensions",
+    "missing": "a value",
+    "extra_forbidden": "the keys of a case; foreign data goes into extensions",
     "float_type": "a number",
     "float_parsing": "a number",
     "int_type": "a whole number",

@@ -81,7 +81,7 @@ def read_object(text: str | bytes) -> dict[str, Any]:
     {'a': 1}
     >>> read_object('{"a": 1, "a": 2}')
     Traceback (most recent call last):
-    engine.errors.InputRefusedError: a: 'twice' is refused; allowed: each key once
+    engine.errors.InputRefusedError: a: this is there twice. Allowed: each key once.
     """
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text.removeprefix("\ufeff")

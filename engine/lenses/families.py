@@ -58,13 +58,13 @@ class Points:
         self._found: dict[int, tuple[Floats, ...]] = {}
 
     def on(self, surface: Surface) -> tuple[Floats, ...]:
-        """Power and astigmatism of a surface at the points, per dioptre of add."""
+        """Return power and astigmatism of a surface at the points, per dioptre of add."""
         if id(surface) not in self._found:
             self._found[id(surface)] = surface.at(self.place)
         return self._found[id(surface)]
 
     def at(self, points: Indices) -> Points:
-        """Some of the points."""
+        """Return some of the points."""
         return _PartOfPoints(self, points)
 
     @cached_property
@@ -74,7 +74,7 @@ class Points:
 
     @property
     def place(self) -> TablePlace:
-        """Where the points stand in the tables of surfaces."""
+        """Return where the points stand in the tables of surfaces."""
         if self._place is None:
             y = self.y_mm + self._down_mm
             self._place = table_place(x_mm=self.x_mm, y_mm=y, made=self._made)
@@ -124,7 +124,7 @@ class _PartOfPoints(Points):
 
 
 def side_by_side(values: _Values, which: Indices) -> _Values:
-    """Some points of an array (points, postures), side by side in memory; one row stays itself."""
+    """Return some points of an array (points, postures) side by side in memory, one as it is."""
     return values if values.shape[0] == 1 else values.T.take(which, axis=1).T
 
 
@@ -157,19 +157,19 @@ class Family(Protocol):
     """Lenses that differ in one free power."""
 
     def field(self, points: Points, wearers: Wearers) -> Field:
-        """The lens at points; the wearers are spread over them, (points, 1) each."""
+        """Return the lens at points; the wearers are spread over them, (points, 1) each."""
         ...
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Orderable free powers, (wearers, n); nan where that wearer cannot order it."""
+        """Return orderable free powers, (wearers, n); nan where that wearer cannot order it."""
         ...
 
     def design(self, *, add_d: float, free_d: float) -> Design:
-        """The design with this free power for a wearer of that add (nan where none is known)."""
+        """Return the design with this free power for a wearer of that add (nan where unknown)."""
         ...
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """Sum of the design's powers: how much plus it holds."""
+        """Return the sum of the design's powers: how much plus it holds."""
         ...
 
     def at_own_add(self) -> Family:
@@ -196,12 +196,12 @@ class SingleVision:
         return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
-        """No offset, no astigmatism."""
+        """Return no offset, no astigmatism."""
         zero = np.zeros((1, 1))
         return Field(zero, zero, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """0 for distance, the add for near, every step up to the add for the computer."""
+        """Return 0 for distance, the add for near, every step up to the add for the computer."""
         add = wearers.add_d[:, None]
         if self.role == "distance":
             return np.zeros_like(add)
@@ -210,11 +210,11 @@ class SingleVision:
         return _steps(judgements.sv_computer_min_d, add, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{add_d}."""
+        """Return {add_d} of the design."""
         return Design(add_d=free_d)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
-        """The power."""
+        """Return the power."""
         return free_d
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
@@ -235,11 +235,11 @@ class Unaided:
         return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
-        """The uncorrected cylinder everywhere."""
+        """Return the uncorrected cylinder everywhere."""
         return Field(np.zeros((1, 1)), wearers.unaided_astigmatism_d, everywhere=True)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Minus the spherical equivalent, for eyes much alike that are short-sighted or plano."""
+        """Return minus the spherical equivalent, for like eyes that are short-sighted or plano."""
         power, difference = wearers.unaided_power_d, wearers.vertical_difference_d
         fits = power >= -judgements.bare_far_off_d - _SAME_MM
         fits &= wearers.unaided_astigmatism_d <= judgements.unaided_unequal_d
@@ -247,14 +247,14 @@ class Unaided:
         return np.where(fits, power, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{add_d}: the power the bare eye has over its distance prescription.
+        """Return {add_d} of the design: the power the bare eye has over its distance prescription.
 
         Nothing where that is no added power (a far-sighted eye) or beyond any add.
         """
         return Design(add_d=free_d) if 0.0 <= free_d <= HIGHEST_ADD_D else Design()
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
-        """Nothing is ordered."""
+        """Return 0: nothing is ordered."""
         return np.zeros_like(free_d)
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
@@ -278,24 +278,24 @@ class General:
         return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
-        """The add times the surface."""
+        """Return the add times the surface."""
         power, astigmatism = points.on(general_surface(self.corridor_mm))
         add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
         return Field(add * power, add * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """One, 0, where the fitting height takes the corridor and an add is known."""
+        """Return 0 alone, where the fitting height takes the corridor and an add is known."""
         needed = self.corridor_mm + judgements.corridor_to_height_mm
         fits = (wearers.fitting_height_mm >= needed) & (wearers.add_d > 0.0)
         return np.where(fits, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{add_d, corridor_mm}."""
+        """Return {add_d, corridor_mm} of the design."""
         add = add_d if self.stated_add_d is None else self.stated_add_d
         return Design(add_d=add, corridor_mm=self.corridor_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """The add."""
+        """Return the add."""
         return add_d + 0.0 * free_d
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
@@ -320,14 +320,14 @@ class Office:
         return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
-        """The near power less what the degression has taken away at that height."""
+        """Return the near power less what the degression has taken away at that height."""
         power, astigmatism = points.on(office_surface(self.power_fall))
         offset_d = self.degression_d * power
         offset_d -= self.degression_d
         return Field(offset_d, self.degression_d * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Near powers from the add less 0.75 up to the add whose top stays over distance."""
+        """Return near powers from the add less 0.75 up to the add whose top stays over distance."""
         step = judgements.design_step_d
         below = np.arange(judgements.office_near_below_add_d, -step / 2, -step)
         near = wearers.add_d[:, None] - below
@@ -335,11 +335,11 @@ class Office:
         return np.where(near >= least - 1e-9, near, np.nan)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{near_add_d, degression_d, power_fall}."""
+        """Return {near_add_d, degression_d, power_fall} of the design."""
         return Design(near_add_d=free_d, degression_d=self.degression_d, power_fall=self.power_fall)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
-        """Near and top power together."""
+        """Return near and top power together."""
         return 2.0 * free_d - self.degression_d
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
@@ -359,7 +359,7 @@ class Office:
 
     @property
     def _share_ahead(self) -> float:
-        """Share of the near power's rise that is reached at the fitting point."""
+        """Return the share of the near power's rise that is reached at the fitting point."""
         return float(office_surface(self.power_fall).lookup(x_mm=0.0, y_mm=0.0)[0])
 
 
@@ -377,13 +377,13 @@ class Bifocal:
         return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
-        """The free power outside the segment, the add inside it."""
+        """Return the free power outside the segment, the add inside it."""
         inside, usable = _segment(points, self.line_drop_mm, self.line_margin_mm)
         add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
         return Field(np.where(inside, add, 0.0), np.zeros((1, 1)), usable, inside)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """0 for general wear; for the desk every step from 0.50 to the add less 0.50."""
+        """Return 0 for general wear; for the desk every step from 0.50 to the add less 0.50."""
         add = wearers.add_d[:, None]
         if not self.for_desk:
             return np.where(add > 0.0, 0.0, np.nan)
@@ -391,12 +391,12 @@ class Bifocal:
         return _steps(judgements.bifocal_desk_upper_min_d, most, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:
-        """{upper_add_d, add_d, line_drop_mm}."""
+        """Return {upper_add_d, add_d, line_drop_mm} of the design."""
         add = add_d if self.stated_add_d is None else self.stated_add_d
         return Design(upper_add_d=free_d, add_d=add, line_drop_mm=self.line_drop_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """Both powers together."""
+        """Return both powers together."""
         return add_d + free_d
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
@@ -421,7 +421,7 @@ class Trifocal:
         return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
-        """Zero, half the add or the add."""
+        """Return zero, half the add or the add."""
         in_band, off_first = _segment(points, self.line_drop_mm, self.line_margin_mm)
         second = self.line_drop_mm + TRIFOCAL_BAND_MM
         in_near, off_second = _segment(points, second, self.line_margin_mm)
@@ -430,16 +430,16 @@ class Trifocal:
         return Field(share * add, np.zeros((1, 1)), off_first & off_second)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """One, 0, where there is an add."""
+        """Return 0 alone, where there is an add."""
         return np.where(wearers.add_d > 0.0, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """{add_d, line_drop_mm}."""
+        """Return {add_d, line_drop_mm} of the design."""
         add = add_d if self.stated_add_d is None else self.stated_add_d
         return Design(add_d=add, line_drop_mm=self.line_drop_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """The add."""
+        """Return the add."""
         return add_d + 0.0 * free_d
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
@@ -470,34 +470,34 @@ class OwnPrescription:
         return replace(self, family=self.family.at_own_add())
 
     def field(self, points: Points, wearers: Wearers) -> Field:
-        """The family's field with the difference added; cylinders as if at right angles."""
+        """Return the family's field with the difference added; cylinders as if at right angles."""
         found = self.family.field(points, wearers)
         astigmatism_d = np.hypot(found.astigmatism_d, self.cylinder_d)
         return replace(found, offset_d=found.offset_d + self.more_d, astigmatism_d=astigmatism_d)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Those of the family."""
+        """Return those of the family."""
         return self.family.free_powers_d(wearers, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:
-        """That of the family: powers over its own prescription."""
+        """Return that of the family: powers over its own prescription."""
         return self.family.design(add_d=add_d, free_d=free_d)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """That of the family."""
+        """Return that of the family."""
         return self.family.plus_d(add_d=add_d, free_d=free_d)
 
     def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
-        """That of the family."""
+        """Return that of the family."""
         return self.family.later(add_d=add_d, free_d=free_d, judgements=judgements)
 
     def is_like(self, design: Design) -> bool:
-        """That of the family."""
+        """Tell what the family tells."""
         return self.family.is_like(design)
 
 
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:
-    """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
+    """Tell what is inside a flat-top segment, far enough from its line and sides for a pupil."""
     below = -line_drop_mm - points.y_mm
     if points.widest_mm < SEGMENT_HALF_WIDTH_MM - margin_mm:
         return below > 0.0, np.abs(below) >= margin_mm
@@ -508,7 +508,7 @@ def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Boo
 
 
 def _steps(least: float, most: Floats, judgements: Judgements) -> Floats:
-    """Powers from least in quarter steps; nan above most, which is (wearers, 1)."""
+    """Return powers from least in quarter steps; nan above most, which is (wearers, 1)."""
     step = judgements.design_step_d
     known = most[~np.isnan(most)]
     count = int((known.max() - least + 1e-9) / step) + 1 if known.size else 1

@@ -85,11 +85,11 @@ class Kind:
     segment_centre_below_line_mm: ClassVar[float | None] = None
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
-        """Every family that can be ordered."""
+        """Return every family that can be ordered."""
         raise NotImplementedError
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        """A pair as it is worn, as its family and free power.
+        """Return a pair as it is worn, as its family and free power.
 
         add_d: taken where the design does not state its own; other numbers that are not stated
         are those of the middle design.
@@ -97,7 +97,7 @@ class Kind:
         raise NotImplementedError
 
     def zones(self, design: Design) -> Zones:
-        """What each zone adds to the distance power, for the order; a number not stated is 0.
+        """Return what each zone adds to the distance power, for the order; 0 where not stated.
 
         A power is derived where no prescriber wrote it: one worked out for the screen, or near
         without distance. The prescribed add and the fixed half of a trifocal are not.
@@ -105,7 +105,7 @@ class Kind:
         raise NotImplementedError
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """Where the two lenses have no difference of prism, mm below the fitting point."""
+        """Return where the two lenses have no difference of prism, mm below the fitting point."""
         return np.zeros_like(stop_mm + tilt_deg)
 
     def usual_variants(self, eyes: UsualEyes) -> Variants:
@@ -140,59 +140,59 @@ class Kind:
 
     @property
     def is_lined(self) -> bool:
-        """Whether it has a visible line."""
+        """Tell whether it has a visible line."""
         return self._row["lined"] == "yes"
 
     @property
     def is_single_vision(self) -> bool:
-        """Whether it has one power all over."""
+        """Tell whether it has one power all over."""
         return self._row["family"] == "single_vision"
 
     @property
     def is_progressive(self) -> bool:
-        """Whether its power changes without a line."""
+        """Tell whether its power changes without a line."""
         return self._row["family"] == "progressive"
 
     @property
     def is_multifocal(self) -> bool:
-        """Whether it has more than one power."""
+        """Tell whether it has more than one power."""
         return self.is_progressive or self.is_lined
 
     @property
     def has_corridor(self) -> bool:
-        """Whether it is a progressive for all distances, ordered by its corridor."""
+        """Tell whether it is a progressive for all distances, ordered by its corridor."""
         return "corridor_mm" in self.design_fields
 
     @property
     def has_degression(self) -> bool:
-        """Whether its power falls upwards from near, ordered by how much."""
+        """Tell whether its power falls upwards from near, ordered by how much."""
         return "degression_d" in self.design_fields
 
     @property
     def is_screen_pair(self) -> bool:
-        """Whether it has one power, for a distance between near and far."""
+        """Tell whether it has one power, for a distance between near and far."""
         zones = [zone for zone, *_ in self.zones(Design())]
         return self.is_single_vision and zones == ["intermediate"]
 
     @property
     def complexity(self) -> int:
-        """How much there is to it: no lens, one power, office, progressive, lined."""
+        """Return how much there is to it: no lens, one power, office, progressive, lined."""
         is_simple = (not self.is_lens, self.is_single_vision, self.has_degression)
         return is_simple.index(True) if any(is_simple) else 3 + self.is_lined
 
     @property
     def is_office_or_computer(self) -> bool:
-        """Whether it is made for a screen and what is around it, and has no line."""
+        """Tell whether it is made for a screen and what is around it, and has no line."""
         return self.has_degression or self.is_screen_pair
 
     @property
     def blurs_the_feet(self) -> bool:
-        """Whether it is walked in and its lower part is made for near."""
+        """Tell whether it is walked in and its lower part is made for near."""
         return self.is_multifocal and self.may_cover_distance
 
     @property
     def has_derived_power(self) -> bool:
-        """Whether an order holds a power that no prescriber wrote."""
+        """Tell whether an order holds a power that no prescriber wrote."""
         return any(derived for *_, derived in self.zones(Design()))
 
     def name(self, *, audience: str = "optician") -> str:
@@ -231,7 +231,7 @@ class _SingleVisionKind(Kind):
         return tuple((SingleVision(self.role), share * eyes.add_d) for share in self.usual_shares)
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """The optical centre, set lower for the tilt as it is ordered."""
+        """Return the optical centre, set lower for the tilt as it is ordered."""
         return pantoscopic_centre_drop_mm(pantoscopic_deg=tilt_deg, stop_mm=stop_mm)
 
 
@@ -242,7 +242,7 @@ class SvDistance(_SingleVisionKind):
     usual_shares, design_fields = (0.0,), ()
 
     def zones(self, design: Design) -> Zones:  # noqa: ARG002
-        """The prescription as it is."""
+        """Return the prescription as it is."""
         return (("distance", 0.0, False),)
 
 
@@ -266,11 +266,11 @@ class NoGlasses(Kind):
     id, is_lens, may_cover_distance = "unaided", False, True
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
-        """One."""
+        """Return the one family there is."""
         return (Unaided(),)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:  # noqa: ARG002
-        """The power is that of the eyes: a stated one, or the caller's candidates (nan)."""
+        """Return the power of the eyes: a stated one, or the caller's candidates (nan)."""
         return Unaided(), np.nan if design.add_d is None else design.add_d
 
     def zones(self, design: Design) -> Zones:  # noqa: ARG002
@@ -302,17 +302,17 @@ class GeneralProgressive(Kind):
     design_fields, height_reference = ("add_d", "corridor_mm"), "fitting_point"
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:  # noqa: ARG002
-        """One a corridor."""
+        """Return one for each corridor."""
         return tuple(General(corridor) for corridor in GENERAL)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:  # noqa: ARG002
-        """The nearest computed corridor; the middle one where none is stated."""
+        """Return the nearest computed corridor; the middle one where none is stated."""
         stated = 12.5 if design.corridor_mm is None else design.corridor_mm
         corridor = min(GENERAL, key=lambda known: abs(known - stated))
         return General(corridor, add_d if design.add_d is None else design.add_d), 0.0
 
     def zones(self, design: Design) -> Zones:
-        """Distance, and the prescribed add."""
+        """Return distance, and the prescribed add."""
         return ("distance", 0.0, False), ("near", design.add_d or 0.0, False)
 
     def usual_variants(self, eyes: UsualEyes) -> Variants:
@@ -329,7 +329,7 @@ class GeneralProgressive(Kind):
         return () if design.corridor_mm is None else (("Corridor", f"{design.corridor_mm:g} mm"),)
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """4 mm below the fitting point."""
+        """Return 4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
 
 
@@ -341,7 +341,7 @@ class OfficeLens(Kind):
     usual_degressions_d = (0.75, 1.25, 1.75)
 
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
-        """One a power fall and degression."""
+        """Return one for each power fall and degression."""
         step, least = judgements.design_step_d, judgements.office_degression_min_d
         degressions = np.arange(least, judgements.office_degression_max_d + step / 2, step)
         return tuple(
@@ -349,14 +349,14 @@ class OfficeLens(Kind):
         )
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        """Near power at the add, degression half of it, a slow power fall, where not stated."""
+        """Return near power at the add, half of it as degression, a slow fall, where not stated."""
         near = add_d if design.near_add_d is None else design.near_add_d
         stated = design.degression_d
         degression = _to_step(near / 2, judgements) if stated is None else stated
         return Office(design.power_fall or "slow", degression), near
 
     def zones(self, design: Design) -> Zones:
-        """Near, and the top that the degression leaves."""
+        """Return near, and the top that the degression leaves."""
         near = design.near_add_d or 0.0
         return ("near", near, True), ("top", near - (design.degression_d or 0.0), True)
 
@@ -389,7 +389,7 @@ class OfficeLens(Kind):
         )
 
     def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """4 mm below the fitting point."""
+        """Return 4 mm below the fitting point."""
         return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
 
 
@@ -470,14 +470,14 @@ class TrifocalLens(_LinedKind):
         return Trifocal(line_drop_mm, judgements.line_margin_mm)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        """Line at its usual place and the add, where not stated."""
+        """Return the pair with the line at its usual place and the add, where not stated."""
         stated = design.line_drop_mm
         line = self.default_line_drop_mm if stated is None else stated
         add = add_d if design.add_d is None else design.add_d
         return Trifocal(line, judgements.line_margin_mm, add), 0.0
 
     def zones(self, design: Design) -> Zones:
-        """Distance, the fixed share of the add in the band, the add."""
+        """Return distance, the fixed share of the add in the band, the add."""
         add = design.add_d or 0.0
         band = TRIFOCAL_SHARE * add
         return ("distance", 0.0, False), ("intermediate", band, False), ("near", add, False)

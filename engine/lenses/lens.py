@@ -43,15 +43,15 @@ class Lens:
 
     @property
     def design(self) -> Design:
-        """The orderable numbers."""
+        """Return the orderable numbers."""
         return self.family.design(add_d=self.add_d, free_d=self.free_d)
 
     def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
-        """Added power in D at heights above the fitting point, (heights,); wearers: of one."""
+        """Return added power (D) at heights above the fitting point, (heights,); of one wearer."""
         return self.at_points_d(0.0 * heights_mm, heights_mm, wearers=wearers)[0]
 
     def at_points_d(self, x_mm: Floats, y_mm: Floats, *, wearers: Wearers) -> tuple[Floats, Floats]:
-        """Added power and astigmatism in D at points of the lens, (points,) each; wearers: of one.
+        """Return added power and astigmatism (D) at points, (points,) each; of one wearer.
 
         x_mm to the wearer's right, y_mm up, both from the fitting point.
         """
@@ -63,7 +63,7 @@ class Lens:
         return power_d.ravel(), np.broadcast_to(found.astigmatism_d, up.shape).ravel()
 
     def covers_distance(self, *, wearers: Wearers, judgements: Judgements) -> bool:
-        """Whether it may be worn for driving, walking and stairs; wearers: of one."""
+        """Tell whether it may be worn for driving, walking and stairs; wearers: of one."""
         most_mm = judgements.clear_distance_up_mm
         heights_mm = np.linspace(0.0, most_mm, _HEIGHTS_LOOKED_THROUGH)
         return self.kind.gives_distance(
@@ -73,13 +73,13 @@ class Lens:
         )
 
     def sees_to_cm(self, *, wearers: Wearers) -> float | None:
-        """How far it shows clearly with eyes at rest, straight ahead; None without a limit."""
+        """Return how far it shows clearly, eyes at rest and ahead; None without a limit."""
         ahead_d = float(self.power_above_d(np.zeros(1), wearers=wearers)[0])
         far_cm = float(focus_distance_cm(added_power_d=ahead_d))
         return far_cm if far_cm < FARTHEST_CM else None
 
     def is_same(self, other: Lens) -> bool:
-        """Whether two lenses are one thing to wear, whatever they are called."""
+        """Tell whether two lenses are one thing to wear, whatever they are called."""
         if self.kind.is_lens != other.kind.is_lens:
             return False
         if self.kind.is_single_vision and other.kind.is_single_vision:
@@ -100,7 +100,7 @@ FARTHEST_CM = 600.0
 
 
 def owned_lens(pair: OwnedPair, case: Case, *, wearers: Wearers, judgements: Judgements) -> Lens:
-    """The lens of a pair somebody owns; wearers: of one."""
+    """Return the lens of a pair somebody owns; wearers: of one."""
     made_for = pair.prescription
     own = None if made_for is None else smaller_add_d(made_for.right, made_for.left)
     lens = lens_of(pair.kind, pair.design, case, wearers=wearers, judgements=judgements, add_d=own)
@@ -120,7 +120,7 @@ def lens_of(
     judgements: Judgements,
     add_d: float | None = None,
 ) -> Lens:
-    """The lens of a kind and design for a wearer; wearers: of one.
+    """Return the lens of a kind and design for a wearer; wearers: of one.
 
     add_d: of the pair, where it is not the wearer's. Without any add the usual one for the age
     stands in for numbers the design does not state.
@@ -135,7 +135,7 @@ def lens_of(
 
 
 def _difference_d(made_for: Prescription, holds_now: Prescription) -> tuple[float, float]:
-    """Mean spherical equivalent of one prescription over another, and the largest cylinder left."""
+    """Return one prescription over another: mean spherical equivalent, and the cylinder left."""
     more, left = [], []
     for own, now in ((made_for.right, holds_now.right), (made_for.left, holds_now.left)):
         more.append(own.spherical_equivalent_d - now.spherical_equivalent_d)
@@ -144,6 +144,6 @@ def _difference_d(made_for: Prescription, holds_now: Prescription) -> tuple[floa
 
 
 def _cylinder(eye: EyePrescription) -> complex:
-    """The cylinder as a vector of twice its axis."""
+    """Return the cylinder as a vector of twice its axis."""
     turn = np.radians(2.0 * eye.axis_deg)
     return complex(eye.cylinder_d * np.cos(turn), eye.cylinder_d * np.sin(turn))

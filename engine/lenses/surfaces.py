@@ -67,7 +67,7 @@ class Progression:
 
     @property
     def near_mm(self) -> float:
-        """Height of the near point, at which the power is scaled to 1."""
+        """Return the height of the near point, at which the power is scaled to 1."""
         return self.top_mm - self.length_mm - 2.0
 
 
@@ -100,12 +100,12 @@ class Surface:
 
     @cached_property
     def table(self) -> NDArray[np.float64]:
-        """P and A of the surface itself, (2, 1, columns, rows)."""
+        """Return P and A of the surface itself, (2, 1, columns, rows)."""
         return _tabulated(self.coefficients)[:, None]
 
     @cached_property
     def stack(self) -> NDArray[np.float64]:
-        """P and A of the surface and of all that are made, (2, 1 + made, columns, rows).
+        """Return P and A of the surface and of all that are made, (2, 1 + made, columns, rows).
 
         Solved when first asked for: about 5 ms a surface.
         """
@@ -113,7 +113,7 @@ class Surface:
         return np.concatenate([self.table, *made], axis=1)
 
     def exact(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
-        """Power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
+        """Return power P (0 or more) and astigmatism A per dioptre of add, from the polynomial.
 
         >>> p, a = general_surface(12.5).exact(x_mm=0.0, y_mm=-17.0)
         >>> round(float(p), 6)
@@ -124,7 +124,7 @@ class Surface:
         return _pinned(power), 2.0 * np.hypot(half_cross, oblique)
 
     def lookup(self, *, x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[NDArray[np.float64], ...]:
-        """Power P and astigmatism A per dioptre of add, from the table (bilinear, 0.25 mm).
+        """Return power P and astigmatism A per dioptre of add, by the table (bilinear, 0.25 mm).
 
         Within 0.02 D of `exact` for an add of 2.50 D inside 25 mm (measured: see
         tests/test_surfaces.py).
@@ -136,7 +136,7 @@ class Surface:
         return self.at(table_place(x_mm=x_mm, y_mm=y_mm))
 
     def at(self, place: TablePlace) -> tuple[NDArray[np.float64], ...]:
-        """The same at places found before; they are the same for every surface."""
+        """Return the same at places found before; they are the same for every surface."""
         power, astigmatism = self.stack if place.is_made else self.table
         return place.between(power), place.between(astigmatism)
 
@@ -156,7 +156,7 @@ class TablePlace:
     is_made: bool
 
     def between(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Bilinear value of tables (designs, columns, rows); 0.25 mm apart.
+        """Return the bilinear value of tables (designs, columns, rows); 0.25 mm apart.
 
         Transposed, since indices are gathered fastest in the order in which they lie in memory.
         """
@@ -182,7 +182,7 @@ def _between(
 def table_place(
     *, x_mm: ArrayLike, y_mm: ArrayLike, made: NDArray[np.intp] | None = None
 ) -> TablePlace:
-    """Place of lens points in the tables; beyond the held radius that of the held point.
+    """Return the place of lens points in the tables; beyond the held radius that of the held point.
 
     made: number of the surface that is made at each point, 0 the one computed; None is 0.
     """
@@ -200,7 +200,7 @@ def table_place(
 
 @cache
 def general_surface(corridor_mm: float) -> Surface:
-    """The general progressive of a corridor: 11, 12.5 or 14 mm.
+    """Return the general progressive of a corridor: 11, 12.5 or 14 mm.
 
     Raises
         InputRefusedError: another corridor.
@@ -260,7 +260,7 @@ def solve(progression: Progression) -> Surface:
 
 @cache
 def _fit_basis() -> tuple[NDArray[np.float64], ...]:
-    """What is weighed, the same for every progression; terms are scaled to the same size.
+    """Return what is weighed, the same for every progression; terms are scaled to the same size.
 
     Points x and y, the power of every term (points, terms), both parts of its astigmatism
     (2 points, terms), and by what each term was scaled.
@@ -273,7 +273,7 @@ def _fit_basis() -> tuple[NDArray[np.float64], ...]:
 
 
 def _terms() -> list[tuple[int, int]]:
-    """Degrees in x and y: even in x, total at most 16, none that carries no curvature."""
+    """Return degrees in x and y: even in x, total at most 16, none that carries no curvature."""
     return [(i, j) for i in range(0, _DEGREE + 1, 2) for j in range(_DEGREE + 1 - i) if i + j >= 2]
 
 
@@ -286,7 +286,7 @@ def _fit_points() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def _wanted_power(progression: Progression, y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Power rising from 0 to 1 by the quintic smooth step."""
+    """Return power rising from 0 to 1 by the quintic smooth step."""
     t = np.clip((progression.top_mm - y) / progression.length_mm, 0.0, 1.0)
     return t**3 * (t * (6.0 * t - 15.0) + 10.0)
 
@@ -294,7 +294,7 @@ def _wanted_power(progression: Progression, y: NDArray[np.float64]) -> NDArray[n
 def _weights(
     progression: Progression, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Weights of the power error and of the astigmatism squared."""
+    """Return the weights of the power error and of the astigmatism squared."""
     bottom = progression.top_mm - progression.length_mm
     umbilic = np.exp(-((x / 1.5) ** 2))
     near = np.exp(
@@ -313,14 +313,14 @@ def _weights(
 
 @cache
 def _chebyshev_derivatives() -> tuple[NDArray[np.float64], ...]:
-    """Coefficients of every Chebyshev polynomial to degree 16, and of its two derivatives."""
+    """Return every Chebyshev polynomial to degree 16 and its two derivatives, as coefficients."""
     identity = np.eye(_DEGREE + 1)
     once, twice = (chebyshev.chebder(identity, m, axis=1) for m in (1, 2))
     return identity, np.pad(once, ((0, 0), (0, 1))), np.pad(twice, ((0, 0), (0, 2)))
 
 
 def _values(t: NDArray[np.float64]) -> list[NDArray[np.float64]]:
-    """Chebyshev polynomials (and first and second derivatives by x or y in mm) at points."""
+    """Return Chebyshev polynomials (and first and second derivatives by x or y in mm) at points."""
     vander = chebyshev.chebvander(t / RADIUS_MM, _DEGREE)
     return [
         vander @ table.T / RADIUS_MM**order for order, table in enumerate(_chebyshev_derivatives())
@@ -330,7 +330,7 @@ def _values(t: NDArray[np.float64]) -> list[NDArray[np.float64]]:
 def _second_derivatives(
     x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], ...]:
-    """w_xx, w_yy and w_xy of every term at every point: three (points, terms) arrays."""
+    """Return w_xx, w_yy, w_xy of every term at every point: three (points, terms) arrays."""
     across, along = _values(x), _values(y)
     i, j = (np.array(degrees) for degrees in zip(*_terms(), strict=True))
     return (
@@ -347,7 +347,7 @@ def _curvatures(
     *,
     grid: bool,
 ) -> tuple[NDArray[np.float64], ...]:
-    """P, (w_xx - w_yy) / 2 and w_xy at points, or on the grid of x and y."""
+    """Return P, (w_xx - w_yy) / 2 and w_xy at points, or on the grid of x and y."""
     across, along = _values(x), _values(y)
     xx, yy, xy = (
         across[m] @ coefficients @ along[n].T
@@ -360,7 +360,7 @@ def _curvatures(
 
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
-    """P and A on the half disc, (2, columns, rows); column 0 is the middle, row 0 the lowest.
+    """Return P and A on the half disc, (2, columns, rows); column 0 is the middle, row 0 the lowest.
 
     By columns: postures go along them, so what is looked up one after another is near in memory.
     """
@@ -371,14 +371,14 @@ def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _pinned(power: NDArray[np.float64]) -> NDArray[np.float64]:
-    """P without the overshoot of the polynomial: never below 0."""
+    """Return P without the overshoot of the polynomial: never below 0."""
     return np.maximum(power, 0.0)
 
 
 def _held(
     x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Points beyond the held radius drawn back to it."""
+    """Draw points beyond the held radius back to it."""
     square = x * x + y * y
     if not square.size or float(square.max()) <= HELD_FROM_MM**2:
         return x, y

@@ -107,7 +107,7 @@ def read_lab_list(text: str) -> LabList:
     if len(text) > MOST_CHARACTERS:
         _refuse(f"{len(text)} characters", f"at most {MOST_CHARACTERS} characters")
     if "\0" in text:
-        _refuse("not a text file", UTF8)
+        _refuse("a file that is no text", UTF8)
     if not text.strip():
         _refuse("an empty file", "the header of the template and rows under it")
     mark = ";" if ";" in text.lstrip().splitlines()[0] else ","
@@ -119,8 +119,7 @@ def read_lab_list(text: str) -> LabList:
     if sorted(header) != sorted(columns):
         raise InputRefusedError(field="header", value=", ".join(header), allowed=", ".join(columns))
     if len(rows) > MOST_ROWS:
-        allowed = f"at most {MOST_ROWS}"
-        raise InputRefusedError(field="rows", value=len(rows), allowed=allowed)
+        _refuse(f"{len(rows)} rows", f"at most {MOST_ROWS} rows")
     return _read_rows(header, rows[1:])
 
 

@@ -116,7 +116,7 @@ class Answer:
     judgements: Judgements
 
     def by_row(self) -> ByRow:
-        """Means over the draws, and their spread."""
+        """Return means over the draws, and their spread."""
         starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
         draws = np.diff(np.append(starts, len(self.drawn.row)))
         mean = {name: np.full((len(starts), len(OPTIONS)), np.nan) for name in HOURS}
@@ -138,7 +138,7 @@ class Answer:
         return ByRow(draws, mean, low, high, most, share, first, by, design)
 
     def put_first(self, among: Sequence[str] = OPTIONS) -> tuple[Indices, Indices]:
-        """The option to put first in each computed row, and the rule that decided, (rows,) each.
+        """Return the option put first in each computed row, and the rule that decided, (rows,).
 
         An option gives no hours in a draw in which it cannot be ordered. -1 where there is none.
         """
@@ -181,7 +181,7 @@ class Answer:
 
     @property
     def most_hours(self) -> Indices:
-        """(wearers,) the option with the most comfortable hours, the first of equal ones."""
+        """Return (wearers,) the option with the most comfortable hours, the first of equal ones."""
         hours = np.round(self.hours["comfortable_h"], 6)
         best: Indices = np.argmax(np.where(np.isnan(hours), -1.0, hours), axis=1)
         return best
@@ -231,7 +231,7 @@ class _Hours:
         self.design = np.full(shape, -1, dtype=np.intp)
 
     def put(self, at: Indices, found: Found, number: Mapping[str, int]) -> None:
-        """What was found of some wearers. number: of each design."""
+        """Hold what was found of some wearers. number: of each design."""
         for name in HOURS:
             self.hours[name][at] = getattr(found, name)
         self.sees_to_cm[at] = found.sees_to_cm
@@ -316,7 +316,7 @@ def _distinct(
 
 
 def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
-    """Wearers of the same add and present pair together: they share what can be ordered or is worn.
+    """Yield wearers of the same add and present pair: they share what can be ordered or is worn.
 
     A row's answer does not depend on who else is in its batch.
     """
@@ -327,7 +327,7 @@ def _batches(add_d: Floats, present: NDArray[np.str_]) -> Iterator[Indices]:
 
 
 def _mean(values: Floats) -> Floats:
-    """Mean over the draws (axis 1) of what is known."""
+    """Return the mean over the draws (axis 1) of what is known."""
     known = ~np.isnan(values)
     count = known.sum(axis=1)
     total = np.where(known, values, 0.0).sum(axis=1)
@@ -335,7 +335,7 @@ def _mean(values: Floats) -> Floats:
 
 
 def _quantiles(values: Floats) -> tuple[Floats, Floats]:
-    """The tenth and ninetieth percentile over the draws (axis 1) of what is known, linear."""
+    """Return the tenth and ninetieth percentile over the draws (axis 1) of what is known."""
     ordered = np.sort(values, axis=1)
     last = np.maximum((~np.isnan(values)).sum(axis=1) - 1, 0)
 

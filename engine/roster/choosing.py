@@ -96,7 +96,7 @@ def pairs_put_first(
 
 
 def _gives_way(kind: Kind | None, other: str, present: NDArray[np.str_]) -> Bools:
-    """Rows in which a new pair of a kind is left out where another option is the same, (rows,).
+    """Return where a new pair of a kind is left out, since another option is the same, (rows,).
 
     To the one owned: of the same kind, or of one power as it is. For the screen, to a new one for
     reading.

@@ -42,7 +42,7 @@ class Column:
     case_field: str
 
     def number(self, text: str) -> float:
-        """A number of this column, within its limits.
+        """Read a number of this column, within its limits.
 
         Raises
             InputRefusedError: not a number, or outside the limits.
@@ -57,11 +57,11 @@ class Column:
         return value
 
     def ratio(self, text: str) -> float:
-        """A ratio such as 16:9."""
+        """Read a ratio such as 16:9."""
         return aspect_ratio(aspect=text, field=self.id)
 
     def choice(self, text: str) -> str:
-        """One of the choices."""
+        """Read one of the choices."""
         word = text.strip().lower()
         if word not in self.choices:
             raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
@@ -70,7 +70,7 @@ class Column:
 
 @cache
 def columns() -> Mapping[str, Column]:
-    """Every column by id, in the order of roster_columns.csv."""
+    """Return every column by id, in the order of roster_columns.csv."""
     return {row["id"]: _column(row) for row in tables.rows("roster_columns")}
 
 

@@ -35,7 +35,7 @@ WAITING_PER_WORKER = 3
 
 @contextmanager
 def on_cluster(scheduler: str) -> Iterator[Mapper]:
-    """A mapper over the workers of a Dask scheduler that is running, such as tcp://10.0.0.2:8786.
+    """Yield a mapper over the workers of a running Dask scheduler, such as tcp://10.0.0.2:8786.
 
     This program opens no port: it calls the scheduler. Who may reach that scheduler is settled
     where it is started.
@@ -160,7 +160,7 @@ def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:
 
 
 def _progress(source: Path) -> Callable[[int], None] | None:
-    """A bar on standard error, where a person is looking at it."""
+    """Draw a bar on standard error, where a person is looking at it."""
     if not sys.stderr.isatty():
         return None
     with source.open("rb") as file:

@@ -77,7 +77,7 @@ class Spread:
 
 @cache
 def spreads() -> Mapping[tuple[str, str], Spread]:
-    """The distributions by column and what they apply to."""
+    """Return the distributions by column and what they apply to."""
     return {
         (row["id"], row["applies_to"]): Spread(
             *(float(row[name]) for name in ("mean", "sd", "low", "high"))
@@ -163,7 +163,7 @@ def _age_and_add(
     dice: _Dice,
     step_d: float,
 ) -> None:
-    """Ages even over a band; adds about the usual one for the age, in steps of an order."""
+    """Draw ages even over a band; adds about the usual one for the age, in steps of an order."""
     low, high = rows.age_low[row], rows.age_high[row]
     values["age_years"] = low + (high - low) * dice.even("age_years")
     spread = spreads()["add_d", "all"]
@@ -177,7 +177,7 @@ def _age_and_add(
 def _screen_height(
     values: dict[str, Floats], filled: dict[str, Bools], laptop: Bools, dice: _Dice
 ) -> None:
-    """Top edge against the eyes: placement, and how tall the person sits; then what fits."""
+    """Draw the top edge against the eyes: placement, how tall the person sits; then what fits."""
     men, women = (spreads()["eye_height_mm", sex] for sex in ("men", "women"))
     of_men, of_women = (dice.normal(f"eye_{name}", one) for name, one in _sexes(men, women))
     eye_mm = np.where(dice.even("sex") < 0.5, of_men, of_women)
@@ -189,7 +189,7 @@ def _screen_height(
 
 
 def _in_reach(values: dict[str, Floats], filled: dict[str, Bools]) -> None:
-    """Drawn heights and distances changed so far that the target can stand there at all.
+    """Change drawn heights and distances so far that the target can stand there at all.
 
     Where both were drawn the distance gives way, else the drawn one.
     """
@@ -242,28 +242,28 @@ class _Dice:
         self._base = _mixed(self._base + draw.astype(np.uint64))
 
     def even(self, name: str) -> Floats:
-        """Evenly in 0 to 1, 0 left out."""
+        """Return numbers even in 0 to 1, 0 left out."""
         word = _mixed(self._base + np.uint64(zlib.crc32(name.encode())))
         return ((word >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53
 
     def standard(self, name: str) -> Floats:
-        """Normal, mean 0, spread 1 (Box and Muller)."""
+        """Return normal numbers, mean 0, spread 1 (Box and Muller)."""
         length: Floats = np.sqrt(-2.0 * np.log(self.even(f"{name} length")))
         return length * np.cos(2.0 * np.pi * self.even(f"{name} angle"))
 
     def normal(self, name: str, spread: Spread) -> Floats:
-        """Normal, cut at its bounds."""
+        """Return normal numbers, cut at their bounds."""
         drawn = spread.mean + spread.sd * self.standard(name)
         return np.clip(drawn, spread.low, spread.high)
 
     def by_kind(self, name: str, laptop: Bools) -> Floats:
-        """Normal about the mean for what stands on the desk, cut at its bounds."""
+        """Return normal numbers about the mean for what stands on the desk, cut at their bounds."""
         mean, sd, low, high = (_of_kind(name, laptop, p) for p in ("mean", "sd", "low", "high"))
         return np.clip(mean + sd * self.standard(name), low, high)
 
 
 def _mixed(word: Words) -> Words:
-    """A permutation of 64 bits that leaves no pattern (the finaliser of SplitMix64)."""
+    """Return a permutation of 64 bits that leaves no pattern (the finaliser of SplitMix64)."""
     word = word + np.uint64(0x9E3779B97F4A7C15)
     word = (word ^ (word >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
     word = (word ^ (word >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)

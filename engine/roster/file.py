@@ -74,11 +74,11 @@ class Written:
 
     @property
     def rows(self) -> int:
-        """Rows of every sort."""
+        """Return rows of every sort."""
         return self.computed + self.refused + self.young + self.idle
 
     def __add__(self, other: Written) -> Written:
-        """Counts together; texts are not kept."""
+        """Add the counts together; texts are not kept."""
         return Written(
             "",
             self.computed + other.computed,
@@ -101,7 +101,7 @@ class WorkerLostError(LevelgazeError):
 
 
 def neutral(text: str) -> str:
-    """A cell that no spreadsheet takes for a formula.
+    """Return a cell that no spreadsheet takes for a formula.
 
     >>> neutral("=1+1"), neutral("plain")
     ("'=1+1", 'plain')
@@ -112,7 +112,7 @@ def neutral(text: str) -> str:
 
 
 def header() -> list[str]:
-    """The columns of the answer."""
+    """Return the columns of the answer."""
     names = ("comfortable_h", *(f"comfortable_h_{name}" for name in QUANTILES), *HOURS[1:])
     return [*_HEAD, *(f"{one}_{name}" for one in OPTIONS for name in (*names, "design"))]
 
@@ -155,7 +155,7 @@ def run_file(
 
 
 def in_processes(task: Task, frames: Iterable[pd.DataFrame], *, workers: int) -> Iterator[Written]:
-    """As the builtin map, in other processes of this machine; a few chunks wait at a time.
+    """Work as the builtin map, in other processes of this machine; a few chunks wait at a time.
 
     Whoever stops half-way does not wait for the chunks in work: their processes are ended.
 
@@ -194,7 +194,7 @@ def ignore_interrupt() -> None:
 
 
 def write_chunk(frame: pd.DataFrame, *, settings: Settings) -> Written:
-    """The lines of the answer to a chunk."""
+    """Return the lines of the answer to a chunk."""
     found = answer(frame, settings=settings)
     problems, rows = found.rows.problems, found.rows
     lines = dict(zip(rows.row[found.computed], _computed(found), strict=True))
@@ -221,12 +221,12 @@ def in_words(problems: Iterable[Problem]) -> dict[int, str]:
     """Return what is wrong or unusual in each row, by row, in one cell."""
     told: dict[int, list[str]] = {}
     for one in problems:
-        told.setdefault(one.row, []).append(f"{one.column}: {one.value!r}; {one.rule_words}")
+        told.setdefault(one.row, []).append(one.sentence)
     return {row: " | ".join(words) for row, words in told.items()}
 
 
 def _computed(found: Answer) -> Iterator[str]:
-    """A line for every computed row."""
+    """Yield a line for every computed row."""
     by_row, rows = found.by_row(), found.rows
     names = list(found.drawn.unknown)
     unknown = np.stack([found.drawn.unknown[name] for name in names], axis=1)
@@ -267,7 +267,7 @@ _OPTION_COMMAS = len(OPTIONS) * (len(HOURS) + len(QUANTILES) + 1)
 
 
 def _cells(*cells: str) -> str:
-    """The first cells of a line; the rest are left blank."""
+    """Return the first cells of a line; the rest are left blank."""
     blank = "," * (len(_HEAD) - len(cells) + _OPTION_COMMAS)
     return ",".join(_quoted(neutral(cell)) for cell in cells) + blank
 
@@ -279,5 +279,5 @@ def _quoted(cell: str) -> str:
 
 
 def _number(value: float) -> str:
-    """Three places; nothing for what was not computed."""
+    """Write three places; nothing for what was not computed."""
     return "" if value != value else f"{value + _NUDGE:.3f}"

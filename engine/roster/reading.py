@@ -115,13 +115,13 @@ class _Header:
 
     @property
     def missing(self) -> list[str]:
-        """Columns that must be there."""
+        """Return the columns that must be there."""
         held = self.used.values()
         return [one.id for one in columns().values() if one.needed and one.id not in held]
 
     @property
     def notes(self) -> list[str]:
-        """What is not used, in sentences."""
+        """Return what is not used, in sentences."""
         rows = f"{self.above} row{'s' if self.above > 1 else ''} above the names of the columns"
         above = [f"Not used: {rows}."] if self.above else []
         return [*above, *_not_used("column", self.unknown)]
@@ -133,7 +133,7 @@ class _Header:
             InputRefusedError: names the columns.
         """
         if self.twice:
-            found, allowed = f"two columns for {self.twice}", "each column once"
+            found, allowed = f"a second column {self.twice}", "each column once"
         elif self.missing:
             found, allowed = f"no column {self.missing[0]}", _names()
         else:

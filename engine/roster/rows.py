@@ -16,7 +16,7 @@ import numpy as np
 from engine import tables
 from engine.case import model as case
 from engine.case.read import usual_range
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, refused
 from engine.optics.workstation import aspect_ratio, sides_cm
 from engine.roster.columns import HOURS, Column, columns
 
@@ -66,9 +66,11 @@ class Problem:
     is_doubt: bool = False
 
     @property
-    def rule_words(self) -> str:
-        """Return what is allowed, or what is usual."""
-        return f"{'usual' if self.is_doubt else 'allowed'}: {self.rule}"
+    def sentence(self) -> str:
+        """Return what is wrong or unusual of which column, and what is allowed or usual."""
+        if self.is_doubt:
+            return f"{self.column}: {self.value!r} is unusual. Usual: {self.rule}."
+        return f"{self.column}: {refused(repr(self.value), self.rule, field=self.column)}"
 
 
 @dataclass(frozen=True)
@@ -98,17 +100,17 @@ class Rows:
 
     @property
     def young(self) -> NDArray[np.bool_]:
-        """Too young for an add, and none given."""
+        """Return who is too young for an add, with none given."""
         return np.isnan(self.values["add_d"]) & (self.age_high < YOUNGEST_YEARS)
 
     @property
     def idle(self) -> NDArray[np.bool_]:
-        """Without an hour a day of anything: counted, not computed."""
+        """Return who is without an hour a day of anything: counted, not computed."""
         idle: NDArray[np.bool_] = np.all([self.values[name] == 0.0 for name in HOURS], axis=0)
         return idle
 
     def take(self, which: NDArray[np.intp]) -> Rows:
-        """Some of the rows; problems are left behind."""
+        """Return some of the rows; problems are left behind."""
         return Rows(
             row=self.row[which],
             ref=tuple(self.ref[index] for index in which),
@@ -203,7 +205,7 @@ class _Reader:
         self.between_fields()
 
     def parsed(self, column: Column, parse: Callable[[str], _T], blank: _T) -> list[_T]:
-        """A column value by value; equal texts are parsed once."""
+        """Read a column value by value; equal texts are parsed once."""
         known: dict[str, _T | InputRefusedError] = {"": blank}
         found = []
         for at, text in enumerate(self.texts(column.id)):
@@ -217,7 +219,7 @@ class _Reader:
                 self.refuse(at, column.id, text, _rule(text, value.allowed))
                 value = blank
             elif not text and column.needed:
-                self.refuse(at, column.id, "nothing", "a value must be given")
+                self.refuse(at, column.id, "nothing", "a value")
             found.append(value)
         return found
 
@@ -230,7 +232,7 @@ class _Reader:
                 self.refuse(at, "ref", "(not repeated)", _rule(text, REF_RULE))
 
     def ages(self) -> None:
-        """From age_years or age_band, one of them."""
+        """Work out the ages from age_years or age_band, one of them."""
         years, limits = self.numbers.pop("age_years"), columns()["age_band"]
         wrong = {at for at, found in self.problems.items() if found[0].column == "age_years"}
         for at, text in enumerate(self.texts("age_band")):
@@ -251,7 +253,7 @@ class _Reader:
             self.age_low[at], self.age_high[at] = low, high
 
     def between_fields(self) -> None:
-        """Rules of `Case` between fields."""
+        """Refuse what breaks the rules of `Case` between fields."""
         screen, top = self.numbers["screen_distance_cm"], self.numbers["screen_top_cm"]
         ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
         half = sides_cm(diagonal_in=self.numbers["screen_in"], ratio=ratio)[1] / 2

@@ -31,7 +31,7 @@ PAPER_TEXT_MM = 2.0
 
 
 def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Scene:
-    """The scene of rows with nothing unknown; values by column of roster_columns.csv.
+    """Return the scene of rows with nothing unknown; values by column of roster_columns.csv.
 
     made, eyes_first and the wearer's own limits, where they are among the values, are drawn: see
     `Wearers`.
@@ -41,7 +41,7 @@ def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Sc
 
 
 def one_wearer(*, add_d: float) -> Wearers:
-    """Somebody with an add, and usual in all else."""
+    """Return somebody with an add, and usual in all else."""
     usual = {"add_d": add_d, "sphere_d": 0.0, "fitting_height_mm": Fit().heights_mm[0]}
     values = {name: np.array([value]) for name, value in usual.items()}
     return _wearers(values, Judgements.standard())
@@ -90,7 +90,7 @@ def people_arcmin() -> float:
 
 
 def screen_size_cm(values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
-    """Width and height of the screens from diagonal and ratio."""
+    """Return the width and height of the screens from diagonal and ratio."""
     return workstation.sides_cm(diagonal_in=values["screen_in"], ratio=values["screen_aspect"])
 
 
@@ -140,7 +140,7 @@ def _placed(
     tilt_deg: Floats | None = None,
     is_far: bool = False,
 ) -> Placed:
-    """One centred target of the wearers that spend hours on it."""
+    """Place one centred target of the wearers that spend hours on it."""
     has = np.flatnonzero(hours > 0.0)
     return Placed(
         wearers=has,

@@ -96,7 +96,7 @@ def search_rows(
 
 
 def worn_comfortable_h(scene: Scene, present: Sequence[str], *, judgements: Judgements) -> Floats:
-    """Comfortable hours through the pair worn today, (wearers,); nan where none is known."""
+    """Return comfortable hours through the pair worn today, (wearers,); nan where unknown."""
     search = _Search(scene, judgements)
     hours = np.full(len(present), np.nan)
     for group in search.with_clear(search.worn(present)):
@@ -132,7 +132,7 @@ class _Search:
         return Found(**self.found, design=self.design, designs=tuple(self.designs))
 
     def bare(self, option: int, kind: Kind) -> None:
-        """Hours without glasses, of the wearers who can do without: seldom many."""
+        """Judge the hours without glasses, of the wearers who can do without: seldom many."""
         families = kind.families(self.judgements)
         powers = families[0].free_powers_d(self.scene.wearers, self.judgements)
         can = ~np.isnan(powers[:, 0])
@@ -146,7 +146,7 @@ class _Search:
         self.design[can, option] = np.array([*number, -1])[part.design[:, option]]
 
     def best(self, kinds: Sequence[tuple[int, Kind]]) -> Iterator[_Group]:
-        """The best design of some kinds, by family."""
+        """Yield the best design of some kinds, by family."""
         every = candidates_of(self.views, [kind for _, kind in kinds])
         for (option, kind), (found, clear) in zip(kinds, every, strict=True):
             if not len(found.family):
@@ -161,7 +161,7 @@ class _Search:
                 yield _Group(option, kind, found.families[index], wearers, free_d, of_family)
 
     def worn(self, present: Sequence[str]) -> Iterator[_Group]:
-        """The pairs worn today, each at the wearer's own add and the middle design.
+        """Yield the pairs worn today, each at the wearer's own add and the middle design.
 
         Which points they make clear is not asked yet.
         """
@@ -179,20 +179,20 @@ class _Search:
                 yield _Group(len(KINDS), KINDS[name], family, wearers, free_d, none)
 
     def columns(self, group: _Group) -> Columns:
-        """What is asked of the lenses of a group; nan for the wearers of others."""
+        """Return what is asked of the lenses of a group; nan for the wearers of others."""
         powers = np.full((len(self.scene.wearers.add_d), 1), np.nan)
         powers[group.wearers, 0] = group.free_d
         return Columns(group.kind, group.family, powers)
 
     def with_clear(self, groups: Iterable[_Group]) -> list[_Group]:
-        """The groups with the points that are comfortable."""
+        """Return the groups with the points that are comfortable."""
         listed = list(groups)
         asked = [self.columns(one) for one in listed]
         found = clear_where(self.views, "comfortable", asked)
         return [replace(one, clear=clear[:, 0]) for one, clear in zip(listed, found, strict=True)]
 
     def judge(self, groups: Iterable[_Group]) -> None:
-        """Hours through the designs of some groups, how far they show, and their texts."""
+        """Judge the hours through the designs of some groups, how far they show, their texts."""
         listed = list(groups)
         asked = [
             worse(self.columns(one), known=one.clear, judgements=self.judgements) for one in listed
@@ -201,7 +201,7 @@ class _Search:
             self.tell(group, *found.T)
 
     def tell(self, group: _Group, sharp: Bools, usable: Bools) -> None:
-        """What becomes of the hours of a group; sharp and usable hold what is comfortable."""
+        """Keep what becomes of the hours of a group; sharp and usable hold what is comfortable."""
         wearers, at = group.wearers, (group.wearers, group.option)
         grades = group.clear, sharp & ~group.clear, usable & ~sharp
         comfortable, awkward, blurred = (self.sums(group, grade) for grade in grades)
@@ -217,7 +217,7 @@ class _Search:
         self.design[at] = [self.text(family, *one) for one in designs]
 
     def sums(self, group: _Group, values: Bools) -> Floats:
-        """Hours of the wearers of a group on some points, (wearers of the group,)."""
+        """Return hours of the wearers of a group on some points, (wearers of the group,)."""
         scene = self.scene
         hours = scene.target_hours if group.kind.may_cover_distance else scene.seated_hours
         points = np.flatnonzero(values)
@@ -227,7 +227,7 @@ class _Search:
         return np.asarray(found, dtype=np.float64)[group.wearers]
 
     def text(self, family: Any, add_d: float, free_d: float) -> int:
-        """Number of the text of a design."""
+        """Return the number of the text of a design."""
         return self.designs.setdefault(_words(family, add_d, free_d), len(self.designs))
 
 
@@ -239,14 +239,14 @@ def _worn(name: str, add_d: float, judgements: Judgements) -> tuple[Family, floa
 
 @lru_cache(maxsize=4096)
 def _far_cm(kind: Kind, family: Any, add_d: float, free_d: float) -> float:
-    """How far a design shows, whoever wears it; infinite without a limit."""
+    """Return how far a design shows, whoever wears it; infinite without a limit."""
     found = Lens(kind, family, free_d, add_d).sees_to_cm(wearers=one_wearer(add_d=add_d))
     return np.inf if found is None else found
 
 
 @lru_cache(maxsize=4096)
 def _words(family: Any, add_d: float, free_d: float) -> str:
-    """A design in words."""
+    """Return a design in words."""
     numbers = family.design(add_d=add_d, free_d=free_d).numbers()
     return " ".join(f"{name}={_written(value)}" for name, value in numbers.items())
 
@@ -266,7 +266,7 @@ def lowered(
     judgements: Judgements,
     now_h: Floats | None = None,
 ) -> dict[str, Floats]:
-    """The rows with each monitor at the height that gives the pair worn today the most hours.
+    """Return the rows with each monitor where the pair worn today gives the most hours.
 
     present: (wearers,) kind worn today, "" where none is known: such a screen stays.
     now_h: (wearers,) comfortable hours through it as the desks are, where they are known.
@@ -288,7 +288,7 @@ def lowered(
 
 
 def fits(values: Mapping[str, Floats], *, judgements: Judgements) -> Bools:
-    """Whether a screen may stand there: top not above the eyes, bottom above the desk, not too low.
+    """Tell whether a screen may stand there: top not above the eyes, bottom above the desk.
 
     The desk is taken where the page of one person takes it (desk_below_eye_cm).
     """

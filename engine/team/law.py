@@ -58,7 +58,7 @@ class RuleCard:
 
     @property
     def warning(self) -> str:
-        """What to say of a card that is too old, or may be."""
+        """Return what to say of a card that is too old, or may be."""
         if self.clock_behind:
             return (
                 f"Checked on {self.date_checked.isoformat()}, by this computer a day still to come:"
@@ -161,6 +161,6 @@ def _card(row: Mapping[str, str], today: date) -> RuleCard:
 
 
 def _months_between(earlier: date, later: date) -> int:
-    """Whole months from one day to another."""
+    """Return whole months from one day to another."""
     months = 12 * (later.year - earlier.year) + later.month - earlier.month
     return months - (later.day < earlier.day)

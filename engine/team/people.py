@@ -86,7 +86,7 @@ class Team:
 
     @property
     def people(self) -> float:
-        """Everyone in scope."""
+        """Return everyone in scope."""
         return float(self.weight.sum())
 
     def digests(self) -> tuple[str, ...]:
@@ -109,7 +109,7 @@ class Team:
 
 
 def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
-    """Rows of bands as rows of people: (rows, people each stands for, rows refused).
+    """Return rows of bands as rows of people: (rows, people each stands for, rows refused).
 
     The index still numbers the rows of the file.
     """
@@ -133,7 +133,7 @@ def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
 
 
 def sampled(frame: pd.DataFrame, *, most: int) -> pd.DataFrame:
-    """So many people of a team as rows, each standing for as many as any other."""
+    """Return so many people of a team as rows, each standing for as many as any other."""
     people, weight, _ = expanded(frame)
     if len(people) <= most and np.all(weight == 1.0):
         return people
@@ -235,7 +235,7 @@ def _joined(
     refused: list[Problem],
     draws: int,
 ) -> Team:
-    """Chunks put together; their rows are numbered by place, the file's number is put back."""
+    """Join chunks; their rows are numbered by place, the file's number is put back."""
     place = np.concatenate([now.rows.row for now, _ in parts]) if parts else np.zeros(0, np.intp)
     if not len(place):
         raise InputRefusedError(field="rows", value="none", allowed="one row that is computed")
@@ -265,7 +265,7 @@ def _joined(
 
 
 def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
-    """Comfortable hours by person and draw; 0 for the young, who gain nothing."""
+    """Return comfortable hours by person and draw; 0 for the young, who gain nothing."""
     source = moved if name.endswith("_moved") else now
     starts = np.searchsorted(source.drawn.row, np.arange(len(source.computed)))
     count = np.diff(np.append(starts, len(source.drawn.row)))
@@ -279,7 +279,7 @@ def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
 
 
 def _option_taken(source: Answer, name: str) -> Indices:
-    """The option of each computed row that a name of HOURS means, (rows,); -1 where there is none.
+    """Return which option a name of HOURS means in each computed row, (rows,); -1 for none.
 
     A pair for the screen is one of two kinds, chosen as for a row of a roster.
     """
@@ -296,7 +296,7 @@ def _day(now: Answer) -> Floats:
 
 
 def _groups(answers: Sequence[Answer]) -> tuple[Indices, tuple[tuple[str, str], ...]]:
-    """The partition: age band and kind of screen."""
+    """Return the partition: age band and kind of screen."""
     groups = tuple((name, kind) for _, name in AGE_BANDS for kind in ("monitor", "laptop"))
     found = []
     for now in answers:

@@ -80,7 +80,7 @@ class Range:
 
     @property
     def mid(self) -> float:
-        """Halfway."""
+        """Return the middle of both ends."""
         return (self.low + self.high) / 2
 
     @classmethod

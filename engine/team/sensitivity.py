@@ -63,7 +63,7 @@ class Move:
 
     @property
     def swing_h(self) -> float:
-        """How far the hours move."""
+        """Return how far the hours move."""
         return abs(self.gained_h[1] - self.gained_h[0])
 
 

@@ -50,10 +50,10 @@ def filled(served: Served) -> Iterator[Browser]:
             page.wait_for_text("Case A12: saved")
         turn_to(page, "Order", until="Not complete")
         fill(page, {"Refractive index": "9", "Boxed lens width": "52"})
-        page.wait_for_text("is refused; allowed")
+        page.wait_for_text(". Allowed: ")
         turn_to(page, "Collection", until="Focimeter and marks")
         fill(page, READ)
-        page.wait_for_text("is refused; allowed")
+        page.wait_for_text(". Allowed: ")
         yield page
     forget_cases(served)
 

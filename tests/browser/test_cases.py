@@ -103,7 +103,7 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
     shared.wait_for_text("The file was not opened.")
     assert "whole JSON" in shared.text()
     upload(shared, large)
-    shared.wait_for_text("allowed: at most 5 MB")
+    shared.wait_for_text("Allowed: at most 5 MB")
     upload(shared, fhir)
     shared.wait_for_text("A prescription, without a desk.")
     tab_to(shared, "Take the prescription", most=40)
@@ -128,7 +128,7 @@ def test_files_are_opened_or_refused_with_a_sentence(keeping, shared, tmp_path):
 def test_a_label_that_looks_like_markup_calls_nothing(keeping, shared):
     walk.example(shared, keeping)
     type_into_label(shared, "![x](http://example.invalid/x.png)")
-    shared.wait_for_text("is refused; allowed: 1 to 40 letters")
+    shared.wait_for_text("cannot be used. Allowed: 1 to 40 letters")
     assert shared.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
     assert shared.outside_requests() == []
 

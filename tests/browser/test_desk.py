@@ -73,7 +73,7 @@ def test_how_sure_the_answer_is_stands_there_without_asking(desk):
 def test_a_taped_range_is_refused_beside_its_field_then_used(desk):
     walk.open_folds(desk)
     fill(desk, {"Trial added": "1,5", "Nearest clear": "40", "Farthest clear": "64"})
-    desk.wait_for_text("64 is refused; allowed: at least 67 cm", selector="[role=alert]")
+    desk.wait_for_text("64 is too near. Allowed: at least 67 cm", selector="[role=alert]")
     retype(desk, "Farthest clear", "100")
     desk.wait_for_text("The answer uses 0.50 D of focusing in place of")
     assert not desk.driver.find_elements(By.CSS_SELECTOR, "[role=alert]")

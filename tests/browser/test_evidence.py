@@ -12,7 +12,7 @@ def test_nothing_is_cut_off_on_a_phone(served: Served, phone: Browser) -> None:
     phone.enter(served, "evidence", until="Claims")
     phone.driver.find_element(By.CSS_SELECTOR, "[data-testid='stExpander'] summary").click()
     phone.settle()
-    phone.wait_for_text("Comfortable chin up max")
+    phone.wait_for_text("Farthest comfortable lift of the chin")
     assert sideways(phone) <= 0
     wide = phone.driver.execute_script(
         "return [...document.querySelectorAll('.lg-claims p, .lg-quiet')]"

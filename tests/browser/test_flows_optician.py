@@ -101,7 +101,7 @@ def _interview(page: Browser) -> str:
     page.wait_for(lambda: "h comfortable" in page.text(LINE), "a first answer")
     put(page, "Hours a day", "25")
     alert = ".lg-refused[role=alert]"
-    page.wait_for_text("25 is refused; allowed: ", selector=alert)
+    page.wait_for_text("25 is too high. Allowed: ", selector=alert)
     assert walk.in_the_window(page, alert)
     assert "out of date" in page.text(LINE)
     put(page, "Hours a day", "6")

@@ -79,6 +79,6 @@ def test_the_coordinators_file_comes_to_the_table_on_a_narrow_window(
         assert text.startswith("Policy,People,")
         assert "A-0" not in text
         walk.put(page, "One eye test", "free")
-        page.wait_for_text("free is refused; allowed: ", selector=".lg-refused")
+        page.wait_for_text("free cannot be used. Allowed: ", selector=".lg-refused")
         assert walk.in_the_window(page, ".lg-refused")
         assert page.outside_requests() == []

@@ -146,7 +146,7 @@ def test_a_refused_value_is_named_and_the_last_answer_marked(served, shared):
     good = wait_answered(shared)
     retype(shared, "Distance", "6")
     alert = "[role=alert].lg-refused"
-    shared.wait_for_text("6 is refused; allowed: 15 to 2000 cm", selector=alert)
+    shared.wait_for_text("6 is too near. Allowed: 15 to 2000 cm", selector=alert)
     shared.wait_for(lambda: "out of date" in answer(shared), "word on the last answer")
     assert answer(shared).split("\n")[0] == good.split("\n")[0]
     retype(shared, "Distance", "65")
@@ -156,11 +156,11 @@ def test_a_refused_value_is_named_and_the_last_answer_marked(served, shared):
 def test_a_name_that_looks_like_an_image_calls_nothing(answered):
     walk.open_folds(answered)
     retype(answered, "Name", HOSTILE)
-    answered.wait_for_text("is refused")
+    answered.wait_for_text("cannot be used")
     assert "example.invalid" in answered.text()
     retype(answered, "Add, or the whole", HOSTILE)
     retype(answered, "Age", "<img src=http://example.invalid/y.png>")
-    answered.wait_for_text("<img src=http://example.invalid/y.png> is refused")
+    answered.wait_for_text("<img src=http://example.invalid/y.png> cannot be used")
     assert answered.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
     assert answered.outside_requests() == []
 

@@ -104,7 +104,7 @@ def test_a_wrong_port_is_refused_with_what_is_allowed(port):
         cwd=ROOT, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert ran.returncode == 2
-    assert "allowed: 1024 to 65535" in ran.stderr
+    assert "Allowed: 1024 to 65535" in ran.stderr
     assert "Traceback" not in ran.stderr
 
 

@@ -137,9 +137,9 @@ def test_from_the_file_to_the_table_and_gone(served: Served, shared: Browser, fo
     [
         ((HEADER + '\nA-1,54,monitor,24,6,\nA-2,"5').encode(), "one that was cut off"),
         ((HEADER + "\nA-1,54,monitor,24,6,").encode("utf-16")[:-1], "no text, or a damaged one"),
-        ((HEADER + "\n" + "A-1,54,monitor,24,6,\n" * 10_001).encode(), "more than 10,000 rows"),
+        ((HEADER + "\n" + "A-1,54,monitor,24,6,\n" * 10_001).encode(), "More than 10,000 rows"),
         (b"name,colour\nx,red\n", "no row with names of columns"),
-        (b"\n\n", "an empty file"),
+        (b"\n\n", "An empty file"),
     ],
 )
 def test_a_file_that_cannot_be_read_says_why(

@@ -99,7 +99,7 @@ def test_a_list_is_refused_read_and_forgotten(keeping: Served, shared: Browser, 
     upload(shared, tmp_path / "list.csv", json.dumps(prescription_to_fhir(CASE)).encode())
     alert(shared, "The list was not loaded. Header: {")
     upload(shared, tmp_path / f"{HOSTILE[:27].replace('/', '')}.csv", RANDOM)
-    alert(shared, "Text in another encoding, or cut off is refused; allowed: a whole text file")
+    alert(shared, "Text in another encoding, or cut off cannot be used. Allowed: a whole text file")
     quoted = HOSTILE.replace('"', "")
     row = f'"{quoted}",office,1,lower_limbus,16,near\n=1+1,office,1,lower_limbus,16,near\n'
     upload(shared, tmp_path / "list.csv", (LIST + row).encode())
@@ -127,7 +127,7 @@ def test_a_team_file_is_refused_and_the_next_one_read(
     press_label(shared, "choose a file of rows")
     shared.wait_for_text("Download a spreadsheet to fill in")
     upload(shared, tmp_path / "team.csv", json.dumps(prescription_to_fhir(CASE)).encode())
-    alert(shared, "The file was not read: no row with names of columns.")
+    alert(shared, "The file was not read. There is no row with names of columns.")
     upload(shared, tmp_path / "team.xlsx", ROWS.encode("utf-16")[:-1])
     alert(shared, "no text, or a damaged one")
     rows = f'{ROWS}A-3,54,"{HOSTILE.replace(chr(34), "")}",24,6,\n{HOSTILE[:20]},54,monitor,24,6,\n'
@@ -136,7 +136,7 @@ def test_a_team_file_is_refused_and_the_next_one_read(
     assert "row 4\tscreen_kind\t![x](http://example.invalid/a)" in shared.text()
     assert "row 5\tref\t(not repeated)" in shared.text()
     upload(shared, tmp_path / "team.csv", f"{HEADER}\n".encode())
-    alert(shared, "a header alone. Needed: at least one row")
+    alert(shared, "no row under the header. Needed: at least one row")
     press_label(shared, "type a table of age bands")
     shared.wait_for_text("How many people of each age")
     assert box(shared, "50 to 54, at a monitor").get_attribute("value") == "12"

@@ -18,6 +18,7 @@ from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
 from engine.files.store_file import StoreError, StoreTracesError
+from engine.wording import say
 
 INTERVIEW = "views/interview/page.py"
 _TROUBLE, _DONE, _ASKED = "cases_trouble", "cases_done", "cases_asked"
@@ -95,7 +96,7 @@ def unsaved() -> str:
         return ""
     if keep.is_saved(held, keep.shown_case(held, label="draft")):
         return ""
-    return "The answers in the Interview are not saved. Opening another case replaces them."
+    return say("cases_answers_interview_not_saved")
 
 
 def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
@@ -125,7 +126,7 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
     )
     shown = change_words.tables_of(found)
     if not shown:
-        quiet("Nothing differs between these two saves.")
+        quiet(say("cases_nothing_differs_between_these"))
     for caption, rows in shown:
         html(table(caption, change_words.HEADINGS, rows))
 
@@ -133,7 +134,7 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
 def _hand_on(record: Record, whole: str) -> None:
     label = record.entry.label
     with st.expander("Hand it on as a file"):
-        st.markdown("Nothing is sent: you save each file yourself. None contains a name.")
+        st.markdown(say("cases_nothing_sent_you_save"))
         _download("Every save with its answers (JSON)", label, "-record.json", lambda: whole)
         _download("This save, the case alone (JSON)", label, ".json", lambda: record.case_json)
         case = case_from_json(record.case_json)
@@ -202,7 +203,7 @@ def _deleted(label: str) -> None:
     def work(store: Store) -> str:
         with gone_from_tabs(only=label):
             store.delete(label=label)
-        return f"{label} is deleted. Answers open in the Interview stay there until deleted there."
+        return say("cases_deleted_answers_open_interview", label=label)
 
     do(work)
 

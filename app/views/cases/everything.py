@@ -12,17 +12,11 @@ from engine.files import practice
 from engine.files.store import Store, counted_cases
 from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
+from engine.wording import say
 
-COPY = (
-    "The copy is one file with every case and all its saves. Keep it where you keep health data. "
-    "Bringing it back overwrites nothing."
-)
+COPY = say("cases_copy_of_everything")
 SURE = "cases.everything"
-WHAT = (
-    "Every case with all its saves, the practice's defaults, and the random key by which the "
-    "figures of the Team page are blurred. Nothing brings them back. Answers that are open in a "
-    "tab stay there until they are deleted there."
-)
+WHAT = say("cases_deleting_everything")
 
 
 def copy_of_everything() -> None:
@@ -93,7 +87,7 @@ def _cases_then_files(store: Store) -> str:
         try:
             file.forget()
         except OSError:
-            trouble.append(f"The {what}: {file.path()} is protected. Remove it by hand.")
+            trouble.append(say("cases_protected_remove_by_hand", what=what, path=file.path()))
     if trouble:
         chosen_case.say_trouble(" ".join(trouble))
         return f"Deleted: {counted_cases(count)}."

@@ -12,6 +12,7 @@ from app.form.pair_records import COLLECTIONS
 from engine.collection.followup import Foretold, foretold_in
 from engine.errors import LevelgazeError
 from engine.files.store import Store
+from engine.wording import say
 
 FEWEST = 10
 """From so many pairs on the plot is shown."""
@@ -39,4 +40,4 @@ def predicted_and_reported() -> None:
     st.header("Predicted and reported", anchor=False)
     quiet(describe(found))
     picture(foretold_picture(found))
-    quiet("From the cases kept on this computer only.")
+    quiet(say("cases_from_cases_kept_on"))

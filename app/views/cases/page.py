@@ -15,7 +15,7 @@ from engine.errors import InputRefusedError
 from engine.files.store import Entry, Store
 from engine.files.store_file import StoreError
 from engine.home.case import LARGEST_FILE
-from engine.wording import capital
+from engine.wording import say
 
 
 def page() -> None:
@@ -52,12 +52,12 @@ def _list() -> Entry | None:
         found = store.entries(search=search, offset=first, limit=keep.MOST_LISTED)
     if unreadable:
         cases = "One kept case is" if unreadable == 1 else f"{unreadable} kept cases are"
-        html(flag(f"{cases} damaged and not listed. A copy of everything brings them back."))
+        html(flag(say("cases_damaged_not_listed_copy", cases=cases)))
     if not found:
         nothing = (
-            "No case is kept yet. Keep one from the Interview."
+            say("cases_no_case_kept_yet")
             if not everything
-            else (f"None of the {everything} kept cases has this in its label.")
+            else (say("cases_none_kept_cases_has", everything=everything))
         )
         quiet(nothing)
         return None
@@ -89,10 +89,10 @@ def _turn(first: int, total: int) -> None:
 
 KINDS = {
     "case": "A whole case.",
-    "record": "A record of saves: the newest one is shown here.",
-    "prescription": "A prescription, without a desk.",
-    "bundle": "A prescription with desk and fit.",
-    "visit": "From home: what the wearer measured and answered. It contains no power.",
+    "record": say("cases_record_saves_newest_one"),
+    "prescription": say("cases_prescription_alone"),
+    "bundle": say("cases_prescription_desk_fit"),
+    "visit": say("cases_from_home_what_wearer"),
 }
 OPEN = "open-file"
 PASTED = "cases.pasted"
@@ -126,8 +126,7 @@ def _opened(content: bytes, what: str) -> None:
     try:
         found = keep.read_file(content)
     except InputRefusedError as refusal:
-        said = capital(keep.trouble(refusal).removeprefix("file: "))
-        html(alert(f"The {what} was not opened. {said}. Nothing else changed."))
+        html(alert(say("cases_was_not_opened_nothing", what=what, trouble=keep.trouble(refusal))))
         return
     quiet(KINDS[found.kind])
     for line in found.lines:

@@ -46,7 +46,7 @@ from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.types import Order
 from engine.units import day_words
-from engine.wording import capital
+from engine.wording import capital, say
 
 STAGES = {"first": "first contact", "late": "four to six weeks"}
 SEEN_LABELS = {
@@ -98,7 +98,7 @@ def follow_up(
             quiet(f"Code {ended}. Next: {codes[ended]['next_step']}.")
     with right:
         listed(collection_words.date_lines(dates))
-        quiet("Ask, with the numbers from the record:")
+        quiet(say("collection_ask_numbers_from_record"))
         stage_ = "late" if stage == "late" else "first"
         listed([capital(one.text) for one in follow_up_questions(option=option, stage=stage_)])
         told = wearer_sheet(
@@ -166,11 +166,11 @@ def complaint(
         kept["complaint"] = told
     with right:
         if refused and told is not None:
-            flag("Out of date: from before a value did not fit.")
+            flag(say("collection_out_date_from_before"))
         for line in collection_words.failed_lines(read.lenses.checks):
             html(alert(line))
         if told is None or (not told.seen and not told.answers):
-            quiet("Note what you see, measure, ask or try. The causes that fit then appear here.")
+            quiet(say("collection_note_what_you_see"))
             return None
         return _ranked(case, option, order, told, _settled(fields, option, read.lenses))
 
@@ -189,7 +189,9 @@ def _seen(fields: Fields, number: int, name: str, taped: Mapping[str, float]) ->
         widget = fields.naming(seen_widget(number, field))
         if field in known and not state.shown(widget):
             what = SEEN_LABELS[field].removesuffix(" (cm)")
-            said = escaped(f"{capital(what)}: {known[field]:g} cm, from the range test.")
+            said = escaped(
+                say("collection_cm_from_range_test", what=capital(what), known=f"{known[field]:g}")
+            )
             html(f'<p class="lg-quiet">{said}</p>', place=place)
             continue
         label = f"{plain(name)}: {SEEN_LABELS[field]}"
@@ -216,7 +218,7 @@ def _ranked(
     first = escaped(collection_words.first_check(likely))
     lead = "Shown by a reading:" if likely[0].shown else "Check first:"
     html(f'<p class="lg-next"><b>{lead}</b> {first}</p>')
-    quiet("The first three causes, cheapest check first. Check before you conclude anything.")
+    quiet(say("collection_first_three_causes_cheapest"))
     items = "".join(_cause(one) for one in likely)
     html(f'<ul class="lg-claims">{items}</ul>')
     with st.expander("All other causes for this kind of lens"):

@@ -24,7 +24,7 @@ from engine.collection.verify import Readings, Verification, verify
 from engine.files import practice
 from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES, Order
-from engine.wording import capital
+from engine.wording import capital, say
 
 LABELS = {
     "power": "power read",
@@ -34,10 +34,7 @@ LABELS = {
     "centration_mm": "centration (mm)",
     "height_mm": "height (mm)",
 }
-OFFICE = (
-    "An office lens has one reference point, and its laboratory says which power is there. The "
-    "focimeter cannot verify the rest of the lens; the range test below does."
-)
+OFFICE = say("collection_office_reference")
 
 
 def focimeter(
@@ -65,7 +62,7 @@ def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
             _verification_fields(fields)
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
-            quiet(f"Read power and prism where the order states them: {zone.lower()}.")
+            quiet(say("collection_read_power_prism_where", zone=zone.lower()))
         for name in asked_of(order, order.eyes[0]):
             for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
                 label = f"{capital(side)}: {LABELS[name]}"
@@ -103,12 +100,9 @@ def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
 
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
-        flag("Out of date: the last readings before one did not fit.")
+        flag(say("collection_out_date_last_readings"))
     if office:
-        quiet(
-            "The degression of an office lens cannot be verified on a focimeter; use the range "
-            "test."
-        )
+        quiet(say("collection_degression_office_lens_cannot"))
     rows = collection_words.check_rows(found.checks)
     off = [place for place, row in enumerate(rows) if row[1] == collection_words.FAILED]
     html(table("Each line against the order", collection_words.CHECK_HEADINGS, rows, off=off))
@@ -129,15 +123,7 @@ PLACE_LABELS = {
 }
 """For a lens without a fitting cross: it is ordered below the pupil, so it is not to be at 0."""
 MARKS = {"optical_centre": "optical centre", "line": "segment top"}
-CROSS_HOW = (
-    "With the marks still on and the frame adjusted, ask the wearer to look straight ahead. Enter "
-    "0 where the fitting cross is in front of the pupil. The worse eye decides."
-)
-PLACE_HOW = (
-    "Mark the {mark} of both lenses. With the frame adjusted, ask the wearer to look straight "
-    "ahead. The order puts it {drop} mm below the pupil centre: enter 0 where it is there, and "
-    "only what it is off by. The worse eye decides."
-)
+CROSS_HOW = say("collection_cross_how")
 
 
 def range_test(
@@ -149,9 +135,9 @@ def range_test(
     """
     at_targets: dict[str, dict[str, float]] = {}
     if KINDS[order.kind].has_degression:
-        quiet("For an office lens this is the only check of its degression.")
+        quiet(say("collection_for_office_lens_only"))
     if not steps:
-        quiet("Nothing to measure: nothing near is clear through this lens on the record.")
+        quiet(say("collection_nothing_measure_nothing_near"))
     for number, step in enumerate(steps):
         quiet(f"{number + 1}. {collection_words.step_words(step)}")
         left, right = st.columns([5, 7], gap="large")
@@ -196,7 +182,7 @@ def how_words(order: Order) -> str:
     mark, drop_mm = mark_of(order), order.eyes[0].height.below_pupil_mm
     if mark not in MARKS.values() or drop_mm is None:
         return CROSS_HOW
-    return PLACE_HOW.format(mark=mark, drop=f"{drop_mm:.1f}")
+    return say("collection_place_how", mark=mark, drop=f"{drop_mm:.1f}")
 
 
 def crosses(
@@ -214,7 +200,7 @@ def crosses(
     with right:
         effect = _effect(case, option, order, both, kept, refused=bool(refused))
         if effect is None:
-            quiet(f"Type where each {mark_of(order)} is. An empty field counts as 0.")
+            quiet(say("collection_type_where_each_empty", mark=mark_of(order)))
         else:
             _effects(effect, case, old=bool(refused))
 
@@ -245,8 +231,8 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        flag("Out of date: the last places before one did not fit.")
-    within = "Within 1 mm." if effect.within_tolerance else "More than 1 mm off."
+        flag(say("collection_out_date_last_places"))
+    within = "Within 1 mm." if effect.within_tolerance else say("collection_more_than_mm_off")
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))
     rows = collection_words.worn_rows(effect)

@@ -27,14 +27,11 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.order.types import Order, OrderRefusedError
 from engine.tables import Judgements
-from engine.wording import capital
+from engine.wording import capital, say
 
-NOTHING_YET = (
-    "Open the kept case, or begin in the Interview. This page compares a finished pair with its "
-    "order."
-)
-FIRST = "Start with the order: there is nothing to check yet."
-NO_ORDER = "Order a lens for this case first; the pair is then compared with it."
+NOTHING_YET = say("collection_nothing_yet")
+FIRST = say("collection_order_first")
+NO_ORDER = say("collection_no_order")
 
 
 @dataclass(frozen=True)
@@ -75,14 +72,14 @@ def page() -> None:
         return
     quiet(made.says)
     if not made.order.complete:
-        quiet("Complete the order: what it lacks cannot be checked.")
+        quiet(say("collection_complete_order_what_lacks"))
     fields = Fields(pairs.naming(pair))
     own = pairs.results(state.results(), pair)
     before = pairs.of_pair(state.shown_answers(), pair)
     found, stop = checks.focimeter(fields, made.order, own, before), None
     foretold = None
     if made.option is None:
-        html(alert("The rest cannot be shown: today's answer to this case has no such lens."))
+        html(alert(say("collection_rest_cannot_shown_today")))
     else:
         foretold, stop = _worn(fields, made, made.option, found, before, plan, own)
     _keep(pair, foretold)
@@ -136,13 +133,13 @@ def _made(answer: Answer, pair: str) -> Made | None:
     """Return the order kept with the case, else the one of the Order page as it stands."""
     kept = orders.kept_order(answer.case, pair=pair)
     if kept is not None:
-        changed = "" if kept.same_case else " The case was changed since; the order stays as kept."
-        says = f"Order {kept.order.label}, kept with the case on {kept.kept_on}.{changed}"
+        identity = "collection_order_kept" if kept.same_case else "collection_order_kept_before"
+        says = say(identity, label=kept.order.label, kept_on=kept.kept_on)
         return Made(answer, kept.order, _option(answer, kept.order), says)
     order = _draft_order(answer, pair)
     if order is None:
         return None
-    says = f"Order {order.label}, as it is on the Order page; it is not kept with the case."
+    says = say("collection_order_as_on_order", label=order.label)
     return Made(answer, order, _option(answer, order), says)
 
 
@@ -178,7 +175,7 @@ def _keep(pair: str, foretold: Foretold | None) -> None:
         args=(pair, foretold),
     )
     if isinstance(kept, dict):
-        quiet(f"Readings of pair {pair} kept with the case on {kept.get('kept_on', '')}.")
+        quiet(say("collection_readings_pair_kept_case", pair=pair, kept_on=kept.get("kept_on", "")))
 
 
 def _put_readings(pair: str, foretold: Foretold | None) -> None:

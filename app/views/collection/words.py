@@ -12,7 +12,7 @@ from engine.collection.followup import Dates
 from engine.collection.mock_desk import RangeFinding, RangeStep
 from engine.collection.verify import Check, Verification
 from engine.units import day_words
-from engine.wording import capital, head_words, hours, number
+from engine.wording import capital, head_words, hours, number, say
 
 NONE = "–"
 NOTHING = re.compile(r"[+-](0\.0+)\b")
@@ -92,8 +92,8 @@ def outcome_words(found: Verification) -> str:
     open_ = sum(one.outcome in ("not_measured", "ask_laboratory") for one in found.checks)
     if open_:
         lines = "line is" if open_ == 1 else "lines are"
-        return f"Not finished: {open_} {lines} not checked yet."
-    return f"Every line that can be checked passed under {held}."
+        return say("collection_not_finished_not_checked", count=open_, lines=lines)
+    return say("collection_every_line_can_checked", held=held)
 
 
 def short_outcome(found: Verification) -> str:
@@ -116,12 +116,14 @@ def finding_words(found: RangeFinding) -> str:
 def worn_line(found: WornEffect, *, day_h: float) -> str:
     """Return what the crosses cost in a day."""
     lost = hours(max(0.0, found.lost_h))
-    return (
-        f"{'Nothing' if lost == '0' else f'{lost} h'} lost: as ordered "
-        f"{hours(found.comfortable_h_ordered)} of {hours(day_h)} h comfortable, as worn "
-        f"{hours(found.comfortable_h_worn)} h. Prism between the eyes straight ahead: "
-        f"{found.vertical_imbalance_pd:.2f} Δ vertical, at most {found.horizontal_prism_pd:.2f} Δ "
-        "horizontal."
+    return say(
+        "collection_worn_costs",
+        lost="Nothing" if lost == "0" else f"{lost} h",
+        ordered_h=hours(found.comfortable_h_ordered),
+        worn_h=hours(found.comfortable_h_worn),
+        day_h=hours(day_h),
+        vertical=f"{found.vertical_imbalance_pd:.2f}",
+        horizontal=f"{found.horizontal_prism_pd:.2f}",
     )
 
 
@@ -155,9 +157,12 @@ def _narrower(narrower_cm: float) -> str:
 def date_lines(dates: Dates) -> list[str]:
     """Return the lines that say when to ask."""
     return [
-        f"Call first on {day_words(dates.first)}, two weeks after collection.",
-        f"Decide between {day_words(dates.decide_from)} and {day_words(dates.decide_by)}, "
-        "four to six weeks.",
+        say("collection_call_first_on_two", first=day_words(dates.first)),
+        say(
+            "collection_decide_between_four_six",
+            decide_from=day_words(dates.decide_from),
+            decide_by=day_words(dates.decide_by),
+        ),
         f"{capital(dates.standing)}.",
     ]
 
@@ -166,7 +171,7 @@ def failed_lines(checks: Sequence[Check]) -> list[str]:
     """Return what to do before any guess, where a reading failed; nothing where none did."""
     failed = [f"{_line_words(one)} {one.says}" for one in checks if one.outcome == "fail"]
     said = "; ".join(failed).replace(" pd", " Δ")
-    return [f"Send the pair back before anything else: {said}."] if failed else []
+    return [say("collection_send_pair_back_before", said=said)] if failed else []
 
 
 def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
@@ -181,7 +186,12 @@ def cause_lines(cause: RankedCause) -> list[str]:
         f"{capital(_check_words(cause))}.",
         f"Speaks for it: {_signs(cause.signs_for)}",
         *([] if against == NONE else [f"Speaks against it: {against}"]),
-        f"If so: {cause.remedy}. Points {cause.points:.1f}. Source: {cause.source}.",
+        say(
+            "collection_if_so_points_source",
+            remedy=cause.remedy,
+            points=f"{cause.points:.1f}",
+            source=cause.source,
+        ),
     ]
 
 
@@ -190,7 +200,12 @@ def first_check(causes: Sequence[RankedCause]) -> str:
     first = causes[0]
     if first.shown:
         return f"{capital(first.cause)}: {first.settled}".replace(" pd", " Δ")
-    return f"{capital(first.check)} ({first.check_minutes:g} min). It would show: {first.cause}"
+    return say(
+        "collection_first_check",
+        check=capital(first.check),
+        minutes=f"{first.check_minutes:g}",
+        cause=first.cause,
+    )
 
 
 def _check_words(cause: RankedCause) -> str:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from app.draw import svg
 from app.shell import theme
 from engine.desk.region import Column
-from engine.wording import number
+from engine.wording import number, say
 
 LEVELS = (0.1, 0.5, 0.9)
 """Limits of the bands, as shares of the screen."""
@@ -93,7 +93,7 @@ def key(*, name: str = "deskkey", marks: Sequence[Mark] = (), region: bool = Tru
         (f"{patterns(f'{name}{at}')}{_swatch(fill(at, f'{name}{at}'))}", words)
         for at, words in enumerate(BAND_WORDS)
     ]
-    lines = [("", "about what share of the screen is comfortable:"), *reversed(bands)]
+    lines = [("", say("desk_about_what_share_screen")), *reversed(bands)]
     if region:
         outline = (
             f'<rect x="2" y="2" width="30" height="12" fill="none" stroke="{theme.ACCENT}" '

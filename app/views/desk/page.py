@@ -31,17 +31,14 @@ from engine.case.model import Case
 from engine.desk import moves, screen
 from engine.desk.screen import Sight
 from engine.errors import InputRefusedError
-from engine.wording import number, shift
+from engine.wording import number, say, shift
 
-NOTHING_YET = (
-    "This page works on the wearer of the Interview. Type the age and the add there first; then "
-    "the map of the desk appears here."
-)
-FIRST = "Nothing to map yet: the Interview comes first."
-NO_SCREEN = "There is no screen among the things looked at, so there is nothing to move."
-OUT_OF_DATE = "A value in the Interview does not fit; this page shows the last good answer."
+NOTHING_YET = say("desk_nothing_yet")
+FIRST = say("desk_interview_first")
+NO_SCREEN = say("desk_no_screen")
+OUT_OF_DATE = say("desk_out_of_date")
 IN_VIEW = "recommended"
-REFUSED = "The engine refuses a value of the Interview: it is named there, beside its field."
+REFUSED = say("desk_value_refused")
 
 
 def page() -> None:
@@ -190,10 +187,13 @@ def _figures(case: Case, look: Look) -> None:
     wide, high = targets.size_cm(case.targets[look.index])
     tilt = look.sight.now.tilt_deg
     quiet(
-        "Head, frame and lens are never quite as measured, so each share is the mean of the "
-        f"place and of {moves.SMOOTHED_CM:.0f} cm higher and lower. × is outside the limits. "
-        f"The screen is {wide:.0f} by {high:.0f} cm, tilted {number(tilt)}°. Heights are of its "
-        "centre, distances from the bridge of the nose to its centre."
+        say(
+            "desk_head_frame_lens_never",
+            smoothed_cm=f"{moves.SMOOTHED_CM:.0f}",
+            wide=f"{wide:.0f}",
+            high=f"{high:.0f}",
+            tilt=number(tilt),
+        )
     )
 
 

@@ -21,7 +21,7 @@ from engine.case.results import Result
 from engine.desk import places
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
-from engine.wording import capital, hours, percent, shift
+from engine.wording import capital, hours, percent, say, shift
 
 SEAT_MOST_CM = 15
 TEXT_MOST_PCT = 200
@@ -85,7 +85,7 @@ def all_stations(work: dict[Any, Any], answer: Answer) -> None:
     html(table(caption, ["part of the day, worst first", "hours", "comfortable"], rows))
     worst, lens = found.stations[0], desk_words.lens_words([option])
     if found.serves_all:
-        listed([f"{capital(lens)} suits every part of the day."])
+        listed([say("desk_suits_every_part_day", lens=capital(lens))])
         return
     lines = [f"Weakest part: {worst.activity}, {percent(worst.share)} comfortable."]
     if found.screen is not None:
@@ -100,12 +100,7 @@ LABELS = {
     "farthest_clear_cm": "Farthest clear (cm)",
     "text_arcmin": "Angular size of the detail (arcmin)",
 }
-HOW = (
-    "Over the distance prescription, put a known added power before both eyes. Move small print "
-    "in until it is just clear without effort, then out until it just stops being clear. Measure "
-    "both distances from the bridge of the nose. They give the remaining focusing and the blur "
-    "this wearer accepts. Each reading is assumed to be within 1 cm."
-)
+HOW = say("desk_range_how")
 
 
 def how_sure(result: Result) -> None:
@@ -129,7 +124,7 @@ def calibration(case: Case) -> None:
             which = f"Range {taped.number + 1}: " if shown > 1 else ""
             quiet(which + clear_ranges.fitted_words(taped))
         for number in reading.unfinished:
-            quiet(f"Range {number + 1} needs its power and both distances.")
+            quiet(say("desk_range_unfinished", number=number + 1))
         if reading.taped:
             state.seed(clear_ranges.USED, True)
             fields.tick(clear_ranges.USED, "Use these in place of the averages")

@@ -11,9 +11,9 @@ from app.draw.svg import escaped
 from app.form.html import html, quiet, table
 from app.shell import state, words
 from app.views.evidence import trials, worth
-from engine.answer.sources import name_in_words
+from engine.answer.sources import name_of_judgement, value_of_judgement
 from engine.tables import rows
-from engine.wording import capital
+from engine.wording import capital, say
 
 Row = Mapping[str, str]
 EVERY = "every topic"
@@ -40,7 +40,7 @@ def chosen(every: Sequence[Row], *, topic: str, sure: str) -> list[Row]:
 def counted(shown: Sequence[Row], of: int) -> str:
     """How many claims are shown and how sure they are."""
     if not shown:
-        return f"None of the {of} claims: choose another topic or another word."
+        return say("evidence_none_claims_choose_another", of=of)
     by_word = Counter(row["sure"] for row in shown)
     parts = [f"{by_word[word]} {word}" for word in SURE if by_word[word]]
     return f"{len(shown)} of {of} claims: {', '.join(parts)}"
@@ -91,10 +91,7 @@ def protection(every: Sequence[Row]) -> str:
 def page() -> None:
     """The page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
-    quiet(
-        "What the program is based on, who found it, with how many people, and how sure it is. Of "
-        "most studies we read the abstract; a number we did not see says so."
-    )
+    quiet(say("evidence_what_program_based_on"))
     _claims(rows("evidence"))
     trials.show()
     st.header("What the model leaves out", anchor=False)
@@ -130,15 +127,12 @@ def _claims(every: Sequence[Row]) -> None:
 
 
 def _judgements(every: Sequence[Row]) -> None:
-    quiet(
-        "Numbers we chose ourselves, some of them starting from a measurement. Each can be "
-        "changed in the table of judgements; every answer then uses it."
-    )
+    quiet(say("evidence_numbers_we_chose_ourselves"))
     with st.expander(f"All {len(every)} judgements"):
         listed = [
             (
-                capital(name_in_words(row["id"])),
-                f"{row['value']} {row['unit']}",
+                capital(name_of_judgement(row["id"])),
+                value_of_judgement(row),
                 row["reason"],
                 row["source"],
             )

@@ -14,6 +14,7 @@ from app.form.html import svg as drawn
 from app.shell import theme
 from engine.tables import by_id, rows
 from engine.units import round_half_up
+from engine.wording import say, uncapital
 
 Row = Mapping[str, str]
 VERDICTS = {
@@ -36,18 +37,8 @@ def show() -> None:
     """Show the section from its heading to its last row."""
     every = rows("trials")
     st.header("Predicted and found", anchor=False)
-    quiet(
-        "The program predicts what others measured. What a study does not say of its people, desks "
-        "and lenses is drawn from ranges that we wrote down before we compared anything. Nothing "
-        "is fitted. The interval holds 95 % of the draws. A wide one is easy to hit: it shows how "
-        "little the study tells, not how good the program is."
-    )
-    quiet(
-        "The posture meant is one that people hold for minutes and hours. When a screen was put 27 "
-        "degrees lower, people at work followed by 18 degrees with head and trunk. In glances of "
-        "two seconds the head took 8 % of the way to what is below and 52 % to what is above. No "
-        "one rule fits both."
-    )
+    quiet(say("evidence_program_predicts_what_others"))
+    quiet(say("evidence_posture_meant_one_people"))
     html(f'<p class="lg-quiet">{_key()}</p>')
     html(f'<p class="lg-quiet" role="status">{escaped(counted(every))}</p>')
     for regime, heading in REGIMES.items():
@@ -69,15 +60,8 @@ def limits() -> tuple[str, ...]:
     """Return how leaning is drawn, and what is not in the table."""
     lean_cm = float(by_id("measuring_errors")["lean"]["spread"])
     return (
-        "The program takes it that the wearer was measured sitting as for the work. Leaning after "
-        f"that is drawn: the whole desk nearer or farther by {lean_cm:g} cm, one standard "
-        "deviation. "
-        "Who was measured upright and leans in to read is off by more. As in that study, 6 degrees "
-        "of the trunk take the eyes about 7 cm forward (our arithmetic, 70 cm from hip to eye). "
-        "Measure people as they read.",
-        "Not in the table: near and far limits against the angle of gaze in 22 wearers (Clin Exp "
-        "Optom 2015, 98:244-253). It would be the best test of the optics, but we could not get "
-        "its curves.",
+        say("evidence_program_takes_wearer_was", lean_cm=f"{lean_cm:g}"),
+        say("evidence_not_table_near_far"),
     )
 
 
@@ -98,9 +82,12 @@ def _outcome(row: Row) -> str:
 
 
 def _from(row: Row) -> str:
-    return (
-        f"{row['people']}; read: {row['read']}. Not said there: "
-        f"{row['does_not_say'][:1].lower()}{row['does_not_say'][1:]} {row['source']}."
+    return say(
+        "evidence_read_not_said_there",
+        people=row["people"],
+        read=row["read"],
+        not_said=uncapital(row["does_not_say"]),
+        source=row["source"],
     )
 
 
@@ -177,4 +164,4 @@ def picture(row: Row) -> str:
 def _key() -> str:
     """Return the marks of a picture and the words of a verdict."""
     verdicts = "; ".join(f"<b>{escaped(word)}</b>: {escaped(VERDICTS[word])}" for word in VERDICTS)
-    return f"Thick bar: predicted, with its middle. Thin line and dot: found. {verdicts}."
+    return say("evidence_thick_bar_predicted_middle", verdicts=verdicts)

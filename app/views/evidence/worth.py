@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 import streamlit as st
 
 from app.form.html import html, quiet, table
-from engine.answer.sources import name_in_words
+from engine.answer.sources import name_of_judgement, value_of_judgement
 from engine.tables import rows
-from engine.wording import capital
+from engine.wording import capital, say
 
 Row = Mapping[str, str]
 WORTH_H = 0.5
@@ -23,12 +23,7 @@ def show() -> None:
     most = [row for row in every if float(row["most_h"]) > WORTH_H]
     rest = [row for row in every if row not in most]
     st.header("What a judgement is worth", anchor=False)
-    quiet(
-        f"Each number was moved to both ends of its range, alone, for {every[0]['cases']}: eight "
-        "invented wearers, and nineteen whose answers a practitioner wrote down. Mean and most: "
-        "how far the comfortable hours of the plan put first move. Other plan: in how many of the "
-        "cases another one is put first, at the low and at the high end."
-    )
+    quiet(say("evidence_each_number_was_moved", cases=every[0]["cases"]))
     html(table("Judgements worth more than half an hour", HEADINGS, listed(most)))
     with st.expander(f"The other {len(rest)}"):
         html(table("Judgements worth half an hour or less", HEADINGS, listed(rest)))
@@ -38,9 +33,9 @@ def listed(some: Sequence[Row]) -> list[tuple[str, ...]]:
     """Return the cells of some rows."""
     return [
         (
-            capital(name_in_words(row["id"])),
-            f"{row['value']} {row['unit']}",
-            f"{row['low']} to {row['high']}",
+            capital(name_of_judgement(row["id"])),
+            value_of_judgement(row),
+            f"{value_of_judgement(row, 'low')} to {value_of_judgement(row, 'high')}",
             f"{_signed(row['changed_low_h'])} / {_signed(row['changed_high_h'])} h",
             f"{row['most_h']} h",
             f"{row['plans_low']} / {row['plans_high']}",

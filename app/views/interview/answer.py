@@ -22,7 +22,7 @@ from engine.answer.sources import told
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
-from engine.wording import capital, hours
+from engine.wording import capital, hours, say
 
 
 def offers(answer: Answer, plan: PlanResult) -> None:
@@ -37,7 +37,7 @@ def offers(answer: Answer, plan: PlanResult) -> None:
     if stays is not None:
         hours_h = hours(result.plan(stays).comfortable_h)
         name = result_words.plan_name(result.plan(stays), result)
-        text = f"{capital(name)}: {hours_h} h as the desk stands."
+        text = say("interview_h_as_desk_stands", name=capital(name), hours_h=hours_h)
         _offered("If nothing is moved", [Offered(stays, text)], answer, plan)
     if result.chosen is not None and plan.plan != result.chosen.plan:
         st.button(
@@ -113,7 +113,7 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
 
 ANY_AGE = "50"
 """The desk is drawn before the age is told; no geometry depends on it."""
-OUT_OF_DATE = "Out of date: this is from the last answers that could be used."
+OUT_OF_DATE = say("interview_out_of_date")
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
@@ -121,11 +121,7 @@ def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
     if answer is None:
         st.header("The desk so far", anchor=False)
         _desk_so_far(answers)
-        quiet(
-            "Six answers are enough for a first look. What you do not measure is assumed from "
-            "published distances and marked so. Every value you type makes the answer surer. No "
-            "name is needed, and nothing leaves this computer."
-        )
+        quiet(say("interview_six_answers_enough_for"))
         return
     stopped(answer.result)
 
@@ -150,10 +146,7 @@ def without_powers(answer: Answer, to_type: str) -> None:
     """Show the desk and what to mind of a case from home, which compares no lenses yet."""
     st.header("The desk, as measured at home", anchor=False)
     _screen_alone(answer.case)
-    quiet(
-        f"Type {to_type} in the form to compare lenses: the home check asks for no power. What was "
-        "not measured at home is assumed from published distances."
-    )
+    quiet(say("interview_type_form_compare_lenses", to_type=to_type))
     minded = tuple(one for one in answer.result.cautions if one.id != NO_ADD)
     _cautions(answer.result.model_copy(update={"cautions": minded}))
 
@@ -195,7 +188,7 @@ def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
     """List what to mind of the wearer, the desk and these lenses; open where there is anything."""
     found = result_words.caution_lines(result, options)
     with st.expander(f"Cautions: {len(found)}", expanded=bool(found)):
-        listed(found or ["None for this lens and this day."])
+        listed(found or [say("interview_none_for_lens_day")])
 
 
 GOOD_ENOUGH = "If a little blur is good enough"
@@ -203,10 +196,10 @@ GOOD_ENOUGH = "If a little blur is good enough"
 
 def _good_enough(answer: Answer) -> None:
     """Show what is first if text need not be sharp, when asked for: it takes a second search."""
-    lead = "The answer is for text without any blur that is noticed. Some wearers need less."
+    lead = say("interview_answer_for_text_without")
     found = _when_asked(answer, compute.good_enough_of, lead, "Compare", key="good-enough")
     if found is not None:
-        quiet(found or "No lens is put first for this wearer.")
+        quiet(found or say("interview_no_lens_put_first"))
 
 
 RESTS_ON = "What this answer rests on"
@@ -214,7 +207,7 @@ RESTS_ON = "What this answer rests on"
 
 def _sources(answer: Answer) -> None:
     """Papers and judgements that this answer used, listed when asked for: it takes a second."""
-    lead = "Every paper and judgement behind this answer, the strongest first."
+    lead = say("interview_every_paper_judgement_behind")
     found = _when_asked(answer, compute.sources_of, lead, "List them", key="list-sources")
     for strength, lines in told(found or ()):
         listed(lines, title=strength)

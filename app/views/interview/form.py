@@ -17,7 +17,7 @@ from app.form.fields import Fields, two_to_a_row
 from app.form.html import quiet
 from app.form.presets import Desk, main_screens, others, presets, usual_desks
 from app.shell import state
-from engine.wording import capital
+from engine.wording import capital, say
 
 
 def _draw(fields: Fields, rows: Iterable[Row], slot: Slot, *places: str) -> None:
@@ -71,7 +71,7 @@ def _worn(fields: Fields) -> None:
 
 def _usual_desks() -> None:
     """Offer whole desks, a press each, so that nothing has to be put on them."""
-    quiet("Start from a usual desk. Every place on it is assumed until you measure it:")
+    quiet(say("interview_start_from_usual_desk"))
     with st.container(horizontal=True):
         for desk in usual_desks():
             st.button(desk.name, key=f"desk-{desk.id}", on_click=_take_desk, args=(desk,))
@@ -94,7 +94,7 @@ def _things() -> None:
     if set(state.shown(THINGS, there)) != set(there):
         state.put({THINGS: there})
     st.multiselect(
-        "What is on the desk?",
+        say("interview_what_on_desk"),
         list(questions.ON_THE_DESK),
         key=state.seed(THINGS, there),
         format_func=questions.ON_THE_DESK.__getitem__,
@@ -136,7 +136,7 @@ def folded(fields: Fields) -> None:
         _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
     with fields.drawer("Prices"):
-        st.markdown("Your own prices in any currency. Leave unknown prices blank; 0 means free.")
+        st.markdown(say("interview_your_own_prices_any"))
         _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
     with fields.drawer("Rarely known"):
         _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
@@ -232,7 +232,7 @@ def _pairs(fields: Fields) -> None:
     worn, *others = PAIR_SLOTS
     kind = fields.answers[f"{worn}.kind"]
     if not kind:
-        quiet("First say at the top which glasses are worn at the desk today.")
+        quiet(say("interview_first_say_at_top"))
         return
     st.markdown("**Worn at the desk today**")
     _draw(fields, field_table.PAIR, case_of_answers.pair_slot(0, worn, kind), "design")

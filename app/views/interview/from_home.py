@@ -12,6 +12,7 @@ from app.form.html import html, quiet
 from app.shell import state
 from engine.case.model import Case
 from engine.home.case import told_at_home
+from engine.wording import say
 
 TITLES = {
     "seen_by_doctor": "A doctor has looked at it since",
@@ -37,7 +38,7 @@ def block(case: Case | None) -> None:
         lines = [f"<li><b>{TITLES[name]}:</b> {_quoted(said)}</li>" for name, said in told.items()]
         html(f'<ul class="lg-quiet lg-worn">{"".join(lines)}</ul>')
         if case is not None and (missing := list(_not_measured(case))):
-            quiet(f"Not measured at home, so assumed: {'; '.join(missing)}.")
+            quiet(say("interview_not_measured_at_home", missing="; ".join(missing)))
 
 
 def _quoted(said: tuple[str, ...]) -> str:

@@ -21,7 +21,7 @@ from engine.case.results import OptionResult, OptionTarget, RowResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
-from engine.wording import capital, head_words, hours
+from engine.wording import capital, head_words, hours, say
 
 STEP_CM = 1
 TODAY = "Today's pair"
@@ -114,9 +114,13 @@ def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> 
     before = _centre(row.seen_through(looked_at, answer.case), looked_at)
     after = _centre(found.through, looked_at)
     day = hours(answer.case.day_h)
-    return (
-        f"Here, with the same lens: {after}, {hours(found.comfortable_h)} of {day} h comfortable. "
-        f"Where it is now: {before}, {hours(row.hours.comfortable_h)} h."
+    return say(
+        "interview_moved_here",
+        after=after,
+        after_h=hours(found.comfortable_h),
+        day_h=day,
+        before=before,
+        before_h=hours(row.hours.comfortable_h),
     )
 
 

@@ -18,6 +18,7 @@ from engine.collection.wearer_page import wearer_sheet
 from engine.files import practice
 from engine.order.letter import letter_fields, ticked
 from engine.order.types import Order
+from engine.wording import say
 
 
 def downloads(
@@ -32,7 +33,7 @@ def downloads(
     """Draw the buttons of the sheets, one file each; none while a value is refused."""
     st.header("Sheets", anchor=False)
     if old:
-        quiet("Correct the value that does not fit; then the sheets can be saved.")
+        quiet(say("order_correct_value_does_not"))
         return
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
@@ -71,7 +72,7 @@ def _letter(answer: Answer, order: Order) -> None:
             if state.keep(f"order.letter.{field.id}", st.checkbox(field.title, key=key)):
                 chosen.append(field.id)
         if not chosen:
-            quiet("Tick a line to get the letter.")
+            quiet(say("order_tick_line_get_letter"))
             return
         page = prescriber_letter(
             ticked(found, chosen=chosen),

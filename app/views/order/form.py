@@ -28,7 +28,7 @@ from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template
 from engine.order.pair_change import OldPair
 from engine.order.types import Order
 from engine.tables import Judgements
-from engine.wording import capital
+from engine.wording import capital, say
 
 SHARED = (
     "prescription",
@@ -204,11 +204,7 @@ def _frame(fields: OrderFields) -> None:
     fields.told("effective_diameter_mm", "Effective diameter (mm)", next(places))
     fields.chosen("shape_trace", "Frame shape", TRACES, next(places))
     fields.told("frame", "Frame, model and colour")
-    st.caption(
-        "A value you type counts as measured. An empty tilt, vertex distance or face form angle "
-        "is ordered as the default, and the order says so. Sizes, heights and distances are never "
-        "ordered as a default."
-    )
+    st.caption(say("order_value_you_type_counts"))
 
 
 def _powers(fields: OrderFields, option: OptionResult, case: Case) -> None:
@@ -300,10 +296,7 @@ def lab_list(pair: str) -> None:
     with st.expander("Load a laboratory's list"):
         if held:
             quiet(f"Designs loaded: {len(held)}.")
-        quiet(
-            "References, degressions and minimum fitting heights differ between laboratories, so "
-            "no list comes with the program. Fill in the template from what yours states. Columns:"
-        )
+        quiet(say("order_references_degressions_minimum_fitting"))
         rows = [[row["id"], row["meaning"], row["rule"]] for row in tables.rows("lab_list_columns")]
         html(table("Columns of the list", ("column", "meaning", "allowed"), rows))
         st.download_button(
@@ -338,7 +331,7 @@ def _take(content: bytes, pair: str) -> None:
     except InputRefusedError as refusal:
         what = "header: " if refusal.field == "header" else ""
         said = capital(f"{what}{refusal_words(refusal)}")
-        html(alert(f"The list was not loaded. {said}. Nothing else changed."))
+        html(alert(say("order_list_was_not_loaded", said=said)))
         return
     rows = typed_order.lab_rows(found.designs)
     own = pairs.naming(pair)(typed_order.LAB)
@@ -352,7 +345,7 @@ def _told(found: LabList) -> None:
     quiet(f"Usable designs: {len(found.designs)}.")
     if not found.errors:
         return
-    html(alert(f"Values that do not fit: {len(found.errors)}. Their rows are left out."))
+    html(alert(say("order_values_do_not_fit", count=len(found.errors))))
     rows = [[str(one.row), one.column, one.value, one.rule] for one in found.errors[:MOST_SHOWN]]
     html(table("Values of the list that do not fit", HEADINGS, rows))
 
@@ -365,7 +358,7 @@ def old_pair(asked: OrderFields) -> typed_order.Old:
         asked.text(typed_order.CENTRATION, "Old monocular centration distance R/L (mm)", place=left)
         asked.text(typed_order.HEIGHT, "Old fitting height R/L (mm)", place=right)
         asked.text(typed_order.TILT, "Old pantoscopic tilt (°)")
-        st.caption("Compare base curve, material and use by hand.")
+        st.caption(say("order_compare_base_curve_material"))
     return typed_order.read_old(asked.answers)
 
 
@@ -377,7 +370,7 @@ def beside(order: Order, old: OldPair, case: Case, *, stale: bool) -> None:
     if notes:
         listed(notes)
     else:
-        quiet("Nothing changes by more than is usual; see the table.")
+        quiet(say("order_nothing_changes_by_more"))
     rows = typed_order.change_rows(changes)
     html(table("From the old pair to this order", typed_order.HEADINGS, rows))
     if not stale:

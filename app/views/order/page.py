@@ -29,12 +29,12 @@ from engine.errors import InputRefusedError
 from engine.files import practice
 from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
-from engine.wording import capital
+from engine.wording import capital, say
 
-NOTHING_YET = "Type the age and the add in the Interview first; this page then orders the lens."
-FIRST = "Start with the Interview: there is nothing to order yet."
-OUT_OF_DATE = "A value in the Interview does not fit; this page shows the last good answer."
-WHY_NOT = "No order can be made from this answer."
+NOTHING_YET = say("order_nothing_yet")
+FIRST = say("order_interview_first")
+OUT_OF_DATE = say("order_out_of_date")
+WHY_NOT = say("order_no_order_possible")
 
 
 def page() -> None:
@@ -98,12 +98,9 @@ def _no_order(in_view: st.delta_generator.DeltaGenerator, answer: Answer, *, old
     if answer.result.stops:
         stopped(answer.result)
     elif answer.case.wearer.add_d is None:
-        quiet(
-            "Type the prescription in the Interview: no add is known, and none is ordered from "
-            "age alone. This page then asks for the rest."
-        )
+        quiet(say("order_type_prescription_interview_no"))
     else:
-        quiet("None of the lenses computed for this day can be made.")
+        quiet(say("order_none_lenses_computed_for"))
     st.page_link("views/interview/page.py", label="Go to the Interview")
 
 
@@ -157,13 +154,13 @@ def _option(
     by_name = {one.option: one for one in choices}
     if plan is not None and taken:
         name = result_words.plan_name(plan, answer.result)
-        quiet(f"The plan taken in the Interview: {name}.")
+        quiet(say("order_plan_taken_interview", name=name))
     if worn and not set(worn) & set(by_name):
-        quiet("Nothing needs to be made: the wearer owns everything in this plan.")
+        quiet(say("order_nothing_needs_made_wearer"))
     if sum(name in by_name for name in worn) > 1:
-        quiet("The plan is two pairs. Order both here: pair 1 and pair 2, each in its own frame.")
+        quiet(say("order_plan_two_pairs_order"))
     if result_words.move_first(answer.result) is not None:
-        quiet("The answer changes the desk first. Order a lens only if that is not done.")
+        quiet(say("order_answer_changes_desk_first"))
 
     def said(name: str) -> str:
         mark = f" ({'taken' if taken else 'recommended'})" if name in worn else ""
@@ -258,14 +255,11 @@ def _keep(answer: Answer, order: Order, *, old: bool, pair: str) -> None:
         args=(answer.case, order, pair),
     )
     if kept is None:
-        quiet("Not kept yet. Until then Collection uses the order as it is on this page.")
+        quiet(say("order_not_kept_yet_until"))
     elif same:
-        quiet(f"Kept with the case on {kept.kept_on}. Save the case below to find it again.")
+        quiet(say("order_kept_case_on_save", kept_on=kept.kept_on))
     else:
-        quiet(
-            f"Another order of pair {pair} was kept on {kept.kept_on}. Keeping this one replaces "
-            "it; the order of the other pair stays."
-        )
+        quiet(say("order_another_order_pair_was", pair=pair, kept_on=kept.kept_on))
 
 
 def _put_order(case: Case, order: Order, pair: str) -> None:

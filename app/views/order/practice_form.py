@@ -18,16 +18,12 @@ from engine.collection.tolerances import STANDARDS
 from engine.files import practice
 from engine.files.practice import LINE_RULE, MOST_LINES, Practice
 from engine.order.types import OrderDetails
-from engine.wording import capital
+from engine.wording import capital, say
 
 TITLE = "This practice: defaults and letter head"
-WHAT = (
-    "What you order each time, kept in a file that only you can read and that holds nothing about "
-    "a wearer. Every order starts from it and says what is a default. What you type in an order "
-    "comes first. Empty means no default."
-)
+WHAT = say("order_practice_lead")
 _UNITS = {"refraction_vertex_mm": " (mm)"}
-KEPT = "Kept. Orders start from these now."
+KEPT = say("order_practice_kept")
 _NUMBERS = ("lens_index", "refraction_vertex_mm")
 _NONE = {"": "no default"}
 DECIMAL_SIGNS = {"point": "6.5", "comma": "6,5"}
@@ -46,7 +42,7 @@ def practice_form() -> None:
             held = practice.read()
         except (OSError, ValueError):
             held = Practice()
-            html(alert(f"{practice.path()} cannot be read. Keeping defaults here replaces it."))
+            html(alert(say("order_cannot_read_keeping_defaults", path=practice.path())))
         with st.form("practice", border=False):
             typed = _fields(held)
             sent = st.form_submit_button("Keep these defaults")
@@ -106,15 +102,18 @@ def _keep(texts: dict[str, Any]) -> str:
             typed.put(name, value, widget=name)
     details = typed_order.made(typed, OrderDetails)
     if details is None:
-        said = [f"{USUAL_WORDS[name]}: {refusal_words(one)}" for name, one in typed.refused.items()]
-        return f"Nothing was kept. {capital('; '.join(said))}."
+        said = [
+            f"{capital(USUAL_WORDS[name])}: {refusal_words(one)}"
+            for name, one in typed.refused.items()
+        ]
+        return f"Nothing was kept. {' '.join(said)}"
     lines = [line.strip() for line in str(texts["letter_head"]).splitlines() if line.strip()]
     tolerances = texts["tolerances"] or None
     kept = {"letter_head": tuple(lines), "tolerances": tolerances, "details": details}
     try:
         practice.keep(Practice(**kept, decimal_sign=texts["decimal_sign"]))
     except ValidationError:
-        return f"Nothing was kept. The letter head takes {LINE_RULE}."
+        return say("order_nothing_was_kept_letter", rule=LINE_RULE)
     except OSError:
-        return f"Nothing was kept: {practice.path()} cannot be written."
+        return say("order_nothing_was_kept_cannot", path=practice.path())
     return ""

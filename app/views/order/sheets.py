@@ -29,7 +29,7 @@ from engine.order.letter import LetterField
 from engine.order.pair_change import PairChange
 from engine.order.types import Order
 from engine.units import day_words
-from engine.wording import capital
+from engine.wording import capital, say
 
 ONE_PAIR = "One pair."
 FEW, MOST_LINES = 4, 30
@@ -104,8 +104,7 @@ def prescriber_letter(
         _head(letter_head),
         "<h1>To the prescriber</h1>",
         f"<p>{_about(order, written)}</p>",
-        "<p>We are making glasses for desk work and would be glad of your view on these "
-        "points.</p>",
+        f"<p>{say('order_letter_lead')}</p>",
     ]
     for field in fields:
         body += [f"<h2>{escape(field.title)}</h2>", bullets(map(capital, field.lines))]
@@ -121,11 +120,10 @@ def change_sheet(changes: Sequence[PairChange], *, notes: Sequence[str], referen
     """Return the old pair beside the ordered one on one page; what is pointed out stands first."""
     body = [
         "<h1>Old pair and new pair</h1>",
-        f"<p>Reference: {escape(reference)}. Right before left.</p>",
+        f"<p>{escape(say('order_change_reference', reference=reference))}</p>",
         part("Look at this", notes),
         table(HEADINGS, change_rows(changes)),
-        "<p>The old pair is as read on the focimeter. Compare base curve, material and use by "
-        "hand.</p>",
+        f"<p>{say('order_change_by_hand')}</p>",
     ]
     return page("Old pair and new pair", "".join(body))
 
@@ -160,9 +158,9 @@ def _state(order: Order) -> str:
     missing = [f"{gap.missing}" for gap in order.missing]
     lines = [*(f"Check fails: {one}" for one in failed), *missing]
     items = "".join(f"<li>{escape(one)}</li>" for one in lines)
+    said = say("order_not_complete", missing=len(missing), failing=len(failed))
     return (
-        f'<p class="state">Not complete: do not send. {len(missing)} missing,'
-        f" {len(failed)} failing.</p>"
+        f'<p class="state">{said}</p>'
         f'<ul class="small{" two" if len(lines) > 4 else ""}">{items}</ul>'
     )
 

@@ -23,7 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
 from engine.tables import Judgements
-from engine.wording import capital
+from engine.wording import capital, say
 
 LAB = "order.lab"
 """Where a draft holds the laboratory's list."""
@@ -220,10 +220,7 @@ def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[st
     """Return what to do about the changes that are pointed out, each once."""
     said = []
     if eyes_swapped(case.wearer.prescription, earlier=old.powers, judgements=Judgements.standard()):
-        said.append(
-            "Right and left may be exchanged: the order fits the old pair better with its eyes the "
-            "other way round. Look at the prescription again."
-        )
+        said.append(say("order_right_left_may_exchanged"))
     for one in changes:
         if one.large:
             said.append(f"{capital(one.name)}: {one.says}")

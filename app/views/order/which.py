@@ -13,12 +13,10 @@ from app.form.plan_taken import SECOND_BY_HAND
 from app.shell import state
 from app.views.order import pairs
 from engine.case.results import OptionResult, PlanResult
+from engine.wording import say
 
 WORDS = {"1": "pair 1", "2": "pair 2"}
-OWN = (
-    "Pair 2 has its own frame, measurements, order, readings and sheets. The frame in the "
-    "Interview is that of pair 1."
-)
+OWN = say("order_own_frame")
 
 
 def pair(plan: PlanResult | None) -> str:
@@ -52,12 +50,17 @@ def second_pair(plan: PlanResult | None) -> None:
 
 
 def leading(choices: Sequence[OptionResult], pair: str) -> str:
-    """Return the lens a pair starts with: pair two starts with one that pair one does not have."""
+    """Return the lens a pair starts with: pair two starts with one that pair one does not have.
+
+    Nor does it start with a visible line for a wearer who has not accepted one.
+    """
     names = [one.option for one in choices]
     if pair == "1":
         return names[0]
     first = state.held("order.option") or names[0]
-    return next((name for name in names if name != first), names[0])
+    others = [one for one in choices if one.option != first]
+    liked = [one for one in others if "line_not_accepted" not in one.excluded_by]
+    return next((one.option for one in (*liked, *others)), names[0])
 
 
 def frame_of_pair_one() -> None:

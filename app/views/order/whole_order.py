@@ -8,7 +8,7 @@ from app.draw.svg import escaped
 from app.form.html import flag, html, listed, quiet, table
 from app.views.order import words as order_words
 from engine.order.types import Order
-from engine.wording import capital
+from engine.wording import capital, say
 
 BEFORE = "Before it can be sent"
 
@@ -17,7 +17,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     """Draw the whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
-        flag("Out of date: the last order before a value did not fit.")
+        flag(say("order_out_date_last_order"))
     _missing(order)
     quiet(f"{order_words.lens_words(order)} {order_words.made_words(order)}")
     html(

@@ -9,7 +9,7 @@ from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
 from engine.order.types import EyeOrder, Order, WornValue, ZonePower
 from engine.units import signed_power
-from engine.wording import capital
+from engine.wording import capital, say
 
 NONE = "–"
 FACT = re.compile(r" \(F\d+\)")
@@ -68,9 +68,12 @@ def state_words(order: Order) -> str:
 def lens_words(order: Order) -> str:
     """Return what is ordered and how its powers are written."""
     name = f", {order.design_name}" if order.design_name else ""
-    return (
-        f"{capital(order.kind_name)}{name}. Cylinder form: {order.cylinder_form}. "
-        f"Powers {BASES[order.power_basis]}, sign and two decimals."
+    return say(
+        "order_cylinder_form_powers_sign",
+        kind_name=capital(order.kind_name),
+        name=name,
+        cylinder_form=order.cylinder_form,
+        basis=BASES[order.power_basis],
     )
 
 

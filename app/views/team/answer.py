@@ -19,13 +19,10 @@ from engine.tables import Judgements
 from engine.team.policies import COUNTED, PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
-from engine.wording import capital, say
+from engine.wording import say
 
 AS_MANY = Judgements.standard().plan_most_share
-SURE = (
-    "This is geometry, not a trial. Each figure is inside its range 8 times in 10, across the "
-    "uptake and prices assumed."
-)
+SURE = say("team_how_sure")
 BOUGHT = {
     "eye_test": ("eye test", "eye tests"),
     "general_pair": ("pair of all-distance glasses", "pairs of all-distance glasses"),
@@ -180,11 +177,8 @@ def _others(
         yield say(identity, policies=_quoted(close))
     short = [name for name in known if law.country and _falls_short(name, law)]
     if short:
-        yield (
-            f"{capital(_quoted([law.called(name) for name in short]))} "
-            f"{'fall' if len(short) > 1 else 'falls'} short of the law of {law.of} where a special "
-            "pair is needed."
-        )
+        identity = "team_fall_short" if len(short) > 1 else "team_falls_short"
+        yield say(identity, policies=_quoted([law.called(name) for name in short]), country=law.of)
     if hidden:
         yield say("team_not_compared", policies=_quoted(hidden))
 

@@ -31,12 +31,12 @@ class Bar:
 
     @property
     def says(self) -> str:
-        """The label with its figures."""
+        """Return the label with its figures."""
         return f"{self.label}: {self.figures}"
 
     @property
     def figures(self) -> str:
-        """Middle and range, or why there are none."""
+        """Return middle and range, or why there are none."""
         if self.span is None:
             return self.why
         low, mid, high = map(rounded, self.span)
@@ -55,13 +55,13 @@ class Ends:
 
     @property
     def says(self) -> str:
-        """Both ends without signs."""
+        """Return both ends without signs."""
         ends = dict.fromkeys(map(figure, (self.at_low, self.at_high)))
         return " to ".join(ends)
 
     @property
     def figures(self) -> str:
-        """Both ends."""
+        """Return both ends."""
         if self.at_low == self.at_high:
             return f"no change ({figure(self.at_low)})"
         return f"{figure(self.at_low)} ○ to {figure(self.at_high)} ●"

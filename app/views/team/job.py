@@ -56,17 +56,17 @@ class Job(Generic[T]):
 
     @property
     def done(self) -> float:
-        """The share of the work that is done."""
+        """Return the share of the work that is done."""
         return self._state.done
 
     @property
     def left_s(self) -> float | None:
-        """Seconds that are left by the pace since the first step; None before the second."""
+        """Return seconds left by the pace since the first step; None before the second."""
         return self._state.left_s
 
     @property
     def has_ended(self) -> bool:
-        """Whether there is a result, or will be none."""
+        """Tell whether there is a result, or will be none."""
         return self._state.ended.is_set()
 
     def wait(self, most_s: float) -> bool:

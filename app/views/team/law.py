@@ -11,16 +11,13 @@ from app.form.html import html, quiet
 from app.views.team import law_words
 from app.views.team.law_words import Law
 from engine.team.law import ELSEWHERE, LINES, cards, countries, evidence, may_hold
+from engine.wording import say
 
 
 def evidence_of_all() -> None:
     """Draw every benefit that might be claimed, with what was found."""
     st.header("What the studies show", anchor=False)
-    quiet(
-        "Trials are few and small. The hours on this page come from geometry, not from a trial. "
-        "Less neck pain is not claimed, and no return on the money is computed from studies of "
-        "other people."
-    )
+    quiet(say("team_trials_few_small_hours"))
     html(law_words.evidence_list(evidence()))
 
 
@@ -41,15 +38,10 @@ def law(chosen: Law) -> None:
     st.header("What the law requires at least", anchor=False)
     if not chosen.cards:
         quiet(
-            "No rule of that country is on file here. Ask a lawyer or the regulator."
-            if chosen.country
-            else "Choose the country at the top of the page."
+            say("team_no_rule_country_on") if chosen.country else say("team_choose_country_at_top")
         )
         return
-    quiet(
-        f"Rules of: {LINES[chosen.cards[0].line]}. Those of the United Kingdom and of the European "
-        "Union differ; only one is shown at a time."
-    )
+    quiet(say("team_rules_those_united_kingdom", line=LINES[chosen.cards[0].line]))
     html(law_words.law_list(chosen.cards))
 
 

@@ -10,7 +10,7 @@ from engine.team.law import NOT_LEGAL_ADVICE, VERDICTS, RuleCard, Standing, stan
 from engine.team.policies import POLICIES
 from engine.team.tables import Shown
 from engine.units import day_words
-from engine.wording import capital
+from engine.wording import capital, say
 
 
 @dataclass(frozen=True)
@@ -22,13 +22,13 @@ class Law:
 
     @property
     def of(self) -> str:
-        """The country, as it is said after "the law of"."""
+        """Return the country, as it is said after "the law of"."""
         article = "the " if self.country.startswith(("United", "European")) else ""
         return article + self.country
 
     @property
     def tests_for_all(self) -> bool:
-        """Whether a rule gives an eye test to everybody at a screen."""
+        """Tell whether a rule gives an eye test to everybody at a screen."""
         return any(card.for_everyone for card in self.cards)
 
     def standing(self, policy: str) -> Standing:
@@ -62,12 +62,12 @@ def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:
 def tests_words(law: Law) -> str:
     """Return for whom eye tests are counted."""
     if law.tests_for_all:
-        return f"Eye tests are counted for people of all ages, as the law of {law.of} requires."
-    return "Eye tests are not counted for those too young to need other glasses."
+        return say("team_eye_tests_counted_for", of=law.of)
+    return say("team_eye_tests_not_counted")
 
 
 def evidence_list(rows: Sequence[Mapping[str, str]]) -> str:
-    """Claims with what was found and how sure it is; every word is escaped."""
+    """Return claims with what was found and how sure it is; every word is escaped."""
     return f'<ul class="lg-claims">{"".join(_claim(row) for row in rows)}</ul>'
 
 

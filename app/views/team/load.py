@@ -9,8 +9,8 @@ from typing import Any
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import Fields, two_to_a_row
-from app.form.html import alert, html, quiet, table
+from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.html import alert, flag, html, quiet, table
 from app.shell import internals, state
 from app.views.team import words as team_words
 from app.views.team import work as team_file
@@ -20,7 +20,7 @@ from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
 from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, UPTAKE_NOT_SAID, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
-from engine.wording import capital
+from engine.wording import capital, say
 
 
 @dataclass(frozen=True)
@@ -36,10 +36,7 @@ class Said:
 def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     """Return the fields and what they come to; a refusal stands under its field."""
     st.header("What you assume", anchor=False)
-    quiet(
-        "Type one number or a range such as 120-180, and prices in one currency. Blank means "
-        "unknown, not free: a cost without its price is not shown."
-    )
+    quiet(say("team_type_one_number_or"))
     places = two_to_a_row()
     fields.text(
         "team.uptake",
@@ -90,10 +87,7 @@ TEMPLATES = {
     "csv": ("Download it as CSV, with one invented row", employer_csv),
 }
 """By ending: what the button says, and what makes the file."""
-AS_WRITTEN = (
-    "Column names may be in capitals and in any order; other columns are not used. Everyday words "
-    "are read too: progressive, reading glasses, none, 7h, 24 in, 50 to 54."
-)
+AS_WRITTEN = say("team_as_written")
 
 
 def people(fields: Fields) -> team_file.Checked | None:
@@ -121,9 +115,7 @@ def present(fields: Fields) -> str:
 
 def _bands(fields: Fields) -> team_file.Checked | None:
     counts: dict[tuple[str, str], str] = {}
-    quiet(
-        "How many people of each age work at a laptop alone, or at a monitor? Blank means nobody."
-    )
+    quiet(say("team_how_many_people_each"))
     for band, words in team_file.BANDS.items():
         places = st.columns(2, gap="small", wrap=False)
         for place, (kind, where) in zip(places, team_file.SCREENS.items(), strict=True):
@@ -162,10 +154,7 @@ def _bands(fields: Fields) -> team_file.Checked | None:
 
 def _file() -> team_file.Checked | None:
     kept = state.results()
-    quiet(
-        "One row for each person, under a word you make up, never a name. Blank cells are filled "
-        "many times with values measured elsewhere; the range gets wider."
-    )
+    quiet(say("team_one_row_for_each"))
     for place, ending in zip(st.columns(2), TEMPLATES, strict=True):
         _template(ending, place)
     with st.expander("What the columns mean"):
@@ -181,11 +170,16 @@ def _file() -> team_file.Checked | None:
     if given is not None:
         _take(given)
     if REFUSED in kept:
-        html(alert(f"The file was not read: {kept[REFUSED]}."))
+        html(alert(f"{say('team_file_not_read')} {kept[REFUSED]}"))
     found: team_file.Checked | None = kept.get(ROWS)
     if found is not None:
         good = found.rows - found.bad_rows
-        said = f"Read: {found.rows:,} rows, {good:,} of them good; {_counted(found)}."
+        said = say(
+            "team_read_rows_them_good",
+            rows=f"{found.rows:,}",
+            good=f"{good:,}",
+            people=_counted(found),
+        )
         html(f'<p class="lg-quiet lg-done" role="status">{escaped(said)}</p>')
         if found.notes:
             quiet(" ".join(found.notes))
@@ -214,12 +208,12 @@ def _counted(found: team_file.Checked) -> str:
 def _take(given: Any) -> None:
     """Read the file at once and let the page library's own copy go."""
     kept = state.results()
-    before = ". What was loaded before is gone" if kept.pop(ROWS, None) is not None else ""
+    before = f" {say('team_file_before_gone')}" if kept.pop(ROWS, None) is not None else ""
     kept.pop(REFUSED, None)
     try:
         kept[ROWS] = team_file.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        kept[REFUSED] = f"{refusal.value}. Needed: {refusal.allowed}{before}"
+        kept[REFUSED] = f"{capital(refusal_words(refusal))}{before}"
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()
@@ -229,22 +223,16 @@ def _doubts(found: team_file.Checked) -> None:
     """Show unusual values: often a wrong unit, or a decimal point that is missing."""
     count = len(found.doubts)
     shown = team_words.problem_cells(found.doubts[:SHOWN_PROBLEMS])
-    caption = (
-        "Unusual values. Look at them again; rows that are not left out are computed with them"
-    )
+    caption = say("team_unusual_values")
     if count > SHOWN_PROBLEMS:
-        caption += f" (first {SHOWN_PROBLEMS} of {count})"
+        caption += f" First {SHOWN_PROBLEMS} of {count}."
     html(table(caption, ("Row", "Column", "Value", "What is usual"), shown))
 
 
 def _problems(found: team_file.Checked) -> None:
     count = len(found.problems)
     rows = f"{found.bad_rows} row{'s' if found.bad_rows > 1 else ''}"
-    html(
-        f'<p class="lg-flag">{escaped(rows)} cannot be computed and will be left out. Mend them '
-        "first if you can: once figures are shown, a file with a few people more or less is not "
-        "shown in this sitting. Rows are numbered as a spreadsheet shows them.</p>"
-    )
+    flag(say("team_rows_left_out", rows=rows))
     shown = found.problems[:SHOWN_PROBLEMS]
     headings = ("Row", "Column", "Value", "What is allowed")
     caption = "Rows left out" if count <= SHOWN_PROBLEMS else f"Rows left out: first of {count}"

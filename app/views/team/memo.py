@@ -23,7 +23,7 @@ from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
 from engine.units import day_words
-from engine.wording import capital, uncapital
+from engine.wording import capital, say, uncapital
 
 TITLE = "Glasses for screen work: what to pay for"
 PICTURE_TITLE = "Comfortable hours a day gained, all together"
@@ -93,7 +93,7 @@ def memo_picture(memo: Memo) -> str:
         team_words.bars(memo.shown, "gained_h", memo.law),
         title=PICTURE_TITLE,
         axis=f"{AXIS}: likely (low to high)",
-        note=f"{day_words(memo.day)}. Geometry, not a trial. Counts {_counts(memo)}.",
+        note=say("team_geometry_not_trial_counts", day=day_words(memo.day), counts=_counts(memo)),
     )
 
 
@@ -109,8 +109,7 @@ def memo_page(memo: Memo) -> str:
     whom, moves, unclaimed = map("".join, (_for_whom(memo), _moves(memo), _unclaimed()))
     body = [
         f"<h1>{TITLE}</h1>",
-        f"<p>Worked out by the program Levelgaze on {escape(day_words(memo.day))}{escape(about)}; "
-        "no eye was examined.</p>",
+        f"<p>{escape(say('team_memo_lead', day=day_words(memo.day), about=about))}</p>",
         f'<p class="say">{escape(memo.answer.says)}</p>',
         *(f"<p>{escape(one)}</p>" for one in memo.answer.also),
         "<h2>The policies side by side</h2>",
@@ -132,13 +131,10 @@ def _meanings(memo: Memo) -> Iterable[str]:
 
 
 def _small_print(memo: Memo) -> str:
-    said = (
-        f"Counts are {_counts(memo)}, then multiplied by the uptake: they may be a few off and may "
-        f"not add up. Hidden: too few people. {law_words.tests_words(memo.law)}"
-    )
+    said = [say("team_memo_counts", counts=_counts(memo)), law_words.tests_words(memo.law)]
     if any(memo.assumed.prices.values()):
-        said += " Money is in the currency of the prices given."
-    return said
+        said.append(say("team_memo_currency"))
+    return " ".join(said)
 
 
 def _policies(memo: Memo) -> str:
@@ -177,16 +173,16 @@ def _moves(memo: Memo) -> Iterable[str]:
             fold=False,
         )
         if not memo.moves_whole:
-            yield '<p class="small">What is not known about eyes and desks is not included.</p>'
+            yield f'<p class="small">{say("team_memo_not_included")}</p>'
 
 
 def _law(law: Law, shown: Sequence[Shown]) -> Iterable[str]:
     if not law.country:
-        yield "<h2>What the law requires</h2><p>No country was chosen.</p>"
+        yield f"<h2>What the law requires</h2><p>{say('team_memo_no_country')}</p>"
         return
     yield f"<h2>What the law of {escape(law.of)} requires at least</h2>"
     yield bullets(_rules(law.cards), small=True, fold=False)
-    yield "<p>Why, policy by policy:</p>"
+    yield f"<p>{say('team_memo_why')}</p>"
     paid = [one for one in shown if one.policy != "nothing"]
     yield bullets(law_words.law_whys(paid, law), small=True, fold=False)
     yield f"<p><strong>{escape(NOT_LEGAL_ADVICE)}</strong></p>"
@@ -214,7 +210,4 @@ def _not_claimed() -> Iterable[str]:
     for row in evidence():
         if row["id"] in NOT_CLAIMED:
             yield f"That {uncapital(row['claim'])}. {row['finding']}"
-    yield (
-        "That the hours make work better or faster, or that anybody needs a pair: only an eye "
-        "test can say that."
-    )
+    yield say("team_hours_make_work_better")

@@ -14,6 +14,7 @@ from app.views.team import results as team_results
 from app.views.team import words as team_words
 from app.views.team import work as team_work
 from engine.team.privacy import TOO_ALIKE
+from engine.wording import say
 
 
 def page() -> None:
@@ -48,7 +49,7 @@ def page() -> None:
 
 def _compute(rows: team_work.Checked | None, present: str, threshold: int) -> None:
     if rows is None:
-        html('<p class="lg-next">Say who is in the team: the button to compute appears here.</p>')
+        html(f'<p class="lg-next">{say("team_who_first")}</p>')
     elif not rows.typed and not team_results.session(threshold).would_show(rows.content):
         html(alert(TOO_ALIKE.format(threshold=threshold)))
     elif not running.is_searching(rows, present):

@@ -54,7 +54,7 @@ def _row(bar: Bar, *, top: float, across: float) -> Iterator[str]:
 
 
 def _ticks(most: float) -> list[float]:
-    """Round numbers from 0 to no less than the most."""
+    """Return round numbers from 0 to no less than the most."""
     step = next(one for one in _steps() if one * (MOST_TICKS - 1) >= most)
     count = next(at for at in range(1, MOST_TICKS) if at * step >= most)
     return [step * at for at in range(count + 1)]

@@ -28,13 +28,14 @@ from engine.team.people import people_by_content
 from engine.team.policies import POLICIES, UPTAKE_NOT_SAID, Range
 from engine.team.privacy import TOO_ALIKE, Session
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
+from engine.wording import say
 
 SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
-OLD = "Compute again: the team was changed after these figures were computed."
-REFUSED = "A value typed above does not fit; these figures do without it."
+OLD = say("team_compute_again")
+REFUSED = say("team_value_refused")
 
 
 def session(threshold: int) -> Session:
@@ -47,7 +48,7 @@ def session(threshold: int) -> Session:
 def show(
     found: team_work.Found, said: Said, law: Law, ends: sensitivity.Ends | None, *, old: bool
 ) -> None:
-    """Everything that may be shown of a team."""
+    """Show everything that may be shown of a team."""
     st.header("What to pay for", anchor=False)
     if not found.typed and not session(said.threshold).may_show(people_by_content(found.team)):
         html(alert(TOO_ALIKE.format(threshold=said.threshold)))
@@ -171,7 +172,7 @@ def _closer(
     _file("Download the groups", one.groups, keep.file_name(f"groups {law.called(policy)}", ".csv"))
     st.subheader("What changes the total most", anchor=False)
     if one.total is None:
-        quiet("Hidden, because the total is hidden.")
+        quiet(say("team_hidden_because_total_hidden"))
     elif ends is not None:
         _moves(found, ends, one, said)
     else:
@@ -191,10 +192,7 @@ def _moved(
 
 
 def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
-    quiet(
-        "One assumption is changed at a time. What is not known about eyes and desks is "
-        f"recomputed for {sensitivity.SAMPLE_PEOPLE} of the people and scaled to all."
-    )
+    quiet(say("team_one_assumption_changed_at", people=sensitivity.SAMPLE_PEOPLE))
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
     made = moves_table(one, every)
     drawn = _moved(found, ends, one, said)[:LARGEST_MOVES]
@@ -204,7 +202,7 @@ def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Sai
         team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle),
         team_charts.moves_text(drawn, title=title, middle=middle),
     )
-    quiet("○ first value named, ● second value; dashed line: your current assumptions.")
+    quiet(say("team_first_value_named_second"))
     headings = [team_words.COLUMNS[str(name)] for name in made.columns]
     cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
     html(table("Each assumption changed by itself", headings, cells))

@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from app.draw.svg import escaped
 from app.form.fields import guarded
 from app.form.html import html
 from app.shell import state
@@ -14,6 +15,7 @@ from app.views.team import work as team_work
 from app.views.team.job import Job
 from app.views.team.work import Asked, Checked, Found
 from engine.team.sensitivity import Ends
+from engine.wording import say
 
 FOUND, ENDS = "team.found", "team.ends"
 """What was found of a team, and of a sample of it with the unknown at its ends; with the draft."""
@@ -106,11 +108,12 @@ def _bar() -> None:
     percent = round(100 * job.job.done)
     left = "" if job.job.left_s is None else f", about {_rounded(job.job.left_s)} left"
     label = WORDS[job.name]
+    said = escaped(say("team_running", label=label, percent=percent, left=left))
     html(
         f'<div role="progressbar" aria-label="{label}" aria-valuemin="0" aria-valuemax="100" '
         f'aria-valuenow="{percent}" style="border:1px solid currentColor;padding:2px">'
         f'<div style="height:10px;width:{percent}%;background:var(--lg-accent)"></div></div>'
-        f'<p class="lg-quiet">{label}: {percent} % done{left}. You can go on typing.</p>'
+        f'<p class="lg-quiet">{said}</p>'
     )
     if job.name == FOUND and st.button("Stop", key=state.passing("stop")):
         job.job.stop()

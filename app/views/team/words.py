@@ -29,38 +29,20 @@ from engine.team.policies import (
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN, LOWEST_THRESHOLD
 from engine.team.tables import Shown
 from engine.units import parse_number
+from engine.wording import say
 
-COMFORTABLE = "An hour is comfortable when people see clearly with head and eyes in an easy range."
-WHAT = (
-    "What each way of paying for screen glasses costs, whom it helps, and how many comfortable "
-    f"hours it brings. {COMFORTABLE}"
-)
-PRIVACY = (
-    "No names. What you load stays in this computer's memory for this sitting: it is not written "
-    "to disk, logged or sent anywhere. Groups of few people are hidden in every table, chart and "
-    "file. Other counts are blurred and rounded to 5, so that no figure reveals one person. None "
-    "of this protects your own file: whoever has it can read every row."
-)
-NOTE = (
-    "counts are blurred and rounded to 5, then multiplied by the uptake. They may be a few off and "
-    "may not add up. Hidden means suppressed"
-)
+COMFORTABLE = say("team_comfortable")
+WHAT = f"{say('team_lead')} {COMFORTABLE}"
+PRIVACY = say("team_privacy")
+NOTE = say("team_note")
 """Said in every row of a file of figures, which may be handed on without its page."""
 
 
 def how_blurred(*, typed: bool) -> str:
     """Return what was done to the figures, and what follows for a reader of them."""
     if typed:
-        return (
-            "Counts are rounded to 5, up or down by chance, so figures may not add up. Shares and "
-            "costs are worked out from the rounded counts."
-        )
-    return (
-        "To protect each person, about one in seven of each group is left out and as many count "
-        "twice. They are always the same ones for the same team. Counts are then rounded to 5, up "
-        "or down by chance. A count may be a few people off, and figures may not add up. Shares "
-        "and costs are worked out from the rounded counts."
-    )
+        return say("team_counts_rounded_up_or")
+    return say("team_protect_each_person_about")
 
 
 LONG = {
@@ -114,29 +96,21 @@ COLUMNS = {
 }
 """Columns of a file as the page calls them."""
 GROUP_HEADINGS = ("Age and screen", "People", "People helped", "Comfortable hours a day gained")
-RANGES = (
-    "The likely figure, with low and high in brackets. Across the range of uptake and prices you "
-    "gave, 8 times in 10 it is between them."
-)
-TOO_FEW = (
-    "Too few people for any figure: under every policy those helped, or those not helped, may be "
-    "fewer than the smallest group. You can set the smallest group as low as 5."
-)
+RANGES = say("team_ranges_meant")
+TOO_FEW = say("team_too_few")
 
 
 def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     """Say why ages stand together, and how large a group would stand alone."""
     least = max(threshold, DEFAULT_THRESHOLD)
-    said = (
-        "Small groups are joined with their neighbours. Where anybody is helped, a group is shown "
-        f"once {least} of its people are helped if all accept, and {least} are not"
-    )
+    takes = ""
     share = _share_helped(shown, assumed)
     if 0.0 < share < 1.0:
-        said += f", which takes about {5 * math.ceil(least / min(share, 1.0 - share) / 5)} people"
+        takes = f", which takes about {5 * math.ceil(least / min(share, 1.0 - share) / 5)} people"
+    said = [say("team_groups_joined", least=least, takes=takes)]
     if HIDDEN in shown.groups.to_numpy():
-        said += f". Hidden: fewer than {threshold} people, or it could be worked out from the rest"
-    return f"{said}."
+        said.append(say("team_groups_hidden", threshold=threshold))
+    return " ".join(said)
 
 
 def _share_helped(shown: Shown, assumed: Assumptions) -> float:
@@ -216,7 +190,7 @@ def spread_words(spread: Spread) -> str:
 
 
 def range_words(found: Range | None, why: str) -> str:
-    """Low to high, or why there is none."""
+    """Return low to high, or why there is none."""
     if found is None:
         return why
     ends = dict.fromkeys(figure(rounded(end)) for end in (found.low, found.high))
@@ -224,7 +198,7 @@ def range_words(found: Range | None, why: str) -> str:
 
 
 def two_digits(found: Range | None) -> Range | None:
-    """Money for an hour, no finer than the counts it is made of."""
+    """Return money for an hour, no finer than the counts it is made of."""
     return found and Range(*(float(f"{end:.2g}") for end in (found.low, found.high)))
 
 
@@ -234,7 +208,7 @@ def headings(law: Law) -> tuple[str, ...]:
 
 
 def policy_cells(shown: Sequence[Shown], assumed: Assumptions, law: Law) -> list[list[str]]:
-    """Policies side by side, a row each."""
+    """Return policies side by side, a row each."""
     return [
         [law.called(one.policy), *_cells(one, assumed), law.verdict(one.policy)] for one in shown
     ]

@@ -85,7 +85,7 @@ class Checked:
 
     @property
     def bad_rows(self) -> int:
-        """Rows left out."""
+        """Return rows left out."""
         return len({one.row for one in self.problems})
 
 
@@ -100,7 +100,7 @@ def read_file(content: bytes) -> Checked:
     listed = read_list(io.BytesIO(content), field="file", also=[PEOPLE])
     frame = next(listed.frames(rows=MOST_ROWS + 1), None)
     if frame is None:
-        _refuse("a header alone", "at least one row under it")
+        _refuse("no row under the header", "at least one row under it")
     if len(frame) > MOST_ROWS:
         _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
     return replace(checked(frame), notes=(*listed.notes, *_not_to_hold(listed.names)))
@@ -124,7 +124,7 @@ def _refuse(found: str, allowed: str) -> NoReturn:
 def banded(
     counts: Mapping[tuple[str, str], str], *, sizes: Mapping[str, str], hours: Mapping[str, str]
 ) -> pd.DataFrame:
-    """Typed counts as rows: one for each band and screen that has people.
+    """Return typed counts as rows: one for each band and screen that has people.
 
     counts: texts by (band, screen kind); blank is nobody. sizes: diagonal by screen kind.
     hours: by column of a roster.
@@ -276,6 +276,6 @@ def by_work(is_searched: Sequence[bool], progress: Tell) -> Tell:
 
 
 def seconds(rows: Checked) -> float:
-    """About how long a search takes."""
+    """Return about how long a search takes."""
     a_draw = COMPILED_SECONDS_A_DRAW if is_installed() else SECONDS_A_DRAW
     return sum(rows.is_searched) * _usual_draws(rows) * a_draw
