@@ -147,6 +147,7 @@ def test_a_refused_value_is_named_and_the_last_answer_marked(served, shared):
     walk.example(shared, served)
     good = wait_answered(shared)
     retype(shared, "Distance", "6")
+    shared.wait_for_text("is too near", selector=".lg-refused")
     alert = shared.driver.find_element(By.CSS_SELECTOR, "[role=alert].lg-refused")
     assert "6 is too near. Allowed: 15 to 2000 cm" in alert.text
     assert "out of date" in answer(shared)
