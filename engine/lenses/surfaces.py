@@ -360,7 +360,7 @@ def _curvatures(
 
 
 def _tabulated(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return P and A on the half disc, (2, columns, rows); column 0 is the middle, row 0 the lowest.
+    """Return P and A on the half disc, (2, columns, rows); column 0 the middle, row 0 lowest.
 
     By columns: postures go along them, so what is looked up one after another is near in memory.
     """
