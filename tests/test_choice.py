@@ -112,7 +112,7 @@ def test_what_counts_as_near(day_h: float, near: float) -> None:
         (1, 1, False, 0.3),
         (2, 1, False, 0.75),
         (2, 0, False, 1.5),
-        (1, 0, True, 1.2),
+        (1, 0, True, 1.5),
         (2, 0, True, 1.5),
     ],
 )
@@ -121,8 +121,8 @@ def test_the_price_of_taking_another_plan(new: int, than: int, kept: bool, price
     assert abs(float(found) - price) <= 1e-12
 
 
-@pytest.mark.parametrize(("more_h", "second"), [(1.19, False), (1.2, False), (1.21, True)])
-def test_a_new_pair_must_bring_a_fifth_of_the_day_more_than_one_liked(
+@pytest.mark.parametrize(("more_h", "second"), [(1.49, False), (1.5, False), (1.51, True)])
+def test_a_new_pair_must_bring_a_quarter_of_the_day_more_than_one_liked(
     more_h: float, second: bool
 ) -> None:
     kept = {"comfortable_h": 4.0, "is_kept": True, "new_pairs": 0}
@@ -137,7 +137,7 @@ def test_a_need_served_ends_the_stay_of_what_is_liked() -> None:
     assert chosen(kept, {"comfortable_h": 5.3, "needs_served": 1}).plan[0] == 1
 
 
-def test_an_owned_pair_nobody_asked_about_needs_no_fifth_of_the_day() -> None:
+def test_an_owned_pair_nobody_asked_about_needs_no_quarter_of_the_day() -> None:
     kept = {"comfortable_h": 4.0, "is_kept": True, "new_pairs": 0}
     assert chosen(kept, {"comfortable_h": 4.31, "new_pairs": 0}).plan[0] == 1
     assert chosen(kept, {"comfortable_h": 4.29, "new_pairs": 0}).plan[0] == 0

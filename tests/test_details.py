@@ -142,9 +142,9 @@ def corridor_mm_at_1_d(corridor_mm: float, *, add_d: float) -> float:
 def test_the_clear_width_at_60_cm_is_that_of_the_surface(
     corridor_mm: float, add_d: float, centre_below_deg: float
 ) -> None:
-    """0.67 to 1.33 times the width of the corridor at 1.00 D of astigmatism (found: 0.69 to 0.92).
+    """Half to three quarters of the corridor at 1.00 D of astigmatism (found: 0.52 to 0.68).
 
-    Held against the narrowest of the surface, one number a lens, as studies print it. At the very
+    Text shows blur from 0.55 to 0.60 D of astigmatism on, so a clear width ends before 1.00 D. Held against the narrowest of the surface, one number a lens, as studies print it. At the very
     height looked through, 1.00 D says little of a weak add: at 1.50 the window begins where the
     power does, the surface has 1.00 D of astigmatism only far to the side or nowhere, and what
     ends the width is that power and focusing together just reach (0.13 to 0.53 of that width).
@@ -162,4 +162,4 @@ def test_the_clear_width_at_60_cm_is_that_of_the_surface(
     )
     level_cm = (60.0 + STOP_MM / 10.0) * math.cos(math.radians(centre_below_deg))
     width_cm = level_cm * corridor_mm_at_1_d(corridor_mm, add_d=add_d) / float(side_mm)
-    assert 0.67 <= found.clear_width_cm / width_cm <= 1.33
+    assert 0.5 <= found.clear_width_cm / width_cm <= 0.75

@@ -106,6 +106,10 @@ def test_the_surfaces_here_dip_as_those_of_the_table_do() -> None:
     assert -0.031 <= float(surfaces.general_surface(11.0).exact(x_mm=0.0, y_mm=1.5)[0]) <= -0.030
 
 
+OF_TABLE = replace(Judgements.standard(), astigmatism_weight=0.5)
+"""The table counts a dioptre of astigmatism as half a dioptre of defocus."""
+
+
 @cache
 def _case(name: str) -> Case:
     return read_case(EXAMPLES / f"{name}.json")
@@ -115,7 +119,7 @@ def _desk(name: str, judgements: Judgements | None = None) -> Desk:
     far_chart = {"chart_distance_m": 1e9}
     case = _case(name)
     case = case.model_copy(update={"wearer": case.wearer.model_copy(update=far_chart)})
-    return Desk(Draws(case, judgements=judgements or Judgements.standard(), cubes=1))
+    return Desk(Draws(case, judgements=judgements or OF_TABLE, cubes=1))
 
 
 def _lens(row: Row, desk: Desk) -> Lens:
@@ -186,7 +190,7 @@ def test_each_difference_is_one_and_has_its_proof() -> None:
 
 @pytest.mark.parametrize("row", TABLE, ids=_label)
 def test_posture(row: Row) -> None:
-    target = _first_target(row, Judgements.standard())
+    target = _first_target(row, OF_TABLE)
     assert target.target == row["first_target"]
     centre = next(one for one in target.rows if one.row == "centre")
     free_deg = float(row["free_chin_up_deg"])
@@ -197,9 +201,9 @@ def test_posture(row: Row) -> None:
     theirs = float(row["centre_row_chin_up_deg"])
     assert centre.chin_up_deg is not None
     if abs(theirs - free_deg) <= NEAR_FREE_DEG:
-        window_deg = Judgements.standard().window_deg
+        window_deg = OF_TABLE.window_deg
         assert abs(centre.chin_up_deg - theirs) <= window_deg / 2 + CHIN_UP_TOLERANCE_DEG
-    edge = _first_target(row, replace(Judgements.standard(), window_deg=0.0))
+    edge = _first_target(row, replace(OF_TABLE, window_deg=0.0))
     nearest = next(one.chin_up_deg for one in edge.rows if one.row == "centre")
     assert nearest is not None
     assert abs(nearest - theirs) <= CHIN_UP_TOLERANCE_DEG + ROUNDING - 0.05
@@ -337,7 +341,7 @@ def test_with_the_formula_of_the_page_every_row_of_the_table_comes_out() -> None
 
 def _upper_windows_deg() -> dict[int, list[float]]:
     """Width of the clear run through the upper zone of the trifocal, by row of the screen."""
-    fine = replace(Judgements.standard(), scan_step_deg=0.01)
+    fine = replace(OF_TABLE, scan_step_deg=0.01)
     scene, kind = scene_of([_case("early_presbyope")], judgements=fine), KINDS["trifocal_7x28"]
     view = Views(scene, fine).of("comfortable", kind)
     clear = view.usable(kind, kind.families(fine)[0].field(view.points, view.wearers))
@@ -361,7 +365,7 @@ def test_the_trifocal_window_is_a_hair_wider_than_asked() -> None:
         assert 4.32 <= min(row) <= max(row) <= 4.40
 
     def hours(shift_deg: float) -> float:
-        base = Judgements.standard()
+        base = OF_TABLE
         moved = replace(base, scan_chin_up_min_deg=base.scan_chin_up_min_deg + shift_deg)
         return _hours(_row("early_presbyope", "trifocal_7x28"), moved)["comfortable_h"]
 
