@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from app.shell import faults, state, style, words
+from app.shell import faults, internals, state, style, words
 
 VIEWS = Path(__file__).with_name("views")
 NEWS = {
@@ -53,6 +53,7 @@ def _offer_back() -> None:
         gone.button(words.FORGET_NOW, on_click=state.forget_aside, width="stretch")
 
 
+internals.look_up_keys_as_asked()
 st.set_page_config(page_title=words.PROGRAM, layout="wide", initial_sidebar_state="collapsed")
 st.html(style.STYLE)
 chosen = st.navigation(pages(), position="top")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import asyncio
+import inspect
 import re
 import tempfile
 from pathlib import Path
@@ -119,6 +120,45 @@ def test_forgetting_a_file_takes_it_out_of_the_library() -> None:
     page = AppTest.from_function(_page).run()
     assert not page.exception
     assert [one.value for one in page.text] == ["first second", "second", ""]
+
+
+def _many_fields() -> None:
+    """Fields with keys and a value that belongs to none: what is looked up is what is held."""
+    import streamlit as st
+    from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+    from app.shell import internals
+
+    internals.look_up_keys_as_asked()
+    st.session_state.setdefault("own", 7)
+    for number in range(5):
+        st.text_input("name", key=f"field {number}")
+    context = get_script_run_ctx()
+    assert context is not None
+    session = context.session_state
+    looked, whole = session.filtered_state, session._state.filtered_state
+    assert type(looked).__module__ == internals.__name__
+    assert dict(looked) == whole
+    assert len(looked) == len(whole) == 6
+    assert "absent" not in looked
+    st.text(looked["field 3"])
+
+
+def test_a_field_finds_its_own_key_in_the_session() -> None:
+    page = AppTest.from_function(_many_fields).run()
+    assert not page.exception
+    page = page.text_input(key="field 3").set_value("typed").run()
+    assert not page.exception
+    assert page.text[0].value == "typed"
+
+
+@pytest.mark.parametrize(
+    "field", [streamlit.text_input, streamlit.number_input, streamlit.selectbox, streamlit.radio]
+)
+def test_the_library_still_asks_for_a_whole_session_to_find_a_key(field: Any) -> None:
+    """Once it does not, `look_up_keys_as_asked` can go."""
+    text = Path(inspect.getfile(inspect.unwrap(field))).read_text(encoding="utf-8")
+    assert ".filtered_state" in text
 
 
 def test_what_cannot_be_forgotten_is_not_passed_over() -> None:

@@ -10,13 +10,14 @@ from __future__ import annotations
 import asyncio
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from app.shell import drafts, faults
 
 if TYPE_CHECKING:
     from streamlit.runtime.scriptrunner_utils.script_run_context import ScriptRunContext
+    from streamlit.runtime.state.safe_session_state import SafeSessionState
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 VARIABLES = "STREAMLIT_"
@@ -112,6 +113,37 @@ def keep_uploads_in_memory(*, of_megabytes: int) -> None:
     from starlette.formparsers import MultiPartParser
 
     MultiPartParser.spool_max_size = (of_megabytes + 1) * 2**20
+
+
+class _Looked(Mapping[str, Any]):
+    """What a session holds, looked up when asked; the library's own copies all of it first."""
+
+    def __init__(self, session: SafeSessionState) -> None:
+        self._session = session
+
+    def __getitem__(self, key: str) -> Any:
+        with self._session._lock:
+            return self._session._state[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._whole())
+
+    def __len__(self) -> int:
+        return len(self._whole())
+
+    def _whole(self) -> dict[str, Any]:
+        with self._session._lock:
+            return self._session._state.filtered_state
+
+
+def look_up_keys_as_asked() -> None:
+    """Let a field look for its own key alone: the library builds all of the session for each.
+
+    With a hundred fields on a page that was a fifth of the time of every update.
+    """
+    from streamlit.runtime.state.safe_session_state import SafeSessionState
+
+    SafeSessionState.filtered_state = property(_Looked)
 
 
 def forget_uploads() -> None:
