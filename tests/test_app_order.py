@@ -391,7 +391,7 @@ def test_without_a_case_it_says_where_to_begin():
 def test_the_invented_wearer_lacks_eighteen_things_each_named():
     page = opened(questions.EXAMPLE)
     text = said(page)
-    assert "Office lens: near +2.00, top +0.75, power falls quickly 4.8 of 6 h comfortable" in text
+    assert "Office lens: near +2.00, top +0.75, power falls quickly 4.4 of 6 h comfortable" in text
     assert "Not complete: 18 missing." in text
     assert "The reference of the fitting height of this design" in text
     assert "Pantoscopic tilt 9° default" in text

@@ -16,8 +16,8 @@ from engine.lenses.families import General
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens
 from engine.lenses.surfaces import general_surface
-from engine.optics.spectacles import lens_side_mm
 from tests import examples
+from tests.lens_points import lens_side_mm
 from tests.oracles import desk_figures as desk
 
 EXACT = 1e-9

@@ -33,8 +33,9 @@ from engine.kernel.search import Views
 from engine.lenses import surfaces
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens, lens_of
-from engine.optics.spectacles import lens_drop_mm, lens_point_mm, lens_side_mm
+from engine.optics.spectacles import lens_point_mm
 from engine.tables import Judgements
+from tests.lens_points import lens_drop_mm, lens_side_mm
 
 pytestmark = pytest.mark.usefixtures("plain_search")
 

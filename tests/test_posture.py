@@ -31,8 +31,8 @@ from engine.kernel.search import Views, shares
 from engine.lenses.families import Bifocal, Family, Field, General, Office, SingleVision
 from engine.lenses.kinds import KINDS
 from engine.lenses.surfaces import general_surface, office_surface
-from engine.optics.spectacles import lens_side_mm
 from engine.tables import Judgements
+from tests.lens_points import lens_side_mm
 from tests.oracles import brute_force, head_and_lens
 
 pytestmark = pytest.mark.usefixtures("plain_search")
@@ -231,7 +231,7 @@ def test_the_gaze_shared_by_all_grades_is_that_of_each(
 def test_who_turns_the_eyes_looks_through_the_side_of_the_lens(eye_share: float) -> None:
     """The eyes take their share of an azimuth, or what the head leaves if that is more.
 
-    Where on the lens that is: `lens_side_mm`, which has its published rows.
+    Where on the lens that is: `lens_point_mm`, which has its published rows.
     """
     one = changed(scene(sphere_d=0.0, offset_cm=10.0), eyes_first=eye_share)
     view = View(one, chin_up_deg=np.array([0.0]), band=comfortable(J), through_lens=True)

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.optics import spectacles as lens
+from tests.lens_points import lens_drop_mm, lens_side_mm
 
 CLOSE = 1e-9
 """Room for rounding in chains of a few trigonometric functions of numbers up to 100."""
@@ -20,7 +21,7 @@ def tangent(degrees: float) -> float:
 
 @given(gaze=angle, tilt=st.floats(0.0, 20.0))
 def test_the_drop_is_the_design_formula_written_without_angles(gaze: float, tilt: float) -> None:
-    drop = lens.lens_drop_mm(gaze_tangent=tangent(gaze), stop_mm=26.5, pantoscopic_deg=tilt)
+    drop = lens_drop_mm(gaze_tangent=tangent(gaze), stop_mm=26.5, pantoscopic_deg=tilt)
     expected = 26.5 * np.sin(np.radians(gaze)) / np.cos(np.radians(gaze - tilt))
     assert abs(drop - expected) <= CLOSE
 
@@ -64,11 +65,11 @@ def test_the_ray_through_a_lens_point_is_bent_by_prentice(
 
 
 def test_the_eye_sideways_meets_the_lens_to_the_same_side() -> None:
-    sides = lens.lens_side_mm(
+    sides = lens_side_mm(
         azimuth_tangent=np.array([-0.2, 0.0, 0.2]), gaze_tangent=0.3, stop_mm=27, pantoscopic_deg=9
     )
     assert sides[0] == -sides[2] < sides[1] == 0.0
-    level = lens.lens_side_mm(azimuth_tangent=0.2, gaze_tangent=0, stop_mm=27, pantoscopic_deg=9)
+    level = lens_side_mm(azimuth_tangent=0.2, gaze_tangent=0, stop_mm=27, pantoscopic_deg=9)
     assert abs(level - 27 * 0.2) <= CLOSE
 
 
@@ -81,8 +82,8 @@ def test_drop_and_side_are_where_the_line_meets_the_tilted_plane(
     down, aside = tangent(drop), tangent(side)
     forward = 26.5 * np.cos(t) / (np.cos(t) + down * np.sin(t))
     common = {"gaze_tangent": down, "stop_mm": 26.5, "pantoscopic_deg": tilt}
-    found_side = lens.lens_side_mm(azimuth_tangent=aside, **common)
-    found_drop = lens.lens_drop_mm(**common)
+    found_side = lens_side_mm(azimuth_tangent=aside, **common)
+    found_drop = lens_drop_mm(**common)
     assert abs(found_side - forward * aside) <= CLOSE
     along_lens = np.hypot(forward - 26.5, forward * down)
     assert abs(abs(found_drop) - along_lens) <= CLOSE

@@ -43,7 +43,7 @@ _CHUNK_POINTS = 600
 """Points side by side: their arrays then stay in the second cache of a core."""
 _BENT_DEG = 1.0
 _LEAST_SLOPE = 1e-9
-SMOOTHED_CM = 8.0
+SMOOTHED_CM = 12.0
 """How far a place is smoothed up and down: what the draws of head, frame and lens are worth."""
 _DRAWN = 3
 """So many of the best places are drawn."""
@@ -192,7 +192,7 @@ def expected_shares(
 ) -> Floats:
     """About what share of a screen is comfortable at every place, errors counted in, (places,).
 
-    The measured share there and 8 cm higher and lower, a quarter, a half and a quarter: what the
+    The measured share there and 12 cm higher and lower, a quarter, a half and a quarter: what the
     errors of head, frame and lens come to at a desk.
     """
     spots = {place.raised(up): 0 for place in places for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)}

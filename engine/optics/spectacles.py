@@ -37,26 +37,12 @@ def gaze_tangent(
     return _array(direction_tangent) / (1.0 - stop_m * _array(vertical_power_d) * reach)
 
 
-def lens_drop_mm(
-    *, gaze_tangent: ArrayLike, stop_mm: ArrayLike, pantoscopic_deg: ArrayLike
-) -> NDArray[np.float64]:
-    """Return how many mm down a tilted flat lens the gaze meets it; positive is down.
-
-    Zero where the level gaze meets the lens. Source: plane geometry.
-
-    >>> round(float(lens_drop_mm(gaze_tangent=0.5, stop_mm=27, pantoscopic_deg=0)), 2)
-    13.5
-    """
-    tangent = _array(gaze_tangent)
-    return _array(stop_mm) * tangent / _bracket(tangent, pantoscopic_deg)
-
-
 def tangent_of_drop(
     *, drop_mm: ArrayLike, stop_mm: ArrayLike, pantoscopic_deg: ArrayLike
 ) -> NDArray[np.float64]:
     """Return the tangent of the gaze that meets a tilted flat lens so many mm down.
 
-    The other way round than `lens_drop_mm`; infinite where no gaze meets the lens as low as that.
+    The other way round than `lens_point_mm`; infinite where no gaze meets the lens as low as that.
 
     >>> round(float(tangent_of_drop(drop_mm=13.5, stop_mm=27, pantoscopic_deg=0)), 2)
     0.5
@@ -77,8 +63,11 @@ def lens_point_mm(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return how many mm sideways and how many down the gaze meets a tilted flat lens.
 
-    As `lens_side_mm` and `lens_drop_mm`, for many points of the same lens. upright, leaning: cosine
-    and sine of the pantoscopic angle.
+    Signs: sideways that of the azimuth (right +); down positive, zero where the level gaze meets
+    the lens. azimuth_tangent: of the angle about the vertical that is left for the eye after the
+    head turn; gaze_tangent: downward, behind the lens. upright, leaning: cosine and sine of the
+    pantoscopic angle. Exact where a line at that azimuth and slope meets the tilted plane:
+    s tan(azimuth) cos t / (cos t + tan(g) sin t) sideways. Source: plane geometry.
 
     >>> x, y = lens_point_mm(
     ...     azimuth_tangent=0.1763, gaze_tangent=0.5, stop_mm=27, upright=1.0, leaning=0.0
@@ -89,28 +78,6 @@ def lens_point_mm(
     stop, tangent = _array(stop_mm), _array(gaze_tangent)
     shorter = stop / (_array(upright) + tangent * _array(leaning))
     return shorter * _array(azimuth_tangent) * _array(upright), shorter * tangent
-
-
-def lens_side_mm(
-    *,
-    azimuth_tangent: ArrayLike,
-    gaze_tangent: ArrayLike,
-    stop_mm: ArrayLike,
-    pantoscopic_deg: ArrayLike,
-) -> NDArray[np.float64]:
-    """Return the distance in mm sideways on a tilted flat lens; sign of the azimuth (right +).
-
-    azimuth_tangent: of the angle about the vertical that is left for the eye after the head turn;
-    gaze_tangent: downward, behind the lens. Exact where a line at that azimuth and slope meets the
-    tilted plane: s tan(azimuth) cos t / (cos t + tan(g) sin t). Source: plane geometry.
-
-    >>> x = lens_side_mm(azimuth_tangent=0.1763, gaze_tangent=0.0, stop_mm=27, pantoscopic_deg=0)
-    >>> round(float(x), 2)
-    4.76
-    """
-    upright = np.cos(np.radians(_array(pantoscopic_deg)))
-    sideways = _array(stop_mm) * _array(azimuth_tangent) * upright
-    return sideways / _bracket(_array(gaze_tangent), pantoscopic_deg)
 
 
 def prentice_prism_pd(*, power_d: ArrayLike, decentration_mm: ArrayLike) -> NDArray[np.float64]:
@@ -185,11 +152,6 @@ def near_centration_mm(
     centration = _array(distance_centration_mm)
     per_mm = 1.0 / _array(stop_mm) - _array(power_d) / 1e3
     return centration - centration / (1.0 + _array(working_distance_mm) * per_mm)
-
-
-def _bracket(tangent: NDArray[np.float64], pantoscopic_deg: ArrayLike) -> NDArray[np.float64]:
-    tilt = np.radians(_array(pantoscopic_deg))
-    return np.cos(tilt) + tangent * np.sin(tilt)
 
 
 def _array(values: ArrayLike) -> NDArray[np.float64]:

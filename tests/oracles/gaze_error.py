@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.optics.spectacles import gaze_tangent, lens_drop_mm
+from engine.optics.spectacles import gaze_tangent
+from tests.lens_points import lens_drop_mm
 from tests.oracles.spectacle_lens import STOP_MM
 
 TABLE = Path(__file__).with_name("spectacle_trace.csv")

@@ -65,10 +65,11 @@ WHY_NO_PRINT = {
         "a term of ours: what is left when the eye has done what it can"
     ),
     "optics.spectacles.gaze_tangent": "searched: near centrations are printed, gaze angles are not",
-    "optics.spectacles.lens_drop_mm": (
-        "searched: the rule of 1 mm for 2 degrees is printed for tilt only"
+    "optics.spectacles.lens_point_mm": (
+        "searched: the rule of 1 mm for 2 degrees is printed for tilt only, and no tilted lens is "
+        "met sideways in a worked example"
     ),
-    "optics.spectacles.lens_side_mm": "searched: no worked example of a tilted lens met sideways",
+    "optics.spectacles.tangent_of_drop": "searched: as for lens_point_mm, the other way round",
     "optics.workstation.declination_deg": (
         "searched: placements are printed in degrees or in cm, not both"
     ),
