@@ -217,14 +217,14 @@ TAPED = {"trial_add_d": 2.0, "nearest_clear_cm": 35, "farthest_clear_cm": 58}
 
 @pytest.mark.parametrize("measured_ranges", [[], [TAPED]])
 def test_the_map_agrees_with_the_search_place_by_place(measured_ranges):
-    """At each place: a quarter, a half and a quarter of 8 cm higher, of there, and 8 cm lower."""
+    """At each place: a quarter, a half and a quarter of 12 cm higher, of there, and 12 cm lower."""
     case = examples.case(examples.screen(), measured_ranges=measured_ranges)
     lens = lens_of(case, "office")
     found = moves.desk_map(wearers_in(case), case.targets[0], lens=lens, judgements=JUDGED)
     assert found.share.shape == (46, 25)
     for i, j in ((15, 5), (26, 12), (38, 20)):
         shares = []
-        for up_cm in (-8.0, 0.0, 8.0):
+        for up_cm in (-12.0, 0.0, 12.0):
             height_cm = float(found.heights_cm[i]) + up_cm
             moved = places.moved(case, 0, Place(height_cm, float(found.distances_cm[j]), 5.0))
             shares.append(measured_h(moved, lens) / case.day_h)
