@@ -142,7 +142,7 @@ def _used(
     if result.usable_accommodation_d.basis == "age" and result.provisional:
         yield tables.rows("usual_add_by_age")[0], "usual add for the age"
     for row in tables.rows("measuring_errors"):
-        yield row, f"error of {row['words']} {row['spread']}{_unit(row)}"
+        yield row, f"spread of {row['words']} {row['spread']}{_unit(row)}"
     for row in tables.rows("assumed_spreads"):
         if row["applies_to"] in _assumed(case).get(row["id"], set()):
             what = name_in_words(row["id"])
