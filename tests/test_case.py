@@ -483,7 +483,7 @@ def test_a_crowd_of_values_is_refused_at_once(
 ) -> None:
     began = time.process_time()
     found = refusal(content)
-    assert time.process_time() - began <= 1.0, "seconds; it takes about a fifth of one"
+    assert time.process_time() - began <= 4.0, "seconds; it takes a quarter of one"
     assert (found.field, found.value) == (field, value)
     assert found.allowed.startswith(f"at most {MOST_VALUES:,} values")
 

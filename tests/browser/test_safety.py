@@ -218,7 +218,7 @@ def home_and_team(walk: Walk) -> None:
     walk.give("team.csv", (header + rows).encode(), until="Rows left out")
     walk.press("Download the list")
     large = header + rows * (LARGE // len(rows) + 1)
-    walk.give("large.csv", large.encode(), until="more than 10,000 rows")
+    walk.give("large.csv", large.encode(), until="More than 10,000 rows")
     walk.to("evidence")
 
 
