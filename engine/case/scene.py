@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.case.model import Case, Target
+    from engine.case.model import Case, Target, Turns
     from engine.case.results import Basis
     from engine.tables import Judgements
 
@@ -286,9 +286,13 @@ def _tolerance_of(case: Case) -> float:
     return 1.0 if fitted is None else fitted.tolerance_d
 
 
-def usual_limits(judgements: Judgements) -> dict[str, float]:
-    """What `Wearers` says of a wearer whose own limits are the usual ones."""
+def usual_limits(judgements: Judgements, *, turns: Turns | None = None) -> dict[str, float]:
+    """What `Wearers` says of a wearer whose own limits are the usual ones.
+
+    turns: what turns first, the head where it is not known.
+    """
     return {
+        "eyes_first": judgements.eye_turner_eye_share * (turns == "eyes"),
         "head_turn_more_deg": 0.0,
         "eye_sideways_more_deg": 0.0,
         "gaze_min_more_deg": 0.0,
@@ -326,8 +330,7 @@ def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
                 "lens_down_mm": 0.0,
                 "blur_tolerance": _tolerance_of(case),
                 "profile_down_mm": 0.0,
-                "eyes_first": judgements.eye_turner_eye_share * (wearer.turns == "eyes"),
-                **usual_limits(judgements),
+                **usual_limits(judgements, turns=wearer.turns),
                 "chart_d": 1.0 / wearer.chart_distance_m,
             }
         )

@@ -278,16 +278,14 @@ class Draws:
     @cached_property
     def own_limits(self) -> dict[str, Floats]:
         """How the wearer's own limits differ from the usual, (rows,) by field of `Wearers`."""
-        judgements = self.judgements
+        turns = self.case.wearer.turns
         found = own_limits(
             lambda name: self._evenly(self._of_wearer(name)),
-            turns=self.case.wearer.turns,
+            turns=turns,
             spreads=self.spreads,
-            judgements=judgements,
+            judgements=self.judgements,
         )
-        measured = usual_limits(judgements) | {
-            "eyes_first": judgements.eye_turner_eye_share * (self.case.wearer.turns == "eyes")
-        }
+        measured = usual_limits(self.judgements, turns=turns)
         return {
             name: np.concatenate([np.array([measured[name]]), drawn])
             for name, drawn in found.items()

@@ -114,7 +114,7 @@ def fill(
     is_drawn = often[row] > 1
     standard = Spreads.standard()
     limits = own_limits(dice.even, turns=None, spreads=standard, judgements=judged)
-    usual = usual_limits(judged) | {"eyes_first": 0.0}
+    usual = usual_limits(judged)
     for name, drawn in limits.items():
         values[name] = np.where(is_drawn, drawn, usual[name])
     surface = surface_made(dice.even("made"), of=int(standard.made))

@@ -33,8 +33,7 @@ PAPER_TEXT_MM = 2.0
 def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Scene:
     """Return the scene of rows with nothing unknown; values by column of roster_columns.csv.
 
-    made, eyes_first and the wearer's own limits, where they are among the values, are drawn: see
-    `Wearers`.
+    made and the wearer's own limits, where they are among the values, are drawn: see `Wearers`.
     """
     parts = [part for part in _parts(values) if len(part.wearers)]
     return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
@@ -72,7 +71,6 @@ def _wearers(values: Mapping[str, Floats], judgements: Judgements) -> Wearers:
         lens_down_mm=zero,
         blur_tolerance=one,
         profile_down_mm=zero,
-        eyes_first=values.get("eyes_first", zero),
         chart_d=one / usual_chart_m(),
         made=values.get("made", zero).astype(np.intp),
         **{name: values.get(name, one * usual) for name, usual in limits.items()},

@@ -17,6 +17,7 @@ from functools import cache
 
 import numpy as np
 
+from engine.optics.accommodation import blur_d
 from engine.tables import rows
 from tests.trials import studies
 from tests.trials.measures import (
@@ -59,8 +60,12 @@ def _postures(people: People, lens: str, of_rows: tuple[int, ...]) -> tuple[Floa
         taken_d = TAKEN * np.maximum(view.usable_d, 0.05)[..., None]
         defocus = view.demand_d[..., None] - view.power_d[..., None]
         left = np.where(defocus > 0.0, np.maximum(defocus - taken_d, 0.0), -defocus)
-        counted = view.astigmatism_d * view.astigmatism_weight
-        blur = np.hypot(left, counted[..., None]) / view.limit_d[..., None]
+        blur = blur_d(
+            defocus_d=left,
+            astigmatism_d=view.astigmatism_d[..., None],
+            weight=view.astigmatism_weight[..., None],
+        )
+        blur = blur / view.limit_d[..., None]
         blur = np.where(view.usable[..., None], blur, 1e3)
         away = (CHIN_UPS_DEG - some.free_chin_up_deg[:, None]) / CHIN_SCALE_DEG
         chin = np.empty((len(WEIGHTS), len(some.share)), dtype=np.intp)
