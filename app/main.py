@@ -32,8 +32,7 @@ def pages() -> list[st.Page]:
 
 def say_draft_news() -> None:
     """Tell what happened to the draft behind the address, and let the reader settle it."""
-    news = state.notice()
-    if news:
+    if news := state.notice():
         st.info(NEWS[news])
     if state.can_bring_back():
         _offer_back()

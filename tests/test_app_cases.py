@@ -221,6 +221,8 @@ def test_kept_cases_are_listed_searched_copied_and_deleted():
     page.run()
     page = press(page, "Delete")
     assert "C3 is deleted." in said(page)
+    assert "C3 is deleted." in said(page.run()), "a run asked for by another tab took it away"
+    assert "C3 is deleted." not in said(opened_page("cases", opened_page("interview", page)))
     with Store() as store:
         assert [entry.label for entry in store.entries()] == ["B 7_x_", "A12"]
 

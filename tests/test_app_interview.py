@@ -317,6 +317,10 @@ def test_deleted_answers_are_gone():
     assert field(page, "Age (years)").value == ""
     assert "Type the age and the add" in said(page)
     assert any(words.DRAFT_DELETED in one.value for one in page.info)
+    page.run()
+    assert any(words.DRAFT_DELETED in one.value for one in page.info), "nobody could read it"
+    page = typed(page, **{"Age (years)": "54"})
+    assert not any(words.DRAFT_DELETED in one.value for one in page.info)
     gone = opened(draft=token)
     assert any(words.DRAFT_EXPIRED in one.value for one in gone.info)
 

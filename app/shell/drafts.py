@@ -64,11 +64,11 @@ class Draft:
         self.revision += 1
         return True
 
-    def typed(self) -> bool:
-        """Tell whether it holds anything that somebody typed or opened."""
+    def typed(self, values: dict[str, Any] | None = None) -> bool:
+        """Tell whether it holds, or these values do, anything that somebody typed or opened."""
         return any(
             value and value != self.blank.get(name)
-            for name, value in self.values.items()
+            for name, value in (self.values if values is None else values).items()
             if not name.startswith(LOOKS)
         )
 

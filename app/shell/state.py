@@ -49,6 +49,7 @@ def turn_to(page: str) -> None:
     if tab.get("page") == page:
         return
     tab["page"] = page
+    hush()
     results().pop(OPENED, None)
     prefix = f"{tab['generation']}."
     for key in list(st.session_state):
@@ -180,7 +181,7 @@ def bring_back() -> None:
     """Show the replaced or deleted answers again; those they displace are put aside in turn."""
     values = BOOK.take_aside(_tab().pop("aside", None))
     if values is None:
-        _tab()["notice"] = "too late"
+        tell(notice="too late")
     else:
         replace(values)
 
@@ -239,10 +240,35 @@ def keep_mine() -> None:
     tab["seen"] = draft.revision
 
 
-def notice() -> str | None:
-    """Return what to tell once about the draft: "deleted", "expired", "too late" or nothing."""
-    text: str | None = _tab().pop("notice", None)
-    return text
+def notice() -> str:
+    """Return what to tell about the draft: "deleted", "expired", "too late" or nothing.
+
+    That it starts empty is told until something is typed.
+    """
+    if _draft().typed(shown_answers()):
+        _tab().pop("notice", None)
+    fresh: str = _tab().get("notice", "")
+    return told("notice") or fresh
+
+
+def tell(**said: str) -> None:
+    """Have this tab say what its last action came to: each sentence under what it is.
+
+    It stays until `hush`, or until another page is shown: the run that first draws it can be
+    followed at once by another, asked for by a deletion in a second tab or a line that came back.
+    """
+    _tab().setdefault("told", {}).update(said)
+
+
+def hush() -> None:
+    """Say no longer what the action before came to."""
+    _tab().pop("told", None)
+
+
+def told(what: str) -> str:
+    """Return the sentence that was told under this name, or nothing."""
+    sentence: str = _tab().get("told", {}).get(what, "")
+    return sentence
 
 
 def results() -> dict[str, Any]:

@@ -21,16 +21,15 @@ from engine.files.store_file import StoreError, StoreTracesError
 from engine.wording import say
 
 INTERVIEW = "views/interview/page.py"
-_TROUBLE, _DONE, _ASKED = "cases_trouble", "cases_done", "cases_asked"
+_ASKED = "cases_asked"
 CAUGHT = (InputRefusedError, StoreError, StaleError, CaseMissingError)
 
 
 def told() -> None:
-    """Say once what the last action came to."""
-    results = state.results()
-    if trouble := results.pop(_TROUBLE, None):
+    """Say what the last action came to."""
+    if trouble := state.told("trouble"):
         html(alert(trouble))
-    if done := results.pop(_DONE, None):
+    if done := state.told("done"):
         html(f'<p class="lg-done" role="status">{escaped(done)}</p>')
 
 
@@ -238,16 +237,11 @@ def forget_kept(*, only: str | None = None) -> None:
     state.put(gone)
 
 
-def say_trouble(sentence: str) -> None:
-    """Tell what went wrong when the page is next drawn."""
-    state.results()[_TROUBLE] = sentence
-
-
 def do(work: Callable[[Store], str]) -> None:
-    """Work on the store; what came of it is told when the page is next drawn."""
-    results = state.results()
+    """Work on the store; what came of it is told from the next drawing of the page."""
+    state.hush()
     try:
         with Store() as store:
-            results[_DONE] = work(store)
+            state.tell(done=work(store))
     except CAUGHT as error:
-        results[_TROUBLE] = keep.trouble(error)
+        state.tell(trouble=keep.trouble(error))

@@ -89,7 +89,7 @@ def _cases_then_files(store: Store) -> str:
         except OSError:
             trouble.append(say("cases_protected_remove_by_hand", what=what, path=file.path()))
     if trouble:
-        chosen_case.say_trouble(" ".join(trouble))
+        state.tell(trouble=" ".join(trouble))
         return f"Deleted: {counted_cases(count)}."
     what = "the practice's defaults and the key of Team figures"
     return f"Everything is deleted: {counted_cases(count)}, {what}."
