@@ -73,6 +73,16 @@ def test_a_sample_of_nodes_is_as_the_engine_finds_it_today() -> None:
         assert np.sqrt((off**2).mean()) <= SHORT[name]
 
 
+def test_nothing_is_comfortable_farther_aside_than_the_grid_reaches() -> None:
+    """The file counts what lies there as not clear; just inside, some people still see it."""
+    end, inside = grid.ASIDE_DEG[-1], grid.ASIDE_DEG[-2]
+    near = [(aside, down, 60.0) for aside in (end, end + 3.0) for down in (0.0, 8.0, 20.0)]
+    found = grid.points_at(np.array(near), of_head=False, judgements=JUDGED)
+    assert found.clear.max() == 0.0
+    still = grid.points_at(np.array([(inside, 8.0, 60.0)]), of_head=False, judgements=JUDGED)
+    assert still.clear.mean() > 0.01
+
+
 def test_no_column_says_which_power_it_is_of() -> None:
     """Columns are numbered; that people of an age need this or that add is not in the file."""
     head, _ = kept()

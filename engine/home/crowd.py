@@ -42,8 +42,9 @@ if TYPE_CHECKING:
 
 SEED = 7
 """Any seed does; a fixed one gives the same answer to the same answers."""
-PEOPLE = IN_A_CUBE
-"""So many people need each add: one hypercube of draws."""
+CUBES = 1
+PEOPLE = CUBES * IN_A_CUBE
+"""So many people need each add: so many hypercubes of draws."""
 DRAWN = slice(1, 1 + PEOPLE)
 """Their rows among the draws; row 0 is the desk as it was told."""
 OLDEST = "65_over"
@@ -138,7 +139,7 @@ class Crowd:
     def moved(self, case: Case) -> Crowd:
         """Return the same people at the desk of another case, with the same luck."""
         there = _with_add(case, self.draws.case.wearer.add_d or 0.0)
-        draws = Draws(there, judgements=self.judgements, cubes=1, like=self.draws)
+        draws = Draws(there, judgements=self.judgements, cubes=CUBES, like=self.draws)
         return replace(self, case=case, draws=draws)
 
 
@@ -174,7 +175,7 @@ def crowd_with(
 ) -> Crowd:
     """Return a crowd with these adds, each with its share of the people."""
     lots = _even_lots()
-    drawn = [Draws(_with_add(case, add), judgements=judgements, cubes=1) for add, _ in adds]
+    drawn = [Draws(_with_add(case, add), judgements=judgements, cubes=CUBES) for add, _ in adds]
     parts = [
         _people(one, add, lots, glasses, judgements)
         for one, (add, _) in zip(drawn, adds, strict=True)

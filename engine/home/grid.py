@@ -74,13 +74,13 @@ if TYPE_CHECKING:
 FIVE = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 """Five places that stand for a normal distribution, deviations and weights (Gauss and Hermite)."""
 FILE = Path(__file__).parents[2] / "app" / "home_file" / "grid.txt"
-ASIDE_DEG = (0.0, 6.0, 12.0, 18.0, 24.0, 28.6, 29.6, 30.4)
+ASIDE_DEG = (0.0, 9.0, 14.0, 19.0, 25.0, 31.0, 37.0, 42.0)
 DOWN_DEG = (-14.0, -10.0, -7.0, -4.0, -1.0, 2.0, 5.0, 8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0,
             46.0, 53.0, 62.0)  # fmt: skip
 AWAY_CM = (18.0, 21.0, 25.0, 27.0, 29.5, 32.0, 35.0, 38.5, 42.5, 47.5, 53.0, 60.0, 68.0, 78.0, 91.0,
            109.0, 135.0, 180.0, 260.0)  # fmt: skip
 POINTS = (ASIDE_DEG, DOWN_DEG, AWAY_CM)
-"""Where points are tried for comfort: nothing farther aside is comfortable."""
+"""Where points are tried for comfort: nothing farther aside is comfortable to anybody."""
 MIDDLES = (
     (0.0, 18.0, 36.0, 55.0),
     (-30.0, -20.0, -10.0, -3.0, 4.0, 11.0, 18.0, 26.0, 34.0, 42.0, 52.0, 65.0, 78.0),
