@@ -90,7 +90,7 @@ def test_blur_limit_grows_with_text_and_has_a_floor() -> None:
 
 
 def test_half_an_astigmatism_counts_as_blur() -> None:
-    assert acc.blur_d(defocus_d=0.0, astigmatism_d=1.0) == 0.5
+    assert acc.blur_d(defocus_d=0.0, astigmatism_d=1.0, weight=0.5) == 0.5
 
 
 def test_scalars_and_lists_come_back_as_doubles() -> None:

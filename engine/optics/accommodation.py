@@ -26,8 +26,6 @@ MOST_TOLERANCE_D = 1.5
 """Largest blur tolerance seen: 1.55 D, objectionable criterion, 66 people (ARVO abstract, IOVS)."""
 _NOTICEABLE_D = 0.30
 """Noticeable defocus of 0.0 logMAR letters, 4 mm pupil (Atchison et al. 2005)."""
-POWER_VECTOR_WEIGHT = 0.5
-"""What a dioptre of astigmatism adds to the length of a power vector (Thibos et al. 1997)."""
 _LETTER_20_20_ARCMIN = 5.0
 _NO_POWER_D = 1e-9
 """Below this a power is only the residue of a subtraction; it focuses at infinity."""
@@ -186,14 +184,14 @@ def defocus_d(
 
 
 def blur_d(
-    *, defocus_d: ArrayLike, astigmatism_d: ArrayLike, weight: ArrayLike = POWER_VECTOR_WEIGHT
+    *, defocus_d: ArrayLike, astigmatism_d: ArrayLike, weight: ArrayLike
 ) -> NDArray[np.float64]:
-    """Blur in D of a defocus and an astigmatism, as an equal blur by defocus alone.
+    """Return the blur in D of a defocus and an astigmatism, as an equal blur by defocus alone.
 
     weight: what a dioptre of astigmatism counts. A half is the length of the power vector
     (Thibos, Wheeler and Horner 1997); people bear less of it (see `astigmatism_weight`).
 
-    >>> float(blur_d(defocus_d=0.3, astigmatism_d=0.8))
+    >>> float(blur_d(defocus_d=0.3, astigmatism_d=0.8, weight=0.5))
     0.5
     """
     return np.hypot(_array(defocus_d), _array(astigmatism_d) * _array(weight))
