@@ -68,6 +68,7 @@ EXPLAINED = (
     ("optics.accommodation", "_NO_POWER_D", "", RESIDUE),
     ("optics.workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
     ("optics.workstation", "aspect_ratio", "", LIMIT),
+    ("optics.spectacles", "tangent_of_drop", "1 -> 1.1", "stands only where the answer is infinite"),
     ("lenses.surfaces", "_wanted_power", "its negative", "the rescaling to P = 1 turns it back"),
     ("lenses.surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
     ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),
