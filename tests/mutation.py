@@ -9,8 +9,8 @@ the negative of what is returned. For the formulas of engine.optics and the powe
 engine.case.prescription the judge is tests/published and nothing else: the spoiled module replaces
 the real one, every row is run through it, and the change counts as noticed when a row that held no
 longer does. Surfaces, postures and clearness have no bare formula a published row could call: they
-are judged by the numbers of the design, splines, plain vectors and brute force in
-tests/test_surfaces.py and tests/test_posture.py, and counted apart.
+are judged by every test of the files in BY_CHECKS that needs no fixture (numbers of the design,
+splines, plain vectors, brute force), and counted apart.
 
 Outside the ordinary suite: it takes some minutes.
 """
@@ -21,7 +21,10 @@ import ast
 import copy
 import importlib
 import importlib.util
+import inspect
+import itertools
 import sys
+import time
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -68,7 +71,12 @@ EXPLAINED = (
     ("optics.accommodation", "_NO_POWER_D", "", RESIDUE),
     ("optics.workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
     ("optics.workstation", "aspect_ratio", "", LIMIT),
-    ("optics.spectacles", "tangent_of_drop", "1 -> 1.1", "stands only where the answer is infinite"),
+    (
+        "optics.spectacles",
+        "tangent_of_drop",
+        "1 -> 1.1",
+        "stands only where the answer is infinite",
+    ),
     ("lenses.surfaces", "_wanted_power", "its negative", "the rescaling to P = 1 turns it back"),
     ("lenses.surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
     ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),
@@ -282,86 +290,50 @@ def in_place_of(one: Spoiled) -> Iterator[ModuleType]:
             setattr(holder, attribute, value)
 
 
-def seen_by_checks(one: Spoiled) -> bool:
-    """Whether a check of the design's numbers or of plain vectors fails."""
+Check = Callable[[], object]
+
+
+def each(test: Callable[..., object]) -> Iterator[Check]:
+    """Yield a test with every set of values it is asked with; none where it needs a fixture."""
+    marks = getattr(test, "pytestmark", [])
+    asked = [mark.args for mark in marks if mark.name == "parametrize"]
+    if any(mark.name == "long" for mark in marks):
+        return
+    for values in itertools.product(*(every for _, every, *_ in asked)):
+        given: dict[str, object] = {}
+        for (names, *_), value in zip(asked, values, strict=True):
+            split = [name.strip() for name in names.split(",")] if isinstance(names, str) else names
+            given |= zip(split, value if len(split) > 1 else [value], strict=True)
+        if set(inspect.signature(test).parameters) == set(given):
+            yield partial(test, **given)
+
+
+def checks_of(module: str) -> list[Check]:
+    """Return every check of a module's test files, the quickest first.
+
+    All hold with the module as it is, put in its own place.
+    """
+    files = [importlib.import_module(f"tests.{name}") for name in BY_CHECKS[module]]
+    named = [one for file in files for one in vars(file).items() if one[0].startswith("test_")]
+    found = [check for _, test in named for check in each(test)]
+    took_s = {}
+    with in_place_of(unspoiled(module)):
+        for check in found:
+            start_s = time.process_time()
+            check()
+            took_s[check] = time.process_time() - start_s
+    return sorted(found, key=took_s.__getitem__)
+
+
+def seen_by_checks(one: Spoiled, checks: list[Check]) -> bool:
+    """Whether one of them fails."""
     try:
-        with in_place_of(one) as module:
-            for check in BY_CHECKS[one.module][1](module):
+        with in_place_of(one):
+            for check in checks:
                 check()
     except Exception:  # an assertion, or a spoiled formula that fails outright
         return True
     return False
-
-
-def checks_of_surfaces(module: ModuleType) -> Iterator[Callable[[], None]]:
-    """The second implementation's numbers, on the spoiled module's own surfaces."""
-    tests = importlib.import_module("tests.test_surfaces")
-    yield tests.test_solving_twice_gives_the_same_and_an_unknown_one_is_refused
-    yield tests.test_what_is_asked_of_a_surface_is_what_the_design_asks
-    yield tests.test_weights_and_wished_power_are_those_of_the_design
-    for corridor_mm, drop_mm, peak in ((11.0, 10.9, 1.24), (12.5, 12.6, 1.20), (14.0, 14.2, 1.13)):
-        yield partial(
-            tests.test_a_corridor_is_named_by_where_85_percent_of_the_add_is_reached,
-            corridor_mm,
-            drop_mm,
-        )
-        yield partial(
-            tests.test_peak_astigmatism_is_as_stated_and_lies_beside_the_corridor,
-            corridor_mm,
-            peak,
-        )
-    yield tests.test_the_corridor_is_as_wide_as_stated
-    yield tests.test_the_near_zone_is_as_wide_as_stated
-    yield partial(tests.test_the_fitting_point_is_as_sharp_as_stated, 12.5, 12.0)
-    yield tests.test_left_and_right_are_alike_and_the_rim_is_held
-    for surface in (module.office_surface("slow"), module.office_surface("quick")):
-        yield partial(
-            tests.test_power_is_one_at_the_near_point_and_almost_nothing_at_the_top, surface
-        )
-        yield partial(tests.test_the_table_is_within_002_d_of_the_polynomial, surface)
-        yield partial(tests.test_power_and_astigmatism_come_from_one_surface, surface)
-    yield tests.test_an_office_lens_is_softer_than_a_general_progressive
-    yield partial(
-        tests.test_the_surface_is_the_least_of_its_functional, module.office_surface("slow")
-    )
-
-
-def module_of(name: str) -> ModuleType:
-    """The module now in place."""
-    return sys.modules[f"engine.{name}"]
-
-
-def checks_of_posture(module: ModuleType) -> Iterator[Callable[[], None]]:  # noqa: ARG001
-    """Plain vectors, bands and windows by brute force, with the spoiled module in place."""
-    tests = importlib.import_module("tests.test_posture")
-    yield partial(tests.test_lens_points_are_those_of_plain_vectors, -6.0, 35.0)
-    yield partial(tests.test_lens_points_are_those_of_plain_vectors, 4.0, 0.0)
-    yield tests.test_an_error_of_the_head_zero_is_added_to_what_is_read
-    for band in (module_of("kernel.posture").comfortable, module_of("kernel.posture").awkward):
-        yield partial(tests.test_the_gaze_shared_by_all_grades_is_that_of_each, band, 2.0)
-    yield tests.test_a_part_of_a_view_is_the_view_of_a_part
-    yield tests.test_what_lies_behind_a_right_angle_is_not_seen
-    yield tests.test_no_glasses_bend_nothing_and_cut_nothing
-    yield partial(tests.test_a_lens_that_sits_lower_is_met_higher_up, {"lens_down_mm": 3.0}, 3.0)
-    yield tests.test_what_a_band_allows_at_its_edges
-    for band, low_deg, high_deg in (("comfortable", -5.0, 35.0), ("awkward", -15.0, 45.0)):
-        yield partial(
-            tests.test_how_far_up_and_down_the_eye_may_turn,
-            getattr(module_of("kernel.posture"), band),
-            low_deg,
-            high_deg,
-        )
-    yield tests.test_the_eye_can_be_told_how_far_to_turn
-    yield tests.test_far_things_may_stand_10_degrees_above_the_gaze
-    yield tests.test_the_eye_may_turn_sideways_as_far_as_the_grade_says
-    yield tests.test_a_far_target_is_judged_from_the_free_posture
-    yield tests.test_the_scan_is_the_grid_of_the_design
-    for samples in (1, 9):
-        for with_lines in (False, True):
-            yield partial(tests.test_windows_by_brute_force, samples, with_lines)
-    yield tests.test_a_lens_of_one_power_needs_only_one_posture_tried
-    yield partial(tests.test_blur_and_power_at_postures_by_hand, 1.25)
-    yield tests.test_imbalance_ends_a_grade
 
 
 @dataclass(frozen=True)
@@ -382,10 +354,10 @@ def unspoiled(module: str) -> Spoiled:
 def tried(module: str) -> list[Outcome]:
     """Every change to a module."""
     if module in BY_CHECKS:
-        for loaded in ("tests.test_surfaces", "tests.test_posture"):
-            importlib.import_module(loaded)
-        assert not seen_by_checks(unspoiled(module)), f"{module} fails unchanged"
-        return [Outcome(one, seen_by_checks(one), False) for one in spoiled(module)]
+        checks = checks_of(module)
+        outcomes = [Outcome(one, seen_by_checks(one, checks), False) for one in spoiled(module)]
+        assert not seen_by_checks(unspoiled(module), checks), f"{module} left something behind"
+        return outcomes
     rows = published.read_rows()
     sound = holds(rows)
     assert not seen_by_rows(unspoiled(module), rows, sound), f"{module} fails unchanged"
@@ -398,11 +370,12 @@ def tried(module: str) -> list[Outcome]:
 
 
 BY_CHECKS = {
-    "lenses.surfaces": ("tests/test_surfaces.py", checks_of_surfaces),
-    "kernel.posture": ("tests/test_posture.py", checks_of_posture),
-    "kernel.search": ("tests/test_posture.py", checks_of_posture),
+    "lenses.surfaces": ("test_surfaces", "test_made_surfaces"),
+    "kernel.posture": ("test_posture",),
+    "kernel.pairs": ("test_posture",),
+    "kernel.search": ("test_posture", "test_search"),
 }
-"""Where the checks stand, and those that are quick."""
+"""Files of tests that judge where no published row could."""
 
 
 def why_survived(one: Spoiled) -> str:
@@ -450,7 +423,8 @@ def page(outcomes: list[Outcome]) -> str:
 def module_line(name: str, outcomes: list[Outcome]) -> str:
     """One row of the first table."""
     mine = [outcome for outcome in outcomes if outcome.change.module == name]
-    judge = "rows of tests/published" if name in BY_ROWS else BY_CHECKS[name][0]
+    files = " and ".join(f"tests/{file}.py" for file in BY_CHECKS.get(name, ()))
+    judge = files or "rows of tests/published"
     printed = str(sum(one.by_printed for one in mine)) if name in BY_ROWS else "none exists"
     return f"| {name} | {judge} | {len(mine)} | {sum(one.seen for one in mine)} | {printed} |"
 

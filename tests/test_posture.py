@@ -116,6 +116,11 @@ def person_of(one: Scene) -> brute_force.Person:
     )
 
 
+def band_of(grade: str) -> Band:
+    """Make it when asked: a module tried in the place of the real one then makes it."""
+    return comfortable(J) if grade == "comfortable" else awkward(J)
+
+
 @pytest.mark.parametrize("sphere_d", [-6.0, -1.5, 0.0, 4.0])
 @pytest.mark.parametrize("offset_cm", [0.0, 35.0])
 def test_lens_points_are_those_of_plain_vectors(sphere_d: float, offset_cm: float) -> None:
@@ -211,13 +216,11 @@ def test_an_error_of_the_head_zero_is_added_to_what_is_read() -> None:
     assert np.abs(off.gaze_down_deg - true.gaze_down_deg).max() <= 1e-9
 
 
-@pytest.mark.parametrize("band", [comfortable, awkward], ids=["comfortable", "awkward"])
+@pytest.mark.parametrize("grade", ["comfortable", "awkward"])
 @pytest.mark.parametrize("head_zero_deg", [0.0, 2.0])
-def test_the_gaze_shared_by_all_grades_is_that_of_each(
-    band: Callable[..., Band], head_zero_deg: float
-) -> None:
+def test_the_gaze_shared_by_all_grades_is_that_of_each(grade: str, head_zero_deg: float) -> None:
     one = changed(scene(sphere_d=1.0, offset_cm=20.0), head_zero_deg=head_zero_deg)
-    asked = {"band": band(J), "through_lens": True, "judgements": J}
+    asked = {"band": band_of(grade), "through_lens": True, "judgements": J}
     shared = view_for_windows(one, gaze=gaze_for_all(one, judgements=J), **asked)
     alone = view_for_windows(one, **asked)
     assert np.array_equal(shared.chin_up_deg, alone.chin_up_deg)
@@ -329,16 +332,14 @@ def test_the_eye_may_turn_sideways_as_far_as_the_grade_says() -> None:
 
 
 @pytest.mark.parametrize(
-    ("band", "low_deg", "high_deg"), [(comfortable, -5.0, 35.0), (awkward, -15.0, 45.0)]
+    ("grade", "low_deg", "high_deg"), [("comfortable", -5.0, 35.0), ("awkward", -15.0, 45.0)]
 )
-def test_how_far_up_and_down_the_eye_may_turn(
-    band: Callable[..., Band], low_deg: float, high_deg: float
-) -> None:
+def test_how_far_up_and_down_the_eye_may_turn(grade: str, low_deg: float, high_deg: float) -> None:
     """Every place from 30 above to 55 below, head level: allowed inside the limits and nowhere."""
     allowed, gaze = [], []
     for centre_cm in np.arange(35.0, -55.0, -0.5):
         one = scene(face=replace(SMALL, centre_above_eye_cm=float(centre_cm)))
-        view = View(one, chin_up_deg=np.array([0.0]), band=band(J), through_lens=True)
+        view = View(one, chin_up_deg=np.array([0.0]), band=band_of(grade), through_lens=True)
         allowed.append(bool(view.allowed[centre_of(one), 0]))
         gaze.append(float(view.gaze_down_deg[centre_of(one), 0]))
     inside = np.array(gaze)[allowed]

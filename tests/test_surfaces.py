@@ -24,8 +24,9 @@ STATED_DIGIT_MM = 0.06
 """The design states these lengths to a tenth of a millimetre."""
 
 
-def every_surface() -> list[Surface]:
-    return [*map(general_surface, CORRIDORS_MM), *map(office_surface, POWER_FALLS)]
+def surface_of(which: float | str) -> Surface:
+    """Solve it when asked: a module tried in the place of the real one then solves it."""
+    return general_surface(which) if isinstance(which, float) else office_surface(which)
 
 
 def disc(radius_mm: float, count: int, seed: int = 7) -> tuple[np.ndarray, np.ndarray]:
@@ -124,8 +125,9 @@ def test_peak_astigmatism_is_as_stated_and_lies_beside_the_corridor(
     assert -22.0 <= y[inside][at] <= -10.0
 
 
-@pytest.mark.parametrize("surface", every_surface(), ids=[*map(str, CORRIDORS_MM), *POWER_FALLS])
-def test_power_is_one_at_the_near_point_and_almost_nothing_at_the_top(surface: Surface) -> None:
+@pytest.mark.parametrize("which", [*CORRIDORS_MM, *POWER_FALLS])
+def test_power_is_one_at_the_near_point_and_almost_nothing_at_the_top(which: float | str) -> None:
+    surface = surface_of(which)
     assert abs(power(surface, surface.progression.near_mm) - 1.0) <= 1e-9
     assert abs(power(surface, surface.progression.top_mm + 6.0)) <= 0.035
 
@@ -147,9 +149,10 @@ def test_the_added_power_is_pinned_at_zero_above_its_start_and_only_there(
         assert np.abs(found - solved)[~dips].max() <= 0.008  # the table, per dioptre of add
 
 
-@pytest.mark.parametrize("surface", every_surface(), ids=[*map(str, CORRIDORS_MM), *POWER_FALLS])
-def test_the_table_is_within_002_d_of_the_polynomial(surface: Surface) -> None:
+@pytest.mark.parametrize("which", [*CORRIDORS_MM, *POWER_FALLS])
+def test_the_table_is_within_002_d_of_the_polynomial(which: float | str) -> None:
     """For the largest usual add inside 25 mm; astigmatism has a crease on the umbilic line."""
+    surface = surface_of(which)
     x, y = disc(25.0, 20_000)
     for exact, found in zip(
         surface.exact(x_mm=x, y_mm=y), surface.lookup(x_mm=x, y_mm=y), strict=True
@@ -157,9 +160,10 @@ def test_the_table_is_within_002_d_of_the_polynomial(surface: Surface) -> None:
         assert 2.5 * np.abs(exact - found).max() <= 0.02
 
 
-@pytest.mark.parametrize("surface", every_surface(), ids=[*map(str, CORRIDORS_MM), *POWER_FALLS])
-def test_power_and_astigmatism_come_from_one_surface(surface: Surface) -> None:
+@pytest.mark.parametrize("which", [*CORRIDORS_MM, *POWER_FALLS])
+def test_power_and_astigmatism_come_from_one_surface(which: float | str) -> None:
     """Heights from scipy, curvatures from a spline through them, principal ones as eigenvalues."""
+    surface = surface_of(which)
     x, y = disc(27.0, 2_000)
     splined = oracle.Splined(surface.coefficients)
     found_power, astigmatism = surface.exact(x_mm=x, y_mm=y)
@@ -169,9 +173,10 @@ def test_power_and_astigmatism_come_from_one_surface(surface: Surface) -> None:
     assert np.abs(astigmatism - splined.astigmatism(x, y)).max() <= spline_error
 
 
-@pytest.mark.parametrize("surface", [general_surface(12.5), office_surface("slow")], ids=str)
-def test_the_surface_is_the_least_of_its_functional(surface: Surface) -> None:
+@pytest.mark.parametrize("which", [12.5, "slow"])
+def test_the_surface_is_the_least_of_its_functional(which: float | str) -> None:
     """Up to the rescaling to P = 1, no change of any coefficient makes the functional smaller."""
+    surface = surface_of(which)
     best = minimize_scalar(
         lambda s: oracle.functional(surface, s * surface.coefficients),
         bounds=(0.8, 1.2),
