@@ -420,7 +420,7 @@ def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
         store.save(label="old", case_json=case_to_json(case), result_json=json.dumps(stored))
     page = opened_page("cases", opened_page())
     for words_ in (
-        "This answer was kept under version 0 of the numbers; today's version is",
+        "This answer was kept under version 0 of the numbers. Today's is version",
         "Recommended: single-vision computer before, office lens now.",
         "Comfortable, h: +0.7 at most, in 1 place.",
     ):

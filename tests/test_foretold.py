@@ -19,5 +19,5 @@ def test_the_plot_has_a_dot_for_each_pair_and_says_the_mean() -> None:
     ]
     assert foretold_picture(pairs).count("<circle") == 10
     assert describe(pairs) == (
-        "10 pairs of glasses. On average 0.9 h less is reported than was predicted."
+        "10 pairs of glasses. On average, wearers report 0.9 h less than predicted."
     )

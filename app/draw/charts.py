@@ -18,7 +18,7 @@ from app.draw import svg
 from app.shell import theme
 from app.shell.words import GRADE_MEANING
 from engine.case.results import Hours
-from engine.wording import hours
+from engine.wording import hours, say
 
 if TYPE_CHECKING:
     import altair as alt
@@ -134,7 +134,7 @@ def day_bars(bars: Sequence[Bar]) -> Spec:
 def alt_text(bars: Sequence[Bar]) -> str:
     """Return the bars in words and numbers."""
     said = [f"{bar.label}: {_says(bar)}" for bar in bars]
-    return "Hours of the day by lens. " + "; ".join(said) + "."
+    return say("draw_hours_by_lens", lenses="; ".join(said))
 
 
 def _says(bar: Bar) -> str:

@@ -48,8 +48,8 @@ WHY_THIS, WHY_NOT, HOW_SURE = "Why this one", "Why not another", "How sure"
 WHY_NONE = "Why none"
 MINUTES = 60
 HOW_TO_MEASURE = {
-    "usable_accommodation_d": "Or measure the clear range, on the Desk page.",
-    "blur_tolerance": "The clear range on the Desk page gives it.",
+    "usable_accommodation_d": wording.say("measure_or_range"),
+    "blur_tolerance": wording.say("measure_by_range"),
 }
 
 
@@ -109,7 +109,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
         return Line(wording.say("line_type", what=to_type), NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
-        why = told[0].text if told else "No lens suits this day."
+        why = told[0].text if told else wording.say("line_none")
         return Line(_short(why), NO_PLAN, None, case.day_h)
     if plan is not None and plan.plan != first.plan:
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
