@@ -8,7 +8,7 @@ from engine.collection.followup import Foretold, foretold_in
 
 def test_a_prediction_and_a_report_are_kept_and_read_back() -> None:
     one = Foretold(predicted_h=6.42, reported_h=6)
-    assert one.says == "Predicted 6.4 h, you say about 6 h."
+    assert one.says == "Predicted 6.4 h; the wearer reports about 6 h."
     kept = {"a": {"foretold": one.model_dump()}, "b": {"foretold": {"predicted_h": 1}}, "c": 3}
     assert foretold_in(kept, ("a", "b", "c", "d")) == (one,)
 

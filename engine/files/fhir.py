@@ -26,6 +26,7 @@ from engine.case.prescription import EyePrescription, Prescription, Prism
 from engine.case.read import allowed_range, build_case
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.case_json import case_content
+from engine.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -55,10 +56,7 @@ class FhirExtraMissingError(LevelgazeError):
     """The library that checks the structure of FHIR resources is not installed."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "checking the structure of a FHIR resource needs the extra package: install"
-            ' "levelgaze[fhir]". Values are checked without it.'
-        )
+        super().__init__(say("fhir_extra_missing"))
 
 
 def absent() -> dict[str, Any]:

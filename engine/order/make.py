@@ -246,15 +246,12 @@ def _notes(
     notes = []
     if chosen.excluded_by:
         because = "; ".join(wording.say(f"excluded_{one}") for one in chosen.excluded_by)
-        notes.append(f"Not advised as the only pair: {because}.")
+        notes.append(wording.say("note_not_only_pair", because=because))
     if derived:
-        notes.append("A power here is not on the prescription: see who authorised it.")
+        notes.append(wording.say("note_authorised"))
     strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
     if strongest_d < judgements.strong_power_d:
-        notes.append(f"Under {judgements.strong_power_d:g} D no vertex compensation is needed.")
+        notes.append(wording.say("note_no_vertex", power_d=f"{judgements.strong_power_d:g}"))
     if KINDS[chosen.kind].has_degression:
-        notes.append(
-            "The degression of an office lens cannot be verified on a focimeter; use the range "
-            "test."
-        )
+        notes.append(wording.say("note_degression"))
     return tuple(notes)

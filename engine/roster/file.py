@@ -23,6 +23,7 @@ from engine.roster.reading import read_list
 from engine.roster.rows import Problem
 from engine.roster.search import OPTIONS
 from engine.stops import held_back
+from engine.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -94,10 +95,7 @@ class WorkerLostError(LevelgazeError):
     """A process that computed a chunk was ended from outside."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "A worker process was ended from outside, often because the memory ran out; no file was"
-            " changed. Try fewer --processes or fewer --chunk-rows."
-        )
+        super().__init__(say("roster_worker_lost"))
 
 
 def neutral(text: str) -> str:

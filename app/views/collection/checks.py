@@ -102,7 +102,7 @@ def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
         flag(say("collection_out_date_last_readings"))
     if office:
-        quiet(say("collection_degression_office_lens_cannot"))
+        quiet(say("note_degression"))
     rows = collection_words.check_rows(found.checks)
     off = [place for place, row in enumerate(rows) if row[1] == collection_words.FAILED]
     html(table("Each line against the order", collection_words.CHECK_HEADINGS, rows, off=off))
