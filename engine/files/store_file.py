@@ -192,6 +192,8 @@ class StoreMissingError(StoreError):
         super().__init__(path, wording.say("store_missing"))
 
 
+_NOT_SAVED = wording.say("store_not_saved")
+"""Said here, so that the table is read before anything can go wrong with files."""
 _TOLD: dict[int, tuple[type[StoreError], str]] = {
     sqlite3.SQLITE_BUSY: (StoreLockedError, "store_locked"),
     sqlite3.SQLITE_READONLY: (StoreReadOnlyError, "store_read_only"),
@@ -213,8 +215,7 @@ def error_for(path: Path, error_code: int) -> StoreError:
     'StoreFullError'
     """
     kind, identity = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
-    not_saved = wording.say("store_not_saved")
-    return kind(path, wording.say(identity, not_saved=not_saved, variable=PATH_VARIABLE))
+    return kind(path, wording.say(identity, not_saved=_NOT_SAVED, variable=PATH_VARIABLE))
 
 
 @contextmanager
