@@ -68,7 +68,7 @@ def _slip(answers: dict[str, str], days: dict[str, date]) -> EmployerSlip:
         return slip_of(content)
     except InputRefusedError as refusal:
         name = NEXT if days[NEXT] <= days.get(TEST_DATE, date.min) else NEEDED
-        raise InputRefusedError(field=name, value=answers[name], allowed=refusal.allowed) from None
+        raise refusal.said_of(field=name, value=answers[name]) from None
 
 
 def _day(text: str, name: str) -> date:

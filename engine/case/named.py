@@ -64,7 +64,10 @@ def name_of(path: str, case: Case) -> str:
 def refusal_of(refusal: InputRefusedError) -> str:
     """Return a refusal as sentences that name the field as a person does, not by its path.
 
-    >>> refusal_of(InputRefusedError(field="wearer.age_years", value=9, allowed="18 to 110 years"))
+    >>> from engine.errors import Limits
+    >>> years = Limits(18, 110, unit="years")
+    >>> refusal_of(InputRefusedError(
+    ...     field="wearer.age_years", value=9, allowed=years.words, limits=years))
     'Age: 9 is too low. Allowed: 18 to 110 years.'
     >>> refusal_of(InputRefusedError(field="case.json", value="an empty file", allowed="JSON"))
     'case.json: an empty file cannot be used. Allowed: JSON.'

@@ -158,9 +158,10 @@ def placing(number: int, target: Target) -> Iterator[None]:
     try:
         yield
     except InputRefusedError as refusal:
-        field, value, allowed = refusal.field, refusal.value, refusal.allowed
-        if field in _NO_PLACE:
-            field, value, allowed = "distance_cm", target.distance_cm, _NO_PLACE[field]
+        at, allowed = f"targets.{number}", _NO_PLACE.get(refusal.field)
+        if allowed is None:
+            raise refusal.said_of(field=f"{at}.{refusal.field}") from None
+        distance_cm = target.distance_cm
         raise InputRefusedError(
-            field=f"targets.{number}.{field}", value=value, allowed=allowed
+            field=f"{at}.distance_cm", value=distance_cm, allowed=allowed
         ) from None

@@ -23,8 +23,8 @@ from pydantic import BaseModel, ValidationError
 
 from engine.case.model import Activity, Case, Fit, MeasuredRange, OwnedPair, Target, Wearer
 from engine.case.prescription import EyePrescription, Prescription, Prism
-from engine.case.read import allowed_range, build_case
-from engine.errors import InputRefusedError, LevelgazeError
+from engine.case.read import build_case, limits_of
+from engine.errors import InputRefusedError, LevelgazeError, Limits
 from engine.files.case_json import case_content
 from engine.wording import say
 
@@ -286,7 +286,7 @@ def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str)
         axis = lens["axis"]
         if not isinstance(axis, int) or not 1 <= axis <= 180:
             allowed = "a whole number from 1 to 180; a level axis is written 180"
-            _refuse(f"{path}.axis", axis, allowed)
+            _refuse(f"{path}.axis", axis, allowed, limits=Limits(1, 180))
         if "cylinder" not in numbers:
             _refuse(f"{path}.cylinder", None, "a power, since an axis is given; 0 for none")
     elif numbers.get("cylinder"):
@@ -311,11 +311,11 @@ def _prisms(lens: Mapping[str, Any], path: str) -> Iterator[Prism]:
         base = prism.get("base")
         if not isinstance(base, str) or base not in BASES:
             _refuse(f"{here}.base", base, "up, down, in or out")
-        limits = allowed_range(Prism.model_fields["amount_pd"])
         try:
             yield Prism.model_validate({"amount_pd": amount_pd, "base": base})
         except ValidationError:
-            _refuse(f"{here}.amount", amount_pd, limits)
+            limits = limits_of(Prism.model_fields["amount_pd"])
+            _refuse(f"{here}.amount", amount_pd, limits.words, limits=limits)
 
 
 def _eye(values: dict[str, Any], path: str) -> EyePrescription:
@@ -326,17 +326,18 @@ def _eye(values: dict[str, Any], path: str) -> EyePrescription:
         if found["type"] == "between_fields":
             name = found["ctx"]["field"]
             value, allowed = found["ctx"]["value"], found["ctx"]["allowed"]
+            limits = found["ctx"]["limits"]
         else:
             name = str(found["loc"][0])
-            value, allowed = found["input"], allowed_range(EyePrescription.model_fields[name])
+            value, limits = found["input"], limits_of(EyePrescription.model_fields[name])
+            allowed = limits.words
         back = {ours: theirs for theirs, ours in _POWERS.items()}
-        field = f"{path}.{back.get(name, name)}"
-        raise InputRefusedError(field=field, value=value, allowed=allowed) from None
+        _refuse(f"{path}.{back.get(name, name)}", value, allowed, limits=limits)
 
 
-def _refuse(field: str, value: Any, allowed: str) -> NoReturn:
+def _refuse(field: str, value: Any, allowed: str, *, limits: Limits | None = None) -> NoReturn:
     shown = "nothing" if value is None else value
-    raise InputRefusedError(field=field, value=shown, allowed=allowed) from None
+    raise InputRefusedError(field=field, value=shown, allowed=allowed, limits=limits) from None
 
 
 CODE_SYSTEM = "urn:x-levelgaze:case:1"

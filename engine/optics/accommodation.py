@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.tables import by_id, rows
 
 if TYPE_CHECKING:
@@ -140,26 +140,29 @@ def calibrate(
     tolerance_d = trial_add_d - far_d
     usable_d = near_d - trial_add_d - tolerance_d
     if near_d <= far_d:
+        limits = Limits(high=farthest_clear_cm, below=True, unit="cm")
         allowed = f"less than the farthest clear distance, {farthest_clear_cm:g} cm"
-        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed, limits)
     if tolerance_d < -TAPE_DEVIATIONS * far_sd:
-        focus = f"{100.0 / trial_add_d:.0f} cm" if trial_add_d > 0.0 else "any"
-        allowed = f"at least {focus}, where the trial power focuses an eye at rest"
-        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+        if trial_add_d == 0.0:
+            allowed = "no end: without a trial power an eye at rest sees clearly at any distance"
+            raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, Limits())
+        limits = Limits(100.0 / trial_add_d, unit="cm")
+        allowed = f"at least {limits.low:.0f} cm, where the trial power focuses an eye at rest"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, limits)
     if tolerance_d > MOST_TOLERANCE_D:
-        most_cm = 100.0 / (trial_add_d - MOST_TOLERANCE_D)
-        allowed = f"at most {most_cm:.0f} cm: more blur than anybody accepts"
-        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+        limits = Limits(high=100.0 / (trial_add_d - MOST_TOLERANCE_D), unit="cm")
+        allowed = f"at most {limits.high:.0f} cm: more blur than anybody accepts"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, limits)
     if usable_d < -TAPE_DEVIATIONS * both_sd:
-        allowed = (
-            f"at most {100.0 / (trial_add_d + tolerance_d):.0f} cm, clear without any focusing"
-        )
-        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+        limits = Limits(high=100.0 / (trial_add_d + tolerance_d), unit="cm")
+        allowed = f"at most {limits.high:.0f} cm, clear without any focusing"
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed, limits)
     return Calibration(max(usable_d, 0.0), max(tolerance_d, 0.0), both_sd, far_sd)
 
 
-def _impossible(field: str, value: float, allowed: str) -> InputRefusedError:
-    return InputRefusedError(field=field, value=value, allowed=allowed)
+def _impossible(field: str, value: float, allowed: str, limits: Limits) -> InputRefusedError:
+    return InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
 
 
 def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.float64]:

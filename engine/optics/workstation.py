@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.tables import rows
 from engine.units import CM_PER_INCH, MM_PER_CM
 
@@ -56,7 +56,10 @@ def screen_size_cm(*, diagonal_in: float, aspect: str) -> tuple[float, float]:
     (53.13, 29.89)
     """
     if not 0.0 < diagonal_in < float("inf"):
-        raise InputRefusedError(field="diagonal_in", value=diagonal_in, allowed="above 0")
+        limits = Limits(0.0, np.inf, above=True, below=True, unit="in")
+        raise InputRefusedError(
+            field="diagonal_in", value=diagonal_in, allowed="above 0", limits=limits
+        )
     width, height = sides_cm(diagonal_in=diagonal_in, ratio=aspect_ratio(aspect=aspect))
     return float(width), float(height)
 
@@ -238,7 +241,10 @@ def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
         for row in table
     ]
     if not np.all(np.any(inside, axis=0)):
-        raise InputRefusedError(field="flexion_deg", value=flexion_deg, allowed="-180 to 180")
+        limits = Limits(-180.0, 180.0)
+        raise InputRefusedError(
+            field="flexion_deg", value=flexion_deg, allowed=limits.words, limits=limits
+        )
     bands: NDArray[np.str_] = np.array([row["band"] for row in table])
     first: NDArray[np.str_] = bands[np.argmax(np.array(inside), axis=0)]
     return first

@@ -40,7 +40,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.units import parse_number
 
 if TYPE_CHECKING:
@@ -80,7 +80,8 @@ def check_threshold(value: int) -> int:
     """
     if value < LOWEST_THRESHOLD:
         allowed = f"{LOWEST_THRESHOLD} people or more"
-        raise InputRefusedError(field="threshold", value=value, allowed=allowed)
+        limits = Limits(LOWEST_THRESHOLD)
+        raise InputRefusedError(field="threshold", value=value, allowed=allowed, limits=limits)
     return value
 
 

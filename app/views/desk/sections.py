@@ -167,5 +167,4 @@ def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
     limits = allowed_range(MeasuredRange.model_fields[name])
     if limits in refusal.allowed:
         return refusal
-    allowed = f"{refusal.allowed} ({limits})"
-    return InputRefusedError(field=refusal.field, value=refusal.value, allowed=allowed)
+    return refusal.said_of(allowed=f"{refusal.allowed} ({limits})")
