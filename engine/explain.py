@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
 from engine.answer.sources import told
-from engine.case.named import BASES, doubt_of
+from engine.case.named import BASES, doubt_of, published
 from engine.lenses.kinds import KINDS
 from engine.wording import chin, hours, hours_between, number, tenth
 
@@ -202,7 +202,7 @@ def _flags(case: Case, result: Result) -> Iterator[str]:
     if result.flags:
         yield "Unusual values, used as they are"
     for flag in result.flags:
-        text = f"{doubt_of(flag, case)} ({flag.source})"
+        text = f"{doubt_of(flag, case)}{published(flag)}"
         yield from _wrapped(text, first="? ", rest="  ")
 
 

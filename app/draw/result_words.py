@@ -13,7 +13,7 @@ from engine import explain, tables, wording
 from engine.answer import plans
 from engine.answer.options import PRESENT
 from engine.case.model import Case
-from engine.case.named import value_of
+from engine.case.named import published, value_of
 from engine.case.results import (
     ClearRange,
     MoveResult,
@@ -250,7 +250,7 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
     return {
         where[
             flag.field
-        ]: f"{value_of(flag.field, flag.value)}; usual: {flag.range} ({flag.source})"
+        ]: f"{value_of(flag.field, flag.value)}; usual: {flag.range}{published(flag)}"
         for flag in result.flags
         if flag.field in where
     }

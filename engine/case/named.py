@@ -115,6 +115,17 @@ def doubt_of(flag: Flag | FlagResult, case: Case) -> str:
     return f"{name_of(flag.field, case)}: {value_of(flag.field, flag.value)}; usual: {flag.range}"
 
 
+def published(flag: Flag | FlagResult) -> str:
+    """Return who published what is usual, to be put after a doubt.
+
+    Sources have brackets of their own, so this has none.
+
+    >>> published(Flag("fit.vertex_mm", 30.0, "10 to 16 mm", "a survey (measured)"))
+    '; source: a survey (measured)'
+    """
+    return f"; source: {flag.source}"
+
+
 def value_of(path: str, value: float | str) -> str:
     """Return a value with its unit, no finer than it was told.
 
