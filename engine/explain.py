@@ -31,7 +31,7 @@ _FEWEST_H = 0.1
 
 
 def explain(case: Case, result: Result) -> str:
-    """The recommendation, the day, and the table of needed add, gaze and chin-up."""
+    """Write the recommendation, the day, and the table of needed add, gaze and chin-up."""
     parts = [_headline(case, result), _stops(result), _beside(result), _day(case, result)]
     parts += [_looks(result)]
     parts += [_cautions(result), _flags(case, result)]
@@ -39,7 +39,7 @@ def explain(case: Case, result: Result) -> str:
 
 
 def explain_sources(rests_on: tuple[Source, ...]) -> str:
-    """What an answer rests on, the strongest first."""
+    """Write what an answer rests on, the strongest first."""
     lines = ["What this answer rests on"]
     for strength, each in told(rests_on):
         lines.append(strength)
@@ -54,7 +54,7 @@ def explain_told(said: Told) -> str:
 
 
 def design_words(option: OptionResult) -> str:
-    """The orderable numbers of a design in words.
+    """Return the orderable numbers of a design in words.
 
     >>> from engine.case.results import AsMeasured, OptionResult
     >>> from engine.case.model import Design

@@ -106,7 +106,7 @@ class Bar:
         return sum(self.hours.by_grade())
 
     def parts(self) -> list[tuple[str, float]]:
-        """Grade and hours, in the order they are drawn."""
+        """Return grade and hours, in the order they are drawn."""
         return list(zip(theme.GRADES, self.hours.by_grade(), strict=True))
 
 

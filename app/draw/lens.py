@@ -343,7 +343,7 @@ def _legend(targets: list[str], points: Sequence[GazePoint], below: float) -> li
 
 
 def power_at(option: OptionResult, case: Case) -> PowerAt:
-    """Added power and astigmatism of an option's lens at lens points (x, y) in mm."""
+    """Return added power and astigmatism of an option's lens at lens points (x, y) in mm."""
     judgements = Judgements.standard()
     lens = lens_of_option(option, case, judgements=judgements)
     wearers = wearers_of([case], judgements=judgements)

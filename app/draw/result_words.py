@@ -304,7 +304,7 @@ def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
 
 
 def equivalent_lines(option: OptionResult) -> list[str]:
-    """Designs of the same kind that serve this day as well."""
+    """Return the designs of the same kind that serve this day as well."""
     return [
         design_words(option.model_copy(update={"design": design}))
         for design in option.equivalent_designs

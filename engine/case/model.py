@@ -116,7 +116,7 @@ class MeasuredRange(Part):
         return self
 
     def fitted(self) -> Calibration:
-        """Accommodation and blur tolerance that give this range."""
+        """Return the accommodation and blur tolerance that give this range."""
         return calibrate(
             trial_add_d=self.trial_add_d,
             nearest_clear_cm=self.nearest_clear_cm,

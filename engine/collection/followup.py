@@ -110,7 +110,7 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
 
 
 def outcome_codes() -> Mapping[str, Mapping[str, str]]:
-    """Our own codes of how it ended, with what comes next.
+    """Return our own codes of how it ended, with what comes next.
 
     >>> outcome_codes()["desk"]["meaning"]
     'screen, paper or chair moved'

@@ -129,7 +129,7 @@ def compare_range(
     farthest_cm: float | None,
     judgements: Judgements | None = None,
 ) -> tuple[RangeFinding, ...]:
-    """Both taped ends against the computed range, each within `range_within_d`.
+    """Compare both taped ends with the computed range, each within `range_within_d`.
 
     An end without limit counts as 0 D, so a far end that is taped shows how short it falls.
     """

@@ -125,7 +125,7 @@ def prescription_from_fhir(resource: Mapping[str, Any]) -> Prescription:
 
 
 def fhir_installed() -> bool:
-    """True where fhir.resources is installed, so that the structure is checked too."""
+    """Tell whether fhir.resources is installed, so that the structure is checked too."""
     return importlib.util.find_spec("fhir") is not None and (
         importlib.util.find_spec("fhir.resources") is not None
     )
@@ -155,7 +155,7 @@ def check_structure(resource: Mapping[str, Any]) -> None:
 
 
 def set_aside(resource: Mapping[str, Any]) -> tuple[str, ...]:
-    """Paths of what a VisionPrescription holds beyond the powers and is not taken over.
+    """Return the paths of what a VisionPrescription holds beyond the powers and is not taken over.
 
     >>> set_aside({"resourceType": "VisionPrescription", "lensSpecification": [{"brand": "x"}]})
     ('VisionPrescription.lensSpecification.0.brand',)
@@ -430,7 +430,7 @@ def is_taken(resource: Mapping[str, Any]) -> bool:
 
 
 def holds_measures(content: Mapping[str, Any]) -> bool:
-    """True for a Bundle with Observations of this program."""
+    """Tell whether a Bundle has Observations of this program."""
     return any(_own_code(one.get("code")) for one in _resources(content))
 
 

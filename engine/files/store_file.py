@@ -50,7 +50,7 @@ def search_key(label: str) -> str:
 
 
 def checksum(case_json: str, result_json: str | None) -> int:
-    """CRC-32 over both texts, kept beside them so that damaged bytes are noticed.
+    """Return a CRC-32 over both texts, kept beside them so that damaged bytes are noticed.
 
     >>> checksum("{}", None) == checksum("{}", "")
     False

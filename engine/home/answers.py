@@ -212,7 +212,7 @@ def have_parts(glasses: str | None) -> bool:
 
 
 def answers_from(content: dict[str, Any]) -> HomeAnswers:
-    """Answers out of plain values, or a refusal of the first that is wrong.
+    """Make answers out of plain values, or refuse the first that is wrong.
 
     Raises
         InputRefusedError: with the field, its value and what is allowed.

@@ -34,7 +34,7 @@ _NO_POWER_D = 1e-9
 
 
 def usual_add_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
-    """Usual near add in D at an age, between the midpoints of a published table, at most 2.50.
+    """Return the usual near add in D at an age, between midpoints of a table, at most 2.50.
 
     Held constant below the middle of the first band (47.5 years). Provisional by nature: two
     published tables differ by 0.50 D. Source: reference_tables/usual_add_by_age.csv.
@@ -60,7 +60,7 @@ def usable_accommodation_d(
     amplitude_through_lenses: bool = False,
     no_add_from_years: float = 40.0,
 ) -> tuple[float, str]:
-    """Accommodation in D that can be used for hours, at the lens plane, and what it rests on.
+    """Return accommodation in D usable for hours, at the lens plane, and what it rests on.
 
     The first that applies: the measured amplitude ("amplitude"), what the prescribed add implies
     ("add"), the usual add at the age ("age", provisional). Never negative.
@@ -86,7 +86,7 @@ def usable_accommodation_d(
 
 
 def least_amplitude_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
-    """Least amplitude to expect in D at an age: 15 - 0.25 a year (Hofstetter 1950, from memory).
+    """Return the least amplitude in D at an age: 15 - 0.25 a year (Hofstetter 1950, from memory).
 
     >>> float(least_amplitude_d(age_years=30))
     7.5
@@ -114,7 +114,7 @@ def calibrate(
     farthest_clear_cm: float,
     tape_error_cm: float | None = None,
 ) -> Calibration:
-    """Usable accommodation and blur tolerance from the range taped through a known added power.
+    """Work out usable accommodation and blur tolerance from a range taped through a known power.
 
     At the farthest clear distance the eye is at rest and the power exceeds the demand by the
     tolerance m: 100/far = add - m. At the nearest that stays clear without effort the demand
@@ -166,7 +166,7 @@ def _impossible(field: str, value: float, allowed: str, limits: Limits) -> Input
 
 
 def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.float64]:
-    """Added power in D that a demand asks for beyond the usable accommodation; not negative.
+    """Return the added power in D a demand asks for beyond the usable accommodation, at least 0.
 
     >>> float(needed_add_d(demand_d=2.5, usable_d=0.5))
     2.0
@@ -177,7 +177,7 @@ def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.floa
 def defocus_d(
     *, demand_d: ArrayLike, usable_d: ArrayLike, added_power_d: ArrayLike
 ) -> NDArray[np.float64]:
-    """Spherical defocus in D left after accommodating; 0 inside the clear range, else positive.
+    """Return the defocus in D left after accommodating; 0 inside the clear range, else positive.
 
     Too little added power leaves demand - usable - added, too much leaves added - demand.
 
@@ -191,7 +191,7 @@ def defocus_d(
 def blur_d(
     *, defocus_d: ArrayLike, astigmatism_d: ArrayLike, weight: ArrayLike = POWER_VECTOR_WEIGHT
 ) -> NDArray[np.float64]:
-    """Blur in D of a defocus and an astigmatism, as an equal blur by defocus alone.
+    """Return the blur in D of a defocus and an astigmatism, as an equal blur by defocus alone.
 
     weight: what a dioptre of astigmatism counts. A half is the length of the power vector
     (Thibos, Wheeler and Horner 1997); people bear less of it (see `astigmatism_weight`).
@@ -215,7 +215,7 @@ def text_logmar(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
 def blur_limit_d(
     *, text_arcmin: ArrayLike, noticeable_d: ArrayLike = _NOTICEABLE_D
 ) -> NDArray[np.float64]:
-    """Blur in D that is just noticed in text of an angular height; never below noticeable_d.
+    """Return the blur in D just noticed in text of an angular height, at least noticeable_d.
 
     0.30 (1 + logMAR), logMAR = log10(arcmin / 5): +70 % from 0.0 to 0.7 logMAR, 4 mm pupil.
     noticeable_d: blur just noticed in letters of 5 arcmin.
@@ -245,7 +245,7 @@ def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
 def clear_range_cm(
     *, added_power_d: ArrayLike, usable_d: ArrayLike, tolerance_d: ArrayLike = 0.0
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Nearest and farthest clear distance in cm from the lens through an added power.
+    """Return nearest and farthest clear distance in cm from the lens through an added power.
 
     The far limit is inf once the added power less the blur tolerance is 0 or less.
     Source: far 1/P, near 1/(P + A) (standard range formula).

@@ -45,7 +45,7 @@ def gaps(
     wants: tuple[str, ...],
     judgements: Judgements,
 ) -> tuple[Gap, ...]:
-    """Everything missing, in the order of the sheet.
+    """Return everything missing, in the order of the sheet.
 
     derived: some power of the lens was not written by the prescriber. wants: near or
     intermediate centration that no target gives a distance for.

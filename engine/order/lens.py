@@ -161,7 +161,7 @@ class LensWriter:
         return eye.model_copy(update={**moved, "smallest_blank_mm": self._blank(inward, upward)})
 
     def wanting(self) -> tuple[str, ...]:
-        """Zones whose centration no target gives a distance for."""
+        """Return the zones whose centration no target gives a distance for."""
         return tuple(zone for zone in self._zones_to_centre() if self._looked_at(zone) is None)
 
     def _written(self, eye: EyePrescription) -> str:

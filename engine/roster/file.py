@@ -125,7 +125,7 @@ def run_file(
     progress: Callable[[int], None] | None = None,
     decimal_comma: bool = False,
 ) -> Written:
-    """Answer a roster; the counts of the whole file are returned.
+    """Answer a roster, and return the counts of the whole file.
 
     mapper: runs the task over the chunks, lazily and in order, like the builtin map.
     progress: told the number of rows done after every chunk.

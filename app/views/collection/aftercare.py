@@ -79,7 +79,7 @@ def follow_up(
     plan: PlanResult | None,
     kept: dict[str, Any],
 ) -> Foretold | None:
-    """Dates, questions, the code of how it ended, and what was predicted beside what is reported.
+    """Show dates, questions, the code of how it ended, and what was predicted and is reported.
 
     kept: where what was last good of this pair is kept.
     """

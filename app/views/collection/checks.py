@@ -40,7 +40,7 @@ OFFICE = say("collection_office_reference")
 def focimeter(
     fields: Fields, order: Order, kept: dict[str, Any], before: Mapping[str, Any]
 ) -> Verification:
-    """Fields at the left, every line with its outcome at the right; open until all have passed.
+    """Show fields at the left, lines with their outcome at the right; open until all have passed.
 
     kept: where what was last good of this pair is kept. before: what was typed when it is drawn.
     """

@@ -90,7 +90,7 @@ def with_verification(
 def read_crosses(
     values: Mapping[str, Any],
 ) -> tuple[tuple[CrossError, CrossError] | None, dict[str, InputRefusedError]]:
-    """Both crosses; None where nothing is typed or a value is refused."""
+    """Read both crosses; None where nothing is typed or a value is refused."""
     found, refused, given = [], {}, False
     for side in SIDES:
         typed = Typed(values)
@@ -108,7 +108,7 @@ def read_crosses(
 def read_taped(
     values: Mapping[str, Any], number: int
 ) -> tuple[dict[str, float], dict[str, InputRefusedError]]:
-    """Both taped ends at one place of the mock desk, in cm."""
+    """Read both taped ends at one place of the mock desk, in cm."""
     typed = Typed(values)
     for name in ENDS:
         at = taped_widget(number, name)

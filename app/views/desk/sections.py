@@ -110,7 +110,7 @@ def how_sure(result: Result) -> None:
 
 
 def calibration(case: Case) -> None:
-    """Taped ranges: the fields, what they say, and whether the answer uses them."""
+    """Show taped ranges: the fields, what they say, and whether the answer uses them."""
     st.header("The wearer's own focusing, measured", anchor=False)
     with st.expander("Measure the nearest and the farthest clear distance", expanded=_typed()):
         quiet(HOW)
