@@ -192,20 +192,20 @@ class StoreMissingError(StoreError):
         super().__init__(path, wording.say("store_missing"))
 
 
-_NOT_SAVED = wording.say("store_not_saved")
-"""Said here, so that the table is read before anything can go wrong with files."""
-_TOLD: dict[int, tuple[type[StoreError], str]] = {
-    sqlite3.SQLITE_BUSY: (StoreLockedError, "store_locked"),
-    sqlite3.SQLITE_READONLY: (StoreReadOnlyError, "store_read_only"),
-    sqlite3.SQLITE_FULL: (StoreFullError, "store_full"),
-    sqlite3.SQLITE_CORRUPT: (StoreDamagedError, "store_damaged"),
-    sqlite3.SQLITE_NOTADB: (StoreForeignError, "store_foreign"),
-    sqlite3.SQLITE_CANTOPEN: (StoreUnreachableError, "store_unreachable"),
+_NOT_SAVED = "store_not_saved"
+_TOLD: dict[int, tuple[type[StoreError], tuple[str, ...]]] = {
+    sqlite3.SQLITE_BUSY: (StoreLockedError, ("store_locked", _NOT_SAVED, "store_try_again")),
+    sqlite3.SQLITE_READONLY: (StoreReadOnlyError, ("store_read_only", _NOT_SAVED)),
+    sqlite3.SQLITE_FULL: (StoreFullError, ("store_full", _NOT_SAVED, "store_free_space")),
+    sqlite3.SQLITE_CORRUPT: (StoreDamagedError, ("store_damaged",)),
+    sqlite3.SQLITE_NOTADB: (StoreForeignError, ("store_foreign",)),
+    sqlite3.SQLITE_CANTOPEN: (StoreUnreachableError, ("store_unreachable",)),
 }
-"""What an SQLite result code means, and which sentence says so."""
+"""What an SQLite result code means, and which sentences say so."""
 _TOLD[sqlite3.SQLITE_LOCKED] = _TOLD[sqlite3.SQLITE_BUSY]
 _TOLD[sqlite3.SQLITE_PERM] = _TOLD[sqlite3.SQLITE_READONLY]
-_ANY_OTHER = (StoreError, "store_other")
+_ANY_OTHER = (StoreError, ("store_other", _NOT_SAVED))
+wording.say(_NOT_SAVED)  # so that the table is read before anything can go wrong with files
 
 
 def error_for(path: Path, error_code: int) -> StoreError:
@@ -214,8 +214,8 @@ def error_for(path: Path, error_code: int) -> StoreError:
     >>> type(error_for(Path("cases.sqlite3"), sqlite3.SQLITE_FULL)).__name__
     'StoreFullError'
     """
-    kind, identity = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
-    return kind(path, wording.say(identity, not_saved=_NOT_SAVED, variable=PATH_VARIABLE))
+    kind, said = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
+    return kind(path, " ".join(wording.say(one, variable=PATH_VARIABLE) for one in said))
 
 
 @contextmanager
