@@ -166,7 +166,7 @@ def complaint(
         kept["complaint"] = told
     with right:
         if refused and told is not None:
-            flag(say("collection_out_date_from_before"))
+            flag(say("out_of_date", what="causes"))
         for line in collection_words.failed_lines(read.lenses.checks):
             html(alert(line))
         if told is None or (not told.seen and not told.answers):

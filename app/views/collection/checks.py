@@ -100,7 +100,7 @@ def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
 
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
-        flag(say("collection_out_date_last_readings"))
+        flag(say("out_of_date", what="readings"))
     if office:
         quiet(say("note_degression"))
     rows = collection_words.check_rows(found.checks)
@@ -231,7 +231,7 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        flag(say("collection_out_date_last_places"))
+        flag(say("out_of_date", what="places"))
     within = "Within 1 mm." if effect.within_tolerance else say("collection_more_than_mm_off")
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))

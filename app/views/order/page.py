@@ -33,7 +33,7 @@ from engine.wording import capital, say
 
 NOTHING_YET = say("order_nothing_yet")
 FIRST = say("order_interview_first")
-OUT_OF_DATE = say("order_out_of_date")
+OUT_OF_DATE = say("page_out_of_date")
 WHY_NOT = say("order_no_order_possible")
 
 
