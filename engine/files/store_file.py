@@ -72,7 +72,7 @@ def check_label(label: str) -> None:
 
 
 def _is_word(character: str) -> bool:
-    """True for what a Unicode regular expression takes for a part of a word."""
+    """Tell what a Unicode regular expression takes for a part of a word."""
     if not character:
         return False
     kind = unicodedata.category(character)
@@ -349,7 +349,7 @@ def _opened(path: Path, *, wait_s: float, writable: bool, alone: bool) -> sqlite
 
 
 def _side_file(path: Path, ending: str) -> bool:
-    """True where a log or journal with content lies beside the file."""
+    """Tell whether a log or journal with content lies beside the file."""
     try:
         return path.with_name(path.name + ending).stat().st_size > 0
     except FileNotFoundError:  # also one that another session removed this moment

@@ -253,7 +253,7 @@ def _chins(crowd: Crowd, scene: Scene) -> Floats:
 
 
 def _points_scene(crowd: Crowd, places: Floats) -> Scene:
-    """A scene in which every point is a target of its own, before every one of the people."""
+    """Return a scene in which every point is a target of its own, before each of the people."""
     count, wearers = len(places), crowd.parts[0].wearers
     aside, down, away = np.tile(places, (PEOPLE, 1)).T
     of = np.repeat(np.arange(PEOPLE), count)
