@@ -202,17 +202,17 @@ def is_made(option: OptionResult) -> bool:
 
 def _orderable(case: Case, result: Result, option: str) -> OptionResult:
     if result.case_digest != case.digest():
-        raise OrderRefusedError("the answer belongs to another case; compute it again")
+        raise OrderRefusedError(wording.say("order_of_another_case"))
     if result.stops:
         raise OrderRefusedError(result.stops[0].text)
     if case.wearer.add_d is None:
-        raise OrderRefusedError("no add is known, and none is ordered from the age alone")
+        raise OrderRefusedError(wording.say("order_without_add"))
     try:
         chosen = result.option(option)
     except KeyError:
-        raise OrderRefusedError("there is no such option in this answer") from None
+        raise OrderRefusedError(wording.say("order_no_such_option")) from None
     if not is_made(chosen):
-        raise OrderRefusedError("nothing is made for it: it is worn already")
+        raise OrderRefusedError(wording.say("order_worn_already"))
     return chosen
 
 

@@ -221,7 +221,7 @@ def _ordered(
             reference=reference,
         )
     except OrderRefusedError as why:
-        html(alert(f"{WHY_NOT} {capital(why.reason)}."))
+        html(alert(f"{WHY_NOT} {capital(why.reason)}"))
         return None, refused
     except InputRefusedError as refusal:
         return last, {typed_order.widget(refusal.field, option.option): refusal}
