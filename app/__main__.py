@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from app.shell import words
-from engine.errors import refused
+from engine.errors import Limits, refused
 
 HOST = "127.0.0.1"
 FIRST_PORT = 8610
@@ -129,9 +129,11 @@ def free_port(wanted: int) -> int | None:
 
 
 def _port(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or not 1024 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(refused(text, "1024 to 65535"))
-    return int(text)
+    port = int(text) if text.isascii() and text.isdigit() else None
+    side = "" if port is None else Limits(1024, 65535).side(port)
+    if port is None or side:
+        raise argparse.ArgumentTypeError(refused(text, "1024 to 65535", side=side))
+    return port
 
 
 if __name__ == "__main__":

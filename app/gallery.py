@@ -19,13 +19,10 @@ from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import read_case
 from engine.case.results import Result
-from engine.wording import capital, hours
+from engine.wording import capital, hours, say
 
 PAGE = Path(__file__).with_name("gallery.html")
-LEAD = (
-    "Eight invented people, answered by this program. Print a case with its answer by the command "
-    "under its heading, and change a copy of the case to try another desk."
-)
+LEAD = say("gallery_lead")
 _STYLE = f"""
 body {{ font: 16px/1.45 'Source Sans', system-ui, sans-serif; color: {theme.INK};
   background: {theme.PAPER}; max-width: 68rem; margin: 0 auto; padding: 0.5rem 1rem 3rem; }}

@@ -17,6 +17,7 @@ from engine.case.read import read_case
 from engine.explain import explain, explain_sources, explain_told
 from engine.roster.command import add_command as add_roster
 from engine.tables import Judgements
+from engine.wording import counted, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,13 +85,13 @@ def _in_a_line(name: str) -> str:
 
 
 def _backup(asked: argparse.Namespace) -> str:
-    from engine.files.store import Store, counted_cases
+    from engine.files.store import Store
     from engine.files.store_file import StoreMissingError, default_path
 
     if not default_path().exists():
         raise StoreMissingError(default_path())
     with Store() as store:
-        return f"A copy of {counted_cases(store.backup(asked.file))} is saved.\n"
+        return say("copy_saved", cases=counted(store.backup(asked.file), "case")) + "\n"
 
 
 def _restore(asked: argparse.Namespace) -> str:

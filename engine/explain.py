@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from engine.answer.plans import option_name
 from engine.answer.sources import told
-from engine.case.named import BASES, doubt_of
+from engine.case.named import BASES, doubt_of, published
 from engine.lenses.kinds import KINDS
 from engine.wording import chin, hours, hours_between, number, tenth
 
@@ -31,7 +31,7 @@ _FEWEST_H = 0.1
 
 
 def explain(case: Case, result: Result) -> str:
-    """The recommendation, the day, and the table of needed add, gaze and chin-up."""
+    """Write the recommendation, the day, and the table of needed add, gaze and chin-up."""
     parts = [_headline(case, result), _stops(result), _beside(result), _day(case, result)]
     parts += [_looks(result)]
     parts += [_cautions(result), _flags(case, result)]
@@ -39,7 +39,7 @@ def explain(case: Case, result: Result) -> str:
 
 
 def explain_sources(rests_on: tuple[Source, ...]) -> str:
-    """What an answer rests on, the strongest first."""
+    """Write what an answer rests on, the strongest first."""
     lines = ["What this answer rests on"]
     for strength, each in told(rests_on):
         lines.append(strength)
@@ -54,7 +54,7 @@ def explain_told(said: Told) -> str:
 
 
 def design_words(option: OptionResult) -> str:
-    """The orderable numbers of a design in words.
+    """Return the orderable numbers of a design in words.
 
     >>> from engine.case.results import AsMeasured, OptionResult
     >>> from engine.case.model import Design
@@ -202,7 +202,7 @@ def _flags(case: Case, result: Result) -> Iterator[str]:
     if result.flags:
         yield "Unusual values, used as they are"
     for flag in result.flags:
-        text = f"{doubt_of(flag, case)} ({flag.source})"
+        text = f"{doubt_of(flag, case)}{published(flag)}"
         yield from _wrapped(text, first="? ", rest="  ")
 
 

@@ -51,7 +51,7 @@ _STATE = _State()
 
 
 def heed() -> None:
-    """From here on raise Stopped at Ctrl-C and at a request to end; in the main thread only.
+    """Raise Stopped from here on at Ctrl-C and at a request to end; in the main thread only.
 
     Ctrl-C stays ignored where whoever started the program had it ignored.
     """
@@ -71,7 +71,7 @@ def asked() -> Stop | None:
 
 
 def too_late() -> None:
-    """From here on heed no stop: what is asked for is as good as done, and is said to be."""
+    """Heed no stop from here on: what is asked for is as good as done, and is said to be."""
     if _STATE.heeded:
         _STATE.too_late = True
         _disarm()

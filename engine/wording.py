@@ -68,6 +68,17 @@ def uncapital(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def counted(count: int, thing: str) -> str:
+    """Return how many things there are; thousands have a comma.
+
+    thing: one of them; more of them end in s.
+
+    >>> counted(1, "row"), counted(1200, "row")
+    ('1 row', '1,200 rows')
+    """
+    return f"{count:,} {thing}{'' if count == 1 else 's'}"
+
+
 def tenth(value: float) -> str:
     """Return a number to a tenth, without a place that is nothing.
 

@@ -95,8 +95,12 @@ def _value(column: Column, dice: random.Random) -> float:
     roll = dice.random()
     if roll < 0.985:
         return round(dice.uniform(*USUAL[column.id]), dice.choice([0, 1, 2, 6]))
-    low = math.nextafter(column.low, math.inf) if column.low_excluded else column.low
-    return dice.uniform(low, column.high) if roll < 0.992 else dice.choice([low, column.high])
+    limits = column.limits
+    assert limits.low is not None
+    assert limits.high is not None
+    low = math.nextafter(limits.low, math.inf) if limits.above else float(limits.low)
+    high = float(limits.high)
+    return dice.uniform(low, high) if roll < 0.992 else dice.choice([low, high])
 
 
 def _written(value: float, column: Column, dice: random.Random) -> str:

@@ -420,7 +420,7 @@ def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
         store.save(label="old", case_json=case_to_json(case), result_json=json.dumps(stored))
     page = opened_page("cases", opened_page())
     for words_ in (
-        "This answer was kept under version 0 of the numbers; today's version is",
+        "This answer was kept under version 0 of the numbers. Today's is version",
         "Recommended: single-vision computer before, office lens now.",
         "Comfortable, h: +0.7 at most, in 1 place.",
     ):
@@ -621,7 +621,7 @@ def test_a_prescription_and_a_bundle_are_read():
             b'{"file": "levelgaze home check", "version": 7}',
             "Version: 7 cannot be used. Allowed: 1",
         ),
-        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB cannot be used. Allowed: at most 5 MB"),
+        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB is too large. Allowed: at most 5 MB"),
     ],
 )
 def test_a_file_that_cannot_be_opened_says_why(content, reason):

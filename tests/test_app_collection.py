@@ -329,8 +329,8 @@ def test_the_range_test_fills_what_a_complaint_needs():
 def test_what_the_wearer_reports_is_held_against_the_prediction_and_kept():
     page = typed(pair(), **{"Hours a day that": "4,5"})
     text = said(page)
-    predicted = text.split("Predicted ")[1].split(" h,")[0]
-    assert f"Predicted {predicted} h, you say about 4.5 h." in text
+    predicted = text.split("Predicted ")[1].split(" h;")[0]
+    assert f"Predicted {predicted} h; the wearer reports about 4.5 h." in text
     page = pressed(page, "Keep these readings with the case")
     kept = draft_of(page).values[case_of_answers.EXTENSIONS][pair_records.COLLECTION]["foretold"]
     assert kept["reported_h"] == 4.5

@@ -176,9 +176,9 @@ def test_a_refused_detail_is_named_with_its_range(name, text, allowed):
 
 
 def test_limits_come_from_the_fields():
-    assert typed_order.limits(OrderDetails, "minimum_height_mm") == "6 to 50 mm"
-    assert typed_order.limits(EyeReading, "add_d") == "0 to 5 D"
-    assert typed_order.limits(OrderDetails, "coating") == ""
+    assert typed_order.limits(OrderDetails, "minimum_height_mm").words == "6 to 50 mm"
+    assert typed_order.limits(EyeReading, "add_d").words == "0 to 5 D"
+    assert typed_order.limits(OrderDetails, "coating").words == ""
 
 
 def test_what_is_of_one_lens_stays_with_that_lens():

@@ -8,7 +8,7 @@ from engine.collection.followup import Foretold, foretold_in
 
 def test_a_prediction_and_a_report_are_kept_and_read_back() -> None:
     one = Foretold(predicted_h=6.42, reported_h=6)
-    assert one.says == "Predicted 6.4 h, you say about 6 h."
+    assert one.says == "Predicted 6.4 h; the wearer reports about 6 h."
     kept = {"a": {"foretold": one.model_dump()}, "b": {"foretold": {"predicted_h": 1}}, "c": 3}
     assert foretold_in(kept, ("a", "b", "c", "d")) == (one,)
 
@@ -19,5 +19,5 @@ def test_the_plot_has_a_dot_for_each_pair_and_says_the_mean() -> None:
     ]
     assert foretold_picture(pairs).count("<circle") == 10
     assert describe(pairs) == (
-        "10 pairs of glasses. On average 0.9 h less is reported than was predicted."
+        "10 pairs of glasses. On average, wearers report 0.9 h less than predicted."
     )

@@ -50,7 +50,7 @@ def test_it_shows_when_it_was_made_and_by_which_edition() -> None:
 
 
 def test_each_text_is_said_and_each_number_is_compared() -> None:
-    python = ("sheet.py", "build.py", "questions.py")
+    python = ("sheet.py", "build.py", "questions.py", "pictures.py")
     sources = SCRIPT + "".join((FOLDER / one).read_text(encoding="utf-8") for one in python)
     made_of_parts = (
         r"unseen_|fact_|doubt_|move_(lower|nearer|farther)|worn_|\w+_(fits|not|unknown)$"

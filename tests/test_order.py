@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+import re
 from typing import Any
 
 import pytest
@@ -308,6 +309,7 @@ def refused(found: dict[str, Any], *, option: str = "office") -> str:
     case, result = answered(json.dumps(found))
     with pytest.raises(OrderRefusedError) as caught:
         order_for(case=case, result=result, option=option)
+    assert re.search(r"[^.]\.$", caught.value.reason), "a sentence, which no page ends again"
     return caught.value.reason
 
 

@@ -1,7 +1,7 @@
 """Nothing raw reaches a reader: every page, sheet, letter and printed answer of made cases.
 
 Looked for: paths with dots, underscores, numbers finer than any that was typed, a minus before
-nothing, doubled stops, "1 rows", "None" and "nan".
+nothing, doubled stops, brackets in brackets, "1 rows", "None" and "nan".
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ PATTERNS = {
     "doubled stops": r"(?<=[\w)])\.\.(?!\.)|\?\.|;\.|:\.|,\.|[a-z]\. \.",
     "one of many": r"(?<![\d.,])(?<!to )1 "
     r"(?:rows|lines|minutes|hours|pairs|people|cases|values|degrees)\b",
+    "brackets in brackets": r"\([^()]*\(",
     "a word of the machine": r"(?:^|: |, )None\b(?! found)"
     r"|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
 }
@@ -57,6 +58,7 @@ def raw(text: str) -> list[str]:
         "1 rows computed",
         "allowed: None",
         "0 to 1e+06",
+        "(present pair (general progressive))",
     ],
 )
 def test_what_is_raw_is_found(text: str) -> None:

@@ -178,7 +178,7 @@ def test_every_sentence_is_said_somewhere() -> None:
         assert named or f'f"{begins}' + "{" in code, row["id"]
 
 
-CLAUSES = ("because_", "excluded_", "topic_", "limit_", "judgement_")
+CLAUSES = ("because_", "excluded_", "gap_", "topic_", "limit_", "judgement_")
 """How the ids of what is put inside a sentence begin."""
 
 

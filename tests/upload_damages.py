@@ -227,7 +227,7 @@ def team_damages() -> dict[str, tuple[bytes, str]]:
         "a cut row": (ROWS[:-4].encode(), "row 3 whole row 4 of 6 cells"),
         "too many rows": (
             several.encode(),
-            "more than 10,000 rows cannot be used. Allowed: 10,000",
+            "more than 10,000 rows are too many. Allowed: 10,000",
         ),
         "a list of designs": (LIST.encode(), "there is no column screen_kind. Needed: columns"),
         "not a number": (ROWS.replace("54", "NaN").encode(), "row 2 age_years NaN"),

@@ -53,7 +53,7 @@ class Wide:
     turns: dict[str, Turn | None]
 
     def says(self, spot: Spot) -> str:
-        """Width and turn at one thing, short."""
+        """Return width and turn at one thing, short."""
         clear, turn = self.clear_cm[spot.name], self.turns[spot.name]
         if clear is None or turn is None:
             return "not clear"

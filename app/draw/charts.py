@@ -18,7 +18,7 @@ from app.draw import svg
 from app.shell import theme
 from app.shell.words import GRADE_MEANING
 from engine.case.results import Hours
-from engine.wording import hours
+from engine.wording import hours, say
 
 if TYPE_CHECKING:
     import altair as alt
@@ -106,7 +106,7 @@ class Bar:
         return sum(self.hours.by_grade())
 
     def parts(self) -> list[tuple[str, float]]:
-        """Grade and hours, in the order they are drawn."""
+        """Return grade and hours, in the order they are drawn."""
         return list(zip(theme.GRADES, self.hours.by_grade(), strict=True))
 
 
@@ -134,7 +134,7 @@ def day_bars(bars: Sequence[Bar]) -> Spec:
 def alt_text(bars: Sequence[Bar]) -> str:
     """Return the bars in words and numbers."""
     said = [f"{bar.label}: {_says(bar)}" for bar in bars]
-    return "Hours of the day by lens. " + "; ".join(said) + "."
+    return say("draw_hours_by_lens", lenses="; ".join(said))
 
 
 def _says(bar: Bar) -> str:

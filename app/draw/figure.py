@@ -94,7 +94,7 @@ def _about(pivot: Point, point: Point, left_deg: float) -> Point:
 
 
 def body(at: ToPicture, *, desk_cm: float) -> list[str]:
-    """Trunk, arm and desk from the side. desk_cm: how far the desk is below the eyes."""
+    """Draw trunk, arm and desk from the side. desk_cm: how far the desk is below the eyes."""
     grow = (desk_cm - SHOULDER_DOWN) / (ARM_DESK - SHOULDER_DOWN)
     arm = [(x, -SHOULDER_DOWN + (y + SHOULDER_DOWN) * grow) for x, y in _ARM]
     look = {"stroke": theme.RULE, "width": 1.2}
@@ -106,7 +106,7 @@ def body(at: ToPicture, *, desk_cm: float) -> list[str]:
 
 
 def head(at: ToPicture, pitch_deg: float, glasses: Glasses, *, ink: str, behind: bool) -> list[str]:
-    """Head, neck and glasses from the side. behind: dashed, over the other head, not filled."""
+    """Draw head, neck and glasses from the side. behind: dashed, over the other, not filled."""
 
     def placed(points: Sequence[Point]) -> list[Point]:
         return [at(turned(point, pitch_deg)) for point in points]
@@ -160,7 +160,7 @@ def _both_sides(half: Sequence[Point]) -> list[Point]:
 
 
 def shoulders_above(at: ToPicture) -> list[str]:
-    """Shoulders and arms from above."""
+    """Draw shoulders and arms from above."""
     look = {"stroke": theme.RULE, "width": 1.2}
     arms = [[(side * x, y) for x, y in _ARM_ABOVE] for side in (1.0, -1.0)]
     return [
@@ -170,12 +170,12 @@ def shoulders_above(at: ToPicture) -> list[str]:
 
 
 def eyes_above(turn_right_deg: float) -> Point:
-    """Between the eyes, from above, after the head has turned."""
+    """Return where the middle of the eyes is from above, after the head has turned."""
     return _about(_NECK_ABOVE, (0.0, 0.0), -turn_right_deg)
 
 
 def head_above(at: ToPicture, turn_right_deg: float, *, ink: str, behind: bool) -> list[str]:
-    """Head and glasses from above. behind: dashed, over the other head, not filled."""
+    """Draw head and glasses from above. behind: dashed, over the other head, not filled."""
 
     def placed(points: Sequence[Point]) -> list[Point]:
         return [at(_about(_NECK_ABOVE, point, -turn_right_deg)) for point in points]

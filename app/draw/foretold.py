@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from app.draw import svg
 from app.shell import theme
 from engine.collection.followup import Foretold
+from engine.wording import counted, say
 
 WIDTH, HEIGHT, EDGE, FOOT = 360.0, 330.0, 46.0, 44.0
 HEAD = 32.0
@@ -55,12 +56,11 @@ def describe(pairs: Sequence[Foretold]) -> str:
     """Return the picture in words.
 
     >>> describe([Foretold(predicted_h=6, reported_h=5), Foretold(predicted_h=4, reported_h=4)])
-    '2 pairs of glasses. On average 0.5 h less is reported than was predicted.'
+    '2 pairs of glasses. On average, wearers report 0.5 h less than predicted.'
     """
     mean_h = sum(one.reported_h - one.predicted_h for one in pairs) / len(pairs)
+    count = counted(len(pairs), "pair")
     if abs(mean_h) < 0.05:
-        said = "On average as much is reported as was predicted."
-    else:
-        more = "more" if mean_h > 0 else "less"
-        said = f"On average {abs(mean_h):.1f} h {more} is reported than was predicted."
-    return f"{len(pairs)} pairs of glasses. {said}"
+        return say("draw_foretold_same", pairs=count)
+    way = "more" if mean_h > 0 else "less"
+    return say("draw_foretold_differs", pairs=count, hours_h=f"{abs(mean_h):.1f}", way=way)

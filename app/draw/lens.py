@@ -21,7 +21,7 @@ from engine.case.results import OptionResult
 from engine.case.scene import wearers_of
 from engine.desk.sight import lens_points
 from engine.tables import Judgements
-from engine.wording import number
+from engine.wording import number, say
 
 WIDTH = 360.0
 MARGIN = 8.0
@@ -34,9 +34,13 @@ ROW_SYMBOLS = {"top": "▲", "centre": "●", "bottom": "▼"}
 NOT_CLEAR_SYMBOLS = {"top": "△", "centre": "○", "bottom": "▽"}
 LETTERS = "ABCDEFGHIJKL"
 LEGEND = (
-    "Added power (D) down the middle; lines 0.25 D apart.",
-    "Dots: astigmatism beyond 0.50 D; large dots: 1.00 D.",
-    "Seen through at ▲ top, ● centre, ▼ bottom; hollow: not clear.",
+    say("draw_lens_power", band_d=BAND_D),
+    say(
+        "draw_lens_astigmatism",
+        some_d=f"{min(ZONE_LIMITS_D):.2f}",
+        much_d=f"{max(ZONE_LIMITS_D):.2f}",
+    ),
+    say("draw_lens_rows", **ROW_SYMBOLS),
 )
 TOP = 42.0
 """Room for the words above the map."""
@@ -115,11 +119,11 @@ def describe(
     """Return the lens picture in words and numbers."""
     (at_cross, _), (lowest, _) = power_at([(0.0, 0.0), (0.0, 2.0 - frame.fitting_height_mm)])
     seen = "; ".join(_point_words(point) for point in points)
+    ends_d = {"at_cross_d": f"{at_cross:+.2f}", "lowest_d": f"{lowest:+.2f}"}
+    said = say("draw_lens", heading=heading, **ends_d)
     eye = f" {frame.eye}." if frame.eye else ""
-    return (
-        f"{heading}: added power {at_cross:+.2f} D at the fitting point, {lowest:+.2f} D at the "
-        f"lower edge.{eye} Looked through: {seen or 'nothing is looked at'}."
-    )
+    used = say("draw_lens_seen", points=seen) if seen else say("draw_lens_not_used")
+    return f"{said}{eye} {used}"
 
 
 def _point_words(point: GazePoint) -> str:
@@ -339,7 +343,7 @@ def _legend(targets: list[str], points: Sequence[GazePoint], below: float) -> li
 
 
 def power_at(option: OptionResult, case: Case) -> PowerAt:
-    """Added power and astigmatism of an option's lens at lens points (x, y) in mm."""
+    """Return added power and astigmatism of an option's lens at lens points (x, y) in mm."""
     judgements = Judgements.standard()
     lens = lens_of_option(option, case, judgements=judgements)
     wearers = wearers_of([case], judgements=judgements)

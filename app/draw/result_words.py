@@ -13,7 +13,7 @@ from engine import explain, tables, wording
 from engine.answer import plans
 from engine.answer.options import PRESENT
 from engine.case.model import Case
-from engine.case.named import value_of
+from engine.case.named import published, value_of
 from engine.case.results import (
     ClearRange,
     MoveResult,
@@ -48,8 +48,8 @@ WHY_THIS, WHY_NOT, HOW_SURE = "Why this one", "Why not another", "How sure"
 WHY_NONE = "Why none"
 MINUTES = 60
 HOW_TO_MEASURE = {
-    "usable_accommodation_d": "Or measure the clear range, on the Desk page.",
-    "blur_tolerance": "The clear range on the Desk page gives it.",
+    "usable_accommodation_d": wording.say("measure_or_range"),
+    "blur_tolerance": wording.say("measure_by_range"),
 }
 
 
@@ -109,7 +109,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
         return Line(wording.say("line_type", what=to_type), NO_PLAN, None, case.day_h)
     if first is None:
         told = result.recommendation.reasons
-        why = told[0].text if told else "No lens suits this day."
+        why = told[0].text if told else wording.say("line_none")
         return Line(_short(why), NO_PLAN, None, case.day_h)
     if plan is not None and plan.plan != first.plan:
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
@@ -250,7 +250,7 @@ def flag_notes(result: Result, where: Mapping[str, str]) -> dict[str, str]:
     return {
         where[
             flag.field
-        ]: f"{value_of(flag.field, flag.value)}; usual: {flag.range} ({flag.source})"
+        ]: f"{value_of(flag.field, flag.value)}; usual: {flag.range}{published(flag)}"
         for flag in result.flags
         if flag.field in where
     }
@@ -304,7 +304,7 @@ def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
 
 
 def equivalent_lines(option: OptionResult) -> list[str]:
-    """Designs of the same kind that serve this day as well."""
+    """Return the designs of the same kind that serve this day as well."""
     return [
         design_words(option.model_copy(update={"design": design}))
         for design in option.equivalent_designs

@@ -18,7 +18,7 @@ from engine.case.model import Case, Target
 from engine.case.scene import stop_mm_of
 from engine.tables import Judgements
 from engine.units import MM_PER_CM
-from engine.wording import head_words
+from engine.wording import head_words, say
 
 PANEL_W = 340.0
 HEAD_LINES = 20.0
@@ -147,18 +147,22 @@ def describe(target: Seen, posture: Posture, against: Posture | None = None) -> 
     """Return the picture in words and numbers."""
     place = "below" if target.above_cm < 0 else "above"
     beside = "" if against is None else f" Dashed, {_whole(against)}"
-    return (
-        f"Side view. {target.name} is {target.distance_cm:.0f} cm away, its centre "
-        f"{abs(target.above_cm):.0f} cm {place} the eyes. {_whole(posture)}{beside}"
+    said = say(
+        "draw_side",
+        target=target.name,
+        distance_cm=f"{target.distance_cm:.0f}",
+        apart_cm=f"{abs(target.above_cm):.0f}",
+        place=place,
     )
+    return f"{said} {_whole(posture)}{beside}"
 
 
 def _whole(posture: Posture) -> str:
     missing = [row for row in ROWS if row not in posture.clear_rows]
-    clear = "Top, centre and bottom can be made clear."
+    clear = say("draw_side_all_clear")
     if missing:
-        lead = "Usable but not sharp" if posture.usable else "Not clear in any head position"
-        clear = f"{lead}: {', '.join(missing)}."
+        which = "draw_side_not_sharp" if posture.usable else "draw_side_not_clear"
+        clear = say(which, rows=", ".join(missing))
     return f"{posture.heading}: {posture.says}. {clear}"
 
 

@@ -109,7 +109,7 @@ def shape(
 
 
 def through(points: list[tuple[float, float]], *, closed: bool = True) -> str:
-    """Path data of a curve that passes through the points (Catmull-Rom)."""
+    """Return path data of a curve that passes through the points (Catmull-Rom)."""
     count = len(points)
 
     def point(at: int) -> tuple[float, float]:

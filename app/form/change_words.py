@@ -9,7 +9,7 @@ from typing import Any
 from engine import tables
 from engine.answer import plans
 from engine.files.exchange import Change, VersionChanges
-from engine.wording import capital, figure
+from engine.wording import capital, counted, figure, say
 
 HEADINGS = ["what", "earlier", "later", "difference"]
 PART_WORDS = {
@@ -144,20 +144,19 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
     """Return what another version of the numbers makes of a kept answer, and by how much."""
     if found.same_version:
         return []
-    lead = (
-        f"This answer was kept under version {found.stored_version} of the numbers; today's "
-        f"version is {found.fresh_version}."
-    )
+    lead = say("kept_version", kept=found.stored_version, today=found.fresh_version)
     if not found.changes:
-        return [f"{lead} Nothing in it changes."]
+        return [f"{lead} {say('kept_version_same')}"]
     lines = [lead]
     for change in found.changes:
         if change.path[0] == "recommendation" and change.path[1:] in _LINES_TOLD:
             what_, old, new, _ = row_of(change)
-            lines.append(f"{capital(what_)}: {old} before, {new} now.")
+            lines.append(say("kept_version_changed", what=capital(what_), before=old, now=new))
     for shift in found.shifts[:most]:
         largest = figure(shift.largest_difference, digits=3, signed=True)
-        places = "1 place" if shift.places == 1 else f"{shift.places} places"
-        lines.append(f"{capital(_field(shift.quantity))}: {largest} at most, in {places}.")
+        what_, places = capital(_field(shift.quantity)), counted(shift.places, "place")
+        lines.append(say("kept_version_shift", what=what_, largest=largest, places=places))
     more = len(found.shifts) - most
-    return [*lines, f"{more} more values changed."] if more > 0 else lines
+    if more > 0:
+        lines.append(say("kept_version_more", values=counted(more, "more value")))
+    return lines

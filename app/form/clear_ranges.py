@@ -20,6 +20,7 @@ from engine.errors import InputRefusedError
 from engine.optics.accommodation import Calibration
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
+from engine.wording import say
 
 MOST = 3
 """Ranges a page asks for; a case takes more."""
@@ -122,10 +123,11 @@ def into_case(case: Case, values: Mapping[str, Any]) -> Case:
 def fitted_words(taped: Taped) -> str:
     """Return the fitted focusing and tolerance of one range with their intervals."""
     found = taped.fitted
-    return (
-        f"Focusing {_with_interval(found.usable_d, found.usable_sd_d)}; blur tolerance "
-        f"{_with_interval(found.tolerance_d, found.tolerance_sd_d)} for text of "
-        f"{taped.range.text_arcmin:g} arcmin."
+    return say(
+        "range_fitted",
+        focusing=_with_interval(found.usable_d, found.usable_sd_d),
+        tolerance=_with_interval(found.tolerance_d, found.tolerance_sd_d),
+        text_arcmin=f"{taped.range.text_arcmin:g}",
     )
 
 
@@ -141,12 +143,9 @@ def used_words(case: Case) -> str:
     without = case.model_copy(update={"measured_ranges": ()})
     before_d, basis = usable_of(without, judgements=judgements)
     if fitted is None:
-        return f"The answer uses {before_d:.2f} D of focusing from {BASES[basis]}."
+        return say("range_not_used", before_d=f"{before_d:.2f}", basis=BASES[basis])
     now_d, now_basis = usable_of(case, judgements=judgements)
-    tolerance = f"{fitted.tolerance_d:.2f} times the usual blur limit"
+    values = {"now_d": f"{now_d:.2f}", "tolerance": f"{fitted.tolerance_d:.2f}"}
     if now_basis != "measured_range":
-        return f"The answer keeps {now_d:.2f} D of focusing from {BASES[now_basis]}; {tolerance}."
-    return (
-        f"The answer uses {now_d:.2f} D of focusing in place of the {before_d:.2f} D "
-        f"from {BASES[basis]}, and {tolerance}."
-    )
+        return say("range_used_for_blur", basis=BASES[now_basis], **values)
+    return say("range_used", before_d=f"{before_d:.2f}", basis=BASES[basis], **values)

@@ -25,7 +25,7 @@ BROUGHT = {"at_home": "from home", "assumed": "assumed", "default": "assumed"}
 
 
 def two_to_a_row(*, wrap: bool = True) -> Iterator[Any]:
-    """Places for fields, two to a row, so that the keyboard goes row by row.
+    """Yield places for fields, two to a row, so that the keyboard goes row by row.
 
     wrap: whether the two stand one over the other on a phone.
     """
@@ -120,7 +120,7 @@ class Fields:
         place: Any = st,
         none: str = "none",
     ) -> list[str]:
-        """Any number of a list; none of them is the default."""
+        """Ask for any number of a list; none of them is the default."""
         value = place.multiselect(
             label,
             options,
@@ -132,7 +132,7 @@ class Fields:
         return list(self._keep(name, value))
 
     def tick(self, name: str, label: str, *, place: Any = st) -> bool:
-        """Yes or no."""
+        """Ask for yes or no."""
         return self._keep(name, place.checkbox(label, key=state.seed(self.naming(name), False)))
 
     @contextmanager

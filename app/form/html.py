@@ -15,12 +15,12 @@ from app.draw.result_words import Line
 from app.draw.svg import escaped
 from app.form import decimal_sign
 from engine.case.results import Result
-from engine.wording import hours
+from engine.wording import hours, say
 
 FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
 NO_FIGURE = ("–", "", "hidden", "none")
 LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
-STOPPED = "Stop. No lens is advised until this is settled."
+STOPPED = say("stopped_lead")
 
 
 def html(text: str, *, place: Any = st) -> None:
@@ -97,7 +97,7 @@ def line_in_view(
     """
     mended = _mended(mend)
     if line is None:
-        return empty_line("Type the age and the add: the first answer appears here.", mended)
+        return empty_line(say("line_empty"), mended)
     kinds = ["lg-answer", *(["lg-stop"] if line.stop else []), *(["lg-old"] if old else [])]
     figures = ""
     if line.comfortable_h is not None:

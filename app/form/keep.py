@@ -32,7 +32,7 @@ from engine.files.exchange import (
 from engine.files.store import Entry, Record, StaleError, Store
 from engine.home.case import VISIT_FILE, case_from_visit_file
 from engine.home.code import holds_code
-from engine.wording import capital
+from engine.wording import capital, counted, say
 
 LABEL = "kept.label"
 REVISION = "kept.revision"
@@ -49,9 +49,7 @@ MOST_PARTS, LONGEST_PART = 2000, 400
 """Of what is listed as not taken over: far above any real file."""
 
 
-ANSWER_UNREADABLE = (
-    "The case is answered anew: the answer kept with it cannot be compared with today's."
-)
+ANSWER_UNREADABLE = say("kept_answer_unreadable")
 
 
 @dataclass(frozen=True)
@@ -197,7 +195,7 @@ def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:
     if not rows:
         return []
     said = "; ".join(f"{what} ({old})" for what, old, *_ in rows)
-    return [f"Left out, because the form cannot show it: {said}."]
+    return [say("kept_not_shown", parts=said)]
 
 
 def read_file(content: bytes) -> File:
@@ -238,13 +236,13 @@ def _aside(parts: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the line on parts of a file that are not taken over, and a list where it is long."""
     if not parts:
         return (), ()
-    named = f"In the file but left out: {', '.join(parts)}."
+    named = say("file_left_out", parts=", ".join(parts))
     if len(named) <= LONGEST_LINE:
         return (named,), ()
-    counted = f"In the file but left out: {len(parts):,} parts, listed under Kept cases."
+    lead = say("file_left_out_many", parts=counted(len(parts), "part"))
     shown = [one if len(one) <= LONGEST_PART else one[:LONGEST_PART] + "…" for one in parts]
     more = len(parts) - MOST_PARTS
-    return (counted,), (*shown[:MOST_PARTS], *([f"{more:,} more"] if more > 0 else []))
+    return (lead,), (*shown[:MOST_PARTS], *([f"{more:,} more"] if more > 0 else []))
 
 
 def _bounded(lines: Sequence[str]) -> tuple[str, ...]:

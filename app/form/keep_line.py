@@ -13,11 +13,11 @@ from app.form.keep import LABEL, NEWS, Clash
 from app.shell import state, words
 from engine.errors import InputRefusedError
 from engine.files.store_file import StoreError
-from engine.wording import capital
+from engine.wording import capital, say
 
 TYPED = "keep.label"
-NO_ANSWER = "An answer comes first: type the age and the add, or correct what does not fit."
-OUT_OF_DATE = "Correct the value that does not fit; then the case can be saved."
+NO_ANSWER = say("keep_needs_answer")
+OUT_OF_DATE = say("correct_first", what="the case")
 _CLASH, _TROUBLE = "keep_clash", "keep_trouble"
 
 

@@ -10,11 +10,9 @@ from importlib.util import find_spec
 from types import ModuleType
 
 from app.draw import svg
+from engine.wording import say
 
-WANTED = (
-    "For PDF files install the extra: pip install 'levelgaze[pdf]'. Any sheet also prints from the "
-    "browser, to paper or to a PDF."
-)
+WANTED = say("pdf_wanted")
 PANGO = "libpango-1.0.so.0"
 """The library that draws its text, as Linux calls it."""
 

@@ -25,12 +25,12 @@ class Offered:
 
 
 def as_good(result: Result) -> list[Offered]:
-    """Plans as good in hours as the one put first."""
+    """Return the plans as good in hours as the one put first."""
     return [Offered(one.plan, one.text) for one in result.recommendation.as_good]
 
 
 def more_hours(result: Result) -> list[Offered]:
-    """Plans with more hours, each at its price."""
+    """Return the plans with more hours, each at its price."""
     return [Offered(one.plan, one.text) for one in result.recommendation.more_hours]
 
 

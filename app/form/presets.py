@@ -42,13 +42,13 @@ def presets() -> dict[str, Preset]:
 
 @lru_cache(maxsize=1)
 def main_screens() -> tuple[str, ...]:
-    """Ids of the presets that can be the main screen."""
+    """Return the ids of the presets that can be the main screen."""
     return tuple(row["id"] for row in tables.rows("presets") if row["main"] == "yes")
 
 
 @lru_cache(maxsize=1)
 def others() -> tuple[str, ...]:
-    """Ids of everything else that can be added to a desk."""
+    """Return the ids of everything else that can be added to a desk."""
     return tuple(name for name in presets() if name not in main_screens())
 
 

@@ -14,12 +14,10 @@ from app.shell import theme
 from engine.errors import InputRefusedError
 from engine.team.slip import EmployerSlip, slip_of
 from engine.units import day_words, parse_day
+from engine.wording import say
 
 NOT_SAID, YES, NO = "not said", "yes", "no"
-WHAT = (
-    "Everything an employer needs to know from the eye test, on one page to print. It has no room "
-    "for a prescription or a typed name: write the worker's name or number, and yours, by hand."
-)
+WHAT = say("slip_what")
 TESTED, TEST_DATE, NEEDED, NEXT = "slip.tested", "slip.test_date", "slip.needed", "slip.next"
 LABELS = {
     TESTED: "Eyes tested",
@@ -70,7 +68,7 @@ def _slip(answers: dict[str, str], days: dict[str, date]) -> EmployerSlip:
         return slip_of(content)
     except InputRefusedError as refusal:
         name = NEXT if days[NEXT] <= days.get(TEST_DATE, date.min) else NEEDED
-        raise InputRefusedError(field=name, value=answers[name], allowed=refusal.allowed) from None
+        raise refusal.said_of(field=name, value=answers[name]) from None
 
 
 def _day(text: str, name: str) -> date:
@@ -98,7 +96,7 @@ def employer_slip(slip: EmployerSlip) -> str:
     )
     body = (
         "<h1>Eye test for screen work</h1>"
-        "<p>For the employer. There is no more to it: powers, findings and conditions stay with "
-        f'the worker and whoever tested.</p><div class="large"><table>{said}</table>{by_hand}</div>'
+        f"<p>{escape(say('slip_lead'))}</p>"
+        f'<div class="large"><table>{said}</table>{by_hand}</div>'
     )
     return page("Eye test for screen work", body)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from app.draw import figure, svg
 from app.shell import theme
 from engine import tables
+from engine.wording import fill
 
 Point = tuple[float, float]
 
@@ -37,8 +38,7 @@ def measuring_distance(*, name: str = "measure-distance") -> str:
         width=_W,
         height=_H,
         title="Measure how far the screen is",
-        description="Side view of a person at a desk. A tape runs straight from the top of the "
-        "nose, between the eyes, to the middle of the screen.",
+        description=fill("home_texts", "pictured_distance"),
         name=name,
     )
 
@@ -66,9 +66,7 @@ def measuring_height(*, name: str = "measure-height") -> str:
         width=_W,
         height=_H,
         title="Measure how high your eyes and the screen are",
-        description="Side view of a person at a desk. A book is held flat and level at the corner "
-        "of the eye. Tape 1 hangs from the book down to the desk. Tape 2 goes from the desk up to "
-        "the top edge of the screen.",
+        description=fill("home_texts", "pictured_height"),
         name=name,
     )
 

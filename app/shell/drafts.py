@@ -28,7 +28,7 @@ _TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
 
 
 def passed_s() -> float:
-    """Seconds that no change of the clock moves, counted also while the computer sleeps.
+    """Return the seconds that no change of the clock moves, counted also while the computer sleeps.
 
     time.monotonic() stands still in a sleep (Linux, macOS): a draft would outlive the night.
     """

@@ -29,7 +29,7 @@ def shown(_fault: Exception) -> bool:
 
 
 def keep_values_out_of_logs() -> None:
-    """From here on nothing this process logs, of any library, carries a fault's own words."""
+    """Keep a fault's own words out of all that this process logs from here on, of any library."""
     plain = logging.getLogRecordFactory()
 
     def bare(*args: Any, **more: Any) -> logging.LogRecord:

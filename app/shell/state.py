@@ -220,7 +220,7 @@ def take_back() -> None:
 
 
 def changed_elsewhere() -> bool:
-    """True when another tab changed this draft after this one last looked."""
+    """Tell whether another tab changed this draft after this one last looked."""
     return bool(_tab().get("changed_elsewhere"))
 
 
@@ -272,7 +272,7 @@ def told(what: str) -> str:
 
 
 def results() -> dict[str, Any]:
-    """Answers computed from this draft; they go when it goes."""
+    """Return the answers computed from this draft; they go when it goes."""
     return _draft().results
 
 

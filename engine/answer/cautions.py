@@ -45,7 +45,7 @@ _ROUNDING = 1e-9
 
 
 def over(value: float, limit: float) -> bool:
-    """Above a limit by more than binary residue.
+    """Tell whether a value is above a limit by more than binary residue.
 
     >>> over(0.1 + 0.2, 0.3)
     False
@@ -54,7 +54,7 @@ def over(value: float, limit: float) -> bool:
 
 
 def under(value: float, limit: float) -> bool:
-    """Below a limit by more than binary residue.
+    """Tell whether a value is below a limit by more than binary residue.
 
     >>> under(15.9, 16.0)
     True
@@ -301,7 +301,7 @@ def _general_high_add(case: Case, option: OptionResult, limit_d: float) -> Itera
 
 
 def screens_span_deg(case: Case) -> float:
-    """Angle from the leftmost to the rightmost edge of all screens, seen from the bridge; 0: none.
+    """Return the angle from the leftmost to the rightmost edge of all screens; 0: none.
 
     Each screen faces the wearer. 80 cm at 70 cm spans 59.5 deg.
     """
@@ -433,19 +433,19 @@ _TABLE = "cautions"
 
 
 def stops(case: Case, *, judgements: Judgements) -> tuple[Told, ...]:
-    """Red flags: while one stands nothing is recommended. Each says where to go and how fast."""
+    """Return the red flags: while one stands nothing is recommended. Each says where to go."""
     return tuple(told for told in _of_case(case, judgements) if level(told.id) == "stop")
 
 
 def case_cautions(case: Case, *, judgements: Judgements) -> tuple[Told, ...]:
-    """Everything to be said whatever the lens, in the order of the table, without the red flags."""
+    """Return all to be said whatever the lens, in the order of the table, without the red flags."""
     return tuple(told for told in _of_case(case, judgements) if level(told.id) != "stop")
 
 
 def option_cautions(
     case: Case, option: OptionResult, *, judgements: Judgements
 ) -> tuple[Told, ...]:
-    """Everything to be said of one lens, in the order of the table.
+    """Return everything to be said of one lens, in the order of the table.
 
     option: a result whose own cautions are not filled in yet (they are not read).
     """
@@ -457,7 +457,7 @@ def option_cautions(
 
 
 def excludes(ids: Iterable[str], *, with_another_pair: bool = False) -> tuple[str, ...]:
-    """Those of some cautions that make a lens not recommendable.
+    """Return those of some cautions that make a lens not recommendable.
 
     Parameters
         ids: of cautions told of a lens.

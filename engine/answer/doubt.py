@@ -99,7 +99,7 @@ class Worth:
 def worth_measuring(
     found: Contest, inputs: Iterable[Input], *, judgements: Judgements
 ) -> tuple[Worth, ...]:
-    """Inputs whose knowledge saves a tenth of an hour or more, the most worth first.
+    """Return the inputs whose knowledge saves a tenth of an hour or more, the most worth first.
 
     Expected value of partial perfect information on hours less prices, by bins of the input
     (Strong and Oakley 2013, Med Decis Making 33:755), less what bins of pure chance would seem to

@@ -63,7 +63,7 @@ class HoursHeld:
 
 
 def range_h(in_draws_h: Floats) -> tuple[float, float]:
-    """The 10th and the 90th percentile of hours in each draw, (draws,)."""
+    """Return the 10th and the 90th percentile of hours in each draw, (draws,)."""
     low, high = np.percentile(in_draws_h, [LOW, HIGH])
     return float(low), float(high)
 
@@ -98,12 +98,12 @@ class Desk:
         return Views(scene, self.judgements, every_grade=True)
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
-        """Hours of each activity through one lens."""
+        """Return the hours of each activity through one lens."""
         (found,) = self.hours_of([(lens, covers_distance)])
         return found
 
     def hours_of(self, lenses: Sequence[tuple[Lens, bool]]) -> list[HoursHeld]:
-        """Hours of each activity through some lenses, each with whether it covers distance."""
+        """Return hours of each activity through lenses, each with whether it covers distance."""
         held = [lens for lens, _ in lenses]
         first, measured = self._shares(held, self.first_cube), self._shares(held, (self.measured,))
         rest = _clear(held, self.all_draws[len(self.first_cube) :])
@@ -136,12 +136,12 @@ class Desk:
         )
 
     def comfortable_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
-        """Comfortable hours of each activity in each draw, (draws, activities)."""
+        """Return the comfortable hours of each activity in each draw, (draws, activities)."""
         clear = self.clear_share(lens)
         return self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
 
     def clear_share(self, lens: Lens) -> Floats:
-        """Comfortable share of each target in each draw, (draws, targets)."""
+        """Return the comfortable share of each target in each draw, (draws, targets)."""
         (found,) = _clear([lens], self.all_draws)
         return found.reshape(-1, len(self.case.targets))
 
@@ -157,7 +157,7 @@ class Desk:
         return found
 
     def measured_shares(self, lens: Lens) -> Shares:
-        """What becomes of each target if nothing is off."""
+        """Return what becomes of each target if nothing is off."""
         (found,) = self._shares([lens], (self.measured,))
         return found
 
@@ -189,7 +189,7 @@ class Desk:
 
 
 def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floats:
-    """Comfortable share of one target alone in some rows of the draws, (rows,)."""
+    """Return the comfortable share of one target alone in some rows of the draws, (rows,)."""
     parts = (
         Views(draws.scene(part, only=index), draws.judgements)
         for part in _parts(rows.start, rows.stop)
@@ -216,7 +216,7 @@ def _parts(start: int, stop: int) -> Iterator[slice]:
 
 
 def graded_h(case: Case, found: Shares, *, looked_h: Floats, covers_distance: bool) -> Floats:
-    """Mean comfortable, awkward and blurred hours of each activity, (3, activities).
+    """Return the mean comfortable, awkward and blurred hours of each activity, (3, activities).
 
     found: shares of the targets of every row, (rows * targets,). looked_h: hours on each target in
     each activity, (rows, activities, targets).
@@ -236,7 +236,7 @@ def graded_h(case: Case, found: Shares, *, looked_h: Floats, covers_distance: bo
 
 
 def looked_h(case: Case) -> Floats:
-    """Hours on each target in each activity as they were told, (1, activities, targets)."""
+    """Return hours on each target in each activity as they were told, (1, activities, targets)."""
     by_name = [look_hours(activity) for activity in case.activities]
     return np.array([[[one.get(t.name, 0.0) for t in case.targets] for one in by_name]])
 
@@ -244,7 +244,7 @@ def looked_h(case: Case) -> Floats:
 def activities_h(
     case: Case, by_target: Floats, *, looked_h: Floats, covers_distance: bool, idle: bool = True
 ) -> Floats:
-    """Hours of each activity, (rows, activities), from shares of targets, (rows, targets).
+    """Return hours of each activity, (rows, activities), from shares of targets, (rows, targets).
 
     An activity that needs clear distance gets none from a pair without it; one without anything
     to look at goes to one grade (idle: to this one) in a pair with it.

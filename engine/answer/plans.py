@@ -193,7 +193,7 @@ def every_plan(case: Case, options: Sequence[Option]) -> tuple[Plan, ...]:
 
 
 def merged(options: Sequence[Option]) -> list[Option]:
-    """Options without those that are another by another name.
+    """Return the options without those that are another by another name.
 
     A new lens equal to an owned one is the owned one, unless that is disliked; of new ones of equal
     power the pair for reading stays.
@@ -287,7 +287,7 @@ def _walks_in_risk(case: Case, plan: Plan) -> bool:
 
 
 def compared(case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judgements) -> Compared:
-    """Plans side by side, for `choice.choose`: one row."""
+    """Put plans side by side, for `choice.choose`: one row."""
     worn_kinds = {pair.kind for pair in case.owned_pairs}
     happy = {pair.kind for pair in case.owned_pairs if pair.liked}
     wears_line = any(KINDS[kind].is_lined for kind in worn_kinds)

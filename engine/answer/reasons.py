@@ -96,7 +96,7 @@ def as_good(answered: Answered) -> tuple[AsGood, ...]:
 
 
 def more_hours(answered: Answered) -> tuple[MoreHours, ...]:
-    """Plans that bring more than the one put first and were not worth their price."""
+    """Return the plans that bring more than the one put first and were not worth their price."""
     first = answered.plan
     if first is None:
         return ()
@@ -169,7 +169,7 @@ def too_small(case: Case, lost_h: Sequence[float], *, legible_arcmin: float) -> 
 def at_hand_is_enough(
     case: Case, options: Sequence[Option], *, enough_share: float
 ) -> Iterator[Told]:
-    """That what the wearer has gives most of the day, where it does."""
+    """Tell that what the wearer has gives most of the day, where it does."""
     at_hand = [one for one in options if not one.is_new]
     best = max(at_hand, key=lambda one: one.result.comfortable_h, default=None)
     if best is not None and best.result.comfortable_h >= enough_share * case.day_h - _TIE:

@@ -111,7 +111,7 @@ class Answered:
         return tuple(plan for plan in self.competing if plan.comfortable_h > least_h)
 
     def in_order(self) -> tuple[Plan, ...]:
-        """Plans to show: the one put first, then those that may be, then the other single pairs.
+        """Return plans to show: the one put first, then those that may be, then other single pairs.
 
         Of two pairs only those worth a word: named as good, worth their price, or with more hours
         than the first.

@@ -21,11 +21,10 @@ from pydantic import (
     field_validator,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
 
 from engine import tables
-from engine.case.prescription import EyePrescription, Prescription
-from engine.errors import InputRefusedError
+from engine.case.prescription import EyePrescription, Prescription, wrong
+from engine.errors import InputRefusedError, Limits
 from engine.optics.accommodation import Calibration, calibrate
 
 if TYPE_CHECKING:
@@ -46,12 +45,6 @@ def quantity(title: str, unit: str, *, default: Any = ..., **limits: Any) -> Any
     if "default_factory" not in limits:
         limits["default"] = default
     return Field(strict=True, title=title, json_schema_extra={"unit": unit}, **limits)
-
-
-def wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
-    """Return a rule between fields, told under the field that breaks it."""
-    context = {"field": field, "value": value, "allowed": allowed}
-    return PydanticCustomError("between_fields", "{allowed}", context)
 
 
 def known(table: str) -> AfterValidator:
@@ -118,11 +111,12 @@ class MeasuredRange(Part):
         try:
             self.fitted()
         except InputRefusedError as refusal:
-            raise wrong(refusal.field, refusal.value, refusal.allowed) from None
+            told = (refusal.field, refusal.value, refusal.allowed)
+            raise wrong(*told, limits=refusal.limits) from None
         return self
 
     def fitted(self) -> Calibration:
-        """Accommodation and blur tolerance that give this range."""
+        """Return the accommodation and blur tolerance that give this range."""
         return calibrate(
             trial_add_d=self.trial_add_d,
             nearest_clear_cm=self.nearest_clear_cm,
@@ -216,7 +210,8 @@ class Fit(Part):
             raise wrong(f"fitting_height_{side}_mm", None, "a height for both eyes")
         if max(self.heights_mm) >= self.lens_depth_mm:
             allowed = f"less than the boxed lens height, {self.lens_depth_mm:g} mm"
-            raise wrong("fitting_height_mm", max(self.heights_mm), allowed)
+            limits = Limits(high=self.lens_depth_mm, below=True, unit="mm")
+            raise wrong("fitting_height_mm", max(self.heights_mm), allowed, limits=limits)
         return self
 
     def _given_heights(self) -> tuple[float | None, float | None, float | None]:
@@ -429,11 +424,12 @@ class Target(Part):
         height = self.centre_above_eye_cm or self.top_above_eye_cm or 0.0
         if math.hypot(height, self.offset_cm) > 0.9 * self.distance_cm:
             beside_cm = math.hypot(height, self.offset_cm)
+            limits = Limits(math.ceil(round(beside_cm / 0.9, 6)), unit="cm")
             allowed = (
-                f"{math.ceil(round(beside_cm / 0.9, 6))} cm or more along the line of sight, since"
-                f" sideways and up or down alone it is {beside_cm:.0f} cm away"
+                f"{limits.low} cm or more along the line of sight, since sideways and up or down"
+                f" alone it is {beside_cm:.0f} cm away"
             )
-            raise wrong("distance_cm", self.distance_cm, allowed)
+            raise wrong("distance_cm", self.distance_cm, allowed, limits=limits)
         return self
 
 
@@ -458,7 +454,8 @@ class Activity(Part):
             raise wrong("looks", "nothing", "something looked at, or a need for clear distance")
         total = sum(look.share for look in self.looks)
         if self.looks and abs(total - 1.0) > LARGEST_SUM_ERROR + 1e-9:
-            raise wrong("looks", round(total, 4), "shares that add up to 1, give or take 0.01")
+            allowed = "shares that add up to 1, give or take 0.01"
+            raise wrong("looks", round(total, 4), allowed, limits=Limits(1.0, 1.0))
         if len({look.target for look in self.looks}) != len(self.looks):
             raise wrong("looks", "a target twice", "each target once")
         return self
@@ -524,8 +521,10 @@ class Case(Part):
             if unknown:
                 allowed = f"the name of a target: {', '.join(names)}"
                 raise wrong("activities.looks.target", unknown[0], allowed)
-        if self.day_h > 24:
-            raise wrong("activities.hours", self.day_h, "24 h at most for all activities")
+        limits = Limits(high=24, unit="h")
+        if limits.side(self.day_h):
+            allowed = "24 h at most for all activities"
+            raise wrong("activities.hours", self.day_h, allowed, limits=limits)
         return self
 
     @model_validator(mode="after")
@@ -537,7 +536,8 @@ class Case(Part):
         if power_d * (self.fit.vertex_mm + behind_mm) >= MM_PER_M:
             most_mm = MM_PER_M / power_d - behind_mm
             allowed = f"less than {most_mm:.1f} mm before a lens of {power_d:+.2f} D upright"
-            raise wrong("fit.vertex_mm", self.fit.vertex_mm, allowed)
+            limits = Limits(high=most_mm, below=True, unit="mm")
+            raise wrong("fit.vertex_mm", self.fit.vertex_mm, allowed, limits=limits)
         return self
 
     @model_validator(mode="after")

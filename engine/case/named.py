@@ -64,7 +64,10 @@ def name_of(path: str, case: Case) -> str:
 def refusal_of(refusal: InputRefusedError) -> str:
     """Return a refusal as sentences that name the field as a person does, not by its path.
 
-    >>> refusal_of(InputRefusedError(field="wearer.age_years", value=9, allowed="18 to 110 years"))
+    >>> from engine.errors import Limits
+    >>> years = Limits(18, 110, unit="years")
+    >>> refusal_of(InputRefusedError(
+    ...     field="wearer.age_years", value=9, allowed=years.words, limits=years))
     'Age: 9 is too low. Allowed: 18 to 110 years.'
     >>> refusal_of(InputRefusedError(field="case.json", value="an empty file", allowed="JSON"))
     'case.json: an empty file cannot be used. Allowed: JSON.'
@@ -110,6 +113,17 @@ def doubt_of(flag: Flag | FlagResult, case: Case) -> str:
     'right screen: 43° to the side; usual: up to 35° to either side'
     """
     return f"{name_of(flag.field, case)}: {value_of(flag.field, flag.value)}; usual: {flag.range}"
+
+
+def published(flag: Flag | FlagResult) -> str:
+    """Return who published what is usual, to be put after a doubt.
+
+    Sources have brackets of their own, so this has none.
+
+    >>> published(Flag("fit.vertex_mm", 30.0, "10 to 16 mm", "a survey (measured)"))
+    '; source: a survey (measured)'
+    """
+    return f"; source: {flag.source}"
 
 
 def value_of(path: str, value: float | str) -> str:

@@ -20,13 +20,15 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from engine.errors import Limits
 from engine.units import signed_power
 
 Base = Literal["up", "down", "in", "out"]
 CylinderForm = Literal["minus", "plus"]
 LARGEST_MERIDIAN_POWER_D = 30.0
 SMALLEST_ADD_D, LARGEST_ADD_D = 0.25, 4.0
-ADD_RULE = f"{SMALLEST_ADD_D:g} to {LARGEST_ADD_D:g} D, or 0 where none is needed"
+ADD_LIMITS = Limits(SMALLEST_ADD_D, LARGEST_ADD_D, unit="D")
+ADD_RULE = f"{ADD_LIMITS.words}, or 0 where none is needed"
 
 
 def _whole(value: Any) -> Any:
@@ -40,8 +42,11 @@ def _unsigned_zero(value: float) -> float:
 Power = Annotated[float, AfterValidator(_unsigned_zero)]
 
 
-def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
-    context = {"field": field, "value": value, "allowed": allowed}
+def wrong(
+    field: str, value: Any, allowed: str, *, limits: Limits | None = None
+) -> PydanticCustomError:
+    """Return a rule between fields of a model, told under the field that breaks it."""
+    context = {"field": field, "value": value, "allowed": allowed, "limits": limits}
     return PydanticCustomError("between_fields", "{allowed}", context)
 
 
@@ -124,13 +129,13 @@ class EyePrescription(_Frozen):
     def _check_second_meridian_add_and_prism(self) -> Self:
         if abs(self.sphere_d + self.cylinder_d) > LARGEST_MERIDIAN_POWER_D:
             limit = f"with the sphere at most {LARGEST_MERIDIAN_POWER_D:g} D in size"
-            raise _wrong("cylinder_d", self.cylinder_d, limit)
+            raise wrong("cylinder_d", self.cylinder_d, limit)
         if self.add_d is not None and not is_an_add(self.add_d):
-            raise _wrong("add_d", self.add_d, ADD_RULE)
+            raise wrong("add_d", self.add_d, ADD_RULE, limits=ADD_LIMITS)
         upright = [prism.base in ("up", "down") for prism in self.prism]
         if len(upright) != len(set(upright)):
             bases = " and ".join(prism.base for prism in self.prism)
-            raise _wrong("prism", bases, "at most one prism up or down and one in or out")
+            raise wrong("prism", bases, "at most one prism up or down and one in or out")
         return self
 
     @property

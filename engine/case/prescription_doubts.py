@@ -39,7 +39,7 @@ def doubts(
     field: str = "wearer",
     judgements: Judgements,
 ) -> tuple[Flag, ...]:
-    """Everything about a prescription that is worth a second look.
+    """Return everything about a prescription that is worth a second look.
 
     Parameters
         age_years: of the wearer.

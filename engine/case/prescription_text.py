@@ -15,7 +15,7 @@ from typing import Any, Literal, NoReturn
 from pydantic import BaseModel, ValidationError
 
 from engine.case.prescription import EyePrescription, Prescription, Prism
-from engine.case.read import allowed_range
+from engine.case.read import allowed_range, limits_of
 from engine.errors import InputRefusedError
 from engine.units import parse_number, plain_text, refuse_folded_digits
 
@@ -378,9 +378,16 @@ def built_eye(draft: Draft, field: str) -> EyePrescription:
     context = found.get("ctx", {})
     path = [str(part) for part in found["loc"]] or [context["field"]]
     model: type[BaseModel] = Prism if len(path) > 1 else EyePrescription
-    limits = allowed_range(model.model_fields[path[-1]]) if found["loc"] else found["msg"]
+    info = model.model_fields[path[-1]] if found["loc"] else None
+    limits = context.get("limits") if info is None else limits_of(info)
     value = context.get("value", draft.texts.get(path[0], found["input"]))
-    raise InputRefusedError(field=f"{field}.{path[0]}", value=value, allowed=limits or found["msg"])
+    raise InputRefusedError(
+        field=f"{field}.{path[0]}",
+        value=value,
+        allowed=(limits.words if info is not None and limits else "") or found["msg"],
+        limits=limits,
+        number=context.get("value", found["input"]) if limits else None,
+    )
 
 
 _NAMES_RULE = "one name before each eye: R and L, OD and OS, or OU for both"

@@ -17,7 +17,7 @@ from pydantic.fields import FieldInfo
 
 from engine import tables, wording
 from engine.case.model import NAME_RULE, Case
-from engine.errors import Flag, InputRefusedError
+from engine.errors import Flag, InputRefusedError, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -220,16 +220,22 @@ def refusals(error: ValidationError, *, model: type[BaseModel] = Case) -> list[I
 
 def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
     path, value, context = found["loc"], found["input"], found.get("ctx", {})
+    limits = None
+    if found["type"] in _BEYOND:
+        own = limits_of(_field_at(path, model)[0])
+        limits = own if own.words else _limits(context)
     if found["type"] == "between_fields":
-        path, value = (*path, context["field"]), context["value"]
+        path, value, limits = (*path, context["field"]), context["value"], context["limits"]
     if found["type"] == "missing" or value is None:
         value = "nothing"
     elif isinstance(value, dict):
         value = "an object"
     field = ".".join(str(part) for part in path if part != "[key]") or "case"
-    return InputRefusedError(field=field, value=value, allowed=_allowed(found, model))
+    allowed = _allowed(found, model)
+    return InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
 
 
+_BEYOND = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 _ALLOWED = {
     "missing": "a value",
     "extra_forbidden": "the keys of a case; foreign data goes into extensions",
@@ -253,7 +259,7 @@ def _allowed(found: Any, model: type[BaseModel]) -> str:
     context, kind = found.get("ctx", {}), found["type"]
     if kind in _ALLOWED:
         return _ALLOWED[kind]
-    if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
+    if kind in _BEYOND:
         info, _ = _field_at(found["loc"], model)
         return allowed_range(info) or _plain(found["msg"])
     if kind in ("too_short", "too_long"):
@@ -288,6 +294,35 @@ def _inner_types(annotation: Any) -> Iterator[type]:
         yield from _inner_types(argument)
 
 
+def limits_of(info: FieldInfo) -> Limits:
+    """Return the limits of a field of a model, with its unit.
+
+    >>> from engine.case.model import Target
+    >>> limits_of(Target.model_fields["distance_cm"])
+    Limits(low=15, high=2000, above=False, below=False, unit='cm')
+    """
+    found = {
+        name: getattr(rule, name)
+        for rule in info.metadata
+        for name in ("ge", "gt", "le", "lt")
+        if getattr(rule, name, None) is not None
+    }
+    extra = info.json_schema_extra
+    unit = str(extra["unit"]) if isinstance(extra, dict) and "unit" in extra else ""
+    return _limits(found, unit=unit)
+
+
+def _limits(found: Mapping[str, Any], *, unit: str = "") -> Limits:
+    """Return limits as pydantic calls them: ge and le are themselves allowed, gt and lt are not."""
+    return Limits(
+        low=found.get("gt", found.get("ge")),
+        high=found.get("lt", found.get("le")),
+        above="gt" in found,
+        below="lt" in found,
+        unit=unit,
+    )
+
+
 def allowed_range(info: FieldInfo) -> str:
     """Return the limits of a field in words with its unit, or nothing where it has none.
 
@@ -295,20 +330,7 @@ def allowed_range(info: FieldInfo) -> str:
     >>> allowed_range(Target.model_fields["distance_cm"])
     '15 to 2000 cm'
     """
-    found: dict[str, str] = {}
-    for rule in info.metadata:
-        for name, word in (("ge", ""), ("gt", "more than "), ("le", ""), ("lt", "less than ")):
-            if hasattr(rule, name):
-                found[name[0]] = f"{word}{getattr(rule, name):g}"
-    extra = info.json_schema_extra
-    unit = f" {extra['unit']}" if isinstance(extra, dict) and "unit" in extra else ""
-    if found.keys() == {"g", "l"}:
-        return f"{found['g']} to {found['l']}{unit}"
-    return (
-        f"{'at least ' if 'g' in found else 'at most '}{next(iter(found.values()))}{unit}"
-        if found
-        else ""
-    )
+    return limits_of(info).words
 
 
 def usual_range_flags(case: Case) -> tuple[Flag, ...]:

@@ -111,15 +111,15 @@ class Wearers:
     chart_d: Floats
 
     def take(self, which: Indices) -> Wearers:
-        """The wearers at these positions, in this order."""
+        """Return the wearers at these positions, in this order."""
         return Wearers(**{name: values[which] for name, values in vars(self).items()})
 
     def spread(self, which: Indices) -> Wearers:
-        """The wearers at these positions as columns, (positions, 1), each taken when asked for."""
+        """Return wearers at these positions as columns, (positions, 1), taken when asked for."""
         return cast("Wearers", _Spread(self, which))
 
     def as_columns(self) -> Wearers:
-        """The same values as columns, (wearers, 1), to stand against postures."""
+        """Return the same values as columns, (wearers, 1), to stand against postures."""
         return Wearers(**{name: values[:, None] for name, values in vars(self).items()})
 
 
@@ -191,24 +191,24 @@ class Scene:
         )
 
     def by_target(self, values: Floats | Bools) -> Floats:
-        """Weighted share of each target's points: (points, ...) to (targets, ...)."""
+        """Return the weighted share of each target's points: (points, ...) to (targets, ...)."""
         weighted = values * self.share.reshape((-1,) + (1,) * (values.ndim - 1))
         starts = np.searchsorted(self.point_target, np.arange(len(self.target_wearer)))
         return np.add.reduceat(weighted, starts, axis=0)
 
     def hours(self, shares: Floats, *, seated_only: bool = False) -> Floats:
-        """Hours a day of each wearer from the shares of the targets: (targets, ...) to wearers."""
+        """Return the hours a day of wearers from shares of targets: (targets, ...) to wearers."""
         hours = self.seated_hours if seated_only else self.target_hours
         weighted = shares * hours.reshape((-1,) + (1,) * (shares.ndim - 1))
         starts = np.searchsorted(self.target_wearer, np.arange(len(self.wearers.add_d)))
         return np.add.reduceat(weighted, starts, axis=0)
 
     def points_at(self, which: Indices | Bools) -> Scene:
-        """The same scene with some of its points (or one repeated); shares are left as they are."""
+        """Return the scene with some of its points (or one repeated), shares left as they are."""
         return replace(self, **{name: getattr(self, name)[which] for name in _OF_POINTS})
 
     def of_wearers(self, which: Bools) -> Scene:
-        """The part of the scene that belongs to some of the wearers."""
+        """Return the part of the scene that belongs to some of the wearers."""
         targets = which[self.target_wearer]
         points = targets[self.point_target]
         part = self.points_at(points)
@@ -226,7 +226,7 @@ class Scene:
 
 
 def usable_of(case: Case, *, judgements: Judgements) -> tuple[float, Basis]:
-    """Usable accommodation of a wearer in D and what it rests on; see accommodation."""
+    """Return the usable accommodation of a wearer in D and what it rests on; see accommodation."""
     wearer = case.wearer
     if NO_ACCOMMODATION in wearer.conditions:
         return 0.0, "condition"
@@ -249,12 +249,12 @@ def usable_of(case: Case, *, judgements: Judgements) -> tuple[float, Basis]:
 
 
 def stop_mm_of(case: Case, *, judgements: Judgements) -> float:
-    """How far behind the lens the centre of rotation of the eye is."""
+    """Return how far behind the lens the centre of rotation of the eye is."""
     return case.fit.vertex_mm + judgements.stop_beyond_vertex_mm
 
 
 def taken_add_d(case: Case, *, judgements: Judgements) -> float:
-    """The add that is computed with: the prescribed one, none for the young, else nan."""
+    """Return the add that is computed with: the prescribed one, none for the young, else nan."""
     add_d = case.wearer.add_d
     if add_d is not None:
         return add_d
@@ -262,7 +262,7 @@ def taken_add_d(case: Case, *, judgements: Judgements) -> float:
 
 
 def calibration_of(case: Case) -> Calibration | None:
-    """What the taped ranges say together; the tolerance is a factor on the usual blur limit.
+    """Return what the taped ranges say together; the tolerance is a factor on the usual blur limit.
 
     Ranges count alike; more of them narrow the deviations.
     """
@@ -287,7 +287,7 @@ def _tolerance_of(case: Case) -> float:
 
 
 def usual_limits(judgements: Judgements, *, turns: Turns | None = None) -> dict[str, float]:
-    """What `Wearers` says of a wearer whose own limits are the usual ones.
+    """Return what `Wearers` says of a wearer whose own limits are the usual ones.
 
     turns: what turns first, the head where it is not known.
     """
@@ -305,7 +305,7 @@ def usual_limits(judgements: Judgements, *, turns: Turns | None = None) -> dict[
 
 
 def wearers_of(cases: Sequence[Case], *, judgements: Judgements) -> Wearers:
-    """The wearers of some cases."""
+    """Return the wearers of some cases."""
     margin = judgements.frame_margin_mm
     rows = []
     for case in cases:
@@ -376,7 +376,7 @@ class _Faces:
 
 
 def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
-    """The scene of some cases, in order.
+    """Return the scene of some cases, in order.
 
     Raises
         InputRefusedError: a target that cannot stand where it was taped.
@@ -433,7 +433,7 @@ def _placed(
 def scene_of_targets(
     wearers: Wearers, parts: Sequence[Placed], *, judgements: Judgements, keeps_off_mm: float = 0.0
 ) -> Scene:
-    """The scene of targets placed before wearers: the one builder of all scenes.
+    """Return the scene of targets placed before wearers: the one builder of all scenes.
 
     keeps_off_mm: a point nearer to the lens is taken as so far from it; 0 refuses one that reaches
     it.

@@ -25,7 +25,7 @@ NEAREST_CM = 15.0
 
 
 def detail_arcmin(target: Target) -> float:
-    """Angle of the text or detail of a target."""
+    """Return the angle of the text or detail of a target."""
     if target.text_arcmin is not None:
         return target.text_arcmin
     height_mm = target.text_height_mm or 0.0
@@ -50,7 +50,7 @@ def is_text(target: Target) -> bool:
 
 
 def least_text_mm(target: Target, *, arcmin: float) -> float:
-    """Least height in mm at which text has an angle where the target stands.
+    """Return the least height in mm at which text has an angle where the target stands.
 
     It is rounded up to a tenth, so that following the advice is enough.
     """
@@ -59,7 +59,7 @@ def least_text_mm(target: Target, *, arcmin: float) -> float:
 
 
 def size_cm(target: Target) -> tuple[float, float]:
-    """Width and height of a screen or page; (0, 0) for a far target."""
+    """Return the width and height of a screen or page; (0, 0) for a far target."""
     if target.kind == "far":
         return 0.0, 0.0
     if target.diagonal_in is not None and target.aspect is not None:
@@ -128,7 +128,7 @@ def height_in_reach_cm(
 
 
 def tilt_deg(target: Target) -> float | None:
-    """Tilt of a target, top away; None is square to the line of sight (a page without a tilt)."""
+    """Return the tilt of a target, top away; None is square to the sight, for a page."""
     if target.tilt_deg is None and target.kind == "screen":
         return 0.0
     return target.tilt_deg
@@ -158,9 +158,10 @@ def placing(number: int, target: Target) -> Iterator[None]:
     try:
         yield
     except InputRefusedError as refusal:
-        field, value, allowed = refusal.field, refusal.value, refusal.allowed
-        if field in _NO_PLACE:
-            field, value, allowed = "distance_cm", target.distance_cm, _NO_PLACE[field]
+        at, allowed = f"targets.{number}", _NO_PLACE.get(refusal.field)
+        if allowed is None:
+            raise refusal.said_of(field=f"{at}.{refusal.field}") from None
+        distance_cm = target.distance_cm
         raise InputRefusedError(
-            field=f"targets.{number}.{field}", value=value, allowed=allowed
+            field=f"{at}.distance_cm", value=distance_cm, allowed=allowed
         ) from None

@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from engine import tables
 from engine.tables import Judgements
 from engine.wording import chin as chin_words
-from engine.wording import fill
+from engine.wording import fill, say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -61,9 +61,10 @@ class Foretold(BaseModel):
         """Both in one line.
 
         >>> Foretold(predicted_h=6.42, reported_h=6).says
-        'Predicted 6.4 h, you say about 6 h.'
+        'Predicted 6.4 h; the wearer reports about 6 h.'
         """
-        return f"Predicted {self.predicted_h:.1f} h, you say about {self.reported_h:g} h."
+        predicted, reported = f"{self.predicted_h:.1f}", f"{self.reported_h:g}"
+        return say("collection_foretold", predicted_h=predicted, reported_h=reported)
 
 
 def foretold_in(extensions: Mapping[str, Any], keys: Sequence[str]) -> tuple[Foretold, ...]:
@@ -109,7 +110,7 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
 
 
 def outcome_codes() -> Mapping[str, Mapping[str, str]]:
-    """Our own codes of how it ended, with what comes next.
+    """Return our own codes of how it ended, with what comes next.
 
     >>> outcome_codes()["desk"]["meaning"]
     'screen, paper or chair moved'

@@ -14,6 +14,7 @@ from engine.case.scene import stop_mm_of, wearers_of
 from engine.case.targets import centre_above_eye_cm, detail_arcmin
 from engine.optics.accommodation import blur_limit_d
 from engine.tables import Judgements
+from engine.wording import say
 
 if TYPE_CHECKING:
     from engine.case.model import Case, Target
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 
 CM_PER_M = 100.0
 STRAIGHT_AHEAD = "straight ahead"
-STILL = "Keep the head still."
 _ROUNDING = 1e-9
 
 
@@ -118,11 +118,7 @@ def _straight_ahead(first: RangeStep, far_cm: float, borne_d: float) -> RangeSte
         says="",
     )
     blurs = _cm(step.blurs_from_cm, "no distance")
-    says = (
-        f"Hold the same print level with the eyes. {STILL} Move it out until it blurs; measure "
-        "that distance."
-        f" Computed: sharp to {far_cm:.0f} cm with eyes at rest; blur is first noticed at {blurs}."
-    )
+    says = say("range_test_ahead", far_cm=f"{far_cm:.0f}", blurs=blurs)
     return step.model_copy(update={"says": says})
 
 
@@ -133,7 +129,7 @@ def compare_range(
     farthest_cm: float | None,
     judgements: Judgements | None = None,
 ) -> tuple[RangeFinding, ...]:
-    """Both taped ends against the computed range, each within `range_within_d`.
+    """Compare both taped ends with the computed range, each within `range_within_d`.
 
     An end without limit counts as 0 D, so a far end that is taped shows how short it falls.
     """
@@ -163,12 +159,13 @@ def compare_range(
 
 
 def _says(distance_cm: float, above_cm: float, near: float | None, far: float | None) -> str:
-    side = "below" if above_cm < 0 else "above"
-    return (
-        f"Hold print of the size the wearer reads {distance_cm:.0f} cm away, "
-        f"{abs(above_cm):.0f} cm {side} eye level. {STILL} Move it in until it blurs, then "
-        "out; measure both distances. Computed: from"
-        f" {_cm(near, 'the nose')} to {_cm(far, 'any distance')}."
+    return say(
+        "range_test",
+        distance_cm=f"{distance_cm:.0f}",
+        apart_cm=f"{abs(above_cm):.0f}",
+        side="below" if above_cm < 0 else "above",
+        near=_cm(near, "the nose"),
+        far=_cm(far, "any distance"),
     )
 
 

@@ -90,7 +90,7 @@ class Verification(_Part):
 def power_differences(
     *, ordered: EyePrescription, read: EyePrescription
 ) -> tuple[float, float, float | None]:
-    """Difference in D of the strongest ordered meridian and of the cylinder, and of axis in deg.
+    """Return how far the strongest meridian and cylinder differ, in D, and the axis, in deg.
 
     Read minus ordered, in minus form. A lens ordered without cylinder is judged by whichever read
     meridian is farther off. The axis difference is None where either has no cylinder.

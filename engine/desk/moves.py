@@ -125,7 +125,7 @@ def measured_shares(
     lens: Lens,
     judgements: Judgements,
 ) -> Floats:
-    """Comfortable share of a screen at every place if nothing is off, with one lens held.
+    """Return the comfortable share of a screen at every place if nothing is off, one lens held.
 
     (places,); none of it where it cannot stand.
     """
@@ -190,7 +190,7 @@ def expected_shares(
     lens: Lens,
     judgements: Judgements,
 ) -> Floats:
-    """About what share of a screen is comfortable at every place, errors counted in, (places,).
+    """Return about what share of a screen is comfortable at every place with errors, (places,).
 
     The measured share there and 12 cm higher and lower, a quarter, a half and a quarter: what the
     errors of head, frame and lens come to at a desk.
@@ -234,7 +234,7 @@ def held_h(
     worn: Sequence[int],
     desk: Desk,
 ) -> Floats:
-    """Comfortable hours through held lenses in each draw at a desk, (draws,).
+    """Return the comfortable hours through held lenses in each draw at a desk, (draws,).
 
     lenses: each with whether it covers distance. worn: for each activity, which of them.
     """
@@ -352,11 +352,11 @@ def _may_wear(option: Option, activity: Activity) -> bool:
 
 
 def screens(case: Case) -> list[int]:
-    """Screens of a case, movable or not, the most looked at first."""
+    """Return the screens of a case, movable or not, the most looked at first."""
     found = [at for at, target in enumerate(case.targets) if target.kind == "screen"]
     return sorted(found, key=lambda at: -hours_on(case.targets[at].name, case.activities))
 
 
 def movable_screens(case: Case) -> list[int]:
-    """Screens that may be moved, the most looked at first."""
+    """Return the screens that may be moved, the most looked at first."""
     return [at for at in screens(case) if case.targets[at].movable]

@@ -53,7 +53,7 @@ class Place:
 
 
 def place_of(target: Target, *, stop_mm: float) -> Place:
-    """Where a screen stands now."""
+    """Return where a screen stands now."""
     return Place(
         centre_above_eye_cm=centre_above_eye_cm(target, stop_mm=stop_mm),
         distance_cm=target.distance_cm,
@@ -62,7 +62,7 @@ def place_of(target: Target, *, stop_mm: float) -> Place:
 
 
 def moved(case: Case, index: int, place: Place) -> Case:
-    """The case with one of its screens at another place; text keeps its height in mm."""
+    """Return the case with one of its screens at another place; text keeps its height in mm."""
     target = case.targets[index]
     here = target.model_copy(
         update={
@@ -79,7 +79,7 @@ def moved(case: Case, index: int, place: Place) -> Case:
 
 
 def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgements) -> str | None:
-    """What keeps a screen from a place; None where it may go there.
+    """Return what keeps a screen from a place; None where it may go there.
 
     fixed: it cannot be moved. move: farther than 30 cm from where it stands. near, far: nearer
     than 50 or farther than 90 cm. high: the top edge above eye level. low: a part more than 60 deg
@@ -135,7 +135,7 @@ class _Limits:
 
 
 def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Place]:
-    """Allowed places by one change: a height, a distance, a tilt, or height and tilt together.
+    """Return allowed places by one change: a height, a distance, a tilt, or height and tilt.
 
     Within each the smallest change comes first.
     """
@@ -155,7 +155,7 @@ def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Pla
 
 
 def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> NDArray[np.bool_]:
-    """Whether the whole screen stands in front of the glasses at each place, (places,)."""
+    """Tell whether the whole screen stands in front of the glasses at each place, (places,)."""
     height, distance, tilt = np.array(
         [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
     ).T
@@ -183,7 +183,7 @@ def _by_size(steps: Iterable[float]) -> list[float]:
 
 
 def seat_raised(case: Case, *, by_cm: float, judgements: Judgements) -> Case:
-    """The case with the eyes higher: what is on the desk stays, so it is lower and farther.
+    """Return the case with the eyes higher: what is on the desk stays, so it is lower and farther.
 
     Distances are taped along the line of sight, which grows steeper and longer.
     """
@@ -209,7 +209,7 @@ def _from_higher_eyes(target: Target, by_cm: float, stop_mm: float) -> Target:
 
 
 def text_enlarged(case: Case, index: int, *, factor: float) -> Case:
-    """The case with larger text on one of its targets."""
+    """Return the case with larger text on one of its targets."""
     target = case.targets[index]
     larger = target.model_copy(
         update={"text_height_mm": factor * text_height_mm(target), "text_arcmin": None}

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from engine.case.model import Case
 from engine.case.read import build_case, keys_once
 from engine.case.results import Result
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 
 SCHEMA = 1
 """Of the case and of the result."""
@@ -138,7 +138,8 @@ def _refuse_newer(content: dict[str, Any], what: str) -> None:
     schema = content.get("schema")
     if isinstance(schema, int) and schema > SCHEMA:
         allowed = f"up to {SCHEMA}; a newer version of this program wrote this {what}"
-        raise InputRefusedError(field="schema", value=schema, allowed=allowed)
+        limits = Limits(high=SCHEMA)
+        raise InputRefusedError(field="schema", value=schema, allowed=allowed, limits=limits)
 
 
 def _without_nulls(value: Any) -> Any:

@@ -92,7 +92,7 @@ class VersionChanges:
 
     @property
     def same_version(self) -> bool:
-        """True where both come from the same version, so that nothing should differ."""
+        """Whether both come from the same version, so that nothing should differ."""
         return self.stored_version == self.fresh_version
 
 

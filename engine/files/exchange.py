@@ -33,6 +33,7 @@ from engine.files.fhir import (
     prescription_to_fhir,
     set_aside,
 )
+from engine.files.output import too_large
 
 if TYPE_CHECKING:
     from engine.case.model import Case
@@ -97,9 +98,7 @@ def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
         InputRefusedError: too large, damaged, or of another kind; with the reason.
     """
     if len(content) > LARGEST_UPLOAD_BYTES:
-        size = f"{len(content) / 1e6:.1f} MB"
-        allowed = f"at most {LARGEST_UPLOAD_BYTES / 1e6:g} MB"
-        raise InputRefusedError(field="file", value=size, allowed=allowed)
+        raise too_large(len(content), LARGEST_UPLOAD_BYTES, field="file")
     try:
         return _upload(read_object(content), content, label)
     except RecursionError:

@@ -23,9 +23,10 @@ from pydantic import BaseModel, ValidationError
 
 from engine.case.model import Activity, Case, Fit, MeasuredRange, OwnedPair, Target, Wearer
 from engine.case.prescription import EyePrescription, Prescription, Prism
-from engine.case.read import allowed_range, build_case
-from engine.errors import InputRefusedError, LevelgazeError
+from engine.case.read import build_case, limits_of
+from engine.errors import InputRefusedError, LevelgazeError, Limits
 from engine.files.case_json import case_content
+from engine.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -55,10 +56,7 @@ class FhirExtraMissingError(LevelgazeError):
     """The library that checks the structure of FHIR resources is not installed."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "checking the structure of a FHIR resource needs the extra package: install"
-            ' "levelgaze[fhir]". Values are checked without it.'
-        )
+        super().__init__(say("fhir_extra_missing"))
 
 
 def absent() -> dict[str, Any]:
@@ -127,7 +125,7 @@ def prescription_from_fhir(resource: Mapping[str, Any]) -> Prescription:
 
 
 def fhir_installed() -> bool:
-    """True where fhir.resources is installed, so that the structure is checked too."""
+    """Tell whether fhir.resources is installed, so that the structure is checked too."""
     return importlib.util.find_spec("fhir") is not None and (
         importlib.util.find_spec("fhir.resources") is not None
     )
@@ -157,7 +155,7 @@ def check_structure(resource: Mapping[str, Any]) -> None:
 
 
 def set_aside(resource: Mapping[str, Any]) -> tuple[str, ...]:
-    """Paths of what a VisionPrescription holds beyond the powers and is not taken over.
+    """Return the paths of what a VisionPrescription holds beyond the powers and is not taken over.
 
     >>> set_aside({"resourceType": "VisionPrescription", "lensSpecification": [{"brand": "x"}]})
     ('VisionPrescription.lensSpecification.0.brand',)
@@ -288,7 +286,7 @@ def _check_powers(numbers: dict[str, float], lens: Mapping[str, Any], path: str)
         axis = lens["axis"]
         if not isinstance(axis, int) or not 1 <= axis <= 180:
             allowed = "a whole number from 1 to 180; a level axis is written 180"
-            _refuse(f"{path}.axis", axis, allowed)
+            _refuse(f"{path}.axis", axis, allowed, limits=Limits(1, 180))
         if "cylinder" not in numbers:
             _refuse(f"{path}.cylinder", None, "a power, since an axis is given; 0 for none")
     elif numbers.get("cylinder"):
@@ -313,11 +311,11 @@ def _prisms(lens: Mapping[str, Any], path: str) -> Iterator[Prism]:
         base = prism.get("base")
         if not isinstance(base, str) or base not in BASES:
             _refuse(f"{here}.base", base, "up, down, in or out")
-        limits = allowed_range(Prism.model_fields["amount_pd"])
         try:
             yield Prism.model_validate({"amount_pd": amount_pd, "base": base})
         except ValidationError:
-            _refuse(f"{here}.amount", amount_pd, limits)
+            limits = limits_of(Prism.model_fields["amount_pd"])
+            _refuse(f"{here}.amount", amount_pd, limits.words, limits=limits)
 
 
 def _eye(values: dict[str, Any], path: str) -> EyePrescription:
@@ -328,17 +326,18 @@ def _eye(values: dict[str, Any], path: str) -> EyePrescription:
         if found["type"] == "between_fields":
             name = found["ctx"]["field"]
             value, allowed = found["ctx"]["value"], found["ctx"]["allowed"]
+            limits = found["ctx"]["limits"]
         else:
             name = str(found["loc"][0])
-            value, allowed = found["input"], allowed_range(EyePrescription.model_fields[name])
+            value, limits = found["input"], limits_of(EyePrescription.model_fields[name])
+            allowed = limits.words
         back = {ours: theirs for theirs, ours in _POWERS.items()}
-        field = f"{path}.{back.get(name, name)}"
-        raise InputRefusedError(field=field, value=value, allowed=allowed) from None
+        _refuse(f"{path}.{back.get(name, name)}", value, allowed, limits=limits)
 
 
-def _refuse(field: str, value: Any, allowed: str) -> NoReturn:
+def _refuse(field: str, value: Any, allowed: str, *, limits: Limits | None = None) -> NoReturn:
     shown = "nothing" if value is None else value
-    raise InputRefusedError(field=field, value=shown, allowed=allowed) from None
+    raise InputRefusedError(field=field, value=shown, allowed=allowed, limits=limits) from None
 
 
 CODE_SYSTEM = "urn:x-levelgaze:case:1"
@@ -431,7 +430,7 @@ def is_taken(resource: Mapping[str, Any]) -> bool:
 
 
 def holds_measures(content: Mapping[str, Any]) -> bool:
-    """True for a Bundle with Observations of this program."""
+    """Tell whether a Bundle has Observations of this program."""
     return any(_own_code(one.get("code")) for one in _resources(content))
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine import stops
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,9 +44,25 @@ def check_readable(path: Path, *, field: str, most_bytes: int | None = None) -> 
     if not stat.S_ISREG(found.st_mode):
         _refuse_kind(path, found.st_mode, field)
     if most_bytes is not None and found.st_size > most_bytes:
-        size = f"{found.st_size / 1e6:.1f} MB"
-        allowed = f"a file of at most {most_bytes / 1e6:g} MB"
-        raise InputRefusedError(field=field, value=size, allowed=allowed)
+        raise too_large(found.st_size, most_bytes, field=field, what="a file of ")
+
+
+def too_large(size_bytes: int, most_bytes: int, *, field: str, what: str = "") -> InputRefusedError:
+    """Return the refusal of a file that is larger than it may be.
+
+    what: what is said before the largest size allowed.
+
+    >>> too_large(31_000_000, 10_000_000, field="file").sentence
+    '31.0 MB is too large. Allowed: at most 10 MB.'
+    """
+    size_mb, limits = size_bytes / 1e6, Limits(high=most_bytes / 1e6, unit="MB")
+    return InputRefusedError(
+        field=field,
+        value=f"{size_mb:.1f} MB",
+        allowed=f"{what}{limits.words}",
+        limits=limits,
+        number=size_mb,
+    )
 
 
 def refuse_same_file(source: Path, target: Path, *, field: str) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from engine.case.model import wrong
+from engine.case.prescription import wrong
 from engine.collection.tolerances import Standard
 from engine.files.output import check_readable, removed, written_whole
 from engine.files.store_file import default_path

@@ -44,6 +44,7 @@ from engine.files.store_file import (
     told,
     transaction,
 )
+from engine.wording import counted, say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -69,15 +70,12 @@ class StaleError(LevelgazeError):
     def __init__(self, *, expected: int | None, found: int | None) -> None:
         self.expected, self.found = expected, found
         if expected is None:
-            sentence = f"a case with this label is kept already, as revision {found}"
+            sentence = say("stale_taken", found=found)
         elif found is None:
-            sentence = f"this case was deleted after revision {expected} was opened here"
+            sentence = say("stale_deleted", expected=expected)
         else:
-            sentence = f"revision {expected} was opened here, but revision {found} is kept by now"
-        super().__init__(
-            f"{sentence}. Nothing was saved yet: save yours on top as the next revision, or under"
-            " another label; earlier revisions stay."
-        )
+            sentence = say("stale_changed", expected=expected, found=found)
+        super().__init__(f"{sentence} {say('stale_what_to_do')}")
 
 
 class CaseMissingError(LevelgazeError, KeyError):
@@ -121,23 +119,14 @@ class Restored:
 
     def words(self) -> str:
         """Return it in sentences."""
-        parts = [f"{counted_cases(self.added)} brought back"]
+        parts = [f"{counted(self.added, 'case')} brought back"]
         if self.apart:
             parts.append(f"{self.apart} of them under another label, since theirs is taken")
         if self.same:
-            parts.append(f"{counted_cases(self.same)} kept already")
+            parts.append(f"{counted(self.same, 'case')} kept already")
         if self.damaged:
-            parts.append(f"{self.damaged} damaged saves left out")
+            parts.append(f"{counted(self.damaged, 'damaged save')} left out")
         return "; ".join(parts) + "."
-
-
-def counted_cases(count: int) -> str:
-    """Return so many cases in words.
-
-    >>> counted_cases(1), counted_cases(2)
-    ('1 case', '2 cases')
-    """
-    return f"{count} case{'' if count == 1 else 's'}"
 
 
 @dataclass(frozen=True)
@@ -526,11 +515,7 @@ class Store:
 
     def _scrub(self) -> None:
         if not self._scrubbed():
-            raise StoreTracesError(
-                self.path,
-                "what was deleted is gone from the list, but its last traces could not be removed."
-                " Another session is reading, or the disk is full. It is done at the next opening.",
-            )
+            raise StoreTracesError(self.path, say("store_traces"))
 
     def _scrubbed(self) -> bool:
         """Rewrite the file, empty its log; False where something is in the way."""
@@ -579,18 +564,10 @@ class Store:
         sum_: int,
     ) -> Record:
         if checksum(case_json, result_json) != sum_:
-            raise StoreDamagedError(
-                self.path,
-                f"revision {revision} of this case is damaged: its bytes are not those that were"
-                " saved. Other revisions and cases can still be opened.",
-            )
+            raise StoreDamagedError(self.path, say("store_revision_damaged", revision=revision))
         when = self._when(at)
         if when is None:
-            raise StoreDamagedError(
-                self.path,
-                f"the time of revision {revision} of this case is damaged. Other cases can still be"
-                " opened; a copy brings this one back.",
-            )
+            raise StoreDamagedError(self.path, say("store_time_damaged", revision=revision))
         return Record(Entry(label, revision, when), case_json, result_json)
 
     def _entries(self, rows: list[tuple[str, int, str]]) -> tuple[Entry, ...]:

@@ -22,6 +22,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from engine import wording
 from engine.errors import InputRefusedError, LevelgazeError
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def search_key(label: str) -> str:
 
 
 def checksum(case_json: str, result_json: str | None) -> int:
-    """CRC-32 over both texts, kept beside them so that damaged bytes are noticed.
+    """Return a CRC-32 over both texts, kept beside them so that damaged bytes are noticed.
 
     >>> checksum("{}", None) == checksum("{}", "")
     False
@@ -71,7 +72,7 @@ def check_label(label: str) -> None:
 
 
 def _is_word(character: str) -> bool:
-    """True for what a Unicode regular expression takes for a part of a word."""
+    """Tell what a Unicode regular expression takes for a part of a word."""
     if not character:
         return False
     kind = unicodedata.category(character)
@@ -188,42 +189,23 @@ class StoreMissingError(StoreError):
     """No case was ever kept here."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, "no case is kept here yet, so there is nothing to copy.")
+        super().__init__(path, wording.say("store_missing"))
 
 
-_NOT_SAVED = "Nothing was saved, and what was kept before is as it was."
-_TOLD: dict[int, tuple[type[StoreError], str]] = {
-    sqlite3.SQLITE_BUSY: (
-        StoreLockedError,
-        f"another session is writing to the kept cases. {_NOT_SAVED} Try again in a moment.",
-    ),
-    sqlite3.SQLITE_READONLY: (
-        StoreReadOnlyError,
-        "the kept cases may be read but not changed, because the file or its folder is"
-        f" write-protected. {_NOT_SAVED}",
-    ),
-    sqlite3.SQLITE_FULL: (
-        StoreFullError,
-        f"there is no room left for the kept cases. {_NOT_SAVED} Free some disk space.",
-    ),
-    sqlite3.SQLITE_CORRUPT: (
-        StoreDamagedError,
-        "the file of kept cases is damaged; nothing in it was changed. Close the program, move the"
-        " file away, start again and bring your last copy back under Kept cases.",
-    ),
-    sqlite3.SQLITE_NOTADB: (
-        StoreForeignError,
-        "this file does not hold kept cases. It was left as it is.",
-    ),
-    sqlite3.SQLITE_CANTOPEN: (
-        StoreUnreachableError,
-        "the file of kept cases cannot be opened here. Choose another place for it with"
-        f" {PATH_VARIABLE}.",
-    ),
+_NOT_SAVED = "store_not_saved"
+_TOLD: dict[int, tuple[type[StoreError], tuple[str, ...]]] = {
+    sqlite3.SQLITE_BUSY: (StoreLockedError, ("store_locked", _NOT_SAVED, "store_try_again")),
+    sqlite3.SQLITE_READONLY: (StoreReadOnlyError, ("store_read_only", _NOT_SAVED)),
+    sqlite3.SQLITE_FULL: (StoreFullError, ("store_full", _NOT_SAVED, "store_free_space")),
+    sqlite3.SQLITE_CORRUPT: (StoreDamagedError, ("store_damaged",)),
+    sqlite3.SQLITE_NOTADB: (StoreForeignError, ("store_foreign",)),
+    sqlite3.SQLITE_CANTOPEN: (StoreUnreachableError, ("store_unreachable",)),
 }
+"""What an SQLite result code means, and which sentences say so."""
 _TOLD[sqlite3.SQLITE_LOCKED] = _TOLD[sqlite3.SQLITE_BUSY]
 _TOLD[sqlite3.SQLITE_PERM] = _TOLD[sqlite3.SQLITE_READONLY]
-_ANY_OTHER = (StoreError, f"the kept cases cannot be read or written. {_NOT_SAVED}")
+_ANY_OTHER = (StoreError, ("store_other", _NOT_SAVED))
+wording.say(_NOT_SAVED)  # so that the table is read before anything can go wrong with files
 
 
 def error_for(path: Path, error_code: int) -> StoreError:
@@ -232,8 +214,8 @@ def error_for(path: Path, error_code: int) -> StoreError:
     >>> type(error_for(Path("cases.sqlite3"), sqlite3.SQLITE_FULL)).__name__
     'StoreFullError'
     """
-    kind, sentence = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
-    return kind(path, sentence)
+    kind, said = _TOLD.get(error_code & 0xFF, _ANY_OTHER)
+    return kind(path, " ".join(wording.say(one, variable=PATH_VARIABLE) for one in said))
 
 
 @contextmanager
@@ -287,7 +269,7 @@ def connect(path: Path, *, wait_s: float = WAIT_S, alone: bool = False) -> sqlit
     """
     with told(path):
         if path.is_dir():
-            raise StoreUnreachableError(path, "this is a folder; name a file in it.")
+            raise StoreUnreachableError(path, wording.say("store_folder"))
         writable = _make_ready(path)
         _refuse_others(path)
         try:
@@ -367,7 +349,7 @@ def _opened(path: Path, *, wait_s: float, writable: bool, alone: bool) -> sqlite
 
 
 def _side_file(path: Path, ending: str) -> bool:
-    """True where a log or journal with content lies beside the file."""
+    """Tell whether a log or journal with content lies beside the file."""
     try:
         return path.with_name(path.name + ending).stat().st_size > 0
     except FileNotFoundError:  # also one that another session removed this moment
@@ -381,11 +363,7 @@ def _refuse_others(path: Path) -> None:
     with path.open("rb") as file:
         head = file.read(_HEAD_BYTES)
     if not head:
-        raise StoreDamagedError(
-            path,
-            "the file of kept cases is empty, so what it held is lost. Move the empty file away; a"
-            " new one is made then, and a copy can be brought back into it.",
-        )
+        raise StoreDamagedError(path, wording.say("store_empty"))
     if len(head) < _HEAD_BYTES or not head.startswith(_MAGIC):
         raise error_for(path, sqlite3.SQLITE_NOTADB)
     _judge(path, int.from_bytes(head[68:72], "big"), int.from_bytes(head[60:64], "big"))
@@ -409,19 +387,11 @@ def _identity(connection: sqlite3.Connection) -> tuple[int, int]:
 def _judge(path: Path, application: int, version: int) -> None:
     if application != APPLICATION_ID:
         raise error_for(path, sqlite3.SQLITE_NOTADB)
+    formats = {"version": version, "ours": STORE_VERSION}
     if version > STORE_VERSION:
-        raise StoreNewerError(
-            path,
-            f"a newer version of this program keeps its cases here (format {version}; this one"
-            f" reads up to {STORE_VERSION}). The file was left as it is; use the newer version.",
-        )
+        raise StoreNewerError(path, wording.say("store_newer", **formats))
     if version < STORE_VERSION:
-        raise StoreOlderError(
-            path,
-            f"this file has a format that was never released (format {version}; this program"
-            f" reads {STORE_VERSION}). The file was left as it is; move it away to start a new"
-            " one.",
-        )
+        raise StoreOlderError(path, wording.say("store_older", **formats))
 
 
 def _create(connection: sqlite3.Connection) -> None:

@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
-from pydantic_core import PydanticCustomError
 
 from engine import tables
+from engine.case.prescription import wrong
 from engine.case.read import refusals
+from engine.errors import Limits
 from engine.home.text import number
 from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
@@ -69,11 +70,6 @@ def _choice(question: str) -> AfterValidator:
         return value
 
     return AfterValidator(check)
-
-
-def _wrong(field: str, value: Any, allowed: str) -> PydanticCustomError:
-    context = {"field": field, "value": value, "allowed": allowed}
-    return PydanticCustomError("between_fields", "{allowed}", context)
 
 
 def _tenth(value: float) -> float:
@@ -159,11 +155,12 @@ class HomeAnswers(_Told):
         hours = self.hours or {}
         unknown = [name for name in hours if name not in self.things]
         if unknown:
-            raise _wrong("hours", unknown[0], f"one of {', '.join(self.things) or 'no thing'}")
-        if sum(hours.values()) > 24:
-            raise _wrong("hours", sum(hours.values()), "24 hours at most for all of them")
+            raise wrong("hours", unknown[0], f"one of {', '.join(self.things) or 'no thing'}")
+        day_h, limits = sum(hours.values()), Limits(high=24, unit="h")
+        if limits.side(day_h):
+            raise wrong("hours", day_h, "24 hours at most for all of them", limits=limits)
         if any(step in MUST_ANSWER for step in self.skipped):
-            raise _wrong("skipped", "a question that is needed", "another question")
+            raise wrong("skipped", "a question that is needed", "another question")
         return self
 
     @property
@@ -215,7 +212,7 @@ def have_parts(glasses: str | None) -> bool:
 
 
 def answers_from(content: dict[str, Any]) -> HomeAnswers:
-    """Answers out of plain values, or a refusal of the first that is wrong.
+    """Make answers out of plain values, or refuse the first that is wrong.
 
     Raises
         InputRefusedError: with the field, its value and what is allowed.

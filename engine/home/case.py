@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from engine import tables
 from engine.case.targets import height_in_reach_cm
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.home.answers import (
     SCREEN_NAMES,
     HomeAnswers,
@@ -133,8 +133,13 @@ def read_visit_file(text: str) -> HomeAnswers:
             doctor has looked at.
     """
     if len(text) > LARGEST_FILE:
-        allowed = f"at most {LARGEST_FILE} characters in a visit file"
-        raise InputRefusedError(field="file", value=f"{len(text)} characters", allowed=allowed)
+        raise InputRefusedError(
+            field="file",
+            value=f"{len(text)} characters",
+            allowed=f"at most {LARGEST_FILE} characters in a visit file",
+            limits=Limits(high=LARGEST_FILE, unit="characters"),
+            number=len(text),
+        )
     if holds_code(text):
         return _refuse_open_flags(answers_from(unpack(text)))
     try:

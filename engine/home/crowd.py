@@ -302,7 +302,7 @@ def range_of(values: Floats) -> Range | None:
 
 
 def worn_shares(crowd: Crowd, scene: Scene) -> Floats:
-    """Comfortable share of each target through the pair worn now: (parts, people, targets)."""
+    """Return comfortable shares of targets through the pair worn now: (parts, people, targets)."""
 
     people = len(crowd.variant)
     found = np.full((len(crowd.parts), people, len(scene.target_wearer) // people), np.nan)
@@ -343,7 +343,7 @@ def middle_points(scene: Scene) -> NDArray[np.intp]:
 
 
 def chins_up_deg(crowd: Crowd, middles: Scene) -> Floats:
-    """Chin-up at each target as worn: (parts, people, targets); nan of who does not see it.
+    """Return chin-up at each target as worn: (parts, people, targets); nan of who sees it not.
 
     middles: a scene with one point a target.
     """
@@ -401,7 +401,7 @@ def best_move(crowd: Crowd, target: str, *, before: float) -> ScreenMove | None:
 
 
 def share_at(crowd: Crowd, at: int, lower_cm: float, farther_cm: float) -> float:
-    """Mean comfortable share of a screen as worn where it is put lower and farther away."""
+    """Return the mean comfortable share of a screen as worn, put lower and farther away."""
     there = crowd.moved(moved_case(crowd.case, at, lower_cm, farther_cm))
     return float(crowd.mean(worn_shares(there, there.scene(only=at)))[0])
 

@@ -133,39 +133,39 @@ class Columns:
 
 
 def all_adds(judgements: Judgements) -> list[float]:
-    """Every add that somebody of some age band needs."""
+    """Return every add that somebody of some age band needs."""
     return sorted({add for age in ages() for add, _ in adds_of(age, judgements=judgements)})
 
 
 def ages() -> list[str]:
-    """The age bands that are computed."""
+    """Return the age bands that are computed."""
     return [row["id"] for row in tables.rows("home_ages") if row["add_from_d"]]
 
 
 def answers_worn() -> list[str]:
-    """The answers to the question about glasses that tell what is worn, each pair once."""
+    """Return the answers to the question about glasses that tell what is worn, each pair once."""
     bare = ("bare_far", "bare_near")
     return [one for one in choices("glasses") if lens_of_answer(one) or one in bare]
 
 
 def places_of(axes: Axes) -> Floats:
-    """All places of a grid: (nodes, 3), degrees aside and down, and cm away."""
+    """Return all places of a grid: (nodes, 3), degrees aside and down, and cm away."""
     found = np.meshgrid(*axes, indexing="ij")
     return np.stack([one.ravel() for one in found], axis=1)
 
 
 def pages() -> list[str]:
-    """Names of the things read, in order."""
+    """Return the names of the things read, in order."""
     return list(choices("reading"))
 
 
 def others() -> list[str]:
-    """Names of the other things looked at, in order."""
+    """Return the names of the other things looked at, in order."""
     return list(choices("others"))
 
 
 def points_at(places: Floats, *, of_head: bool, judgements: Judgements) -> Found:
-    """What people find at some points: either of the head, or what is clear in comfort."""
+    """Return what people find at some points: either of the head, or what is clear in comfort."""
 
     def scene(crowd: Crowd) -> Scene:
         return _points_scene(crowd, places)
@@ -174,7 +174,7 @@ def points_at(places: Floats, *, of_head: bool, judgements: Judgements) -> Found
 
 
 def thing_at(desk: HomeAnswers, *, judgements: Judgements) -> Found:
-    """What they find at the second thing of a desk: one node."""
+    """Return what they find at the second thing of a desk: one node."""
 
     def scene(crowd: Crowd) -> Scene:
         return crowd.scene(only=1)
@@ -183,12 +183,12 @@ def thing_at(desk: HomeAnswers, *, judgements: Judgements) -> Found:
 
 
 def page_desk(what: str, cm: float | None) -> HomeAnswers:
-    """A desk with a page so far away, or where that is not known."""
+    """Return a desk with a page so far away, or where that is not known."""
     return _usual_desk(reading=(HomeReading(what=what, distance_cm=cm),))
 
 
 def other_desk(what: str) -> HomeAnswers:
-    """A desk with one of the other things."""
+    """Return a desk with one of the other things."""
     return _usual_desk(others=(what,))
 
 
@@ -253,7 +253,7 @@ def _chins(crowd: Crowd, scene: Scene) -> Floats:
 
 
 def _points_scene(crowd: Crowd, places: Floats) -> Scene:
-    """A scene in which every point is a target of its own, before every one of the people."""
+    """Return a scene in which every point is a target of its own, before each of the people."""
     count, wearers = len(places), crowd.parts[0].wearers
     aside, down, away = np.tile(places, (PEOPLE, 1)).T
     of = np.repeat(np.arange(PEOPLE), count)
@@ -285,13 +285,13 @@ def _points_scene(crowd: Crowd, places: Floats) -> Scene:
 
 
 def desks() -> list[HomeAnswers]:
-    """The desks whose second thing has a node: pages, then the other things."""
+    """Return the desks whose second thing has a node: pages, then the other things."""
     read = [page_desk(what, cm) for what in pages() for cm in (*PAGE_CM, None)]
     return read + [other_desk(what) for what in others()]
 
 
 def work() -> list[tuple[Floats | HomeAnswers, bool]]:
-    """All nodes in parts: points for comfort, middles for the head, desks for both."""
+    """Return all nodes in parts: points for comfort, middles for the head, desks for both."""
     parts: list[tuple[Floats | HomeAnswers, bool]] = []
     for axes, of_head in ((POINTS, False), (MIDDLES, True)):
         places = places_of(axes)
@@ -301,7 +301,7 @@ def work() -> list[tuple[Floats | HomeAnswers, bool]]:
 
 
 def done(part: tuple[Floats | HomeAnswers, bool]) -> Found:
-    """A part of the work."""
+    """Work out a part of the work."""
     judgements, (what, of_head) = Judgements.standard(), part
     if isinstance(what, HomeAnswers):
         return thing_at(what, judgements=judgements)
@@ -309,7 +309,7 @@ def done(part: tuple[Floats | HomeAnswers, bool]) -> Found:
 
 
 def whole_grid() -> Found:
-    """All nodes, in two processes."""
+    """Work out all nodes, in two processes."""
     with ProcessPoolExecutor(2) as pool:
         found = list(pool.map(done, work()))
     clear, head = (
@@ -320,7 +320,7 @@ def whole_grid() -> Found:
 
 
 def packed(found: Found) -> bytes:
-    """The file of the grid: length of the head, the head as JSON, the matrices."""
+    """Return the file of the grid: length of the head, the head as JSON, the matrices."""
     parts, matrices = b"", {}
     for name, axes in (("clear", POINTS), ("head", MIDDLES)):
         points = len(places_of(axes))
@@ -342,7 +342,7 @@ def packed(found: Found) -> bytes:
 def narrow(
     values: Floats, *, rank: int, points: int
 ) -> tuple[NDArray[np.int8], NDArray[np.int8], Floats]:
-    """A matrix as the product of two narrow ones, a byte a number: nodes, columns, scale.
+    """Return a matrix as the product of two narrow ones, in bytes: nodes, columns, scale.
 
     values is about nodes @ diag(scale) @ columns.T. Those after so many points are things, which
     stand for themselves: they are kept more exactly.
@@ -358,7 +358,7 @@ def narrow(
 
 
 def sample() -> tuple[Found, dict[str, list[int]]]:
-    """A few nodes worked out alone, and which they are: what shows whether the file is stale."""
+    """Work out a few nodes alone, to show whether the file is stale; return which they are too."""
     judgements, desk = Judgements.standard(), len(PAGE_CM)
     thing = thing_at(desks()[desk], judgements=judgements)
     found, at = {}, {}
@@ -372,7 +372,7 @@ def sample() -> tuple[Found, dict[str, list[int]]]:
 
 
 def header() -> dict[str, Any]:
-    """Everything else the file needs to know: axes, usual desks, limits."""
+    """Return everything else the file needs to know: axes, usual desks, limits."""
     judgements = Judgements.standard()
     usual = tables.by_id("presets")
     known = all_adds(judgements)
@@ -453,7 +453,7 @@ DESKS_AGE = "55_59"
 
 
 def differ(judgements: Judgements) -> dict[str, dict[str, float]]:
-    """How much the hours of people with one add differ, by the pair worn and by kind of lens.
+    """Return how much hours of people with one add differ, by the pair worn and kind of lens.
 
     The deviation of their hours over the sum, over the things, of hours times the root of share
     times what is left of it: 1 if each saw all of everything, or nothing.

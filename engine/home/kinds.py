@@ -67,7 +67,7 @@ class Comparison:
 
 
 def compare(crowd: Crowd, now_shares: Floats, *, glasses: str | None) -> Comparison:
-    """The kinds worth asking about beside what is worn now.
+    """Return the kinds worth asking about beside what is worn now.
 
     now_shares: of each target through the pair worn; see `crowd.worn_shares`. Not used where that
     pair is not known.
@@ -102,7 +102,7 @@ def compare(crowd: Crowd, now_shares: Floats, *, glasses: str | None) -> Compari
 
 
 def kind_shares(crowd: Crowd) -> dict[str, Floats]:
-    """Comfortable share of each target through the best of each kind: (parts, people, targets).
+    """Return comfortable shares through the best of each kind: (parts, people, targets).
 
     Kinds that some of the crowd cannot be made are left out.
     """
@@ -128,7 +128,7 @@ def _best_shares(views: Views, kind: Kind, judgements: Judgements) -> Floats | N
 def worth_asking(
     every: dict[str, float], *, now_h: float, day_h: float, glasses: str | None
 ) -> list[str]:
-    """Kinds that beat the pair worn now and are about as good as the best of them, best first.
+    """Return kinds that beat the pair worn now and are about as good as the best, best first.
 
     Only those who wear a line now are asked about one.
     """

@@ -66,14 +66,14 @@ class Windows:
         self._asked = Demands.of(scene, self._pairs)
 
     def of_others(self, scene: Scene) -> Windows:
-        """The same of wearers who differ in add and in what they focus, in nothing else."""
+        """Return the same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
         found._pairs = self._pairs.of_others(scene.wearers)
         found._set(scene)
         return found
 
     def clear_points(self, asked: Columns) -> Bools:
-        """Whether some window is clear, (points, columns): the powers, by each of the ratios."""
+        """Tell whether some window is clear, (points, columns): the powers, by each ratio."""
         some, pairs, demands = ~np.isnan(asked.powers), self._pairs, self._asked
         found = np.zeros((len(self._wearer), some.shape[1] * len(asked.ratios)), dtype=bool)
         wanted = np.any(some, axis=1).take(self._wearer)
@@ -122,7 +122,7 @@ class Demands:
 
     @classmethod
     def of(cls, scene: Scene, pairs: Pairs) -> Demands:
-        """Those of a scene at some pairs of its points and postures."""
+        """Return the demands of a scene at some pairs of its points and postures."""
         wearers = scene.wearers.spread(scene.point_wearer[pairs.point])
         return cls(
             pairs.rows,
@@ -141,11 +141,11 @@ class Demands:
         return needed, bearable, weight
 
     def limit_square(self, ratio: float) -> Floats:
-        """Square of the blur limit by a ratio, (rows, 1)."""
+        """Return the square of the blur limit by a ratio, (rows, 1)."""
         return (ratio * self._limit_d) ** 2 + _ROUNDING
 
     def limit_square_of_pairs(self, ratio: float) -> Floats:
-        """The same for each pair, (pairs, 1)."""
+        """Return the same for each pair, (pairs, 1)."""
         if ratio not in self._limits:
             self._limits[ratio] = self.rows.spread(self.limit_square(ratio))
         return self._limits[ratio]
@@ -167,7 +167,7 @@ class Clearness:
             self._usable = field.usable & usable
 
     def points(self, powers: Floats, *, ratios: Sequence[float]) -> Bools:
-        """Whether some window of each row is clear, (rows, columns): the powers, by each ratio.
+        """Tell whether some window of a row is clear, (rows, columns): powers, by each ratio.
 
         powers: (rows, powers) nan where there is none. ratios: factors on the blur limit.
         """
@@ -245,7 +245,7 @@ def _room_d(weighted_d: Floats, limit_square: Floats) -> Floats:
 
 
 def runs(works: Bools, samples: int) -> Bools:
-    """Runs of so many postures in a row that all work, by doubling: (points, postures - ...)."""
+    """Find runs of so many postures that all work, by doubling: (points, postures - ...)."""
     width = 1
     while width < samples:
         step = min(width, samples - width)

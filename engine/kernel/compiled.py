@@ -76,7 +76,7 @@ _loaded = _Loaded()
 
 
 def jitted() -> Any:
-    """The module of the compiled search; None where it is not loaded."""
+    """Return the module of the compiled search; None where it is not loaded."""
     return _loaded.module
 
 
@@ -233,7 +233,7 @@ class Seen:
         )
 
     def clear_points(self, asked: Sequence[Columns]) -> list[Bools]:
-        """Whether some window of postures is clear, (points, columns) for each of the asked.
+        """Tell whether some window of postures is clear, (points, columns) for each of the asked.
 
         Raises
             TypeError: a family is not known here; see `knows`.
@@ -319,7 +319,7 @@ class Numbers:
 
 
 def knows(family: Family) -> bool:
-    """Whether the compiled search can take a family."""
+    """Tell whether the compiled search can take a family."""
     own = family.family if type(family) is lenses.OwnPrescription else family
     return type(own) in _KNOWN
 
@@ -335,7 +335,7 @@ _KNOWN = (
 
 
 def numbers_of(family: Family) -> Numbers:
-    """A family as the compiled search takes it.
+    """Return a family as the compiled search takes it.
 
     Raises
         TypeError: it does not know the family; see `knows`.

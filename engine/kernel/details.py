@@ -45,7 +45,7 @@ _ROUNDING = 1e-9
 
 
 def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, samples: int) -> Indices:
-    """Which posture is told of each point: the middle of the window nearest to the free posture.
+    """Return the posture told of each point: the middle of the window nearest to the free one.
 
     That is the free posture itself where half a window on either side of it works. Where no run
     of postures is as wide as a window, it is the posture nearest to the free one that works.
@@ -82,11 +82,11 @@ class Closeup:
         self._row_numbers = dict(zip((0, last // 2, last), ROWS, strict=False))
 
     def view(self, through_lens: bool) -> View:
-        """Every point at every scanned chin-up."""
+        """Return every point at every scanned chin-up."""
         return self._view("scan", self._chin_up_deg, through_lens)
 
     def free_view(self, through_lens: bool) -> View:
-        """Every point at its own free posture."""
+        """Return every point at its own free posture."""
         return self._view("free", self.free_chin_up_deg[:, None], through_lens)
 
     def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
@@ -100,7 +100,7 @@ class Closeup:
         return self._views[name, through_lens]
 
     def targets(self, lens: Lens, shares: Shares) -> tuple[OptionTarget, ...]:
-        """The targets through one design, with the shares the search found."""
+        """Return the targets through one design, with the shares the search found."""
         through = _Through(self, lens)
         return tuple(
             through.target(index, name=name, shares=shares) for index, name in enumerate(self.names)
@@ -118,7 +118,7 @@ class Closeup:
         return np.array([point for each in rows for _, point in each], dtype=np.intp)
 
     def rows_of(self, target: int) -> list[tuple[str, int]]:
-        """Row names of a target and the point in the middle column of each."""
+        """Return row names of a target and the point in the middle column of each."""
         scene = self.scene
         points = np.flatnonzero((scene.point_target == target) & scene.middle)
         if scene.row[points[0]] < 0:

@@ -99,12 +99,12 @@ class Spreads:
 
     @classmethod
     def standard(cls) -> Spreads:
-        """As shipped in measuring_errors.csv."""
+        """Return the spreads as shipped in measuring_errors.csv."""
         return _standard_spreads()
 
     @classmethod
     def none(cls) -> Spreads:
-        """No error at all; a start for `dataclasses.replace`."""
+        """Return no error at all: a start for `dataclasses.replace`."""
         return cls(**{field.name: 0.0 for field in fields(cls)})
 
 
@@ -115,7 +115,7 @@ def _standard_spreads() -> Spreads:
 
 
 def spreads_of(case: Case) -> Spreads:
-    """The standard spreads; a taped range narrows those of focusing and of blur tolerance."""
+    """Return the standard spreads; a taped range narrows focusing and blur tolerance."""
     standard, fitted = Spreads.standard(), calibration_of(case)
     if fitted is None:
         return standard
@@ -128,7 +128,7 @@ _HEIGHTS = ("top_above_eye_cm", "centre_above_eye_cm")
 
 @lru_cache(maxsize=64)
 def assumed_spread(field: str, applies_to: str) -> float:
-    """How far an assumed value may be off, by assumed_spreads.csv; 0 where it has no row.
+    """Return how far an assumed value may be off, by assumed_spreads.csv; 0 where it has no row.
 
     A height is one thing, by whichever of its two fields it is given.
     """
@@ -337,20 +337,20 @@ class Draws:
         return _after_measured(float(np.hypot(measured, more)) * self._normal(dimension))
 
     def own_distance_cm(self, index: int) -> Floats:
-        """Error of the taped distance of a target, (rows,)."""
+        """Return the error of the taped distance of a target, (rows,)."""
         return self._own_error(index, "distance", "distance_cm", self.spreads.own_distance)
 
     def own_height_cm(self, index: int) -> Floats:
-        """Error of the taped height of a target, (rows,)."""
+        """Return the error of the taped height of a target, (rows,)."""
         field = height_field(self.case.targets[index])
         return self._own_error(index, "height", field, self.spreads.own_height)
 
     def tilt_error_deg(self, index: int) -> Floats:
-        """Error of the tilt of a target, (rows,)."""
+        """Return the error of the tilt of a target, (rows,)."""
         return self._own_error(index, "tilt", "tilt_deg", 0.0)
 
     def text_factor(self, index: int) -> Floats:
-        """Size of the text of a target over that of the case, (rows,)."""
+        """Return the size of the text of a target over that of the case, (rows,)."""
         target = self.case.targets[index]
         off_mm = self._own_error(index, "text", "text_height_mm", 0.0)
         return np.maximum(1.0 + off_mm / text_height_mm(target), _LEAST_TEXT)
@@ -375,7 +375,7 @@ class Draws:
         return hours
 
     def scene(self, rows: slice = slice(None), *, only: int | None = None) -> Scene:
-        """The scene of some rows, a wearer a row; only: of one target alone.
+        """Return the scene of some rows, a wearer a row; only: of one target alone.
 
         Raises
             InputRefusedError: a target that cannot stand where it was taped.
@@ -432,7 +432,7 @@ class Draws:
         )
 
     def inputs(self) -> Iterator[Input]:
-        """What can be measured: everything but the lens that will be made and the eye itself."""
+        """Return what can be measured: all but the lens that will be made and the eye itself."""
         case = self.case
         for index, target in enumerate(case.targets):
             field = height_field(target)
@@ -530,7 +530,7 @@ def surface_made(even: Floats, *, of: int) -> Indices:
 
 
 def height_field(target: Target) -> str:
-    """The field that gives the height of a target."""
+    """Return the field that gives the height of a target."""
     return "centre_above_eye_cm" if target.top_above_eye_cm is None else "top_above_eye_cm"
 
 
@@ -542,7 +542,7 @@ def stand_in_front(
     forward_cm: Floats | float = 0.0,
     down_cm: Floats | float = 0.0,
 ) -> tuple[Floats, Floats]:
-    """Distance and height of a target, (rows,) each, as the eyes of a row see it.
+    """Return the distance and height of a target, (rows,) each, as the eyes of a row see it.
 
     distance_cm, centre_above_eye_cm: taped. forward_cm: how far the eyes lean away from it;
     down_cm: how much higher they sit. Never nearer than 20 cm or than its height and sideways
@@ -569,7 +569,7 @@ def _after_measured(values: Floats) -> Floats:
 
 
 def normal_of(even: Floats) -> Floats:
-    """Normal numbers of even ones, through the few strata there are."""
+    """Turn even numbers into normal ones, through the few strata there are."""
     known, which = np.unique(even, return_inverse=True)
     return np.array([_standard_normal(one) for one in known.tolist()])[which]
 

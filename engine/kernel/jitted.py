@@ -104,7 +104,7 @@ def clear_points(
     is_known,
     powers,
 ):
-    """Whether some window of postures is clear, (points, columns).
+    """Tell whether some window of postures is clear, (points, columns).
 
     Parameters
         points: (points, 8). of_wearer: (points,).

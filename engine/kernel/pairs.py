@@ -48,7 +48,7 @@ class Rows:
 
     @classmethod
     def of_postures(cls, posture: Indices, *, count: Indices, samples: Indices) -> Rows:
-        """Rows of the numbers of postures, (pairs,), which ascend in each; windows have no gaps."""
+        """Return rows of numbers of postures, (pairs,), ascending in each; windows have no gaps."""
         found = cls(count=count, samples=samples, begins=np.zeros(len(posture), dtype=bool))
         apart = int(posture.max(initial=0)) + 2
         at = posture + found.spread(apart * np.arange(len(count)))
@@ -58,7 +58,7 @@ class Rows:
         return found
 
     def take(self, which: Indices) -> tuple[Rows, Indices]:
-        """Some of the rows, in their order, and which pairs they have."""
+        """Return some of the rows, in their order, and which pairs they have."""
         count = self.count[which]
         later = self._first[which] - (np.cumsum(count) - count)
         pairs = np.arange(count.sum()) + np.repeat(later, count)
@@ -66,22 +66,22 @@ class Rows:
         return Rows(count=count, samples=self.samples[which], begins=begins), pairs
 
     def spread(self, values: NDArray[Any]) -> NDArray[Any]:
-        """What holds for each row, (rows,) or (rows, 1), for each of its pairs."""
+        """Return what holds for each row, (rows,) or (rows, 1), for each of its pairs."""
         spread = np.repeat(values.reshape(-1), self.count)
         return spread if values.ndim == 1 else spread[:, None]
 
     def first(self, values: NDArray[Any]) -> NDArray[Any]:
-        """What holds at the first pair of each row, (rows, 1); one value for all stays itself."""
+        """Return what holds at the first pair of each row, (rows, 1); one value stays itself."""
         return values if len(values) == 1 else values.take(self._first, axis=0)
 
     def sum(self, values: Bools) -> Indices:
-        """How many pairs of each row it holds for, (rows,); values: (pairs,)."""
+        """Count the pairs of each row for which it holds, (rows,); values: (pairs,)."""
         until = np.concatenate([[0], np.cumsum(values)])
         found: Indices = np.diff(until[[*self._first, len(values)]])
         return found
 
     def any_window(self, works: NDArray[Any]) -> NDArray[Any]:
-        """Which bits stay set throughout some window, (rows,); works: (pairs,) unsigned."""
+        """Find which bits stay set throughout some window, (rows,); works: (pairs,) unsigned."""
         if not len(self.count):
             return works[:0]
         wide, width = works, 1
@@ -138,7 +138,7 @@ class Pairs:
 
     @classmethod
     def of(cls, view: View, *, samples: Indices) -> Pairs:
-        """Those of a view. samples: (wearers,) how many postures in a row a window takes."""
+        """Return the pairs of a view. samples: (wearers,) postures in a row that a window takes."""
         taken, scene = samples[view.scene.point_wearer], view.scene
         may = view.nearly_within()
         may &= scene.legible[scene.point_target][:, None]
@@ -164,7 +164,7 @@ class Pairs:
         return found if np.all(wide) else found.take(np.flatnonzero(wide))
 
     def take(self, which: Indices) -> Pairs:
-        """Those of some of the rows, in their order."""
+        """Return the pairs of some of the rows, in their order."""
         rows, pairs = self.rows.take(which)
         return Pairs(
             self._view,
@@ -176,18 +176,18 @@ class Pairs:
         )
 
     def of_others(self, wearers: Wearers) -> Pairs:
-        """The same of wearers who differ in add and in what they focus, in nothing else."""
+        """Return the same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
         found._of_points = wearers.spread(self._view.scene.point_wearer)
         found.wearers = cast("Wearers", _OfPairs(found._of_points, found.spread))
         return found
 
     def spread(self, values: NDArray[Any]) -> NDArray[Any]:
-        """What holds for each point of the view, (points, 1), for each of the pairs."""
+        """Return what holds for each point of the view, (points, 1), for each of the pairs."""
         return self.rows.spread(values[self.point])
 
     def balanced(self, kind: Kind) -> Bools | None:
-        """Whether each has not too much imbalance, (pairs, 1); None where none can have it."""
+        """Tell whether each has not too much imbalance, (pairs, 1); None where none can have it."""
         if not (kind.is_lens and np.any(self._view.wearers.vertical_difference_d > 0.0)):
             return None
         if kind.id not in self._balanced:

@@ -80,7 +80,7 @@ class Gaze:
         return sideways
 
     def within(self, chin_up_deg: Floats) -> Gaze:
-        """The part at some neighbouring chin-up angles of those scanned for all points."""
+        """Return the part at some neighbouring chin-up angles of those scanned for all points."""
         first = int(np.argmin(np.abs(self.chin_up_deg[0] - chin_up_deg[0])))
         which = slice(first, first + len(chin_up_deg))
         part: Gaze = object.__new__(Gaze)
@@ -93,7 +93,7 @@ class Gaze:
 def turned_head(
     wearers: Wearers, *, chin_up_deg: Floats, pivot_mm: tuple[float, float]
 ) -> tuple[Floats, Floats, Floats]:
-    """What turning the head does: how far the eye moves forward and up, the tangent of the chin-up.
+    """Return what turning the head does: how far the eye moves ahead and up, the chin-up's tangent.
 
     chin_up_deg: (1 or wearers, postures) as the wearer's own head zero reads it. Returns as many
     rows, or one where all wearers are alike.
@@ -160,7 +160,7 @@ class Band:
 
 
 def comfortable(judgements: Judgements) -> Band:
-    """The limits of the comfortable grade."""
+    """Return the limits of the comfortable grade."""
     j = judgements
     return Band(
         chin_up_deg=(j.comfortable_chin_up_min_deg, j.comfortable_chin_up_max_deg),
@@ -176,7 +176,7 @@ def comfortable(judgements: Judgements) -> Band:
 
 
 def awkward(judgements: Judgements) -> Band:
-    """The limits of what is sharp or usable with effort: the awkward and the blurred grade."""
+    """Return the limits of sharp or usable with effort: the awkward and the blurred grade."""
     j = judgements
     gaze = (j.awkward_gaze_down_min_deg, j.awkward_gaze_down_max_deg)
     return Band(
@@ -192,7 +192,7 @@ def awkward(judgements: Judgements) -> Band:
 
 
 def any_posture(judgements: Judgements) -> Band:
-    """The limits of what is printed beside a grade: any chin-up, eyes within reach."""
+    """Return the limits of what is printed beside a grade: any chin-up, eyes within reach."""
     j = judgements
     gaze = (j.awkward_gaze_down_min_deg, j.awkward_gaze_down_max_deg)
     return Band(
@@ -209,7 +209,7 @@ def any_posture(judgements: Judgements) -> Band:
 
 
 def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
-    """The scanned chin-up angles from low to high, on the grid of the scan."""
+    """Return the scanned chin-up angles from low to high, on the grid of the scan."""
     step, start = judgements.scan_step_deg, judgements.scan_chin_up_min_deg
     first, last = (
         np.ceil((low - start) / step - _ROUNDING),
@@ -220,14 +220,14 @@ def chin_ups_deg(*, low: float, high: float, judgements: Judgements) -> Floats:
 
 
 def sideways_limits(band: Band, wearers: Wearers) -> tuple[Floats, Floats]:
-    """Tangents of how far the head turns and of how far the eye may, of each wearer given."""
+    """Return the tangents of how far the head turns and the eye may, of each wearer given."""
     head_deg = band.head_turn_deg + band.is_own * wearers.head_turn_more_deg
     eye_deg = band.eye_sideways_deg + band.is_own * wearers.eye_sideways_more_deg
     return np.tan(np.radians(head_deg)), np.tan(np.radians(eye_deg)) + _ROUNDING
 
 
 def gaze_limits(band: Band, wearers: Wearers, *, is_far: Bools) -> tuple[Floats, Floats]:
-    """Tangents of the lowest and the highest gaze down, of the wearer of each point.
+    """Return the tangents of the lowest and the highest gaze down, of the wearer of each point.
 
     is_far: of each point, in the shape of the values of `wearers`.
     """
@@ -241,13 +241,13 @@ def gaze_limits(band: Band, wearers: Wearers, *, is_far: Bools) -> tuple[Floats,
 
 
 def far_within_deg(band: Band, wearers: Wearers) -> Floats:
-    """How far from the free posture a far target is judged, of each wearer given."""
+    """Return how far from the free posture a far target is judged, of each wearer given."""
     usual = np.inf if band.far_within_deg is None else band.far_within_deg
     return usual + band.is_own * wearers.far_within_more_deg
 
 
 def most_imbalance_pd(band: Band, wearers: Wearers) -> Floats:
-    """The most vertical imbalance, of each wearer given."""
+    """Return the most vertical imbalance, of each wearer given."""
     return band.imbalance_pd + band.is_own * wearers.imbalance_more_pd
 
 
@@ -306,12 +306,12 @@ class View:
         return inside
 
     def nearly_within(self) -> Bools:
-        """Inside the band and on the lens but for its sides: what takes no lens points to tell."""
+        """Tell what is inside the band and on the lens but for its sides, without lens points."""
         (low, high), (lowest, highest) = self._gaze_limits, self._frame_limits
         return self._between(np.maximum(low, lowest), np.minimum(high, highest))
 
     def may_pass_sides(self) -> bool:
-        """Whether any gaze inside the band might pass the lens by its sides."""
+        """Tell whether any gaze inside the band might pass the lens by its sides."""
         if not self._through_lens:
             return False
         wearers, tilt = self.wearers, np.radians(self.wearers.tilt_deg)
@@ -327,7 +327,7 @@ class View:
         return not np.all((x >= 0.0) & (x < wearers.half_width_mm))
 
     def beside(self, x_mm: Floats, spread: Spread) -> Bools:
-        """Whether lens points lie within the sides of the lens; spread: see `points_at`."""
+        """Tell whether lens points lie within the sides of the lens; spread: see `points_at`."""
         if not self._through_lens:
             return np.ones(x_mm.shape, dtype=bool)
         inside: Bools = x_mm <= spread(self.wearers.half_width_mm + _ROUNDING)
@@ -339,7 +339,7 @@ class View:
         return self.points_at(self.tangent, self._gaze.sideways, lambda values: values)
 
     def points_at(self, tangent: Floats, sideways: Floats, spread: Spread) -> Points:
-        """The lens points of some of the gaze.
+        """Return the lens points of some of the gaze.
 
         spread: puts what holds for each point, (points, 1), beside the tangents given.
         """
@@ -359,7 +359,7 @@ class View:
         )
 
     def gaze_at(self, posture: Indices, point: Indices, spread: Spread) -> tuple[Floats, Floats]:
-        """Tangents of gaze_down and of the azimuth of some pairs, (pairs, 1) each.
+        """Return the tangents of gaze_down and azimuth of some pairs, (pairs, 1) each.
 
         posture, point: (pairs,) numbers of both. spread: see `points_at`.
         """
@@ -448,7 +448,7 @@ class View:
         return left_over
 
     def of_others(self, wearers: Wearers) -> View:
-        """The same view of wearers who differ in add and in what they focus, in nothing else."""
+        """Return the view of wearers who differ in add and in what they focus, in nothing else."""
         _ = self.points, self.within  # worked out once for all
         found = copy(self)
         found.scene = replace(self.scene, wearers=wearers)
@@ -456,7 +456,7 @@ class View:
         return found
 
     def usable(self, kind: Kind, field: Field) -> Bools:
-        """Postures inside the band, on the lens, off its lines and without too much imbalance."""
+        """Tell which postures are in the band, on the lens, off its lines, not too unbalanced."""
         usable: Bools = self.within if field.usable is None else self.within & field.usable
         if kind.is_lens and np.any(self.scene.wearers.vertical_difference_d > 0.0):
             most_pd = most_imbalance_pd(self.band, self.wearers)
@@ -464,11 +464,11 @@ class View:
         return usable
 
     def imbalance_pd(self, kind: Kind) -> Floats:
-        """Vertical imbalance at the lens points, (points, postures)."""
+        """Return the vertical imbalance at the lens points, (points, postures)."""
         return self.imbalance_at(self.points, kind, lambda values: values)
 
     def imbalance_at(self, points: Points, kind: Kind, spread: Spread) -> Floats:
-        """Vertical imbalance at some of the lens points; spread: see `points_at`."""
+        """Return the vertical imbalance at some of the lens points; spread: see `points_at`."""
         wearers = self.wearers
         reference = kind.prism_reference_drop_mm(stop_mm=wearers.stop_mm, tilt_deg=wearers.tilt_deg)
         return vertical_imbalance_pd(
@@ -478,12 +478,12 @@ class View:
 
 
 def window_samples(judgements: Judgements) -> int:
-    """How many scanned postures in a row a usual window takes."""
+    """Return how many scanned postures in a row a usual window takes."""
     return round(judgements.window_deg / judgements.scan_step_deg) + 1
 
 
 def own_window_samples(wearers: Wearers, *, judgements: Judgements) -> Indices:
-    """As `window_samples`, for the window of each wearer: (wearers,)."""
+    """Return the same as `window_samples` for the window of each wearer: (wearers,)."""
     steps = wearers.window_factor * judgements.window_deg / judgements.scan_step_deg
     return np.rint(steps).astype(np.intp) + 1
 
@@ -491,7 +491,7 @@ def own_window_samples(wearers: Wearers, *, judgements: Judgements) -> Indices:
 def blur_of(
     field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats, weight: Floats
 ) -> Floats:
-    """Blur at every posture with a free power; all (points, 1) against the field.
+    """Return the blur at every posture with a free power; all (points, 1) against the field.
 
     weight: see `Wearers.astigmatism_weight`.
     """
@@ -501,7 +501,7 @@ def blur_of(
 
 
 def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Floats:
-    """As few chin-up angles as a band needs."""
+    """Return as few chin-up angles as a band needs."""
     low, high = band.chin_up_deg
     if band.far_within_deg is not None and np.any(scene.is_far):
         far = scene.is_far[scene.point_target]
@@ -512,7 +512,7 @@ def band_chin_ups_deg(scene: Scene, *, band: Band, judgements: Judgements) -> Fl
 
 
 def gaze_for_all(scene: Scene, *, judgements: Judgements) -> Gaze:
-    """The gaze at the chin-up angles of every grade."""
+    """Return the gaze at the chin-up angles of every grade."""
     angles = [
         band_chin_ups_deg(scene, band=band(judgements), judgements=judgements)
         for band in (comfortable, awkward)
@@ -530,7 +530,7 @@ def view_for_windows(
     judgements: Judgements,
     gaze: Gaze | None = None,
 ) -> View:
-    """The view a grade is judged on. gaze: that of all grades, where it is known."""
+    """Return the view a grade is judged on. gaze: that of all grades, where it is known."""
     chin_up = band_chin_ups_deg(scene, band=band, judgements=judgements)
     return View(
         scene,

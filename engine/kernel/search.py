@@ -62,13 +62,13 @@ class Candidates:
     later: Floats
 
     def design(self, column: int, *, wearer: int, add_d: float) -> Design:
-        """One of the designs of one wearer."""
+        """Return one of the designs of one wearer."""
         free_d = float(self.free_d[wearer, column])
         family: Family = self.families[self.family[column]]
         return family.design(add_d=add_d, free_d=free_d)
 
     def expected(self) -> Candidates:
-        """The designs of one wearer, whose draws the wearers are, with their expected hours."""
+        """Return the designs of one wearer, whose draws the wearers are, with expected hours."""
         return replace(
             self,
             free_d=self.free_d[:1],
@@ -118,7 +118,7 @@ class Views:
         return band
 
     def of(self, grade: str, kind: Kind) -> View:
-        """The view of a grade through lenses, or bare for no glasses."""
+        """Return the view of a grade through lenses, or bare for no glasses."""
         if (grade, kind.is_lens) not in self._made:
             if self.every_grade and self._gaze is None:
                 self._gaze = gaze_for_all(self.scene, judgements=self.judgements)
@@ -132,7 +132,7 @@ class Views:
         return self._made[grade, kind.is_lens]
 
     def windows(self, grade: str, kind: Kind) -> Windows:
-        """Its postures that any window takes: the points of others are clear through no lens."""
+        """Return its postures that any window takes: points of others are clear through none."""
         if (grade, kind.is_lens) not in self._windows:
             if self.like is not None:
                 found = self.like.windows(grade, kind).of_others(self.scene)
@@ -143,7 +143,7 @@ class Views:
         return self._windows[grade, kind.is_lens]
 
     def seen(self, grade: str, kind: Kind) -> Seen:
-        """The same as the compiled search takes it."""
+        """Return the same as the compiled search takes it."""
         if (grade, kind.is_lens) not in self._seen:
             self._seen[grade, kind.is_lens] = Seen(
                 self.scene,
@@ -155,7 +155,7 @@ class Views:
 
 
 def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bools]:
-    """Whether some window of postures of a grade is clear, (points, columns) for each of the asked.
+    """Tell whether some window of postures of a grade is clear, (points, columns) for each asked.
 
     Every search comes through here, all of what is asked at once: what the postures of a point come
     to is then worked out once. The compiled way and the plain one say the same.
@@ -175,13 +175,13 @@ def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bool
 
 
 def candidates(views: Views, kind: Kind) -> Candidates:
-    """Comfortable hours of every design of a kind."""
+    """Return the comfortable hours of every design of a kind."""
     ((found, _),) = candidates_of(views, [kind])
     return found
 
 
 def candidates_of(views: Views, kinds: Sequence[Kind]) -> list[tuple[Candidates, Bools]]:
-    """Comfortable hours of every design of some kinds, searched together.
+    """Return the comfortable hours of every design of some kinds, searched together.
 
     With them which points are comfortable, (points, designs).
     """
@@ -231,7 +231,7 @@ def _candidates(
 
 
 def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Bools:
-    """Whether each point is comfortable with each power of its wearer, (points, powers).
+    """Tell whether each point is comfortable with each power of its wearer, (points, powers).
 
     powers: (wearers, powers).
     """
@@ -240,19 +240,19 @@ def clear_points(views: Views, kind: Kind, family: Family, powers: Floats) -> Bo
 
 
 def comfortable_shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Floats:
-    """Comfortable share of each target, (targets,); free_d is (wearers,)."""
+    """Return the comfortable share of each target, (targets,); free_d is (wearers,)."""
     (found,) = comfortable_shares_of(views, [Columns(kind, family, free_d[:, None])])
     return found
 
 
 def comfortable_shares_of(views: Views, designs: Sequence[Columns]) -> list[Floats]:
-    """Comfortable share of each target through each design, (targets,) each; one power a wearer."""
+    """Return the comfortable share of each target through each design; one power a wearer."""
     found = clear_where(views, "comfortable", designs)
     return [views.scene.by_target(clear[:, 0]) for clear in found]
 
 
 def worse(asked: Columns, *, known: Bools, judgements: Judgements) -> Columns:
-    """What is asked of a design in awkward postures: as clear, and usable all the same.
+    """Return what is asked of a design in awkward postures: as clear, and usable all the same.
 
     known: (points,) comfortable.
     """
@@ -260,13 +260,13 @@ def worse(asked: Columns, *, known: Bools, judgements: Judgements) -> Columns:
 
 
 def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
-    """Share of each target in each grade; free_d is (wearers,)."""
+    """Return the share of each target in each grade; free_d is (wearers,)."""
     (found,) = shares_of(views, [Columns(kind, family, free_d[:, None])])
     return found
 
 
 def shares_of(views: Views, designs: Sequence[Columns]) -> list[Shares]:
-    """Share of each target in each grade through each design; one power a wearer."""
+    """Return the share of each target in each grade through each design; one power a wearer."""
     known = [clear[:, 0] for clear in clear_where(views, "comfortable", designs)]
     asked = [
         worse(one, known=clear, judgements=views.judgements)
@@ -283,7 +283,7 @@ def shares_of(views: Views, designs: Sequence[Columns]) -> list[Shares]:
 def best_columns(
     found: Candidates, *, judgements: Judgements, liked: Sequence[Design] = ()
 ) -> NDArray[np.intp]:
-    """The best design of a kind for each wearer, (wearers,); -1 where none can be ordered.
+    """Return the best design of a kind for each wearer, (wearers,); -1 where none can be ordered.
 
     The most comfortable hours; among those within 0.10 h of it one like a design already liked,
     then the first by `Family.later`.
@@ -302,7 +302,7 @@ def best_columns(
 
 
 def equivalent_columns(found: Candidates, *, wearer: int, judgements: Judgements) -> list[int]:
-    """Designs within half an hour of the best, most comfortable hours first."""
+    """Return the designs within half an hour of the best, most comfortable hours first."""
     hours = found.comfortable_h[wearer]
     if np.all(np.isnan(hours)):
         return []

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.tables import by_id, rows
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ _NO_POWER_D = 1e-9
 
 
 def usual_add_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
-    """Usual near add in D at an age, between the midpoints of a published table, at most 2.50.
+    """Return the usual near add in D at an age, between midpoints of a table, at most 2.50.
 
     Held constant below the middle of the first band (47.5 years). Provisional by nature: two
     published tables differ by 0.50 D. Source: reference_tables/usual_add_by_age.csv.
@@ -58,7 +58,7 @@ def usable_accommodation_d(
     amplitude_through_lenses: bool = False,
     no_add_from_years: float = 40.0,
 ) -> tuple[float, str]:
-    """Accommodation in D that can be used for hours, at the lens plane, and what it rests on.
+    """Return accommodation in D usable for hours, at the lens plane, and what it rests on.
 
     The first that applies: the measured amplitude ("amplitude"), what the prescribed add implies
     ("add"), the usual add at the age ("age", provisional). Never negative.
@@ -84,7 +84,7 @@ def usable_accommodation_d(
 
 
 def least_amplitude_d(*, age_years: ArrayLike) -> NDArray[np.float64]:
-    """Least amplitude to expect in D at an age: 15 - 0.25 a year (Hofstetter 1950, from memory).
+    """Return the least amplitude in D at an age: 15 - 0.25 a year (Hofstetter 1950, from memory).
 
     >>> float(least_amplitude_d(age_years=30))
     7.5
@@ -112,7 +112,7 @@ def calibrate(
     farthest_clear_cm: float,
     tape_error_cm: float | None = None,
 ) -> Calibration:
-    """Usable accommodation and blur tolerance from the range taped through a known added power.
+    """Work out usable accommodation and blur tolerance from a range taped through a known power.
 
     At the farthest clear distance the eye is at rest and the power exceeds the demand by the
     tolerance m: 100/far = add - m. At the nearest that stays clear without effort the demand
@@ -138,30 +138,33 @@ def calibrate(
     tolerance_d = trial_add_d - far_d
     usable_d = near_d - trial_add_d - tolerance_d
     if near_d <= far_d:
+        limits = Limits(high=farthest_clear_cm, below=True, unit="cm")
         allowed = f"less than the farthest clear distance, {farthest_clear_cm:g} cm"
-        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed, limits)
     if tolerance_d < -TAPE_DEVIATIONS * far_sd:
-        focus = f"{100.0 / trial_add_d:.0f} cm" if trial_add_d > 0.0 else "any"
-        allowed = f"at least {focus}, where the trial power focuses an eye at rest"
-        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+        if trial_add_d == 0.0:
+            allowed = "no end: without a trial power an eye at rest sees clearly at any distance"
+            raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, Limits())
+        limits = Limits(100.0 / trial_add_d, unit="cm")
+        allowed = f"at least {limits.low:.0f} cm, where the trial power focuses an eye at rest"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, limits)
     if tolerance_d > MOST_TOLERANCE_D:
-        most_cm = 100.0 / (trial_add_d - MOST_TOLERANCE_D)
-        allowed = f"at most {most_cm:.0f} cm: more blur than anybody accepts"
-        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed)
+        limits = Limits(high=100.0 / (trial_add_d - MOST_TOLERANCE_D), unit="cm")
+        allowed = f"at most {limits.high:.0f} cm: more blur than anybody accepts"
+        raise _impossible("farthest_clear_cm", farthest_clear_cm, allowed, limits)
     if usable_d < -TAPE_DEVIATIONS * both_sd:
-        allowed = (
-            f"at most {100.0 / (trial_add_d + tolerance_d):.0f} cm, clear without any focusing"
-        )
-        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed)
+        limits = Limits(high=100.0 / (trial_add_d + tolerance_d), unit="cm")
+        allowed = f"at most {limits.high:.0f} cm, clear without any focusing"
+        raise _impossible("nearest_clear_cm", nearest_clear_cm, allowed, limits)
     return Calibration(max(usable_d, 0.0), max(tolerance_d, 0.0), both_sd, far_sd)
 
 
-def _impossible(field: str, value: float, allowed: str) -> InputRefusedError:
-    return InputRefusedError(field=field, value=value, allowed=allowed)
+def _impossible(field: str, value: float, allowed: str, limits: Limits) -> InputRefusedError:
+    return InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
 
 
 def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.float64]:
-    """Added power in D that a demand asks for beyond the usable accommodation; not negative.
+    """Return the added power in D a demand asks for beyond the usable accommodation, at least 0.
 
     >>> float(needed_add_d(demand_d=2.5, usable_d=0.5))
     2.0
@@ -172,7 +175,7 @@ def needed_add_d(*, demand_d: ArrayLike, usable_d: ArrayLike) -> NDArray[np.floa
 def defocus_d(
     *, demand_d: ArrayLike, usable_d: ArrayLike, added_power_d: ArrayLike
 ) -> NDArray[np.float64]:
-    """Spherical defocus in D left after accommodating; 0 inside the clear range, else positive.
+    """Return the defocus in D left after accommodating; 0 inside the clear range, else positive.
 
     Too little added power leaves demand - usable - added, too much leaves added - demand.
 
@@ -210,7 +213,7 @@ def text_logmar(*, text_arcmin: ArrayLike) -> NDArray[np.float64]:
 def blur_limit_d(
     *, text_arcmin: ArrayLike, noticeable_d: ArrayLike = _NOTICEABLE_D
 ) -> NDArray[np.float64]:
-    """Blur in D that is just noticed in text of an angular height; never below noticeable_d.
+    """Return the blur in D just noticed in text of an angular height, at least noticeable_d.
 
     0.30 (1 + logMAR), logMAR = log10(arcmin / 5): +70 % from 0.0 to 0.7 logMAR, 4 mm pupil.
     noticeable_d: blur just noticed in letters of 5 arcmin.
@@ -240,7 +243,7 @@ def focus_distance_cm(*, added_power_d: ArrayLike) -> NDArray[np.float64]:
 def clear_range_cm(
     *, added_power_d: ArrayLike, usable_d: ArrayLike, tolerance_d: ArrayLike = 0.0
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Nearest and farthest clear distance in cm from the lens through an added power.
+    """Return nearest and farthest clear distance in cm from the lens through an added power.
 
     The far limit is inf once the added power less the blur tolerance is 0 or less.
     Source: far 1/P, near 1/(P + A) (standard range formula).

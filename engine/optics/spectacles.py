@@ -22,7 +22,7 @@ def gaze_tangent(
     stop_mm: ArrayLike,
     vertical_power_d: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Tangent of the gaze angle behind a lens for an object seen in a given direction.
+    """Return the tangent of the gaze angle behind a lens for an object seen in a given direction.
 
     direction_tangent: of the object from the centre of rotation, downward positive.
     distance_mm: object to lens, may be inf. A plus lens makes the eye turn further, a minus lens
@@ -81,7 +81,7 @@ def lens_point_mm(
 
 
 def prentice_prism_pd(*, power_d: ArrayLike, decentration_mm: ArrayLike) -> NDArray[np.float64]:
-    """Prism in pd at a distance from the optical centre, with the sign of the product.
+    """Return the prism in pd at a distance from the optical centre, with the sign of the product.
 
     Use the power in the meridian of the decentration. Source: Prentice's rule, P = cF.
 
@@ -94,7 +94,7 @@ def prentice_prism_pd(*, power_d: ArrayLike, decentration_mm: ArrayLike) -> NDAr
 def vertical_imbalance_pd(
     *, power_difference_d: ArrayLike, height_from_reference_mm: ArrayLike
 ) -> NDArray[np.float64]:
-    """Vertical imbalance in pd between the eyes away from the prism reference points; positive.
+    """Return vertical imbalance in pd between the eyes off the prism reference points; positive.
 
     power_difference_d: between the 90-degree meridians. Source: Prentice's rule on both lenses.
 
@@ -121,7 +121,7 @@ def vertex_power_d(*, power_d: ArrayLike, shift_mm: ArrayLike) -> NDArray[np.flo
 def pantoscopic_centre_drop_mm(
     *, pantoscopic_deg: ArrayLike, stop_mm: ArrayLike
 ) -> NDArray[np.float64]:
-    """Drop in mm of the optical centre that puts the optical axis through the stop.
+    """Return the drop in mm of the optical centre that puts the optical axis through the stop.
 
     s sin(tilt): about 1 mm for each 2 degrees. Source: plane geometry; Brooks and Borish.
 
@@ -138,7 +138,7 @@ def near_centration_mm(
     stop_mm: ArrayLike,
     power_d: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Centration distance in mm (one eye or both) for an object nearer than far.
+    """Return the centration distance in mm (one eye or both) for an object nearer than far.
 
     working_distance_mm: object to lens, may be inf. Minus lenses need less inset, plus more.
     Source: thin-lens geometry, with the distance power.

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.tables import rows
 from engine.units import CM_PER_INCH, MM_PER_CM
 
@@ -31,7 +31,7 @@ _BAND_RESIDUE_DEG = 1e-9
 
 
 def demand_d(*, eye_to_point_mm: ArrayLike, stop_mm: ArrayLike) -> NDArray[np.float64]:
-    """Demand in D at the lens of a point, from its distance to the centre of rotation.
+    """Return the demand in D at the lens of a point, from its distance to the centre of rotation.
 
     1000 / (eye_to_point - stop); 0 for inf. Refused when the point is at or behind the lens.
 
@@ -47,7 +47,7 @@ def demand_d(*, eye_to_point_mm: ArrayLike, stop_mm: ArrayLike) -> NDArray[np.fl
 
 
 def screen_size_cm(*, diagonal_in: float, aspect: str) -> tuple[float, float]:
-    """Width and height in cm of the picture of a screen, from its diagonal in inches.
+    """Return the width and height in cm of the picture of a screen, from its diagonal in inches.
 
     aspect: as for `aspect_ratio`. Nominal diagonals run 0.1 to 0.4 in long.
 
@@ -56,13 +56,16 @@ def screen_size_cm(*, diagonal_in: float, aspect: str) -> tuple[float, float]:
     (53.13, 29.89)
     """
     if not 0.0 < diagonal_in < float("inf"):
-        raise InputRefusedError(field="diagonal_in", value=diagonal_in, allowed="above 0")
+        limits = Limits(0.0, np.inf, above=True, below=True, unit="in")
+        raise InputRefusedError(
+            field="diagonal_in", value=diagonal_in, allowed="above 0", limits=limits
+        )
     width, height = sides_cm(diagonal_in=diagonal_in, ratio=aspect_ratio(aspect=aspect))
     return float(width), float(height)
 
 
 def aspect_ratio(*, aspect: str, field: str = "aspect") -> float:
-    """Width over height of a screen, from words such as "16:9" or "43:18".
+    """Return the width over height of a screen, from words such as "16:9" or "43:18".
 
     "21:9" is 43:18: most panels sold under that name have 3440 by 1440 points (common practice,
     no source). field: named in a refusal.
@@ -86,7 +89,7 @@ def aspect_ratio(*, aspect: str, field: str = "aspect") -> float:
 def sides_cm(
     *, diagonal_in: ArrayLike, ratio: ArrayLike
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Width and height in cm of screens, from diagonals in inches and width over height.
+    """Return the sides in cm of screens, from diagonals in inches and width over height.
 
     >>> [round(float(side), 2) for side in sides_cm(diagonal_in=25, ratio=4 / 3)]
     [50.8, 38.1]
@@ -96,7 +99,7 @@ def sides_cm(
 
 
 def text_arcmin(*, height_mm: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.float64]:
-    """Angle in arcmin of a letter height in mm (of capitals) at a distance in cm.
+    """Return the angle in arcmin of a letter height in mm (of capitals) at a distance in cm.
 
     >>> round(float(text_arcmin(height_mm=3.2, distance_cm=50)), 1)
     22.0
@@ -106,7 +109,7 @@ def text_arcmin(*, height_mm: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.f
 
 
 def text_height_mm(*, arcmin: ArrayLike, distance_cm: ArrayLike) -> NDArray[np.float64]:
-    """Letter height in mm that subtends an angle at a distance; undoes text_arcmin.
+    """Return the letter height in mm that subtends an angle at a distance; undoes text_arcmin.
 
     >>> round(float(text_height_mm(arcmin=16, distance_cm=60)), 2)
     2.79
@@ -149,7 +152,7 @@ def eye_shift_mm(
 def free_chin_up_deg(
     *, declination_deg: ArrayLike, slope: ArrayLike = FREE_POSTURE_SLOPE
 ) -> NDArray[np.float64]:
-    """Chin-up in degrees a head takes by itself for a target, when the lens forces nothing.
+    """Return the chin-up in degrees a head takes for a target when the lens forces nothing.
 
     Fitted to Burgess-Limerick et al. 1998 and 1999; the slope ranges from 0.28 to 0.56.
 
@@ -170,7 +173,7 @@ def face_points_mm(
     offset_cm: ArrayLike = 0.0,
     n: int = 9,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Cell centres of a screen or page: (forward, right, up) in mm, each (..., n, n).
+    """Return cell centres of a screen or page: (forward, right, up) in mm, each (..., n, n).
 
     From the centre of rotation, head at zero; row 0 is the top, column 0 the leftmost. The places
     (distance, height, tilt, offset) broadcast to the leading dimensions.
@@ -220,7 +223,7 @@ def iso11226_head(*, flexion_deg: ArrayLike) -> NDArray[np.str_]:
 
 
 def rula_neck(*, flexion_deg: ArrayLike) -> NDArray[np.int64]:
-    """RULA neck score 1 to 4 of a flexion, without twist; a shared boundary scores lower.
+    """Return the RULA neck score 1 to 4 of a flexion, without twist; a boundary scores lower.
 
     >>> [int(score) for score in rula_neck(flexion_deg=[-3, 5, 15, 25])]
     [4, 1, 2, 3]
@@ -238,7 +241,10 @@ def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
         for row in table
     ]
     if not np.all(np.any(inside, axis=0)):
-        raise InputRefusedError(field="flexion_deg", value=flexion_deg, allowed="-180 to 180")
+        limits = Limits(-180.0, 180.0)
+        raise InputRefusedError(
+            field="flexion_deg", value=flexion_deg, allowed=limits.words, limits=limits
+        )
     bands: NDArray[np.str_] = np.array([row["band"] for row in table])
     first: NDArray[np.str_] = bands[np.argmax(np.array(inside), axis=0)]
     return first

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 NOT_PRESCRIBED = ("assumed", "default", "at_home")
 """Origins of a power that nobody prescribed."""
 WORN = ("pantoscopic_deg", "vertex_mm", "wrap_deg")
-ANSWER_ON = "the prescriber's answer on: "
-"""How the gap begins that waits for the prescriber; what is asked follows."""
 BOX = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 
 
@@ -47,7 +45,7 @@ def gaps(
     wants: tuple[str, ...],
     judgements: Judgements,
 ) -> tuple[Gap, ...]:
-    """Everything missing, in the order of the sheet.
+    """Return everything missing, in the order of the sheet.
 
     derived: some power of the lens was not written by the prescriber. wants: near or
     intermediate centration that no target gives a distance for.
@@ -110,7 +108,11 @@ def _powers(
         )
 
 
-def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> Iterator[Gap]:
+def asked_of_prescriber(case: Case, *, judgements: Judgements) -> str:
+    """Return what the prescriber decides before a lens is made, in words; "" where it is nothing.
+
+    What the wearer has that only a prescriber can judge, and adds that are not alike.
+    """
     wearer, conditions = case.wearer, tables.by_id("conditions")
     ask = [name for name in wearer.conditions if conditions[name]["action"] == "prescriber"]
     adds = (wearer.right.add_d, wearer.left.add_d)
@@ -118,10 +120,15 @@ def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> It
         ask.append("add_for_one_eye_only")
     elif abs((adds[0] or 0.0) - (adds[1] or 0.0)) > judgements.unequal_adds_d:
         ask.append("unequal_adds")
-    if ask and not details.prescriber_agreed:
+    return ", ".join(wording.say(f"topic_{one}") for one in ask)
+
+
+def _prescriber(case: Case, details: OrderDetails, judgements: Judgements) -> Iterator[Gap]:
+    topics = asked_of_prescriber(case, judgements=judgements)
+    if topics and not details.prescriber_agreed:
         yield Gap(
             field="prescriber_agreed",
-            missing=ANSWER_ON + ", ".join(wording.say(f"topic_{one}") for one in ask),
+            missing=wording.say("gap_prescriber", topics=topics),
             why="the prescriber decides before a lens is made",
         )
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, NoReturn, TypeVar
 
 from engine import tables
 from engine.case.model import NAME_PATTERN, NAME_RULE
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.lenses.kinds import KINDS
 from engine.units import parse_number
 
@@ -105,7 +105,7 @@ def read_lab_list(text: str) -> LabList:
     columns = list(tables.by_id("lab_list_columns"))
     text = text.removeprefix("\ufeff")
     if len(text) > MOST_CHARACTERS:
-        _refuse(f"{len(text)} characters", f"at most {MOST_CHARACTERS} characters")
+        _refuse_many(len(text), Limits(high=MOST_CHARACTERS, unit="characters"))
     if "\0" in text:
         _refuse("a file that is no text", UTF8)
     if not text.strip():
@@ -119,8 +119,18 @@ def read_lab_list(text: str) -> LabList:
     if sorted(header) != sorted(columns):
         raise InputRefusedError(field="header", value=", ".join(header), allowed=", ".join(columns))
     if len(rows) > MOST_ROWS:
-        _refuse(f"{len(rows)} rows", f"at most {MOST_ROWS} rows")
+        _refuse_many(len(rows), Limits(high=MOST_ROWS, unit="rows"))
     return _read_rows(header, rows[1:])
+
+
+def _refuse_many(count: int, limits: Limits) -> NoReturn:
+    raise InputRefusedError(
+        field="lab list",
+        value=f"{count} {limits.unit}",
+        allowed=f"at most {limits.high} {limits.unit}",
+        limits=limits,
+        number=count,
+    )
 
 
 def _refuse(found: str, allowed: str) -> NoReturn:

@@ -16,6 +16,7 @@ from engine.lenses.kinds import KINDS
 from engine.optics.spectacles import near_centration_mm, pantoscopic_centre_drop_mm, vertex_power_d
 from engine.order.types import SIDES, EyeOrder, Height, NearCentration, OrderRefusedError, ZonePower
 from engine.units import MM_PER_CM
+from engine.wording import say
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -161,7 +162,7 @@ class LensWriter:
         return eye.model_copy(update={**moved, "smallest_blank_mm": self._blank(inward, upward)})
 
     def wanting(self) -> tuple[str, ...]:
-        """Zones whose centration no target gives a distance for."""
+        """Return the zones whose centration no target gives a distance for."""
         return tuple(zone for zone in self._zones_to_centre() if self._looked_at(zone) is None)
 
     def _written(self, eye: EyePrescription) -> str:
@@ -365,7 +366,5 @@ def _writable(eye: EyePrescription) -> EyePrescription:
         return type(eye).model_validate(eye.model_dump())
     except ValidationError:
         power_d, cylinder_d = strongest_meridian_d(eye), abs(eye.cylinder_d)
-        part = f"{power_d:.2f} D in a meridian and a cylinder of {cylinder_d:.2f} D"
-        raise OrderRefusedError(
-            f"it would have {part}, more than a prescription can hold"
-        ) from None
+        values = {"power_d": f"{power_d:.2f}", "cylinder_d": f"{cylinder_d:.2f}"}
+        raise OrderRefusedError(say("order_too_strong", **values)) from None

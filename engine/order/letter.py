@@ -13,8 +13,9 @@ from engine.case.model import BOTHER_WORDS, usual_chart_m
 from engine.case.named import BASES, doubt_of
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
-from engine.order.gaps import ANSWER_ON
-from engine.wording import capital, height, tenth
+from engine.order.gaps import asked_of_prescriber
+from engine.tables import Judgements
+from engine.wording import capital, height, say, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,7 +59,7 @@ def letter_fields(
         LetterField("present_pair", "Worn at the desk now", _pairs(case.owned_pairs[:1])),
         LetterField("other_pairs", "Other pairs owned", _pairs(case.owned_pairs[1:])),
         LetterField("derived", "Powers for your approval", _derived(order)),
-        LetterField("questions", "What we ask", _asked(result, order)),
+        LetterField("questions", "What we ask", _asked(case, result, order)),
     )
     return tuple(one for one in made if one.lines)
 
@@ -153,14 +154,12 @@ def _derived(order: Order | None) -> tuple[str, ...]:
     return (f"Lens: {order.kind_name}", *lines) if lines else ()
 
 
-def _asked(result: Result, order: Order | None) -> tuple[str, ...]:
+def _asked(case: Case, result: Result, order: Order | None) -> tuple[str, ...]:
     lines = [told.text for told in result.recommendation.reasons if told.id == "more_plus"]
     if order is not None:
-        lines += [
-            f"Your answer on {gap.missing.removeprefix(ANSWER_ON)}."
-            for gap in order.missing
-            if gap.field == "prescriber_agreed"
-        ]
+        if any(gap.field == "prescriber_agreed" for gap in order.missing):
+            topics = asked_of_prescriber(case, judgements=Judgements.standard())
+            lines.append(say("letter_answer_on", topics=topics))
         if any(one.derived for one in order.eyes[0].powers):
-            lines.append("Do you agree to these powers? They are not written on the prescription.")
+            lines.append(say("letter_agree_to_powers"))
     return tuple(lines)

@@ -202,17 +202,17 @@ def is_made(option: OptionResult) -> bool:
 
 def _orderable(case: Case, result: Result, option: str) -> OptionResult:
     if result.case_digest != case.digest():
-        raise OrderRefusedError("the answer belongs to another case; compute it again")
+        raise OrderRefusedError(wording.say("order_of_another_case"))
     if result.stops:
         raise OrderRefusedError(result.stops[0].text)
     if case.wearer.add_d is None:
-        raise OrderRefusedError("no add is known, and none is ordered from the age alone")
+        raise OrderRefusedError(wording.say("order_without_add"))
     try:
         chosen = result.option(option)
     except KeyError:
-        raise OrderRefusedError("there is no such option in this answer") from None
+        raise OrderRefusedError(wording.say("order_no_such_option")) from None
     if not is_made(chosen):
-        raise OrderRefusedError("nothing is made for it: it is worn already")
+        raise OrderRefusedError(wording.say("order_worn_already"))
     return chosen
 
 
@@ -246,15 +246,12 @@ def _notes(
     notes = []
     if chosen.excluded_by:
         because = "; ".join(wording.say(f"excluded_{one}") for one in chosen.excluded_by)
-        notes.append(f"Not advised as the only pair: {because}.")
+        notes.append(wording.say("note_not_only_pair", because=because))
     if derived:
-        notes.append("A power here is not on the prescription: see who authorised it.")
+        notes.append(wording.say("note_authorised"))
     strongest_d = max(strongest_meridian_d(eye) for eye in (case.wearer.right, case.wearer.left))
     if strongest_d < judgements.strong_power_d:
-        notes.append(f"Under {judgements.strong_power_d:g} D no vertex compensation is needed.")
+        notes.append(wording.say("note_no_vertex", power_d=f"{judgements.strong_power_d:g}"))
     if KINDS[chosen.kind].has_degression:
-        notes.append(
-            "The degression of an office lens cannot be verified on a focimeter; use the range "
-            "test."
-        )
+        notes.append(wording.say("note_degression"))
     return tuple(notes)

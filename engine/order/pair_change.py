@@ -63,8 +63,9 @@ class PairChange:
 def pair_changes(
     *, order: Order, old: OldPair, case: Case, judgements: Judgements | None = None
 ) -> tuple[PairChange, ...]:
-    """What changes from the old pair to the ordered one, right before left; what is not known of
-    either is left out.
+    """Return what changes from the old pair to the ordered one, right before left.
+
+    What is not known of either is left out.
 
     case: whose present pair the old one is; its corridor is compared.
     """

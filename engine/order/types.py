@@ -20,7 +20,7 @@ SIDES: tuple[Side, Side] = ("right", "left")
 
 
 class OrderRefusedError(LevelgazeError):
-    """No order can be made from this answer; `reason` says why."""
+    """No order can be made from this answer; `reason` says why, as a sentence."""
 
     def __init__(self, reason: str) -> None:
         self.reason = reason

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from engine import tables
 from engine.case import model as case
 from engine.case import prescription
-from engine.case.read import allowed_range
-from engine.errors import InputRefusedError
+from engine.case.read import limits_of
+from engine.errors import InputRefusedError, Limits
 from engine.optics.workstation import aspect_ratio
 from engine.roster.words import word_for
 from engine.units import parse_length_cm, parse_number
@@ -35,9 +33,7 @@ class Column:
     needed: bool
     choices: tuple[str, ...]
     unit: str
-    low: float
-    high: float
-    low_excluded: bool
+    limits: Limits
     rule: str
     case_field: str
 
@@ -51,9 +47,12 @@ class Column:
         value = parse(text, field=self.id)
         if value == 0.0 and self.id in HOURS:
             return value
-        outside = not self.low <= value <= self.high or (self.low_excluded and value == self.low)
-        if outside or (self.case_field == _ADD and not prescription.is_an_add(value)):
-            raise InputRefusedError(field=self.id, value=text, allowed=self.rule)
+        is_add = self.case_field == _ADD
+        if self.limits.side(value) or (is_add and not prescription.is_an_add(value)):
+            limits = prescription.ADD_LIMITS if is_add else self.limits
+            raise InputRefusedError(
+                field=self.id, value=text, allowed=self.rule, limits=limits, number=value
+            )
         return value
 
     def ratio(self, text: str) -> float:
@@ -78,26 +77,20 @@ def _column(row: Mapping[str, str]) -> Column:
     choices = tuple(row["choices"].split())
     if choices == ("KINDS",):
         choices = tuple(tables.by_id("lens_kinds"))
-    limits = {"ge": -np.inf, "gt": -np.inf, "le": np.inf}
-    rule = ""
+    rule, limits = "", Limits()
     if choices:
         rule = "one of " + ", ".join(word_for(one, column=row["id"]) for one in choices)
     if row["case_field"]:
-        info = _case_field(row["case_field"])
-        rule = prescription.ADD_RULE if row["case_field"] == _ADD else allowed_range(info)
-        if row["id"] in HOURS:
-            rule = rule.removeprefix("more than ")
-        for part in info.metadata:
-            limits |= {name: float(getattr(part, name)) for name in limits if hasattr(part, name)}
+        limits = limits_of(_case_field(row["case_field"]))
+        none = replace(limits, above=False) if row["id"] in HOURS else limits
+        rule = prescription.ADD_RULE if row["case_field"] == _ADD else none.words
     return Column(
         id=row["id"],
         kind=row["kind"],
         needed=row["needed"] == "yes",
         choices=choices,
         unit=row["unit"],
-        low=max(limits["ge"], limits["gt"]),
-        high=limits["le"],
-        low_excluded=limits["gt"] > -np.inf,
+        limits=limits,
         rule=rule,
         case_field=row["case_field"],
     )

@@ -15,7 +15,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.roster.answer import CHUNK_ROWS, Settings
 from engine.roster.spreadsheet import ZIP_START
 
@@ -146,7 +146,8 @@ def _written(name: str) -> str:
 def _within(name: str, value: int, most: int) -> None:
     if not 1 <= value <= most:
         field = f"--{name.replace('_', '-')}"
-        raise InputRefusedError(field=field, value=value, allowed=f"1 to {most}")
+        limits = Limits(1, most)
+        raise InputRefusedError(field=field, value=value, allowed=f"1 to {most}", limits=limits)
 
 
 def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:

@@ -23,6 +23,7 @@ from engine.roster.reading import read_list
 from engine.roster.rows import Problem
 from engine.roster.search import OPTIONS
 from engine.stops import held_back
+from engine.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -94,10 +95,7 @@ class WorkerLostError(LevelgazeError):
     """A process that computed a chunk was ended from outside."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "A worker process was ended from outside, often because the memory ran out; no file was"
-            " changed. Try fewer --processes or fewer --chunk-rows."
-        )
+        super().__init__(say("roster_worker_lost"))
 
 
 def neutral(text: str) -> str:
@@ -127,7 +125,7 @@ def run_file(
     progress: Callable[[int], None] | None = None,
     decimal_comma: bool = False,
 ) -> Written:
-    """Answer a roster; the counts of the whole file are returned.
+    """Answer a roster, and return the counts of the whole file.
 
     mapper: runs the task over the chunks, lazily and in order, like the builtin map.
     progress: told the number of rows done after every chunk.

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import pandas as pd
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.roster.columns import Column, columns
 from engine.roster.everyday import column_of, plain_cell
 from engine.roster.rows import MARKS
@@ -37,7 +37,7 @@ _SHOWN, _LONGEST = 5, 40
 _NO_NAME = "(without a name)"
 _KNOWN_TEXTS = 10_000
 """Different texts of a column that are remembered, so that a long file needs no more memory."""
-_COUNT = Column("", "number", False, (), "", 0.0, 0.0, False, "", "")
+_COUNT = Column("", "number", False, (), "", Limits(), "", "")
 """How the cells of a column are read that is none of a roster, such as numbers of people."""
 
 

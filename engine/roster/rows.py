@@ -7,7 +7,7 @@ of `Case`. A row is refused as a whole and listed; none is dropped, none is comp
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, TypeVar
 
@@ -16,7 +16,7 @@ import numpy as np
 from engine import tables
 from engine.case import model as case
 from engine.case.read import usual_range
-from engine.errors import InputRefusedError, refused
+from engine.errors import InputRefusedError, Limits, Side, refused
 from engine.optics.workstation import aspect_ratio, sides_cm
 from engine.roster.columns import HOURS, Column, columns
 
@@ -57,6 +57,7 @@ class Problem:
         row: number of the row, as a spreadsheet shows it.
         column, value, rule: where it is, what was written, what is allowed or usual.
         is_doubt: it was computed with, and should be looked at.
+        side, unit: on which side of its limits the value is, and their unit.
     """
 
     row: int
@@ -64,13 +65,18 @@ class Problem:
     value: str
     rule: str
     is_doubt: bool = False
+    side: Side = ""
+    unit: str = ""
 
     @property
     def sentence(self) -> str:
         """Return what is wrong or unusual of which column, and what is allowed or usual."""
         if self.is_doubt:
             return f"{self.column}: {self.value!r} is unusual. Usual: {self.rule}."
-        return f"{self.column}: {refused(repr(self.value), self.rule, field=self.column)}"
+        said = refused(
+            repr(self.value), self.rule, side=self.side, unit=self.unit, field=self.column
+        )
+        return f"{self.column}: {said}"
 
 
 @dataclass(frozen=True)
@@ -183,9 +189,19 @@ class _Reader:
             return [""] * self.count
         return [str(text).strip() for text in self.frame[name]]
 
-    def refuse(self, at: int, column: str, value: object, rule: str) -> None:
+    def refuse(
+        self,
+        at: int,
+        column: str,
+        value: object,
+        rule: str,
+        *,
+        side: Side = "",
+        unit: str = "",
+    ) -> None:
+        """Leave a row out; side, unit: see Problem."""
         shown = str(value)[:_LONGEST_SHOWN]
-        problem = Problem(int(self.number[at]), column, shown, rule)
+        problem = Problem(int(self.number[at]), column, shown, rule, side=side, unit=unit)
         self.problems.setdefault(at, []).append(problem)
 
     def read(self) -> None:
@@ -216,7 +232,8 @@ class _Reader:
                     known[text] = error
             value = known[text]
             if isinstance(value, InputRefusedError):
-                self.refuse(at, column.id, text, _rule(text, value.allowed))
+                rule = _rule(text, value.allowed)
+                self.refuse(at, column.id, text, rule, side=value.side, unit=value.unit)
                 value = blank
             elif not text and column.needed:
                 self.refuse(at, column.id, "nothing", "a value")
@@ -233,7 +250,8 @@ class _Reader:
 
     def ages(self) -> None:
         """Work out the ages from age_years or age_band, one of them."""
-        years, limits = self.numbers.pop("age_years"), columns()["age_band"]
+        years, band = self.numbers.pop("age_years"), columns()["age_band"]
+        limits = band.limits
         wrong = {at for at, found in self.problems.items() if found[0].column == "age_years"}
         for at, text in enumerate(self.texts("age_band")):
             if not text:
@@ -246,8 +264,8 @@ class _Reader:
             high = (
                 low + OPEN_BAND_YEARS if match and match[3] else float((match and match[2]) or low)
             )
-            if not match or not limits.low <= low <= high <= limits.high:
-                self.refuse(at, "age_band", text, _rule(text, f"{BAND_RULE}; {limits.rule}"))
+            if not match or low > high or limits.side(low) or limits.side(high):
+                self.refuse(at, "age_band", text, _rule(text, f"{BAND_RULE}; {band.rule}"))
             elif not np.isnan(years[at]):
                 self.refuse(at, "age_band", text, "age_years or age_band, one of them")
             self.age_low[at], self.age_high[at] = low, high
@@ -270,15 +288,25 @@ class _Reader:
                 shown = f"{self.numbers[name][at]:g}"
                 self.refuse(int(at), name, shown, "clearly more than the height to the target")
         for at in np.flatnonzero(np.isnan(top) & (half > screen)):
-            rule = "at least half the height of the screen"
-            self.refuse(int(at), "screen_distance_cm", f"{screen[at]:g}", rule)
-        day = self.day_h()
+            self.beyond(
+                int(at),
+                "screen_distance_cm",
+                screen[at],
+                "at least half the height of the screen",
+                Limits(half[at], unit="cm"),
+            )
+        day, most_h = self.day_h(), Limits(high=24.0, unit="h")
         for at in np.flatnonzero(day > 24.0):
-            self.refuse(int(at), "hours_screen", f"{day[at]:g}", "24 h at most in all")
-        height = self.numbers["fitting_height_mm"]
+            self.beyond(int(at), "hours_screen", day[at], "24 h at most in all", most_h)
+        height, depth = self.numbers["fitting_height_mm"], Limits(high=LENS_DEPTH_MM, unit="mm")
         for at in np.flatnonzero(height >= LENS_DEPTH_MM):
             rule = f"less than the lens depth, {LENS_DEPTH_MM:g} mm"
-            self.refuse(int(at), "fitting_height_mm", f"{height[at]:g}", rule)
+            self.beyond(int(at), "fitting_height_mm", height[at], rule, replace(depth, below=True))
+
+    def beyond(self, at: int, column: str, number: float, rule: str, limits: Limits) -> None:
+        """Leave a row out whose number, as read, is beyond its limits."""
+        side = limits.side(number)
+        self.refuse(at, column, f"{number:g}", rule, side=side, unit=limits.unit)
 
     def day_h(self) -> Floats:
         """Return the hours looked at something, (rows,)."""

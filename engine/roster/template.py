@@ -114,8 +114,8 @@ def _rule(column: Column) -> dict[str, Any] | None:
         return {
             "validate": "decimal",
             "criteria": "between",
-            "minimum": column.low,
-            "maximum": column.high,
+            "minimum": column.limits.low,
+            "maximum": column.limits.high,
             "error_message": said,
         }
     offered = [word_for(one, column=column.id) for one in column.choices]

@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.errors import InputRefusedError
+from engine.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-NOT_LEGAL_ADVICE = "This is not legal advice. Ask a lawyer or the regulator before relying on it."
+
+NOT_LEGAL_ADVICE = say("team_not_legal_advice")
 STALE_AFTER_MONTHS = 12
 ACROSS_ZONES = timedelta(days=1)
 """The date of one part of the world is a day behind that of another."""
@@ -59,17 +61,10 @@ class RuleCard:
     @property
     def warning(self) -> str:
         """Return what to say of a card that is too old, or may be."""
+        day = self.date_checked.isoformat()
         if self.clock_behind:
-            return (
-                f"Checked on {self.date_checked.isoformat()}, by this computer a day still to come:"
-                " set its date, or the age of this rule is not known."
-            )
-        if not self.stale:
-            return ""
-        return (
-            f"Checked on {self.date_checked.isoformat()}, more than {STALE_AFTER_MONTHS} months"
-            " ago: the law may have changed."
-        )
+            return say("team_rule_ahead", day=day)
+        return say("team_rule_old", day=day, months=STALE_AFTER_MONTHS) if self.stale else ""
 
 
 def countries() -> tuple[str, ...]:
@@ -110,7 +105,7 @@ class Standing:
     rule: RuleCard | None
 
 
-NOT_KNOWN = Standing("unknown", "No rule of this country is on file here. Ask a lawyer.", None)
+NOT_KNOWN = Standing("unknown", say("team_no_rule"), None)
 
 
 def standing(policy: str, *, found: Sequence[RuleCard]) -> Standing:

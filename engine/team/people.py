@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from engine.answer.options import PRESENT
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.kernel.compiled import load
 from engine.lenses.kinds import KINDS
 from engine.roster.answer import CHUNK_ROWS, LOADS_FROM, Answer, Settings, answer, answer_twice
@@ -123,7 +123,8 @@ def expanded(frame: pd.DataFrame) -> tuple[pd.DataFrame, Floats, list[Problem]]:
             value = 0.0
         if value != int(value) or not 1 <= value <= MOST_PEOPLE_A_ROW:
             rule = f"a whole number from 1 to {MOST_PEOPLE_A_ROW}"
-            problems.append(Problem(int(row), PEOPLE, str(text)[:40], rule))
+            side = Limits(1, MOST_PEOPLE_A_ROW).side(value) if str(text).strip() else ""
+            problems.append(Problem(int(row), PEOPLE, str(text)[:40], rule, side=side))
             value = 0.0
         count.append(int(value))
     times = np.minimum(count, DRAWN_A_ROW)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.roster.answer import LOW_SHARE
 from engine.tables import Judgements
 from engine.units import parse_number
@@ -97,7 +97,10 @@ class Range:
         low, high = numbers[0], numbers[-1]
         if not 0.0 <= low <= high <= most:
             allowed = f"0 to {most:,.0f}, or two such numbers, the lower first"
-            raise InputRefusedError(field=field, value=text, allowed=allowed)
+            alone = low if len(numbers) == 1 else None
+            raise InputRefusedError(
+                field=field, value=text, allowed=allowed, limits=Limits(0.0, most), number=alone
+            )
         return cls(low, high)
 
 

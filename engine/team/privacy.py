@@ -40,7 +40,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.units import parse_number
 
 if TYPE_CHECKING:
@@ -64,12 +64,6 @@ LEFT_OUT = 0.15
 LEAST_LEFT_OUT = 2
 STAND_INS_SPREAD = 1.0 + 2.0 * LEFT_OUT
 """So much larger is the variance of a total in which some count twice and others not at all."""
-TOO_ALIKE = (
-    "Nothing is shown: this file and one shown before differ by fewer than {threshold} people, so "
-    "comparing the two could reveal single people. Load the earlier file again: its figures are "
-    "still here. If that file was wrong, delete these answers (below) and load the right file "
-    "alone. Or wait until {threshold} people have changed."
-)
 
 
 def check_threshold(value: int) -> int:
@@ -80,7 +74,8 @@ def check_threshold(value: int) -> int:
     """
     if value < LOWEST_THRESHOLD:
         allowed = f"{LOWEST_THRESHOLD} people or more"
-        raise InputRefusedError(field="threshold", value=value, allowed=allowed)
+        limits = Limits(LOWEST_THRESHOLD)
+        raise InputRefusedError(field="threshold", value=value, allowed=allowed, limits=limits)
     return value
 
 

@@ -211,7 +211,7 @@ def test_on_a_phone_the_answer_stays_in_view_and_nothing_runs_off_the_side(answe
 def test_deleting_empties_the_form_and_the_address(answered):
     old = answered.driver.current_url
     walk.press(answered, "Delete these answers")
-    answered.wait_for_text("The answers are deleted;")
+    answered.wait_for_text("The answers are deleted")
     assert box(answered, "Age").get_attribute("value") == ""
     answered.wait_for(lambda: answered.driver.current_url != old, "a new token")
     answered.open(old, until="Interview")

@@ -34,7 +34,7 @@ def told() -> None:
 
 
 def chosen(entry: Entry) -> None:
-    """Everything that can be done with one case."""
+    """Show all that can be done with one case."""
     # no h2: the page library would give it a link with the label in its address
     name = escaped(entry.label)
     html(f'<p class="lg-case" role="heading" aria-level="2">{name}</p>')

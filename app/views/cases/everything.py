@@ -9,10 +9,10 @@ from app.form.html import quiet
 from app.shell import state
 from app.views.cases import chosen_case
 from engine.files import practice
-from engine.files.store import Store, counted_cases
+from engine.files.store import Store
 from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
-from engine.wording import say
+from engine.wording import counted, say
 
 COPY = say("cases_copy_of_everything")
 SURE = "cases.everything"
@@ -90,6 +90,6 @@ def _cases_then_files(store: Store) -> str:
             trouble.append(say("cases_protected_remove_by_hand", what=what, path=file.path()))
     if trouble:
         state.tell(trouble=" ".join(trouble))
-        return f"Deleted: {counted_cases(count)}."
+        return f"Deleted: {counted(count, 'case')}."
     what = "the practice's defaults and the key of Team figures"
-    return f"Everything is deleted: {counted_cases(count)}, {what}."
+    return f"Everything is deleted: {counted(count, 'case')}, {what}."

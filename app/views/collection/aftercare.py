@@ -79,7 +79,7 @@ def follow_up(
     plan: PlanResult | None,
     kept: dict[str, Any],
 ) -> Foretold | None:
-    """Dates, questions, the code of how it ended, and what was predicted beside what is reported.
+    """Show dates, questions, the code of how it ended, and what was predicted and is reported.
 
     kept: where what was last good of this pair is kept.
     """
@@ -166,7 +166,7 @@ def complaint(
         kept["complaint"] = told
     with right:
         if refused and told is not None:
-            flag(say("collection_out_date_from_before"))
+            flag(say("out_of_date", what="causes"))
         for line in collection_words.failed_lines(read.lenses.checks):
             html(alert(line))
         if told is None or (not told.seen and not told.answers):

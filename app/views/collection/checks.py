@@ -40,7 +40,7 @@ OFFICE = say("collection_office_reference")
 def focimeter(
     fields: Fields, order: Order, kept: dict[str, Any], before: Mapping[str, Any]
 ) -> Verification:
-    """Fields at the left, every line with its outcome at the right; open until all have passed.
+    """Show fields at the left, lines with their outcome at the right; open until all have passed.
 
     kept: where what was last good of this pair is kept. before: what was typed when it is drawn.
     """
@@ -100,9 +100,9 @@ def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
 
 def _shown(found: Verification, *, office: bool, old: bool) -> None:
     if old:
-        flag(say("collection_out_date_last_readings"))
+        flag(say("out_of_date", what="readings"))
     if office:
-        quiet(say("collection_degression_office_lens_cannot"))
+        quiet(say("note_degression"))
     rows = collection_words.check_rows(found.checks)
     off = [place for place, row in enumerate(rows) if row[1] == collection_words.FAILED]
     html(table("Each line against the order", collection_words.CHECK_HEADINGS, rows, off=off))
@@ -231,7 +231,7 @@ def _effect(
 
 def _effects(effect: WornEffect, case: Case, *, old: bool) -> None:
     if old:
-        flag(say("collection_out_date_last_places"))
+        flag(say("out_of_date", what="places"))
     within = "Within 1 mm." if effect.within_tolerance else say("collection_more_than_mm_off")
     html(f'<p class="lg-next"><b>{escaped(within)}</b></p>')
     quiet(collection_words.worn_line(effect, day_h=case.day_h))

@@ -147,7 +147,7 @@ def _draft_order(answer: Answer, pair: str) -> Order | None:
     try:
         return orders.draft_order(answer, state.answers(), pair=pair, usual=practice.usual())
     except (OrderRefusedError, InputRefusedError) as why:
-        html(alert(capital(str(why)) + "."))
+        html(alert(capital(str(why))))
         return None
 
 

@@ -15,7 +15,7 @@ from engine.collection.as_worn import CrossError
 from engine.collection.complaints import Complaint, SeenTarget
 from engine.collection.followup import Foretold, follow_up_dates
 from engine.collection.verify import EyeReading, Readings, lens_class
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.order.types import SIDES, EyeOrder, Order
 from engine.units import DAY_RULE, parse_day, parse_length_cm
 
@@ -27,7 +27,10 @@ SEEN = ("chin_up_deg", "nearest_clear_cm", "farthest_clear_cm", "clear_width_cm"
 FILLED = {"nearest_cm": "nearest_clear_cm", "farthest_cm": "farthest_clear_cm"}
 """What an end of the range test is called in a complaint."""
 REPORTED = "collection.reported_h"
-_TAPED = {"nearest_cm": (10.0, 600.0), "farthest_cm": (10.0, 2000.0)}
+_TAPED = {
+    "nearest_cm": Limits(10.0, 600.0, unit="cm"),
+    "farthest_cm": Limits(10.0, 2000.0, unit="cm"),
+}
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,7 @@ def with_verification(
 def read_crosses(
     values: Mapping[str, Any],
 ) -> tuple[tuple[CrossError, CrossError] | None, dict[str, InputRefusedError]]:
-    """Both crosses; None where nothing is typed or a value is refused."""
+    """Read both crosses; None where nothing is typed or a value is refused."""
     found, refused, given = [], {}, False
     for side in SIDES:
         typed = Typed(values)
@@ -105,16 +108,17 @@ def read_crosses(
 def read_taped(
     values: Mapping[str, Any], number: int
 ) -> tuple[dict[str, float], dict[str, InputRefusedError]]:
-    """Both taped ends at one place of the mock desk, in cm."""
+    """Read both taped ends at one place of the mock desk, in cm."""
     typed = Typed(values)
     for name in ENDS:
         at = taped_widget(number, name)
         typed.number(name, widget=at, read=parse_length_cm, counted=False)
-        value, (low, high) = typed.content.get(name), _TAPED[name]
-        if value is not None and not low <= value <= high:
+        value, limits = typed.content.get(name), _TAPED[name]
+        if value is not None and limits.side(value):
             typed.content.pop(name)
-            allowed = f"{low:g} to {high:g} cm"
-            typed.refused[at] = InputRefusedError(field=at, value=value, allowed=allowed)
+            typed.refused[at] = InputRefusedError(
+                field=at, value=value, allowed=limits.words, limits=limits
+            )
     return typed.content, typed.refused
 
 

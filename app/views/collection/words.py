@@ -175,7 +175,7 @@ def failed_lines(checks: Sequence[Check]) -> list[str]:
 
 
 def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
-    """Causes with their points and the check that would show each."""
+    """Return causes with their points and the check that would show each."""
     return [[capital(one.cause), f"{one.points:.1f}", _check_words(one)] for one in causes]
 
 

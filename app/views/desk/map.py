@@ -124,7 +124,7 @@ def _swatch(filled: str) -> str:
 
 
 def patterns(name: str) -> str:
-    """Dots for the second band, stripes for the third, under ids of this picture's own."""
+    """Return dots for the second band and stripes for the third, under ids of this picture."""
     return (
         f'<pattern id="{name}-band1" width="8" height="8" patternUnits="userSpaceOnUse">'
         f'<rect width="8" height="8" fill="#ffffff"/>'
@@ -360,7 +360,7 @@ class Frame:
         return x, TOP + (self.highest - height) * self.scale
 
     def inside(self, point: Point) -> bool:
-        """Far enough from the edges, and from the corner too steep to tape, for a figure."""
+        """Tell what is far enough from the edges and the corner too steep to tape for a figure."""
         x, y = point
         right, bottom = self.at(self.farthest, self.lowest)
         distance = self.nearest + (x - LEFT) / self.scale

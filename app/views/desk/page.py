@@ -36,7 +36,7 @@ from engine.wording import number, say, shift
 NOTHING_YET = say("desk_nothing_yet")
 FIRST = say("desk_interview_first")
 NO_SCREEN = say("desk_no_screen")
-OUT_OF_DATE = say("desk_out_of_date")
+OUT_OF_DATE = say("page_out_of_date")
 IN_VIEW = "recommended"
 REFUSED = say("desk_value_refused")
 

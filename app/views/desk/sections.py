@@ -110,7 +110,7 @@ def how_sure(result: Result) -> None:
 
 
 def calibration(case: Case) -> None:
-    """Taped ranges: the fields, what they say, and whether the answer uses them."""
+    """Show taped ranges: the fields, what they say, and whether the answer uses them."""
     st.header("The wearer's own focusing, measured", anchor=False)
     with st.expander("Measure the nearest and the farthest clear distance", expanded=_typed()):
         quiet(HOW)
@@ -167,5 +167,4 @@ def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
     limits = allowed_range(MeasuredRange.model_fields[name])
     if limits in refusal.allowed:
         return refusal
-    allowed = f"{refusal.allowed} ({limits})"
-    return InputRefusedError(field=refusal.field, value=refusal.value, allowed=allowed)
+    return refusal.said_of(allowed=f"{refusal.allowed} ({limits})")

@@ -199,7 +199,7 @@ def sure_lines(result: Result) -> list[str]:
 
 
 def edge_words(limits: Sequence[str]) -> str:
-    """What bounds the places it may go to."""
+    """Return what bounds the places it may go to."""
     return say("desk_limits", limits="; ".join(limit_words(limit) for limit in limits))
 
 

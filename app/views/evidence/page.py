@@ -27,18 +27,18 @@ SURE = {
 
 
 def what_sure_means() -> str:
-    """The four words and what each stands for."""
+    """Show the four words and what each stands for."""
     said = "; ".join(f"<b>{escaped(word)}</b>: {escaped(SURE[word])}" for word in SURE)
     return f'<p class="lg-quiet">{said}.</p>'
 
 
 def chosen(every: Sequence[Row], *, topic: str, sure: str) -> list[Row]:
-    """The claims of a topic that are as sure as asked."""
+    """Return the claims of a topic that are as sure as asked."""
     return [row for row in every if topic in (EVERY, row["topic"]) and sure in (ANY, row["sure"])]
 
 
 def counted(shown: Sequence[Row], of: int) -> str:
-    """How many claims are shown and how sure they are."""
+    """Say how many claims are shown and how sure they are."""
     if not shown:
         return say("evidence_none_claims_choose_another", of=of)
     by_word = Counter(row["sure"] for row in shown)
@@ -47,7 +47,7 @@ def counted(shown: Sequence[Row], of: int) -> str:
 
 
 def claims(shown: Sequence[Row]) -> str:
-    """The claims as a list; every word is escaped."""
+    """Return the claims as a list; every word is escaped."""
     return f'<ul class="lg-claims">{"".join(_claim(row) for row in shown)}</ul>'
 
 
@@ -68,7 +68,7 @@ def with_doi(row: Row) -> str:
 
 
 def left_out(every: Sequence[Row]) -> str:
-    """What the model leaves out and what follows from it."""
+    """Show what the model leaves out and what follows from it."""
     said = "".join(
         f'<li><p class="lg-claim">{escaped(row["what"])}</p>'
         f'<p class="lg-found">{escaped(row["so"])}</p></li>'
@@ -89,7 +89,7 @@ def protection(every: Sequence[Row]) -> str:
 
 
 def page() -> None:
-    """The page from top to bottom."""
+    """Show the page from top to bottom."""
     st.title(words.PAGES["evidence"], anchor=False)
     quiet(say("evidence_what_program_based_on"))
     _claims(rows("evidence"))

@@ -26,7 +26,7 @@ from engine.wording import capital, hours, say
 
 
 def offers(answer: Answer, plan: PlanResult) -> None:
-    """Free moves, plans as good and plans with more hours, a button each; what to measure next."""
+    """Offer free moves, plans as good or with more hours, a button each; what to measure next."""
     result = answer.result
     moves = [capital(move.text) for move in result.recommendation.moves]
     if moves:
@@ -69,7 +69,7 @@ def _offered(title: str, found: Sequence[Offered], answer: Answer, plan: PlanRes
 
 
 def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]:
-    """Day bars and the choice of a row; returns the chosen row and all that are shown.
+    """Show day bars and the choice of a row; return the chosen row and all that are shown.
 
     plan: the one in view, which is looked through until another row is picked by hand.
     """
@@ -117,7 +117,7 @@ OUT_OF_DATE = say("interview_out_of_date")
 
 
 def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
-    """The empty and the stopped state of the right-hand side."""
+    """Show the empty and the stopped state of the right-hand side."""
     if answer is None:
         st.header("The desk so far", anchor=False)
         _desk_so_far(answers)
@@ -127,7 +127,7 @@ def nothing_yet(answer: Answer | None, answers: Mapping[str, Any]) -> None:
 
 
 def out_of_date() -> None:
-    """What stands below is of the last answers that could be used."""
+    """Say that what stands below is of the last answers that could be used."""
     html(f'<div class="lg-flag" style="margin-top: 1rem">{OUT_OF_DATE}</div>')
 
 
@@ -161,7 +161,7 @@ def _screen_alone(case: Case) -> None:
 
 
 def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: bool) -> None:
-    """Folded: cautions first, open where one fires; then reasons, numbers, the lens.
+    """Show, folded, cautions first, open where one fires; then reasons, numbers, the lens.
 
     old: a value is refused, so nothing is said of how sure the answer is.
     """
@@ -242,13 +242,13 @@ def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
 
 
 def without_field(homeless: Sequence[str]) -> None:
-    """Refusals of values that have no field of their own in view."""
+    """Show the refusals of values that have no field of their own in view."""
     for refused in homeless:
         html(alert(refused))
 
 
 def draft_foot() -> None:
-    """The deletion of the answers, and how long they are kept."""
+    """Offer the deletion of the answers, and how long they are kept."""
     st.button(words.DELETE_ANSWERS, on_click=state.forget, type="secondary")
     st.caption(words.DELETE_NOTE)
 

@@ -123,7 +123,7 @@ def _main_presets() -> list[str]:
 
 
 def folded(fields: Fields) -> None:
-    """Everything that has a default, for when there is time to measure it."""
+    """Ask for all that has a default, for when there is time to measure it."""
     with fields.drawer("More of today's glasses, and other pairs owned"):
         _pairs(fields)
     with fields.drawer("More about the wearer"):

@@ -110,7 +110,7 @@ def _take(case: Case, slot: str, index: int, up: int, away: int) -> None:
 
 
 def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> str:
-    """Chin and hours through the held lens, there and here."""
+    """Return chin and hours through the held lens, there and here."""
     before = _centre(row.seen_through(looked_at, answer.case), looked_at)
     after = _centre(found.through, looked_at)
     day = hours(answer.case.day_h)

@@ -108,7 +108,7 @@ def _best_first(row: Row) -> tuple[float, float]:
 
 
 def bars(rows: Sequence[Row], *, chosen: str) -> list[Bar]:
-    """Day bars of these rows."""
+    """Return the day bars of these rows."""
     return [Bar(row.label, row.hours, chosen=row.name == chosen) for row in rows]
 
 

@@ -33,7 +33,7 @@ def downloads(
     """Draw the buttons of the sheets, one file each; none while a value is refused."""
     st.header("Sheets", anchor=False)
     if old:
-        quiet(say("order_correct_value_does_not"))
+        quiet(say("correct_first", what="the sheets"))
         return
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)

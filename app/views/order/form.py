@@ -161,7 +161,7 @@ def part_of(field: str) -> str:
 
 
 def mark_origins(fields: OrderFields, case: Case, refused: Sequence[str]) -> None:
-    """Measured or default, under each measure of the frame and the face."""
+    """Ask whether measured or default, under each measure of the frame and the face."""
     for name in FIT_FIELDS:
         if f"fit.{name}" not in refused:
             said = _origin_words(origin_of(case, name), may=name in ORDERABLE_DEFAULTS)
@@ -288,7 +288,7 @@ def loaded(pair: str) -> list[LabDesign]:
 
 
 def lab_list(pair: str) -> None:
-    """Template and upload; a row with an error is left out and named.
+    """Offer template and upload; a row with an error is left out and named.
 
     What is said of a file stands under the folded part, which closes when new fields appear.
     """

@@ -47,7 +47,7 @@ def orderable(result: Result, *, plan: PlanResult | None) -> list[OptionResult]:
 
 
 def options_of(plan: PlanResult | None) -> list[str]:
-    """Options of a plan."""
+    """Return the options of a plan."""
     return [] if plan is None else [pair.option for pair in plan.pairs]
 
 
@@ -233,7 +233,7 @@ def kept_order(case: Case, *, pair: str = "1") -> KeptOrder | None:
 
 
 def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:
-    """Texts kept with the case, for a draft that has none of its own yet."""
+    """Return texts kept with the case, for a draft that has none of its own yet."""
     content = (values.get(EXTENSIONS) or {}).get(key)
     typed = content.get("typed") if isinstance(content, dict) else None
     own = [name for name in values if name.startswith(PREFIXES[key])]

@@ -33,7 +33,7 @@ from engine.wording import capital, say
 
 NOTHING_YET = say("order_nothing_yet")
 FIRST = say("order_interview_first")
-OUT_OF_DATE = say("order_out_of_date")
+OUT_OF_DATE = say("page_out_of_date")
 WHY_NOT = say("order_no_order_possible")
 
 
@@ -221,7 +221,7 @@ def _ordered(
             reference=reference,
         )
     except OrderRefusedError as why:
-        html(alert(f"{WHY_NOT} {capital(why.reason)}."))
+        html(alert(f"{WHY_NOT} {capital(why.reason)}"))
         return None, refused
     except InputRefusedError as refusal:
         return last, {typed_order.widget(refusal.field, option.option): refusal}

@@ -7,7 +7,7 @@ the refraction and how the pair is made are kept once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -17,8 +17,8 @@ from app.form.typed import Typed
 from engine.case.model import Case, Design
 from engine.case.prescription_doubts import eyes_swapped
 from engine.case.prescription_text import parse_eye, parse_prescription
-from engine.case.read import allowed_range, refusals
-from engine.errors import InputRefusedError
+from engine.case.read import limits_of, refusals
+from engine.errors import InputRefusedError, Limits
 from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
@@ -53,7 +53,7 @@ TEXTS = ("coating", "tint", "safety_rating", "remake_terms", "laboratory", "fram
 CHOICES = ("power_basis", "power_authorised_by", "office_reference", "shape_trace")
 YES_NO = ("compensated_power_wanted", "prism_in_near_zone")
 VERIFICATIONS = ("verification_right", "verification_left")
-_UNITS = {"_mm": " mm", "_cm": " cm", "_pd": " prism dioptres", "_deg": " degrees", "_d": " D"}
+_UNITS = {"_mm": "mm", "_cm": "cm", "_pd": "prism dioptres", "_deg": "degrees", "_d": "D"}
 _DESIGNS = TypeAdapter(list[LabDesign])
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -132,21 +132,21 @@ def made(typed: Typed, model: type[Model]) -> Model | None:
     except ValidationError as error:
         for one in reversed(refusals(error)):
             name = one.field.split(".")[0]
-            allowed = limits(model, name) or one.allowed
-            refusal = InputRefusedError(field=one.field, value=one.value, allowed=allowed)
-            typed.refused[typed.where.get(name, name)] = refusal
+            found = limits(model, name)
+            changed = {"allowed": found.words, "limits": found} if found.words else {}
+            typed.refused[typed.where.get(name, name)] = one.said_of(**changed)
         return None
 
 
-def limits(model: type[BaseModel], name: str) -> str:
-    """Return the allowed range of a number of a model, with its unit; nothing where it has none."""
+def limits(model: type[BaseModel], name: str) -> Limits:
+    """Return the limits of a number of a model, with its unit; none where it has none."""
     if name not in model.model_fields:
-        return ""
+        return Limits()
     info = model.model_fields[name]
     inner = [FieldInfo.from_annotation(one) for one in get_args(info.annotation)]
-    said = next(filter(None, map(allowed_range, (info, *inner))), "")
+    said = next((one for one in map(limits_of, (info, *inner)) if one.words), Limits())
     unit = next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
-    return f"{said}{unit}" if said else ""
+    return replace(said, unit=said.unit or unit)
 
 
 def lab_rows(designs: Sequence[LabDesign]) -> list[dict[str, Any]]:

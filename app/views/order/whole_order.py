@@ -17,7 +17,7 @@ def whole_order(order: Order, *, old: bool) -> None:
     """Draw the whole order in words and tables."""
     st.header("The order", anchor=False)
     if old:
-        flag(say("order_out_date_last_order"))
+        flag(say("out_of_date", what="order"))
     _missing(order)
     quiet(f"{order_words.lens_words(order)} {order_words.made_words(order)}")
     html(

@@ -84,7 +84,7 @@ def made_words(order: Order) -> str:
 
 
 def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
-    """Powers, centration, heights and blank of both lenses.
+    """Return powers, centration, heights and blank of both lenses.
 
     targets: whether the wearer's own words for what is looked at are said.
     """
@@ -135,7 +135,7 @@ def frame_rows(order: Order) -> list[list[str]]:
 
 
 def check_rows(order: Order) -> list[list[str]]:
-    """Minimum height, depth and cut-out."""
+    """Return minimum height, depth and cut-out."""
     return [
         [capital(one.says), PASSED[one.passed], FACT.sub("", one.source) or NONE]
         for one in order.checks

@@ -37,9 +37,7 @@ def law(chosen: Law) -> None:
     """Draw the rules of the country chosen."""
     st.header("What the law requires at least", anchor=False)
     if not chosen.cards:
-        quiet(
-            say("team_no_rule_country_on") if chosen.country else say("team_choose_country_at_top")
-        )
+        quiet(say("team_no_rule") if chosen.country else say("team_choose_country_at_top"))
         return
     quiet(say("team_rules_those_united_kingdom", line=LINES[chosen.cards[0].line]))
     html(law_words.law_list(chosen.cards))

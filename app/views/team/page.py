@@ -13,7 +13,6 @@ from app.views.team import load, running
 from app.views.team import results as team_results
 from app.views.team import words as team_words
 from app.views.team import work as team_work
-from engine.team.privacy import TOO_ALIKE
 from engine.wording import say
 
 
@@ -51,7 +50,7 @@ def _compute(rows: team_work.Checked | None, present: str, threshold: int) -> No
     if rows is None:
         html(f'<p class="lg-next">{say("team_who_first")}</p>')
     elif not rows.typed and not team_results.session(threshold).would_show(rows.content):
-        html(alert(TOO_ALIKE.format(threshold=threshold)))
+        html(alert(say("team_too_alike", threshold=threshold)))
     elif not running.is_searching(rows, present):
         left_out = f", leaving out {_rows(rows.bad_rows)}" if rows.bad_rows else ""
         wait = _wait(team_work.seconds(rows))

@@ -26,7 +26,7 @@ from app.views.team.memo import AXIS, PICTURE_TITLE, Memo, memo_page, memo_pictu
 from engine.team import sensitivity
 from engine.team.people import people_by_content
 from engine.team.policies import POLICIES, UPTAKE_NOT_SAID, Range
-from engine.team.privacy import TOO_ALIKE, Session
+from engine.team.privacy import Session
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
 from engine.wording import say
 
@@ -51,7 +51,7 @@ def show(
     """Show everything that may be shown of a team."""
     st.header("What to pay for", anchor=False)
     if not found.typed and not session(said.threshold).may_show(people_by_content(found.team)):
-        html(alert(TOO_ALIKE.format(threshold=said.threshold)))
+        html(alert(say("team_too_alike", threshold=said.threshold)))
         return
     shown = published(found.team, said.assumed, threshold=said.threshold, typed=found.typed)
     if old:

@@ -11,7 +11,7 @@ import pandas as pd
 from app.draw.svg import escaped
 from app.views.team.charts import Bar, figure, rounded
 from app.views.team.law_words import Law
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.roster.rows import Problem
 from engine.team.policies import (
     EARNS_H,
@@ -140,22 +140,24 @@ def assumptions(
         found = read(name, most=100.0)
         return None if found is None else Range(found.low / 100, found.high / 100)
 
-    def one(name: str, low: float, high: float) -> float | None:
+    def one(name: str, limits: Limits) -> float | None:
         text = str(answers.get(name, ""))
         if not text.strip():
             return None
         try:
             value = parse_number(text, field=name)
-            if not low <= value <= high:
-                raise InputRefusedError(field=name, value=text, allowed=f"{low:g} to {high:g}")
+            if limits.side(value):
+                raise InputRefusedError(
+                    field=name, value=text, allowed=limits.words, limits=limits, number=value
+                )
         except InputRefusedError as refusal:
             refused[name] = refusal
             return None
         return value
 
     uptake = share("team.uptake") or UPTAKE_NOT_SAID
-    years = one("team.years", 0.25, 20.0)
-    earns = one("team.earns_h", 0.25, 8.0)
+    years = one("team.years", Limits(0.25, 20.0))
+    earns = one("team.earns_h", Limits(0.25, 8.0))
     return (
         Assumptions(
             earns_h=EARNS_H if earns is None else earns,
@@ -178,9 +180,15 @@ def threshold(text: str) -> int:
     if not text.strip():
         return DEFAULT_THRESHOLD
     value = parse_number(text, field="team.threshold")
-    if value != int(value) or not LOWEST_THRESHOLD <= value <= 1000:
-        allowed = f"a whole number of people, {LOWEST_THRESHOLD} to 1000"
-        raise InputRefusedError(field="team.threshold", value=text, allowed=allowed)
+    limits = Limits(LOWEST_THRESHOLD, 1000)
+    if value != int(value) or limits.side(value):
+        raise InputRefusedError(
+            field="team.threshold",
+            value=text,
+            allowed=f"a whole number of people, {limits.words}",
+            limits=limits,
+            number=value,
+        )
     return int(value)
 
 

@@ -17,7 +17,7 @@ import pandas as pd
 
 from app.views.team.job import Tell
 from engine import tables
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.kernel.compiled import is_installed, load
 from engine.roster.answer import Settings
 from engine.roster.reading import read_list
@@ -102,7 +102,13 @@ def read_file(content: bytes) -> Checked:
     if frame is None:
         _refuse("no row under the header", "at least one row under it")
     if len(frame) > MOST_ROWS:
-        _refuse(f"more than {MOST_ROWS:,} rows", f"{MOST_ROWS:,} rows at most in one file")
+        raise InputRefusedError(
+            field="file",
+            value=f"more than {MOST_ROWS:,} rows",
+            allowed=f"{MOST_ROWS:,} rows at most in one file",
+            limits=Limits(high=MOST_ROWS, unit="rows"),
+            number=len(frame),
+        )
     return replace(checked(frame), notes=(*listed.notes, *_not_to_hold(listed.names)))
 
 
@@ -136,9 +142,12 @@ def banded(
     for (band, kind), text in counts.items():
         field = f"team.{band}.{kind}"
         people = parse_number(text, field=field) if text.strip() else 0.0
-        if people != int(people) or not 0 <= people <= MOST_PEOPLE_A_ROW:
+        limits = Limits(0, MOST_PEOPLE_A_ROW)
+        if people != int(people) or limits.side(people):
             allowed = f"a whole number from 0 to {MOST_PEOPLE_A_ROW:,}"
-            raise InputRefusedError(field=field, value=text, allowed=allowed)
+            raise InputRefusedError(
+                field=field, value=text, allowed=allowed, limits=limits, number=people
+            )
         if people:
             row = {"age_band": band, PEOPLE: f"{people:g}", "screen_kind": kind}
             rows.append(row | {"screen_in": sizes[kind]} | hours)
