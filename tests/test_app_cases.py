@@ -621,7 +621,7 @@ def test_a_prescription_and_a_bundle_are_read():
             b'{"file": "levelgaze home check", "version": 7}',
             "Version: 7 cannot be used. Allowed: 1",
         ),
-        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.0 MB is too large. Allowed: at most 5 MB"),
+        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.1 MB is too large. Allowed: at most 5 MB"),
     ],
 )
 def test_a_file_that_cannot_be_opened_says_why(content, reason):

@@ -13,6 +13,7 @@ import secrets
 import stat
 import tempfile
 from contextlib import contextmanager, suppress
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,15 +51,15 @@ def check_readable(path: Path, *, field: str, most_bytes: int | None = None) -> 
 def too_large(size_bytes: int, most_bytes: int, *, field: str, what: str = "") -> InputRefusedError:
     """Return the refusal of a file that is larger than it may be.
 
-    what: what is said before the largest size allowed.
+    what: what is said before the largest size allowed. A size is rounded up: it must read larger.
 
-    >>> too_large(31_000_000, 10_000_000, field="file").sentence
-    '31.0 MB is too large. Allowed: at most 10 MB.'
+    >>> too_large(10_000_001, 10_000_000, field="file").sentence
+    '10.1 MB is too large. Allowed: at most 10 MB.'
     """
     size_mb, limits = size_bytes / 1e6, Limits(high=most_bytes / 1e6, unit="MB")
     return InputRefusedError(
         field=field,
-        value=f"{size_mb:.1f} MB",
+        value=f"{ceil(10.0 * size_mb) / 10.0:g} MB",
         allowed=f"{what}{limits.words}",
         limits=limits,
         number=size_mb,
