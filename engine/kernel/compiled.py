@@ -296,13 +296,13 @@ def _surfaces() -> tuple[Surface, ...]:
 
 @lru_cache(maxsize=2)
 def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG001
-    """Power and astigmatism of every surface, (surfaces, designs, rows, columns, 2).
+    """Power and astigmatism of every surface, (surfaces, designs, columns, rows, 2).
 
     made: with those that are made where it is ordered, else of the surface itself alone.
     coefficients: of the surfaces there are, so that others have tables of their own.
     """
     found = [surface.stack if made else surface.table for surface in _surfaces()]
-    return np.ascontiguousarray(np.stack([one.transpose(1, 3, 2, 0) for one in found]))
+    return np.ascontiguousarray(np.stack([one.transpose(1, 2, 3, 0) for one in found]))
 
 
 @dataclass(frozen=True)

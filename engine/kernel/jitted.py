@@ -51,10 +51,10 @@ def _on_surface(x, y, lens, tables, table, design, at, found):
     left, low = int(column), int(row)
     right, up = column - left, row - low
     for which in range(2):
-        below = tables[table, design, low, left, which] * (1 - right)
-        below += tables[table, design, low, left + 1, which] * right
-        above = tables[table, design, low + 1, left, which] * (1 - right)
-        above += tables[table, design, low + 1, left + 1, which] * right
+        below = tables[table, design, left, low, which] * (1 - right)
+        below += tables[table, design, left + 1, low, which] * right
+        above = tables[table, design, left, low + 1, which] * (1 - right)
+        above += tables[table, design, left + 1, low + 1, which] * right
         found[table, at, which] = below * (1 - up) + above * up
 
 
@@ -112,7 +112,8 @@ def clear_points(
         wearers: (wearers, 19). band: (3,).
         eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
             of the chin-up.
-        tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
+        tables: (surfaces, designs, columns, rows, 2): postures go along a column, near in memory.
+        design: (wearers,) which of the designs.
         reference: (kinds, wearers) drop of the prism reference.
         lens: (6,). families: (families, 10). of_family: (columns,) family of a column.
         ratio: (columns, 2) factor on the blur limit, and how many columns back it is smaller and
