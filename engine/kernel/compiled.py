@@ -153,8 +153,8 @@ class Seen:
         scene = self._scene
         lowest, highest = gaze_limits(
             self._band,
-            scene.wearers.spread(self._of_wearer),
-            is_far=scene.is_far[scene.point_target][:, None],
+            scene.wearers.spread(scene.target_wearer),
+            is_far=scene.is_far[:, None],
         )
         away = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)
         stop = scene.wearers.stop_mm[self._of_wearer]
@@ -166,8 +166,8 @@ class Seen:
                     scene.up_mm,
                     scene.demand_d,
                     scene.limit_d[scene.point_target],
-                    lowest[:, 0],
-                    highest[:, 0],
+                    lowest[scene.point_target, 0],
+                    highest[scene.point_target, 0],
                     1.0 / (1.0 + stop / (away - stop)),
                 ],
                 axis=1,
