@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 PRESENT = "present_pair"
 """The option that is the pair worn at the desk today; further pairs are owned_2 and so on."""
@@ -98,13 +99,18 @@ class Option:
 
 @dataclass(frozen=True)
 class _Chosen:
-    """A lens that is to be an option; see `Option` and `OptionResult`."""
+    """A lens that is to be an option; see `Option` and `OptionResult`.
+
+    Attributes:
+        clear: its comfortable points in every part of the first cube, where the search told them.
+    """
 
     name: str
     lens: Lens
     pair: OwnedPair | None = None
     equivalents: tuple[Design, ...] = ()
     excluded: tuple[str, ...] = ()
+    clear: tuple[Bools, ...] = ()
 
 
 class Solver:
@@ -152,24 +158,28 @@ class Solver:
             yield _Chosen(owned_name(number), lens, pair=pair)
 
     @cached_property
-    def _candidates(self) -> dict[str, list[Candidates]]:
+    def _every_kind(self) -> dict[str, list[tuple[Candidates, Bools]]]:
         """Of each kind, the designs in every part of the first cube; kinds searched together."""
         kinds = list(KINDS.values())
         parts = [candidates_of(views, kinds) for views in self.desk.first_cube]
-        return {kind.id: [part[at][0] for part in parts] for at, kind in enumerate(kinds)}
+        return {kind.id: [part[at] for part in parts] for at, kind in enumerate(kinds)}
 
-    def candidates(self, kind: Kind) -> Candidates:
-        """Return every design of a kind with the hours expected over the first cube."""
-        if not is_loaded():
-            parts = [candidates(views, kind) for views in self.desk.first_cube]
+    def _candidates(self, kind: Kind) -> tuple[Candidates, list[Bools]]:
+        """Every design of a kind with the hours expected over the first cube.
+
+        With them which points are comfortable in each part of it, (points, designs).
+        """
+        if is_loaded():
+            parts = self._every_kind[kind.id]
         else:
-            parts = self._candidates[kind.id]
-        hours = np.concatenate([part.comfortable_h for part in parts])
-        return replace(parts[0], comfortable_h=hours).expected()
+            parts = [candidates_of(views, [kind])[0] for views in self.desk.first_cube]
+        hours = np.concatenate([part.comfortable_h for part, _ in parts])
+        found = replace(parts[0][0], comfortable_h=hours).expected()
+        return found, [clear for _, clear in parts]
 
     def _best_of(self, kind: Kind) -> _Chosen | None:
         liked = [pair.design for pair in self.case.owned_pairs if pair.liked]
-        found = self.candidates(kind)
+        found, clear = self._candidates(kind)
         column = int(best_columns(found, judgements=self.judgements, liked=liked)[0])
         if column < 0:
             return self._not_makable(kind)
@@ -183,6 +193,7 @@ class Solver:
                 for one in equivalents
                 if one != column
             ),
+            clear=tuple(part[:, column] for part in clear),
         )
 
     def _not_makable(self, kind: Kind) -> _Chosen | None:
@@ -212,7 +223,7 @@ class Solver:
         if not chosen:
             return []
         lenses = [(one.lens, covered) for one, covered in zip(chosen, covers, strict=True)]
-        hours = self.desk.hours_of(lenses)
+        hours = self.desk.hours_of(lenses, clear=[one.clear for one in chosen])
         return [self._option(*one) for one in zip(chosen, covers, hours, strict=True)]
 
     def _option(self, chosen: _Chosen, covers: bool, hours: HoursHeld) -> Option:
