@@ -132,23 +132,30 @@ class Solver:
 
     def options(self, *, progress: Callable[[float], None] | None = None) -> list[Option]:
         """Give every kind that can be made, and every pair owned, most comfortable hours first."""
-        made = []
-        count = len(KINDS) + len(self.case.owned_pairs)
-        for place, option in enumerate(self._each()):
-            if option is not None:
-                made.append(option)
+        searched: list[Option | None] = []
+        for some in self._searches():
+            searched += some
             if progress is not None:
-                progress((place + 1) / count)
+                progress(len(searched) / self._count)
+        made = [option for option in searched if option is not None]
         order = {option.name: place for place, option in enumerate(made)}
         return sorted(made, key=lambda one: (-round(one.result.comfortable_h, 6), order[one.name]))
 
-    def _each(self) -> Iterator[Option | None]:
-        """Plain searches go lens by lens, so that what is done can be told between them."""
-        step = len(KINDS) + len(self.case.owned_pairs) if is_loaded() else 1
+    @property
+    def _count(self) -> int:
+        """How many lenses are searched for, whether there is such a one or not."""
+        return len(KINDS) + len(self.case.owned_pairs)
+
+    def _searches(self) -> Iterator[list[Option | None]]:
+        """Yield what each search finds: all lenses at once, or plainly lens by lens.
+
+        So what is done can be told between them where they take long.
+        """
+        step = self._count if is_loaded() else 1
         chosen = self._chosen()
         while some := list(itertools.islice(chosen, step)):
             made = iter(self._options([one for one in some if one is not None]))
-            yield from (None if one is None else next(made) for one in some)
+            yield [None if one is None else next(made) for one in some]
 
     def _chosen(self) -> Iterator[_Chosen | None]:
         for kind in KINDS.values():
