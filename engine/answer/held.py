@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from engine.lenses.lens import Lens
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 _ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 48, 512
 """Draws side by side: their arrays then stay in the cache of a core.
@@ -102,10 +103,17 @@ class Desk:
         (found,) = self.hours_of([(lens, covers_distance)])
         return found
 
-    def hours_of(self, lenses: Sequence[tuple[Lens, bool]]) -> list[HoursHeld]:
-        """Return hours of each activity through lenses, each with whether it covers distance."""
+    def hours_of(
+        self, lenses: Sequence[tuple[Lens, bool]], *, clear: Sequence[Sequence[Bools]] = ()
+    ) -> list[HoursHeld]:
+        """Return hours of each activity through some lenses, each with whether it covers distance.
+
+        clear: of each lens its comfortable points in every part of the first cube, (points,) each;
+        none where they are not known.
+        """
         held = [lens for lens, _ in lenses]
-        first, measured = self._shares(held, self.first_cube), self._shares(held, (self.measured,))
+        first = self._shares(held, self.first_cube, clear=clear)
+        measured = self._shares(held, (self.measured,))
         rest = _clear(held, self.all_draws[len(self.first_cube) :])
         return [
             self._hours(covers_distance, in_cube, others, as_measured)
@@ -170,8 +178,18 @@ class Desk:
         looked_h = self.draws.activity_hours[rows]
         return graded_h(self.case, found, looked_h=looked_h, covers_distance=covers_distance)
 
-    def _shares(self, lenses: Sequence[Lens], parts: tuple[Views, ...]) -> list[Shares]:
-        every = [shares_of(views, _columns(views, lenses)) for views in parts]
+    def _shares(
+        self,
+        lenses: Sequence[Lens],
+        parts: tuple[Views, ...],
+        *,
+        clear: Sequence[Sequence[Bools]] = (),
+    ) -> list[Shares]:
+        """clear: see `hours_of`."""
+        every = []
+        for at, views in enumerate(parts):
+            known = [one[at] if one else None for one in clear] or None
+            every.append(shares_of(views, _columns(views, lenses), comfortable=known))
         return [
             Shares(
                 comfortable=np.concatenate([one.comfortable for one in found]),

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 PRESENT = "present_pair"
 """The option that is the pair worn at the desk today; further pairs are owned_2 and so on."""
@@ -98,13 +99,18 @@ class Option:
 
 @dataclass(frozen=True)
 class _Chosen:
-    """A lens that is to be an option; see `Option` and `OptionResult`."""
+    """A lens that is to be an option; see `Option` and `OptionResult`.
+
+    Attributes:
+        clear: its comfortable points in every part of the first cube, where the search told them.
+    """
 
     name: str
     lens: Lens
     pair: OwnedPair | None = None
     equivalents: tuple[Design, ...] = ()
     excluded: tuple[str, ...] = ()
+    clear: tuple[Bools, ...] = ()
 
 
 class Solver:
@@ -126,23 +132,30 @@ class Solver:
 
     def options(self, *, progress: Callable[[float], None] | None = None) -> list[Option]:
         """Give every kind that can be made, and every pair owned, most comfortable hours first."""
-        made = []
-        count = len(KINDS) + len(self.case.owned_pairs)
-        for place, option in enumerate(self._each()):
-            if option is not None:
-                made.append(option)
+        searched: list[Option | None] = []
+        for some in self._searches():
+            searched += some
             if progress is not None:
-                progress((place + 1) / count)
+                progress(len(searched) / self._count)
+        made = [option for option in searched if option is not None]
         order = {option.name: place for place, option in enumerate(made)}
         return sorted(made, key=lambda one: (-round(one.result.comfortable_h, 6), order[one.name]))
 
-    def _each(self) -> Iterator[Option | None]:
-        """Plain searches go lens by lens, so that what is done can be told between them."""
-        step = len(KINDS) + len(self.case.owned_pairs) if is_loaded() else 1
+    @property
+    def _count(self) -> int:
+        """How many lenses are searched for, whether there is such a one or not."""
+        return len(KINDS) + len(self.case.owned_pairs)
+
+    def _searches(self) -> Iterator[list[Option | None]]:
+        """Yield what each search finds: all lenses at once, or plainly lens by lens.
+
+        So what is done can be told between them where they take long.
+        """
+        step = self._count if is_loaded() else 1
         chosen = self._chosen()
         while some := list(itertools.islice(chosen, step)):
             made = iter(self._options([one for one in some if one is not None]))
-            yield from (None if one is None else next(made) for one in some)
+            yield [None if one is None else next(made) for one in some]
 
     def _chosen(self) -> Iterator[_Chosen | None]:
         for kind in KINDS.values():
@@ -152,24 +165,28 @@ class Solver:
             yield _Chosen(owned_name(number), lens, pair=pair)
 
     @cached_property
-    def _candidates(self) -> dict[str, list[Candidates]]:
+    def _every_kind(self) -> dict[str, list[tuple[Candidates, Bools]]]:
         """Of each kind, the designs in every part of the first cube; kinds searched together."""
         kinds = list(KINDS.values())
         parts = [candidates_of(views, kinds) for views in self.desk.first_cube]
-        return {kind.id: [part[at][0] for part in parts] for at, kind in enumerate(kinds)}
+        return {kind.id: [part[at] for part in parts] for at, kind in enumerate(kinds)}
 
-    def candidates(self, kind: Kind) -> Candidates:
-        """Return every design of a kind with the hours expected over the first cube."""
-        if not is_loaded():
-            parts = [candidates(views, kind) for views in self.desk.first_cube]
+    def _candidates(self, kind: Kind) -> tuple[Candidates, list[Bools]]:
+        """Every design of a kind with the hours expected over the first cube.
+
+        With them which points are comfortable in each part of it, (points, designs).
+        """
+        if is_loaded():
+            parts = self._every_kind[kind.id]
         else:
-            parts = self._candidates[kind.id]
-        hours = np.concatenate([part.comfortable_h for part in parts])
-        return replace(parts[0], comfortable_h=hours).expected()
+            parts = [candidates_of(views, [kind])[0] for views in self.desk.first_cube]
+        hours = np.concatenate([part.comfortable_h for part, _ in parts])
+        found = replace(parts[0][0], comfortable_h=hours).expected()
+        return found, [clear for _, clear in parts]
 
     def _best_of(self, kind: Kind) -> _Chosen | None:
         liked = [pair.design for pair in self.case.owned_pairs if pair.liked]
-        found = self.candidates(kind)
+        found, clear = self._candidates(kind)
         column = int(best_columns(found, judgements=self.judgements, liked=liked)[0])
         if column < 0:
             return self._not_makable(kind)
@@ -183,6 +200,7 @@ class Solver:
                 for one in equivalents
                 if one != column
             ),
+            clear=tuple(part[:, column] for part in clear),
         )
 
     def _not_makable(self, kind: Kind) -> _Chosen | None:
@@ -212,7 +230,7 @@ class Solver:
         if not chosen:
             return []
         lenses = [(one.lens, covered) for one, covered in zip(chosen, covers, strict=True)]
-        hours = self.desk.hours_of(lenses)
+        hours = self.desk.hours_of(lenses, clear=[one.clear for one in chosen])
         return [self._option(*one) for one in zip(chosen, covers, hours, strict=True)]
 
     def _option(self, chosen: _Chosen, covers: bool, hours: HoursHeld) -> Option:

@@ -5,6 +5,7 @@ The lens is held over all places; see `places` for those that may be suggested.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.case.targets import hours_on, size_cm, text_height_mm
 from engine.case.targets import tilt_deg as tilt_of
-from engine.desk.places import Place, moved, moves, place_of, standing
+from engine.desk.places import Place, as_arrays, moved, moves, place_of, standing
 from engine.kernel.compiled import is_loaded
 from engine.kernel.draws import Draws
 from engine.kernel.posture import Gaze, comfortable
@@ -95,9 +96,7 @@ def places_scene(
     wearers: of one wearer. Its one target stands for one hour, so hours are shares.
     """
     count = len(places)
-    height, distance, tilt = np.array(
-        [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
-    ).T
+    height, distance, tilt = as_arrays(places)
     one, (width_cm, height_cm) = np.ones(count), size_cm(target)
     part = Placed(
         wearers=np.arange(count, dtype=np.intp),
@@ -195,14 +194,11 @@ def expected_shares(
     The measured share there and 12 cm higher and lower, a quarter, a half and a quarter: what the
     errors of head, frame and lens come to at a desk.
     """
-    spots = {place.raised(up): 0 for place in places for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)}
-    kept = list(spots)
+    raised = [[place.raised(up) for place in places] for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)]
+    kept = list(dict.fromkeys(itertools.chain(*raised)))
     shares = measured_shares(wearers, target, kept, lens=lens, judgements=judgements)
-    at = dict(zip(kept, shares, strict=True))
-    lower, here, higher = (
-        np.array([at[place.raised(up)] for place in places])
-        for up in (-SMOOTHED_CM, 0.0, SMOOTHED_CM)
-    )
+    at = dict(zip(kept, shares.tolist(), strict=True))
+    lower, here, higher = (np.array([at[place] for place in each]) for each in raised)
     found: Floats = 0.25 * lower + 0.5 * here + 0.25 * higher
     return found
 
@@ -320,22 +316,22 @@ def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judge
     """Return the three best places, each the least change among those as good near it."""
     left = np.ones(len(tried), dtype=bool)
     found: list[int] = []
-    away = np.array([_size(now, place) for place in tried])
+    height, distance, tilt = as_arrays(tried)
+
+    def change_cm(place: Place) -> Floats:
+        """How much of a change it is to each, in cm; a degree of tilt counts as half of one."""
+        up, away = height - place.centre_above_eye_cm, distance - place.distance_cm
+        found: Floats = np.hypot(up, away) + np.abs(tilt - place.tilt_deg) / 2
+        return found
+
+    away = change_cm(now)
     while left.any() and len(found) < _DRAWN:
         most = shares[left].max()
         good = np.flatnonzero(left & (shares >= most - judgements.desk_gain_share))
         at = int(good[np.argmin(away[good])])
         found.append(at)
-        near = [_size(tried[at], place) < SMOOTHED_CM / 2 for place in tried]
-        left &= ~np.array(near)
+        left &= change_cm(tried[at]) >= SMOOTHED_CM / 2
     return found
-
-
-def _size(one: Place, other: Place) -> float:
-    """Return how much of a change it is, in cm; a degree of tilt counts as half a centimetre."""
-    up = other.centre_above_eye_cm - one.centre_above_eye_cm
-    away = other.distance_cm - one.distance_cm
-    return float(np.hypot(up, away) + abs(other.tilt_deg - one.tilt_deg) / 2)
 
 
 def looked_through(plan: Plan, target: str) -> Option | None:

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from engine.case.model import Case, Target
     from engine.tables import Judgements
 
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
 STEP_CM = 1.0
 """A tape at a desk is good to a centimetre."""
 TILTS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0)
@@ -49,7 +52,8 @@ class Place:
         """Return the place so much higher, to a hundredth of a millimetre; by 0 exactly itself."""
         if not by_cm:
             return self
-        return replace(self, centre_above_eye_cm=round(self.centre_above_eye_cm + by_cm, 3))
+        higher_cm = round(self.centre_above_eye_cm + by_cm, 3)
+        return Place(higher_cm, self.distance_cm, self.tilt_deg)
 
 
 def place_of(target: Target, *, stop_mm: float) -> Place:
@@ -86,52 +90,63 @@ def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgem
     below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
     farther away, with letters under 16 arcmin. laptop: a laptop is not lowered.
     """
-    return _Limits(target, stop_mm=stop_mm, judgements=judgements).broken(place)
+    return obstacles(target, [place], stop_mm=stop_mm, judgements=judgements)[0]
 
 
-class _Limits:
-    """What keeps one screen from places; what all places share is worked out once."""
+def obstacles(
+    target: Target, places: Sequence[Place], *, stop_mm: float, judgements: Judgements
+) -> list[str | None]:
+    """Return what keeps a screen from each of some places; see `obstacle`."""
+    height, distance, tilt = as_arrays(places)
+    found: list[str | None] = [None] * len(places)
+    broken = _limits_broken(target, height, distance, tilt, stop_mm=stop_mm, judgements=judgements)
+    for name, stands in reversed(list(broken)):  # the first of several is told
+        for at in np.flatnonzero(stands).tolist():
+            found[at] = name
+    return found
 
-    def __init__(self, target: Target, *, stop_mm: float, judgements: Judgements) -> None:
-        self._target, self._stop_mm, self._judgements = target, stop_mm, judgements
-        self._now = place_of(target, stop_mm=stop_mm)
-        self._half_cm = size_cm(target)[1] / 2
-        self._text_mm = text_height_mm(target)
-        desk_cm = target.desk_below_eye_cm
-        self._desk_cm = judgements.desk_below_eye_cm if desk_cm is None else desk_cm
 
-    def broken(self, place: Place) -> str | None:
-        """The first limit that a place breaks; see `obstacle`."""
-        return next((name for name, stands in self._obstacles(place) if stands), None)
+def as_arrays(places: Sequence[Place]) -> tuple[Floats, Floats, Floats]:
+    """Give heights against the eyes, distances and tilts of places, (places,) each."""
+    rows = [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
+    height, distance, tilt = np.array(rows, dtype=np.float64).reshape(-1, 3).T
+    return height, distance, tilt
 
-    def _obstacles(self, place: Place) -> Iterator[tuple[str, bool]]:
-        target, now, j = self._target, self._now, self._judgements
-        yield "fixed", not target.movable or target.kind != "screen"
-        up = place.centre_above_eye_cm - now.centre_above_eye_cm
-        away = place.distance_cm - now.distance_cm
-        yield "move", float(np.hypot(up, away)) > j.desk_move_max_cm + _ROUNDING
-        yield "laptop", target.laptop and up < -_ROUNDING
-        yield "near", place.distance_cm < j.desk_distance_min_cm - _ROUNDING
-        yield "far", place.distance_cm > j.desk_distance_max_cm + _ROUNDING
-        half = self._half_cm * np.cos(np.radians(place.tilt_deg))
-        yield "high", place.centre_above_eye_cm + half > _ROUNDING
-        bottom = place.centre_above_eye_cm - half
-        yield "desk", bottom < j.desk_bottom_above_desk_cm - self._desk_cm - _ROUNDING
-        yield "low", self._lowest_deg(place) > j.desk_below_level_max_deg + _ROUNDING
-        tilt_changed = abs(place.tilt_deg - now.tilt_deg) > _ROUNDING
-        yield "tilt", tilt_changed and place.tilt_deg > j.desk_tilt_max_deg + _ROUNDING
-        arcmin = workstation.text_arcmin(height_mm=self._text_mm, distance_cm=place.distance_cm)
-        yield "text", away > _ROUNDING and float(arcmin) < j.legible_arcmin - _ROUNDING
 
-    def _lowest_deg(self, place: Place) -> float:
-        """How far the bottom edge is below level."""
-        reach = place.distance_cm + self._stop_mm / MM_PER_CM
-        level = np.sqrt(max(reach**2 - place.centre_above_eye_cm**2, 1.0))
-        below = self._half_cm * np.cos(np.radians(place.tilt_deg)) - place.centre_above_eye_cm
-        nearer = self._half_cm * np.sin(np.radians(place.tilt_deg))
-        return float(
-            workstation.declination_deg(below_eye_cm=below, horizontal_cm=max(level - nearer, 1.0))
-        )
+def _limits_broken(
+    target: Target,
+    height: Floats,
+    distance: Floats,
+    tilt: Floats,
+    *,
+    stop_mm: float,
+    judgements: Judgements,
+) -> Iterator[tuple[str, Bools]]:
+    """Yield each limit with where it is broken, (places,)."""
+    now, j = place_of(target, stop_mm=stop_mm), judgements
+    is_fixed = not target.movable or target.kind != "screen"
+    yield "fixed", np.full(len(height), is_fixed)
+    up, away = height - now.centre_above_eye_cm, distance - now.distance_cm
+    yield "move", np.hypot(up, away) > j.desk_move_max_cm + _ROUNDING
+    yield "laptop", target.laptop & (up < -_ROUNDING)
+    yield "near", distance < j.desk_distance_min_cm - _ROUNDING
+    yield "far", distance > j.desk_distance_max_cm + _ROUNDING
+    half_cm = size_cm(target)[1] / 2
+    half, nearer = half_cm * np.cos(np.radians(tilt)), half_cm * np.sin(np.radians(tilt))
+    yield "high", height + half > _ROUNDING
+    given_cm = target.desk_below_eye_cm
+    desk_cm = j.desk_below_eye_cm if given_cm is None else given_cm
+    yield "desk", height - half < j.desk_bottom_above_desk_cm - desk_cm - _ROUNDING
+    level = np.sqrt(np.maximum((distance + stop_mm / MM_PER_CM) ** 2 - height**2, 1.0))
+    lowest_deg = workstation.declination_deg(
+        below_eye_cm=half - height, horizontal_cm=np.maximum(level - nearer, 1.0)
+    )
+    yield "low", lowest_deg > j.desk_below_level_max_deg + _ROUNDING
+    tilt_changed = np.abs(tilt - now.tilt_deg) > _ROUNDING
+    yield "tilt", tilt_changed & (tilt > j.desk_tilt_max_deg + _ROUNDING)
+    farther_cm = np.maximum(distance, now.distance_cm)
+    arcmin = workstation.text_arcmin(height_mm=text_height_mm(target), distance_cm=farther_cm)
+    yield "text", (away > _ROUNDING) & (arcmin < j.legible_arcmin - _ROUNDING)
 
 
 def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Place]:
@@ -150,17 +165,15 @@ def moves(target: Target, *, stop_mm: float, judgements: Judgements) -> list[Pla
         if abs(tilt - now.tilt_deg) > _ROUNDING
         for up in steps
     ]
-    limits = _Limits(target, stop_mm=stop_mm, judgements=judgements)
-    return [place for place in tried if limits.broken(place) is None]
+    limits = obstacles(target, tried, stop_mm=stop_mm, judgements=judgements)
+    return [place for place, limit in zip(tried, limits, strict=True) if limit is None]
 
 
-def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> NDArray[np.bool_]:
+def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> Bools:
     """Tell whether the whole screen stands in front of the glasses at each place, (places,)."""
-    height, distance, tilt = np.array(
-        [(one.centre_above_eye_cm, one.distance_cm, one.tilt_deg) for one in places]
-    ).T
+    height, distance, tilt = as_arrays(places)
     up, right = MM_PER_CM * height, MM_PER_CM * target.offset_cm
-    found: NDArray[np.bool_] = (MM_PER_CM * distance + stop_mm) ** 2 - up**2 - right**2 > 0.0
+    found: Bools = (MM_PER_CM * distance + stop_mm) ** 2 - up**2 - right**2 > 0.0
     width_cm, height_cm = size_cm(target)
     large = found & (np.hypot(width_cm, height_cm) / 2 >= distance)
     if large.any():  # only then can a part of it reach the glasses

@@ -7,13 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.desk.places import Place, obstacle, place_of
+from engine.desk.places import Place, obstacles, place_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
 
     from engine.case.model import Case
     from engine.tables import Judgements
+
+    Floats = NDArray[np.float64]
+    _Limits = Callable[[Floats, Floats], list[str | None]]
 
 _DISTANCES = 31
 _STEP_CM = 2.0
@@ -50,46 +55,49 @@ def region(case: Case, index: int, *, stop_mm: float, judgements: Judgements) ->
     near = max(judgements.desk_distance_min_cm, now.distance_cm - most)
     far = min(judgements.desk_distance_max_cm, now.distance_cm + most)
 
-    def limit(height: float, distance: float) -> str | None:
-        place = Place(height, distance, now.tilt_deg)
-        return obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+    def limits(heights: Floats, distances: Floats) -> list[str | None]:
+        spots = zip(heights.tolist(), distances.tolist(), strict=True)
+        tried = [Place(height, distance, now.tilt_deg) for height, distance in spots]
+        return obstacles(target, tried, stop_mm=stop_mm, judgements=judgements)
 
-    steps = np.arange(-most, most + _STEP_CM / 2, _STEP_CM)
-    heights = [now.centre_above_eye_cm + float(step) for step in steps]
-    columns = []
-    for distance in np.linspace(near, far, _DISTANCES) if near < far else ():
-        may = [height for height in heights if limit(height, float(distance)) is None]
-        if may:
-            low, high = (
-                _edge(limit, may[at], way, float(distance)) for at, way in ((0, -1), (-1, 1))
-            )
-            columns.append(Column(float(distance), low, high))
-    return Region(tuple(columns), _ends(limit, columns))
+    heights = now.centre_above_eye_cm + np.arange(-most, most + _STEP_CM / 2, _STEP_CM)
+    distances = np.linspace(near, far, _DISTANCES) if near < far else np.zeros(0)
+    tried = np.tile(heights, len(distances)), np.repeat(distances, len(heights))
+    may = np.array([one is None for one in limits(*tried)]).reshape(-1, len(heights))
+    distances, may = distances[may.any(axis=1)], may[may.any(axis=1)]
+    lowest, highest = may.argmax(axis=1), len(heights) - 1 - may[:, ::-1].argmax(axis=1)
+    low, high = (
+        _edges(limits, heights[inside], way, distances)
+        for inside, way in ((lowest, -1), (highest, 1))
+    )
+    ends = zip(distances.tolist(), low.tolist(), high.tolist(), strict=True)
+    columns = tuple(Column(*one) for one in ends)
+    return Region(columns, _ends(limits, columns))
 
 
-def _edge(
-    limit: Callable[[float, float], str | None], inside: float, way: int, distance: float
-) -> float:
-    """Return the end of the allowed heights beyond one that is allowed."""
+def _edges(limits: _Limits, inside: Floats, way: int, distances: Floats) -> Floats:
+    """Return the ends of the allowed heights beyond allowed ones, one at each distance."""
     step = _STEP_CM
     for _ in range(_HALVINGS):
         step /= 2
-        if limit(inside + way * step, distance) is None:
-            inside += way * step
+        beyond = inside + way * step
+        may = np.array([one is None for one in limits(beyond, distances)], dtype=bool)
+        inside = np.where(may, beyond, inside)
     return inside
 
 
-def _ends(limit: Callable[[float, float], str | None], columns: list[Column]) -> tuple[str, ...]:
+def _ends(limits: _Limits, columns: Sequence[Column]) -> tuple[str, ...]:
     """Return the limits just beyond the highest, the lowest, the nearest and the farthest place."""
     if not columns:
         return ()
     just, near, far = 2 * _STEP_CM, columns[0], columns[-1]
     high = max(columns, key=lambda column: column.high_cm)
     low = min(columns, key=lambda column: column.low_cm)
-    found = (
-        limit(high.high_cm + just, high.distance_cm),
-        limit(low.low_cm - just, low.distance_cm),
-        limit(near.high_cm, near.distance_cm - just),
-        limit(far.high_cm, far.distance_cm + just),
+    beyond = (
+        (high.high_cm + just, high.distance_cm),
+        (low.low_cm - just, low.distance_cm),
+        (near.high_cm, near.distance_cm - just),
+        (far.high_cm, far.distance_cm + just),
     )
+    found = limits(*np.array(beyond).T)
     return tuple(dict.fromkeys(name for name in found if name))

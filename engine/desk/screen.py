@@ -22,7 +22,7 @@ from engine.desk.moves import (
     looked_through,
     move_of,
 )
-from engine.desk.places import Place, obstacle, place_of
+from engine.desk.places import Place, obstacles, place_of
 from engine.desk.region import Region, region
 from engine.kernel.draws import Draws
 
@@ -164,8 +164,9 @@ def _blocked(
         Place(float(places.heights_cm[row]), float(places.distances_cm[column]), now.tilt_deg)
         for row, column in enough
     ]
-    for place in sorted(reached, key=lambda one: _way_cm(now, one)):
-        limit = obstacle(target, place, stop_mm=stop_mm, judgements=judgements)
+    nearest = sorted(reached, key=lambda one: _way_cm(now, one))
+    limits = obstacles(target, nearest, stop_mm=stop_mm, judgements=judgements)
+    for place, limit in zip(nearest, limits, strict=True):
         if limit is not None:
             return Blocked(place, change_between(now, place), limit)
     return None
@@ -187,12 +188,10 @@ def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figu
     reached = [one for one in places if abs(one.centre_above_eye_cm) < _STEEPEST * one.distance_cm]
     shares = expected_shares(wearers, target, reached, lens=option.lens, judgements=judged)
     at, stop_mm = dict(zip(reached, shares, strict=True)), float(wearers.stop_mm[0])
+    limits = obstacles(target, places, stop_mm=stop_mm, judgements=judged)
     cells = [
-        Figure(
-            float(at.get(one, 0.0)),
-            obstacle(target, one, stop_mm=stop_mm, judgements=judged) is None,
-        )
-        for one in places
+        Figure(float(at.get(one, 0.0)), limit is None)
+        for one, limit in zip(places, limits, strict=True)
     ]
     wide = len(FIGURE_DISTANCES_CM)
     return tuple(tuple(cells[start : start + wide]) for start in range(0, len(cells), wide))

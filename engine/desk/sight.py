@@ -164,7 +164,7 @@ def lens_points(
     found = []
     for index, target in enumerate(option.targets):
         rows = {str(row.row): row for row in target.rows}
-        for name, point in closeup.rows_of(index):
+        for name, point in closeup.rows[index]:
             chin_up_deg = rows[name].chin_up_deg
             clear = chin_up_deg is not None
             side_mm, drop_mm = _looked_through(

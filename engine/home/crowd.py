@@ -423,17 +423,19 @@ def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int,
     target = case.targets[at]
     stop_mm = stop_mm_of(case, judgements=judgements)
     now = places.place_of(target, stop_mm=stop_mm)
-    for lower, farther in moves_cm():
-        place = replace(
+    tried = [
+        replace(
             now,
             centre_above_eye_cm=now.centre_above_eye_cm - lower,
             distance_cm=now.distance_cm + farther,
         )
-        if (
-            places.obstacle(target, place, stop_mm=stop_mm, judgements=judgements) is None
-            and places.standing(target, [place], stop_mm=stop_mm)[0]
-        ):
-            yield lower, farther
+        for lower, farther in moves_cm()
+    ]
+    limits = places.obstacles(target, tried, stop_mm=stop_mm, judgements=judgements)
+    stands = places.standing(target, tried, stop_mm=stop_mm)
+    for move, limit, is_standing in zip(moves_cm(), limits, stands, strict=True):
+        if limit is None and is_standing:
+            yield move
 
 
 def moves_cm() -> list[tuple[int, int]]:

@@ -153,8 +153,8 @@ class Seen:
         scene = self._scene
         lowest, highest = gaze_limits(
             self._band,
-            scene.wearers.spread(self._of_wearer),
-            is_far=scene.is_far[scene.point_target][:, None],
+            scene.wearers.spread(scene.target_wearer),
+            is_far=scene.is_far[:, None],
         )
         away = np.sqrt(scene.forward_mm**2 + scene.right_mm**2 + scene.up_mm**2)
         stop = scene.wearers.stop_mm[self._of_wearer]
@@ -166,8 +166,8 @@ class Seen:
                     scene.up_mm,
                     scene.demand_d,
                     scene.limit_d[scene.point_target],
-                    lowest[:, 0],
-                    highest[:, 0],
+                    lowest[scene.point_target, 0],
+                    highest[scene.point_target, 0],
                     1.0 / (1.0 + stop / (away - stop)),
                 ],
                 axis=1,
@@ -296,13 +296,13 @@ def _surfaces() -> tuple[Surface, ...]:
 
 @lru_cache(maxsize=2)
 def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG001
-    """Power and astigmatism of every surface, (surfaces, designs, rows, columns, 2).
+    """Power and astigmatism of every surface, (surfaces, designs, columns, rows, 2).
 
     made: with those that are made where it is ordered, else of the surface itself alone.
     coefficients: of the surfaces there are, so that others have tables of their own.
     """
     found = [surface.stack if made else surface.table for surface in _surfaces()]
-    return np.ascontiguousarray(np.stack([one.transpose(1, 3, 2, 0) for one in found]))
+    return np.ascontiguousarray(np.stack([one.transpose(1, 2, 3, 0) for one in found]))
 
 
 @dataclass(frozen=True)

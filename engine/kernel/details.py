@@ -7,7 +7,7 @@ blur would be described, and nobody lives there.
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,8 +28,9 @@ from engine.units import MM_PER_CM
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from engine.case.scene import Scene
+    from engine.case.scene import Scene, Wearers
     from engine.kernel.search import Shares
+    from engine.lenses.families import Field
     from engine.lenses.lens import Lens
     from engine.tables import Judgements
 
@@ -114,10 +115,19 @@ class Closeup:
     @cached_property
     def printed(self) -> Indices:
         """The points that are printed, of all targets."""
-        rows = (self.rows_of(target) for target in range(len(self.names)))
-        return np.array([point for each in rows for _, point in each], dtype=np.intp)
+        return np.array([point for each in self.rows for _, point in each], dtype=np.intp)
 
-    def rows_of(self, target: int) -> list[tuple[str, int]]:
+    @cached_property
+    def rows(self) -> list[list[tuple[str, int]]]:
+        """Of each target the names of its printed rows, with the point of each."""
+        return [self._rows_of(target) for target in range(len(self.names))]
+
+    @cached_property
+    def centres(self) -> list[int]:
+        """The point in the middle of each target."""
+        return [next(point for row, point in each if row == "centre") for each in self.rows]
+
+    def _rows_of(self, target: int) -> list[tuple[str, int]]:
         """Return row names of a target and the point in the middle column of each."""
         scene = self.scene
         points = np.flatnonzero((scene.point_target == target) & scene.middle)
@@ -142,25 +152,37 @@ class _Through:
         self.demand_d = self.scene.demand_d[:, None]
         self.limit_d = self.scene.limit_d[self.scene.point_target][:, None]
 
-    def _blur(self, accommodation_d: Floats | float) -> Floats:
-        return blur_of(
-            self.field,
-            free_d=np.full_like(self.demand_d, self.lens.free_d),
-            demand_d=self.demand_d,
-            accommodation_d=np.broadcast_to(accommodation_d, self.demand_d.shape),
-            weight=self.wearers.astigmatism_weight,
-        )
+    @cached_property
+    def blur_d(self) -> Floats:
+        """Blur at every posture with the eyes focusing as well as they can, (points, postures)."""
+        return self._blur_d(self.field, self.wearers, self.demand_d)
 
     @cached_property
     def clear(self) -> Bools:
-        clear: Bools = self.usable & (self._blur(self.wearers.usable_d) <= self.limit_d + _ROUNDING)
+        clear: Bools = self.usable & (self.blur_d <= self.limit_d + _ROUNDING)
         return clear
 
     @cached_property
     def relaxed(self) -> Bools:
-        limit_d = self.closeup.judgements.relaxed_blur_d + _ROUNDING
-        relaxed: Bools = self.usable & (self._blur(0.0) <= limit_d)
+        """Where the printed points are clear with the eyes at rest, (printed, postures)."""
+        points, limit_d = self.closeup.printed, self.closeup.judgements.relaxed_blur_d + _ROUNDING
+        blur = self._blur_d(
+            self.field.at(points), self.wearers.take(points), self.demand_d[points], at_rest=True
+        )
+        relaxed: Bools = self.usable[points] & (blur <= limit_d)
         return relaxed
+
+    def _blur_d(
+        self, field: Field, wearers: Wearers, demand_d: Floats, *, at_rest: bool = False
+    ) -> Floats:
+        """Blur at some points: what the lens has there, and who looks at them (as columns)."""
+        return blur_of(
+            field,
+            free_d=np.full_like(demand_d, self.lens.free_d),
+            demand_d=demand_d,
+            accommodation_d=np.zeros_like(demand_d) if at_rest else wearers.usable_d,
+            weight=wearers.astigmatism_weight,
+        )
 
     @cached_property
     def power_d(self) -> Floats:
@@ -168,24 +190,22 @@ class _Through:
         return np.broadcast_to(self.field.power_d(free_d), self.usable.shape)
 
     @cached_property
+    def _astigmatism_d(self) -> Floats:
+        return np.broadcast_to(self.field.astigmatism_d, self.usable.shape)
+
+    @cached_property
     def blur_at_free_d(self) -> Floats:
         """Blur in the free posture, nan off the lens or on a line, (points,)."""
         view = self.closeup.free_view(self.lens.kind.is_lens)
         found = self.lens.family.field(view.points, view.wearers)
-        blur = blur_of(
-            found,
-            free_d=np.full_like(self.demand_d, self.lens.free_d),
-            demand_d=self.demand_d,
-            accommodation_d=self.wearers.usable_d,
-            weight=self.wearers.astigmatism_weight,
-        )
+        blur = self._blur_d(found, view.wearers, self.demand_d)
         usable = view.usable(self.lens.kind, found)
         return np.where(usable, blur, np.nan)[:, 0]
 
     @cached_property
     def _clear_at(self) -> dict[int, int]:
         """The scanned posture that is printed of each point where it is clear."""
-        return self._printed(self.clear)
+        return self._printed(self.clear[self.closeup.printed])
 
     @cached_property
     def _relaxed_at(self) -> dict[int, int]:
@@ -196,7 +216,7 @@ class _Through:
         """The posture of each printed point, among those of a mask, where there is one."""
         points = self.closeup.printed
         middles = window_middles(
-            mask[points],
+            mask,
             chin_up_deg=self.view.chin_up_deg[0],
             free_deg=self.closeup.free_chin_up_deg[points],
             samples=window_samples(self.closeup.judgements),
@@ -205,12 +225,11 @@ class _Through:
         return {point: at for point, at in found if at >= 0}
 
     def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
-        rows = self.closeup.rows_of(index)
-        centre = next(point for row, point in rows if row == "centre")
+        rows, centre = self.closeup.rows[index], self.closeup.centres[index]
         at = self._clear_at.get(centre)
         points = self.scene.point_target == index
         together = (self.clear[points] * self.scene.share[points][:, None]).sum(axis=0)
-        eye_deg = None if at is None else self._clear_eye_turn_deg(centre, at)
+        eye_deg = self._clear_eye_turn_deg.get(centre)
         return OptionTarget(
             target=name,
             comfortable_share=float(shares.comfortable[index]),
@@ -229,39 +248,41 @@ class _Through:
     def _row(self, name: str, point: int) -> RowResult:
         at, relaxed = self._clear_at.get(point), self._relaxed_at.get(point)
         chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
-        drop_mm = np.broadcast_to(-self.view.points.y_mm, self.usable.shape)
+        y_mm = self.view.points.y_mm
         return RowResult(
             row=name,
             chin_up_deg=None if at is None else float(chin_up_deg[at]),
             relaxed_chin_up_deg=None if relaxed is None else float(chin_up_deg[relaxed]),
             free_chin_up_deg=float(self.closeup.free_chin_up_deg[point]),
             gaze_down_deg=None if at is None else float(self.view.gaze_down_deg[point, at]),
-            drop_mm=None if at is None or not self.lens.kind.is_lens else float(drop_mm[point, at]),
+            drop_mm=None if at is None or not self.lens.kind.is_lens else float(-y_mm[point, at]),
             blur_at_free_d=None if np.isnan(blur_d) else float(blur_d),
         )
 
-    def _clear_eye_turn_deg(self, point: int, at: int) -> float:
-        """How far the eye can turn sideways from the middle before the point blurs, to 30 deg."""
+    @cached_property
+    def _clear_eye_turn_deg(self) -> dict[int, float]:
+        """How far the eye can turn sideways before a clear centre blurs, to 30 deg, by point."""
+        centres = [point for point in self.closeup.centres if point in self._clear_at]
+        if not centres:
+            return {}
         most = self.closeup.judgements.awkward_eye_sideways_deg
         turns = np.arange(0.0, most + _ROUNDING, _SIDEWAYS_STEP_DEG)
+        points = np.repeat(centres, len(turns))
+        at = np.repeat([self._clear_at[point] for point in centres], len(turns))
         view = View(
-            self.scene.points_at(np.full(len(turns), point)),
-            chin_up_deg=self.view.chin_up_deg[:, [at]],
+            self.scene.points_at(points),
+            chin_up_deg=self.view.chin_up_deg[0][at][:, None],
             band=any_posture(self.closeup.judgements),
             through_lens=self.lens.kind.is_lens,
-            eye_azimuth_deg=turns,
+            eye_azimuth_deg=np.tile(turns, len(centres)),
         )
         found = self.lens.family.field(view.points, view.wearers)
-        blur = blur_of(
-            found,
-            free_d=np.full((len(turns), 1), self.lens.free_d),
-            demand_d=self.demand_d[[point]],
-            accommodation_d=view.wearers.usable_d,
-            weight=view.wearers.astigmatism_weight,
-        )
-        clear = view.usable(self.lens.kind, found) & (blur <= self.limit_d[point] + _ROUNDING)
-        blurred = np.flatnonzero(~clear[:, 0])
-        return float(turns[max(blurred[0] - 1, 0)] if blurred.size else turns[-1])
+        blur = self._blur_d(found, view.wearers, self.demand_d[points])
+        clear = view.usable(self.lens.kind, found) & (blur <= self.limit_d[points] + _ROUNDING)
+        return {
+            point: float(turns[-1] if np.all(one) else turns[max(int(np.argmin(one)) - 1, 0)])
+            for point, one in zip(centres, clear.reshape(len(centres), -1), strict=True)
+        }
 
     def _width_cm(self, point: int, eye_deg: float) -> float:
         level = np.hypot(self.scene.forward_mm[point], self.scene.right_mm[point])
@@ -272,7 +293,7 @@ class _Through:
         return max(float(np.degrees(np.abs(sideways).max())) - eye_deg, 0.0)
 
     def _clear_range(self, point: int, at: int) -> ClearRange:
-        astigmatism = np.broadcast_to(self.field.astigmatism_d, self.usable.shape)[point, at]
+        astigmatism = self._astigmatism_d[point, at]
         weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]
         room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - weighted**2, 0.0))
         near, far = clear_range_cm(
@@ -282,20 +303,28 @@ class _Through:
         )
         return ClearRange(near=_finite(float(near)), far=_finite(float(far)))
 
+    @cached_property
+    def _imbalance(self) -> Floats:
+        return self.view.imbalance_pd(self.lens.kind)
+
     def _imbalance_pd(self, point: int, at: int) -> float | None:
         if not self.lens.kind.is_lens:
             return None
-        imbalance = np.broadcast_to(self.view.imbalance_pd(self.lens.kind), self.usable.shape)
-        return float(imbalance[point, at])
+        return float(self._imbalance[point, at])
 
     def _scales(self, at: int | None) -> Scales:
         if at is None:
             return Scales(iso11226=None, rula=None)
-        flexion_deg = -float(self.view.chin_up_deg[0, at])
-        return Scales(
-            iso11226=str(iso11226_head(flexion_deg=flexion_deg)),
-            rula=int(rula_neck(flexion_deg=flexion_deg)),
-        )
+        return _scales_of(-float(self.view.chin_up_deg[0, at]))
+
+
+@lru_cache(maxsize=512)
+def _scales_of(flexion_deg: float) -> Scales:
+    """What posture scales call one of the scanned flexions."""
+    return Scales(
+        iso11226=str(iso11226_head(flexion_deg=flexion_deg)),
+        rula=int(rula_neck(flexion_deg=flexion_deg)),
+    )
 
 
 def _finite(value: float) -> float | None:

@@ -176,7 +176,6 @@ class Draws:
         self.spreads = spreads_of(case) if spreads is None else spreads
         self.cubes, self.seed = cubes, seed
         self._is_checked = False
-        self._even: dict[int, Floats] = {} if like is None else like._even
         self._target_rank: list[int] = (
             _ranks(_target_keys(case)) if like is None else like._target_rank
         )
@@ -195,17 +194,10 @@ class Draws:
 
     def _evenly(self, dimension: int) -> Floats:
         """One number from 0 to 1 a draw: each cube has one in each of its 64 strata."""
-        if dimension not in self._even:
-            parts = []
-            for cube in range(self.cubes):
-                strata = np.random.default_rng((self.seed, cube, dimension)).permutation(IN_A_CUBE)
-                at = _WITHIN_A_STRATUM[cube % len(_WITHIN_A_STRATUM)]
-                parts.append((strata + at) / IN_A_CUBE)
-            self._even[dimension] = np.concatenate(parts)
-        return self._even[dimension]
+        return _even(self.seed, self.cubes, dimension)
 
     def _normal(self, dimension: int) -> Floats:
-        return normal_of(self._evenly(dimension))
+        return _normal(self.seed, self.cubes, dimension)
 
     def _of_wearer(self, name: str) -> int:
         return _OF_WEARER.index(name)
@@ -566,6 +558,29 @@ KEEPS_OFF_MM = 10.0
 def _after_measured(values: Floats) -> Floats:
     """Errors of the draws after a row without any."""
     return np.concatenate([np.zeros(1), values])
+
+
+@lru_cache(maxsize=512)
+def _even(seed: int, cubes: int, dimension: int) -> Floats:
+    """Luck of one dimension, (draws,), which is the same for every case; see `Draws`."""
+    parts = []
+    for cube in range(cubes):
+        strata = np.random.default_rng((seed, cube, dimension)).permutation(IN_A_CUBE)
+        at = _WITHIN_A_STRATUM[cube % len(_WITHIN_A_STRATUM)]
+        parts.append((strata + at) / IN_A_CUBE)
+    return _kept(np.concatenate(parts))
+
+
+@lru_cache(maxsize=512)
+def _normal(seed: int, cubes: int, dimension: int) -> Floats:
+    """The same as normal numbers."""
+    return _kept(normal_of(_even(seed, cubes, dimension)))
+
+
+def _kept(values: Floats) -> Floats:
+    """Values that nobody can change, since others are given them too."""
+    values.setflags(write=False)
+    return values
 
 
 def normal_of(even: Floats) -> Floats:

@@ -8,6 +8,9 @@ that fails rules out every window it is in.
 
 What is compiled is kept beside this file, and made anew when this file changes and no other. So
 it imports nothing of ours: every number comes in as an argument.
+
+Places in arrays that are asked for most are unsigned: a signed one may count from the end, and is
+tested for it each time.
 """
 
 # mypy: disable-error-code="no-untyped-def"
@@ -35,27 +38,29 @@ SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = ra
 HELD_FROM, RADIUS, TABLE_STEP, SEGMENT_HALF_WIDTH, TRIFOCAL_BAND, TRIFOCAL_SHARE = range(6)
 """Numbers all lenses have in common."""
 
+_NEXT = np.uint64(1)
 _numba = import_module("numba")
 _options: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
 _njit = _numba.njit(**_options)
 
 
 @_njit
-def _on_surface(x, y, lens, tables, table, design, at, found):
-    """Power and astigmatism of a surface per dioptre of add, bilinear, into found[table, at]."""
+def _on_surface(x, y, lens, tables, table, design, place, found):
+    """Power and astigmatism of a surface per dioptre of add, bilinear, into found[table, place]."""
     square = x * x + y * y
     if square > lens[HELD_FROM] ** 2:
         shrink = min(1.0, lens[HELD_FROM] / math.sqrt(square))
         x, y = x * shrink, y * shrink
     column, row = abs(x) / lens[TABLE_STEP], (y + lens[RADIUS]) / lens[TABLE_STEP]
-    left, low = int(column), int(row)
+    left, low = np.uint64(int(column)), np.uint64(int(row))
     right, up = column - left, row - low
+    farther, higher = left + _NEXT, low + _NEXT
     for which in range(2):
-        below = tables[table, design, low, left, which] * (1 - right)
-        below += tables[table, design, low, left + 1, which] * right
-        above = tables[table, design, low + 1, left, which] * (1 - right)
-        above += tables[table, design, low + 1, left + 1, which] * right
-        found[table, at, which] = below * (1 - up) + above * up
+        below = tables[table, design, left, low, which] * (1 - right)
+        below += tables[table, design, farther, low, which] * right
+        above = tables[table, design, left, higher, which] * (1 - right)
+        above += tables[table, design, farther, higher, which] * right
+        found[table, place, which] = below * (1 - up) + above * up
 
 
 @_njit
@@ -112,7 +117,8 @@ def clear_points(
         wearers: (wearers, 19). band: (3,).
         eyes: (wearers or 1, postures, 3) how far forward and up the eye has moved, and the tangent
             of the chin-up.
-        tables: (surfaces, designs, rows, columns, 2). design: (wearers,) which of the designs.
+        tables: (surfaces, designs, columns, rows, 2): postures go along a column, near in memory.
+        design: (wearers,) which of the designs.
         reference: (kinds, wearers) drop of the prism reference.
         lens: (6,). families: (families, 10). of_family: (columns,) family of a column.
         ratio: (columns, 2) factor on the blur limit, and how many columns back it is smaller and
@@ -190,12 +196,13 @@ def clear_points(
                 last = start + samples - 1
                 at = last
                 while at > good_to:
-                    if state[at] < 2 * point:
-                        state[at] = 2 * point
-                        forward = forward_mm - eyes[seen, at, 0]
-                        chin = eyes[seen, at, 2]
+                    place = np.uint64(at)
+                    if state[place] < 2 * point:
+                        state[place] = 2 * point
+                        forward = forward_mm - eyes[seen, place, 0]
+                        chin = eyes[seen, place, 2]
                         level = math.sqrt(forward * forward + right_sq)
-                        tangent = (eyes[seen, at, 1] - up_mm) / level
+                        tangent = (eyes[seen, place, 1] - up_mm) / level
                         below_one = 1.0 - tangent * chin
                         if not (below_one > ROUNDING and forward > 0.0):
                             break
@@ -215,40 +222,40 @@ def clear_points(
                         x = stop * turned * cosine / bracket
                         if through_lens and not (y >= lowest and y <= highest and x <= half_width):
                             break
-                        x_mm[at], y_mm[at], state[at] = x, y, 2 * point + 1
-                    if state[at] == 2 * point:
+                        x_mm[place], y_mm[place], state[place] = x, y, 2 * point + 1
+                    if state[place] == 2 * point:
                         break
                     if any_difference:
-                        height = y_mm[at] + reference[kind, who]
+                        height = y_mm[place] + reference[kind, who]
                         if not abs(difference * height / 10.0) <= wearers[who, MOST_IMBALANCE]:
                             break
                     if sort != UNIFORM:
                         if sort == ON_SURFACE:
-                            if known[table, at] != point:
+                            if known[table, place] != point:
                                 _on_surface(
-                                    x_mm[at],
-                                    y_mm[at] + profile_down,
+                                    x_mm[place],
+                                    y_mm[place] + profile_down,
                                     lens,
                                     tables,
                                     table,
                                     made,
-                                    at,
+                                    place,
                                     found,
                                 )
-                                known[table, at] = point
-                            added = add * (found[table, at, 0] - lost) + more + power
-                            own = add * found[table, at, 1]
+                                known[table, place] = point
+                            added = add * (found[table, place, 0] - lost) + more + power
+                            own = add * found[table, place, 1]
                         else:
                             own = 0.0
                             inside, off_line = _segment(
-                                x_mm[at], y_mm[at], line, margin, lens[SEGMENT_HALF_WIDTH]
+                                x_mm[place], y_mm[place], line, margin, lens[SEGMENT_HALF_WIDTH]
                             )
                             if sort == TWO_POWERS:
                                 added = (add if inside else power) + more
                             else:
                                 in_near, off_second = _segment(
-                                    x_mm[at],
-                                    y_mm[at],
+                                    x_mm[place],
+                                    y_mm[place],
                                     line + lens[TRIFOCAL_BAND],
                                     margin,
                                     lens[SEGMENT_HALF_WIDTH],

@@ -265,9 +265,17 @@ def shares(views: Views, kind: Kind, family: Family, free_d: Floats) -> Shares:
     return found
 
 
-def shares_of(views: Views, designs: Sequence[Columns]) -> list[Shares]:
-    """Return the share of each target in each grade through each design; one power a wearer."""
-    known = [clear[:, 0] for clear in clear_where(views, "comfortable", designs)]
+def shares_of(
+    views: Views, designs: Sequence[Columns], *, comfortable: Sequence[Bools | None] | None = None
+) -> list[Shares]:
+    """Return the share of each target in each grade through each design; one power a wearer.
+
+    comfortable: of each design the points that are, (points,), where a search has told already.
+    """
+    told = comfortable or [None] * len(designs)
+    unknown = [one for one, clear in zip(designs, told, strict=True) if clear is None]
+    rest = iter(clear_where(views, "comfortable", unknown))
+    known = [next(rest)[:, 0] if clear is None else clear for clear in told]
     asked = [
         worse(one, known=clear, judgements=views.judgements)
         for one, clear in zip(designs, known, strict=True)

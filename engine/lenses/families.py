@@ -146,6 +146,16 @@ class Field:
     held: Bools | None = None
     everywhere: bool = False
 
+    def at(self, points: Indices) -> Field:
+        """Return the field at some of the points."""
+        offset, astigmatism = (
+            side_by_side(one, points) for one in (self.offset_d, self.astigmatism_d)
+        )
+        usable, held = (
+            None if one is None else side_by_side(one, points) for one in (self.usable, self.held)
+        )
+        return Field(offset, astigmatism, usable, held, everywhere=self.everywhere)
+
     def power_d(self, free_d: Floats | float) -> Floats:
         """Return the added power at every point with a free power."""
         free = free_d if self.held is None else np.where(self.held, 0.0, free_d)

@@ -98,6 +98,9 @@ class WorkerLostError(LevelgazeError):
         super().__init__(say("roster_worker_lost"))
 
 
+_ON_ONE_LINE = str.maketrans("\t\r\n", "   ")
+
+
 def neutral(text: str) -> str:
     """Return a cell that no spreadsheet takes for a formula.
 
@@ -105,7 +108,7 @@ def neutral(text: str) -> str:
     ("'=1+1", 'plain')
     """
     runs = text.lstrip(" ").startswith(_STARTS_A_FORMULA)
-    plain = "".join(" " if mark in "\t\r\n" else mark for mark in text)
+    plain = text.translate(_ON_ONE_LINE)
     return f"'{plain}" if runs else plain
 
 
@@ -236,8 +239,8 @@ def _computed(found: Answer) -> Iterator[str]:
             *(by_row.mean[name] for name in HOURS[1:]),
         ],
         axis=2,
-    )
-    designs = np.array([*found.designs, ""])[by_row.design]
+    ).tolist()
+    designs = np.array([*found.designs, ""])[by_row.design].tolist()
     doubted = in_words(found.rows.doubts)
     for at, position in enumerate(found.computed):
         head = _cells(
@@ -255,8 +258,8 @@ def _computed(found: Answer) -> Iterator[str]:
             (*RULES, "")[by_row.put_first_by[at]],
         )
         options = (
-            ",".join([*map(_number, numbers[at, option]), designs[at, option]])
-            for option in range(len(OPTIONS))
+            ",".join([*map(_number, told), design])
+            for told, design in zip(numbers[at], designs[at], strict=True)
         )
         yield ",".join([head[:-_OPTION_COMMAS], *options])
 
@@ -270,10 +273,11 @@ def _cells(*cells: str) -> str:
     return ",".join(_quoted(neutral(cell)) for cell in cells) + blank
 
 
+_QUOTED_FOR = frozenset(',"\n\r')
+
+
 def _quoted(cell: str) -> str:
-    if any(mark in cell for mark in ',"\n\r'):
-        return '"' + cell.replace('"', '""') + '"'
-    return cell
+    return cell if _QUOTED_FOR.isdisjoint(cell) else '"' + cell.replace('"', '""') + '"'
 
 
 def _number(value: float) -> str:

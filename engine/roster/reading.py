@@ -232,6 +232,8 @@ class _Cells:
         self.read: list[dict[str, str]] = [{} for _ in self.places]
         self.ref = next((at for at, (_, name) in enumerate(self.places) if name == "ref"), None)
         self.seen: dict[str, int] = {}
+        needed = (1 + place for place, name in self.places if header.known[name].needed)
+        self.needed = max(needed, default=0)
 
     def lines(self, rows: Iterator[Row]) -> Iterator[Row]:
         """Yield rows with the cells of the columns used, then those of MARKS."""
@@ -258,10 +260,8 @@ class _Cells:
     def fits(self, cells: list[str]) -> str:
         """Return "" where no cell is missing that must be there, and none is too many."""
         extra = any(cell.strip() for cell in cells[self.header.width :])
-        short = any(
-            place >= len(cells) and self.header.known[name].needed for place, name in self.places
-        )
-        return f"{len(cells)} of {self.header.width} cells" if extra or short else ""
+        is_short = len(cells) < self.needed
+        return f"{len(cells)} of {self.header.width} cells" if extra or is_short else ""
 
     def twice(self, line: list[str], number: int) -> str:
         """Return the row in which the pseudonym of a line stood first, "" where it is new."""

@@ -207,14 +207,17 @@ class _Search:
         comfortable, awkward, blurred = (self.sums(group, grade) for grade in grades)
         lost = self.total[wearers] - comfortable - awkward - blurred
         family: Any = group.family
-        adds = [float(add) for add in self.scene.wearers.add_d[wearers]]
-        designs = list(zip(adds, (float(free) for free in group.free_d), strict=True))
+        adds_d = self.scene.wearers.add_d[wearers]
+        designs = list(zip(adds_d.tolist(), group.free_d.tolist(), strict=True))
         self.found["comfortable_h"][at] = comfortable
         self.found["awkward_h"][at] = awkward
         self.found["blurred_h"][at] = blurred
         self.found["not_served_h"][at] = np.maximum(lost, 0.0)
-        self.found["sees_to_cm"][at] = [_far_cm(group.kind, family, *one) for one in designs]
-        self.design[at] = [self.text(family, *one) for one in designs]
+        alike = dict.fromkeys(designs)
+        far_cm = {one: _far_cm(group.kind, family, *one) for one in alike}
+        number = {one: self.text(family, *one) for one in alike}
+        self.found["sees_to_cm"][at] = [far_cm[one] for one in designs]
+        self.design[at] = [number[one] for one in designs]
 
     def sums(self, group: _Group, values: Bools) -> Floats:
         """Return hours of the wearers of a group on some points, (wearers of the group,)."""

@@ -21,6 +21,7 @@ import numpy as np
 import pandas as pd
 
 from engine.assemble import advise
+from engine.kernel.compiled import is_loaded
 from engine.roster.answer import answer
 from engine.roster.file import in_processes, run_file
 from tests.bench._cores import pinned
@@ -89,11 +90,12 @@ def one_core(source: Path, rows: int) -> list[Row]:
     peak = peak_mb()
     reference = (before + reference_s()) / 2
     assert done.computed == rows
+    way = "compiled, loading it included" if is_loaded() else "searched plainly"
     one_by_one = _one_by_one(source)
     speed = rows / spent
     return [
         Row(
-            f"roster of {rows} rows, one core, processor time",
+            f"roster of {rows} rows, one core, processor time, {way}",
             speed,
             "rows/s",
             f"the same by advise, one by one, {SAMPLE} rows",
