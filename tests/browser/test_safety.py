@@ -39,21 +39,12 @@ const next = () => [...document.querySelectorAll(where)].find(one =>
   for (let one = next(); one; one = next()) {
     const text = texts[tried.size];
     tried.add(one);
-    one.focus();
-    one.select();
-    await null;
-    document.execCommand('insertText', false, text);
-    await null;
-    held.push(one.value.includes(text));
+    held.push(await lgPaste(one, text));
   }
   done(held);
 })();
 """
-"""Paste a text into each field that shows and holds none of them; say which held it.
-
-The library draws a field at once, between two steps of a script, and all else after it: so the page
-answers once, when the last field is filled.
-"""
+"""Paste a text into each field that shows and holds none of them; say which held it."""
 MOST_FIELDS = 200
 """Room for the fields of a page: one without a text of its own fails the walk."""
 PASSES = 2
