@@ -155,6 +155,7 @@ def test_a_roster_that_is_stopped_leaves_nothing(
     )
     while not _has_begun(running.pid, tmp_path):
         assert running.poll() is None, running.communicate()
+        time.sleep(LOOK_S)
     running.send_signal(how)
     _, said = running.communicate(timeout=60)
     assert running.returncode == status
@@ -194,6 +195,7 @@ def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped
     while sum(worked_s(one) > AT_WORK_S for one in workers) < 2:
         assert running.poll() is None, running.communicate()
         workers = workers_of(running)
+        time.sleep(LOOK_S)
     running.send_signal(how)
     _, said = running.communicate(timeout=30)
     assert running.returncode == status
@@ -202,6 +204,7 @@ def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped
     end = time.monotonic() + 30
     while any(map(still_runs, workers)):
         assert time.monotonic() < end, "a worker outlives the program"
+        time.sleep(LOOK_S)
 
 
 def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
@@ -212,6 +215,7 @@ def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
     while not busy:
         assert running.poll() is None, running.communicate()
         busy = [one for one in workers_of(running) if worked_s(one) > AT_WORK_S]
+        time.sleep(LOOK_S)
     os.kill(int(busy[0]), signal.SIGKILL)
     try:
         _, said = running.communicate(timeout=60)
@@ -223,6 +227,8 @@ def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
     assert listing(tmp_path) == ["IN.csv"]
 
 
+LOOK_S = 0.02
+"""Between two looks at a process: without a pause the looks take a core from it."""
 AT_WORK_S = 3.0
 """Processor time after which a worker has loaded its modules and is in its first chunk."""
 

@@ -63,6 +63,7 @@ POLL_S = 0.1
 """Between two looks from outside: each takes some hundredths of a second of a core."""
 STILL = Path(__file__).with_name("still.js").read_text(encoding="utf-8")
 """Put into every page: whether it has anything left to do."""
+LEFT_BY_PAGES = "cookies,local_storage,indexeddb,file_systems,service_workers,cache_storage"
 COLOUR_RULES = ["color-contrast", "link-in-text-block"]
 """The rules of axe that look at colours."""
 DESKTOP = (1280, 900)
@@ -183,8 +184,10 @@ def start_app(
 class Chromium:
     """One process of Chromium, in which every test gets a context of its own.
 
-    A context has cookies, storage and windows that no other context sees. The driver follows one
-    window at a time; `front` is the page whose window that is.
+    A context has cookies, storage and windows that no other context sees. One that a test is done
+    with is emptied and given to the next: it knows nothing more of the test, but has the page
+    library compiled, which takes half of the first page. The driver follows one window at a time;
+    `front` is the page whose window that is.
     """
 
     def __init__(self) -> None:
@@ -204,6 +207,7 @@ class Chromium:
         self.first_window = self.driver.current_window_handle
         self.pages: list[Browser] = []
         self.front: Browser | None = None
+        self.empty: list[str] = []
 
     def stop(self) -> None:
         """End the process and remove its profile."""
@@ -214,16 +218,21 @@ class Chromium:
         """Return the window of a new context for a page; the page is seen and sought from now."""
         if not self.pages:
             self.driver.get_log("performance")  # what was asked after the last test was looked at
-        context = self.driver.browser.create_user_context()
+        context = self.empty.pop() if self.empty else self.driver.browser.create_user_context()
         self.pages.append(page)
         return str(context)
 
     def end(self, page: Browser) -> None:
         """Close the windows of a page, and forget its cookies and storage."""
+        page.forget()
         self.pages.remove(page)
         self.front = None
-        self.driver.browser.remove_user_context(page.context)
+        windows = self.driver.browsing_context
+        for one in windows.get_tree(max_depth=0):
+            if one.user_context == page.context:
+                windows.close(one.context)
         self.driver.switch_to.window(self.first_window)
+        self.empty.append(page.context)
 
     def listen(self) -> None:
         """Give every request noted since to the page whose window made it.
@@ -315,15 +324,25 @@ class Browser:
 
     def downloads_to(self, folder: Path) -> None:
         """Let this context save what it is given in a folder."""
+        self._downloads("allow", downloadPath=str(folder))
+
+    def _downloads(self, behavior: str, **more: str) -> None:
         said = self.driver.execute_cdp_cmd("Target.getTargetInfo", {})
+        context = said["targetInfo"]["browserContextId"]
         self.driver.execute_cdp_cmd(
             "Browser.setDownloadBehavior",
-            {
-                "behavior": "allow",
-                "downloadPath": str(folder),
-                "browserContextId": said["targetInfo"]["browserContextId"],
-            },
+            {"behavior": behavior, "browserContextId": context, **more},
         )
+
+    def forget(self) -> None:
+        """Empty the context of what its pages may have left, but for the files of the library."""
+        tell = self.driver.execute_cdp_cmd
+        tell("Network.clearBrowserCookies", {})
+        for home in {*PASSES, "file://"}:
+            parts = urlsplit(home)
+            origin = f"{parts.scheme}://{parts.netloc}"
+            tell("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": LEFT_BY_PAGES})
+        self._downloads("default")
 
     def let_in(self, address: str) -> None:
         """Give the browser the pass of the program that serves an address, as if it had the key."""

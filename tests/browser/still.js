@@ -1,5 +1,6 @@
 // Put into every page before its own scripts: knows whether the page has anything left to do.
 // `lgStill(looks)` resolves when it had nothing to do at so many looks running, 25 ms apart.
+// `lgPaste(field, text)` fills a field.
 (() => {
   const LOOK_MS = 25, LONGEST_MS = 1000;
   const later = window.setTimeout.bind(window), never = window.clearTimeout.bind(window);
@@ -57,6 +58,16 @@
   });
   window.lgBusy = () => [rests(), waiting.size, asked, Boolean(unfinished()),
     document.getAnimations().filter(moving).length];
+  // Text pasted into a field. The library draws the field at once, between two steps of a script,
+  // and all else after the script: however many fields it fills, the page answers once.
+  window.lgPaste = async (field, text) => {
+    field.focus();
+    field.select();
+    await null;
+    document.execCommand('insertText', false, text);
+    await null;
+    return field.value === text;
+  };
   // Reading what can be seen lays the page out, so it waits for a change, or for ten looks.
   window.lgWords = (selector, words) => new Promise(done => {
     let looks = 0, changed = true;

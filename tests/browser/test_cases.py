@@ -66,19 +66,19 @@ def test_save_change_compare_and_open_by_keyboard(keeping, shared):
 
 
 def test_two_windows_save_one_case_and_nothing_is_lost(keeping, shared, desktop):
-    save_example(shared, keeping, "A12")
+    walk.example(shared, keeping)
+    type_into_label(shared, "A12")
+    shared.wait_for_text("Case A12: saved")
     desktop.enter(keeping, "cases", until="On this computer")
     tab_to(desktop, "Open in the Interview", most=40)
     keys(desktop, Keys.ENTER)
     desktop.wait_for_text("Case A12: saved")
     retype(desktop, "Age", "60")
     desktop.wait_for_text("unsaved changes since")
-    tab_to(desktop, "Save", most=120)
-    keys(desktop, Keys.ENTER)
+    save_again(desktop)
     desktop.wait_for_text("Case A12: saved")
     retype(shared, "Age", "50")
-    tab_to(shared, "Save", most=120)
-    keys(shared, Keys.ENTER)
+    save_again(shared)
     shared.wait_for_text("revision 1 was opened here, but revision 2 is kept by now")
     tab_to(shared, "Save mine as a copy", most=5)
     keys(shared, Keys.ENTER)
@@ -135,6 +135,12 @@ def test_a_label_that_looks_like_markup_calls_nothing(keeping, shared):
 
 def type_into_label(page: Browser, text: str) -> None:
     retype(page, LABEL, text)
+    save_again(page)
+
+
+def save_again(page: Browser) -> None:
+    """Press Save by keyboard, from the field before it."""
+    page.driver.execute_script("arguments[0].focus()", box(page, LABEL))
     tab_to(page, "Save", most=5)
     keys(page, Keys.ENTER)
     page.settle()

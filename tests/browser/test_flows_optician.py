@@ -4,6 +4,7 @@ order, and the finished pair that fails a tolerance."""
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from selenium.webdriver.common.by import By
 
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
-from tests.browser.walk import LINE, choose, fill, press, put, sideways, turn_to
+from tests.browser.walk import LINE, choose, fill, paste, press, put, sideways, turn_to
 
 PRESCRIPTION = "R +0.50 -0.25 x 90 L +0.75 DS add +2.00"
 SIX = {"Age": "56", "Add, or the whole": PRESCRIPTION, "Distance": "65", "Top edge": "+5"}
@@ -52,6 +53,8 @@ READINGS = {
     "Right: fitting cross below": "2",
     "Left: fitting cross below": "2",
 }
+Enter = Callable[[Browser, dict[str, str]], None]
+"""How many fields are filled: typed on the desk screen, pasted on the phone."""
 
 
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["1280", "360"])
@@ -61,8 +64,9 @@ def test_from_an_empty_form_to_the_printed_order_and_a_failed_tolerance(
     with walk.window(size) as page:
         page.enter(served, until="Type the age and the add")
         answered = _interview(page)
-        sheet, wearers = _order(page, tmp_path, answered)
-        _collection(page)
+        enter = fill if size == DESKTOP else paste
+        sheet, wearers = _order(page, tmp_path, answered, enter)
+        _collection(page, enter)
         assert page.outside_requests() == []
         _read(walk.printed(page, sheet))
         assert "My glasses" in walk.printed(page, wearers)
@@ -85,14 +89,12 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     assert "To the prescriber" in walk.printed(shared, file)
 
 
-def test_the_words_of_a_button_wrap(served: Served) -> None:
-    with walk.window((1024, 800)) as page:
-        page.enter(served, until="Type the age and the add")
-        fill(page, SIX)
-        choose(page, "What is on the desk?", "papers")
-        page.wait_for(lambda: "as good: office lens" in page.text(LINE), "an answer")
-        page.wait_for_text("Take office lens")
-        assert walk.cut_labels(page) == []
+def test_the_words_of_a_button_wrap(served: Served, shared: Browser) -> None:
+    walk.example(shared, served)
+    shared.resize((1024, 800))
+    shared.wait_for_text("Take single-vision computer")
+    shared.settle()
+    assert walk.cut_labels(shared) == []
 
 
 def _interview(page: Browser) -> str:
@@ -120,7 +122,7 @@ def _interview(page: Browser) -> str:
     return said
 
 
-def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
+def _order(page: Browser, folder: Path, answered: str, enter: Enter) -> tuple[Path, Path]:
     """The missing measures, one after the other, until nothing is missing."""
     turn_to(page, "Order", until="Not complete")
     hours = re.search(r"\d(\.\d)? of 6 h", answered)
@@ -129,7 +131,7 @@ def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
     missing = int(re.search(r"Not complete: (\d+) missing", page.text(LINE))[1])  # type: ignore[index]
     assert missing > len(MEASURES)
     assert walk.held(page, "Whole prescription") == PRESCRIPTION
-    fill(page, MEASURES)
+    enter(page, MEASURES)
     for label, option in CHOICES.items():
         choose(page, label, option)
     page.wait_for_text("Complete.", selector=LINE)
@@ -138,10 +140,10 @@ def _order(page: Browser, folder: Path, answered: str) -> tuple[Path, Path]:
     return sheet, walk.saved_file(page, "Wearer's sheet", folder)
 
 
-def _collection(page: Browser) -> None:
+def _collection(page: Browser, enter: Enter) -> None:
     """The finished pair is held against this order; one power is off."""
     turn_to(page, "Collection", until="Focimeter and marks")
-    fill(page, READINGS)
+    enter(page, READINGS)
     page.wait_for_text("Not passed under ANSI Z80.1: right back vertex power")
     assert "off by +0.37 D, allowed 0.16 D" in page.text()
     assert "More than 1 mm off." in page.text()
