@@ -98,7 +98,7 @@ def _stops(result: Result) -> Iterator[str]:
 
 
 def _beside(result: Result) -> Iterator[str]:
-    """Free moves, plans as good, plans with more hours, and what to measure."""
+    """Write the free moves, plans as good, plans with more hours, and what to measure."""
     best = result.recommendation
     texts = [move.text for move in best.moves] + [plan.text for plan in best.as_good]
     texts += [plan.text for plan in best.more_hours] + [one.text for one in best.measure_next]
@@ -121,12 +121,12 @@ def _day(case: Case, result: Result) -> Iterator[str]:
 
 
 def _day_hours(case: Case) -> str:
-    """Hours of the day as a person would write them, however few."""
+    """Write the hours of the day as a person would, however few."""
     return hours(case.day_h) if case.day_h >= _FEWEST_H else f"under {_FEWEST_H:g}"
 
 
 def _bar(spent_h: tuple[float, ...], day_h: float) -> str:
-    """A bar of the four grades, each as wide as its share of the day."""
+    """Draw a bar of the four grades, each as wide as its share of the day."""
     ends, total = [0], 0.0
     for spent in spent_h[:-1]:
         total += spent
@@ -136,7 +136,7 @@ def _bar(spent_h: tuple[float, ...], day_h: float) -> str:
 
 
 def _looks(result: Result) -> Iterator[str]:
-    """What each thing looked at needs, and the head, eyes and place on each lens for its centre."""
+    """Write what each target needs, and the head, eyes and place on each lens for its centre."""
     for target in result.targets:
         seen = [
             (option, next(one for one in option.targets if one.target == target.target))
@@ -169,7 +169,7 @@ def _posture(row: RowResult) -> str:
 
 
 def _eyes(down_deg: float) -> str:
-    """An angle below the level of the eyes.
+    """Write an angle below the level of the eyes, negative above it.
 
     >>> _eyes(9.6), _eyes(-3.0), _eyes(-0.2)
     ('10° down', '3° up', 'level')

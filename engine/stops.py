@@ -78,7 +78,7 @@ def too_late() -> None:
 
 
 def _disarm() -> None:
-    """Call off the next raising of a stop."""
+    """Clear the timer that would raise the stop again."""
     if hasattr(signal, "setitimer"):
         signal.setitimer(signal.ITIMER_REAL, 0.0)
 

@@ -172,7 +172,7 @@ def _outline(frame: FrameShape, at: Where, scale: float) -> str:
 def _map(
     power_at: PowerAt, frame: FrameShape, at: Where, scale: float, step: float, name: str
 ) -> list[str]:
-    """Bands of power with their contours, and dots where astigmatism is, inside the frame."""
+    """Draw bands of power with their contours, and dots where astigmatism is, inside the frame."""
     top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
     x = np.linspace(-half, half, round(frame.width_mm / step) + 1)
     y = np.linspace(top, top - frame.depth_mm, round(frame.depth_mm / step) + 1)
@@ -257,13 +257,13 @@ def _cut_cell(
 
 
 def _piece(points: Sequence[tuple[float, float]], *, closed: bool = True) -> str:
-    """Path data of straight lines through points."""
+    """Return SVG path data of straight lines through points, back to the first if closed."""
     steps = "L".join(f"{svg.number(x)} {svg.number(y)}" for x, y in points)
     return f"M{steps}{'Z' if closed else ''}"
 
 
 def _patterns(name: str) -> str:
-    """Small dots beyond the first zone limit, large ones beyond the second."""
+    """Return the fills: small dots beyond the first zone limit, large ones beyond the second."""
     return "".join(
         f'<pattern id="{name}-beyond{level}" width="7" height="7" patternUnits="userSpaceOnUse">'
         f'<circle cx="3.5" cy="3.5" r="{radius}" fill="{theme.INK}"/></pattern>'

@@ -188,7 +188,7 @@ def _looks(
 
 
 def _with_assumed_shares(case: Case, values: dict[str, Any]) -> dict[str, Any]:
-    """Drop the shares of the first hours from answers where the form assumes the same ones."""
+    """Leave out the shares of the first hours where the form assumes the same ones."""
     shares = {name for name in values if name.endswith(".share_pct") and name[:4] != "part"}
     told = {look.target: look.share for look in case.activities[0].looks}
     pointers = [f"/activities/0/looks/{at}/share" for at in range(len(told))]

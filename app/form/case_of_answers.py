@@ -276,7 +276,7 @@ def _put_looks(
 
 
 def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
-    """Typed shares as they are, none where 0 was typed; the rest in the assumed proportions."""
+    """Return typed shares, none where 0 was typed, and what is left in the assumed proportions."""
     told: dict[str, float] = {}
     for slot, widget in widgets.items():
         if text := typed.text(widget):
@@ -301,7 +301,7 @@ def _part_slots(typed: Typed, index: int) -> list[str]:
 
 
 def _part(typed: Typed, index: int, slots: Mapping[str, str]) -> None:
-    """Another part of the day: its hours, what is looked at, what it needs."""
+    """Read another part of the day, if it has hours: what is looked at, what it needs."""
     part = f"part{index}"
     if not typed.text(f"{part}.hours"):
         return

@@ -63,7 +63,7 @@ def panel(answer: Answer | None, *, old: bool) -> None:
 
 
 def _clash(answer: Answer, clash: Clash) -> None:
-    """Another session was ahead: both stay, and the reader says how."""
+    """Offer to save on top or as a copy: another session was ahead, and both cases stay."""
     html(alert(f"{clash.label}: {clash.sentence}"))
     left, right = st.columns(2)
     on_top = "Save as a new case again" if clash.found is None else "Save mine on top"

@@ -30,7 +30,7 @@ def server(port: int, file: str) -> ThreadingHTTPServer:
                 self.wfile.write(body)
 
         def log_message(self, *_: object) -> None:
-            """Log nothing."""
+            """Keep every request out of the terminal, where the base class would print it."""
 
     made = ThreadingHTTPServer((HOST, port), Home)
     allowed = {f"{HOST}:{made.server_port}", f"localhost:{made.server_port}"}

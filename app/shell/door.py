@@ -77,7 +77,7 @@ class Door:
         self.entered = entered
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        """Judge one request or live connection."""
+        """Let one request or live connection in, give it a pass, or refuse it."""
         kind = scope["type"]
         if kind == "lifespan":
             await self.app(scope, receive, send)

@@ -48,7 +48,7 @@ class QuietHeaders:
         self.app = app
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        """Pass the request on and amend the start of its answer."""
+        """Let the request through and add the headers to the start of its answer."""
 
         async def amended(message: Any) -> None:
             if message["type"] == "http.response.start":

@@ -238,7 +238,7 @@ def _first_multifocal(case: Case, option: OptionResult) -> Iterator[Values]:
 
 
 def _office_powers_d(option: OptionResult) -> tuple[float, float] | None:
-    """Near power and degression of an office lens, where both are stated."""
+    """Return near add and degression of an office lens; None of others, or where unstated."""
     near_d, degression_d = option.design.near_add_d, option.design.degression_d
     if not KINDS[option.kind].has_degression or near_d is None or degression_d is None:
         return None
@@ -270,7 +270,7 @@ def _office_far_limit(case: Case, option: OptionResult) -> Iterator[Values]:  # 
 
 
 def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:
-    """Targets of a kind whose centre is blurred in every posture."""
+    """Name the targets of a kind whose centre is blurred in every posture."""
     kinds = {target.name: target.kind for target in case.targets}
     for seen in option.targets:
         centre = [row.chin_up_deg for row in seen.rows if row.row == "centre"]

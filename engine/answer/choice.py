@@ -174,7 +174,7 @@ def _worth_more_pairs(plans: Compared, near: Floats, judgements: Judgements) -> 
 
 
 def _brings_more(plans: Compared, left: Bools, near: Floats) -> Bools:
-    """Plans with more than counts as near over every plan without a line."""
+    """Find plans with hours more than near above those of every plan left without a new line."""
     without_h = _most(plans.comfortable_h, left & ~plans.has_new_line)
     found: Bools = plans.comfortable_h > without_h + near + _TIE
     return found
@@ -183,7 +183,7 @@ def _brings_more(plans: Compared, left: Bools, near: Floats) -> Bools:
 def _kept(
     plans: Compared, left: Bools, day_h: Floats, near: Floats, judgements: Judgements
 ) -> Bools:
-    """Plans of pairs owned and liked that no other betters by enough, or by a need served.
+    """Find plans of pairs owned and liked that no other betters by enough, or by a need served.
 
     What is owned as well but not liked, or not asked about, costs as little to take.
     """
@@ -211,7 +211,7 @@ def _least(values: Indices, left: Bools) -> Bools:
 
 
 def _preferring(test: Bools, left: Bools) -> Bools:
-    """Those that pass a test, or all where none does."""
+    """Keep the plans left that pass a test, or all of a row where none does."""
     passing = left & test
     return np.where(passing.any(axis=1, keepdims=True), passing, left)
 

@@ -131,7 +131,7 @@ def _by_chance_h(net_h: Floats) -> float:
 
 
 def _bin_means(net_h: Floats) -> Floats:
-    """Mean of each plan in each bin of draws in their order, (bins, plans)."""
+    """Return the mean hours of each plan in each bin of draws in their order, (bins, plans)."""
     return np.stack([part.mean(axis=0) for part in np.array_split(net_h, _BINS)])
 
 

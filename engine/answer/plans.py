@@ -209,7 +209,7 @@ def merged(options: Sequence[Option]) -> list[Option]:
 
 
 def _standing(option: Option) -> tuple[bool, bool, str]:
-    """Owned before new; of new single powers the one for reading before the one for the screen."""
+    """Return a key to sort by: owned before new, then pairs with only a near zone before others."""
     zones = [zone for zone, *_ in option.lens.kind.zones(option.result.design)]
     return option.is_new, zones != ["near"], option.name
 

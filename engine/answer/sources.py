@@ -171,7 +171,7 @@ def _assumed(case: Case) -> dict[str, set[str]]:
 
 
 def _cautions(result: Result) -> Iterator[str]:
-    """Cautions of the case and of the pairs of the plan put first."""
+    """Name the cautions of the case, and those of the pairs of the plan put first."""
     plan = next((one for one in result.plans if one.plan == result.recommendation.plan), None)
     chosen = () if plan is None else tuple(pair.option for pair in plan.pairs)
     for told_of in result.cautions:

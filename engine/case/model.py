@@ -529,8 +529,10 @@ class Case(Part):
 
     @model_validator(mode="after")
     def _eye_within_the_focus(self) -> Self:
-        """The centre of rotation lies nearer than the focus of the lens: beyond it far things are
-        seen upside down, and no gaze is computed for that."""
+        """Refuse a lens whose focus is no farther than the centre of rotation of the eye.
+
+        Beyond the focus far things are seen upside down, and no gaze is computed for that.
+        """
         power_d = self.wearer.vertical_power_d
         behind_mm = tables.Judgements.standard().stop_beyond_vertex_mm
         if power_d * (self.fit.vertex_mm + behind_mm) >= MM_PER_M:

@@ -82,7 +82,7 @@ def largest_difference_d(one: EyePrescription, other: EyePrescription) -> float:
 
 
 def _vector_difference(one: EyePrescription, other: EyePrescription) -> tuple[float, float, float]:
-    """M, J0 and J45 of the difference, read off four meridians."""
+    """Return M, J0 and J45 of one less the other in dioptres, read off four meridians."""
     level, rising, upright, falling = (
         meridian_power_d(one, meridian_deg=angle) - meridian_power_d(other, meridian_deg=angle)
         for angle in (0.0, 45.0, 90.0, 135.0)

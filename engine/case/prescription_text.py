@@ -121,7 +121,10 @@ def tokens_of(text: str, *, field: str) -> list[Token]:
 
 
 def _folded(text: str, field: str) -> str:
-    """Lower case, one kind of minus, abbreviations without points."""
+    """Return lower case with one kind of minus and abbreviations without points.
+
+    Refuses digits that are not plain, and a visual acuity.
+    """
     text = text.translate(_INVISIBLE).translate(_DEGREE_LOOKALIKES)
     allowed = "plain digits with a decimal point, such as 0.50 for a half"
     refuse_folded_digits(text, field=field, allowed=allowed)

@@ -135,7 +135,7 @@ class _Spread:
         return found
 
     def take(self, which: Indices) -> _Spread:
-        """As that of `Wearers`."""
+        """Return those at these positions among the positions held; see `Wearers.take`."""
         return _Spread(self._wearers, self._which[which])
 
 
@@ -401,7 +401,7 @@ def scene_of(cases: Sequence[Case], *, judgements: Judgements) -> Scene:
 def _placed(
     group: Sequence[tuple[int, int, Target]], cases: Sequence[Case], wearers: Wearers
 ) -> Placed:
-    """Targets of one sort, each with the number of its case and its place there."""
+    """Put targets of one sort into arrays, each with the number of its case and its place there."""
     targets = [target for *_, target in group]
     sizes = np.array([size_cm(target) for target in targets])
     tilts = [tilt_deg(target) for target in targets]
@@ -495,7 +495,7 @@ def scene_of_targets(
 
 
 def _faces(part: Placed, wearers: Wearers, *, n: int) -> _Faces:
-    """The points of a target; a centred face keeps its right half, with the share of both."""
+    """Return the points of each face; centred ones keep the right half, with the share of both."""
     sides = 1 if part.is_far else n
     width, height = (side[:, None, None] for side in (part.width_cm, part.height_cm))
     faces = workstation.face_points_mm(

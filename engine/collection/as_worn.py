@@ -262,7 +262,7 @@ def _added_ahead_d(case: Case, kind: str, design: Design, judgements: Judgements
 
 
 def _imbalance_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
-    """Vertical prism between the eyes from crosses at unequal heights, straight ahead.
+    """Return the vertical prism between the eyes from crosses at unequal heights, straight ahead.
 
     By the power the gaze meets there: that for distance and what the pair adds to it.
     """
@@ -279,7 +279,7 @@ def _imbalance_pd(case: Case, right: CrossError, left: CrossError, *, added_d: f
 
 
 def _sideways_pd(case: Case, right: CrossError, left: CrossError, *, added_d: float) -> float:
-    """Largest sideways prism the errors can make together, by the strongest meridian."""
+    """Return the largest sideways prism both errors can make together, by strongest meridians."""
     eyes = ((case.wearer.right, right), (case.wearer.left, left))
     return sum(
         strongest_meridian_d(with_added_power(eye, added_d=added_d)) * abs(error.right_mm) / 10.0

@@ -219,7 +219,7 @@ def _fits_kind(kinds: str, kind: str) -> bool:
 def _seen_signs(
     case: Case, option: OptionResult, complaint: Complaint, judgements: Judgements
 ) -> dict[str, bool]:
-    """Signs from numbers: found if any target of a class shows it, not found if none does."""
+    """Find signs from numbers: True if any target of a class shows it, False if none does."""
     recorded = {target.target: target for target in option.targets}
     kinds = {target.name: _seen_as(target, judgements) for target in case.targets}
     signs: dict[str, bool] = {}

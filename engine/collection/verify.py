@@ -420,6 +420,6 @@ def _power_along(eye: EyeOrder, meridian_deg: float) -> float:
 
 
 def _ordered_prism(eye: EyeOrder, ways: tuple[str, str]) -> float:
-    """Prism as ordered along one direction; the first way is positive."""
+    """Return the prism ordered along one direction, in prism dioptres: positive the first way."""
     signs = dict(zip(ways, (1.0, -1.0), strict=True))
     return sum(signs[one.base] * one.amount_pd for one in eye.prescribed.prism if one.base in signs)

@@ -540,7 +540,7 @@ def _prescription_in(resources: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _parts_in(resources: list[dict[str, Any]]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Our own Observations: the part of the case and its values by path."""
+    """Find our own Observations: the part of the case and its values by path."""
     seen: set[str] = set()
     for resource in resources:
         part = _own_code(resource.get("code"))

@@ -241,7 +241,7 @@ class _Part:
             os.link(self._name, target)
 
     def close(self) -> None:
-        """Close it; Windows renames only what is closed."""
+        """End writing, if it is still open; Windows renames only what is closed."""
         if self.handle >= 0:
             os.close(self.handle)
             self.handle = -1

@@ -536,7 +536,7 @@ class Store:
         return not busy
 
     def _finish_deletion(self) -> None:
-        """Finish a deletion that was cut short, if nothing is in the way."""
+        """End a deletion that was cut short, if nothing is in the way."""
         if self._rows("SELECT 1 FROM duties WHERE name = ?", (_SCRUB,)):
             self._scrubbed()
 

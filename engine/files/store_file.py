@@ -96,7 +96,7 @@ def check_texts(label: str, case_json: str, result_json: str | None) -> None:
 
 
 def _looks_whole(text: str) -> bool:
-    """Look at the two ends of a result, no more: this program wrote it, and it is large."""
+    """Check the two ends of a result, no more: this program wrote it, and it is large."""
     try:
         text.encode()
     except UnicodeEncodeError:
@@ -402,7 +402,7 @@ def _create(connection: sqlite3.Connection) -> None:
 
 
 def _use_log(connection: sqlite3.Connection, wait_s: float) -> None:
-    """Switch to the write-ahead log; SQLite does not wait for others here, so we do."""
+    """Turn the write-ahead log on; SQLite does not wait for others here, so we do."""
     end_s = time.monotonic() + wait_s
     while True:
         try:

@@ -202,7 +202,7 @@ def _found(
     head_scene: Callable[[Crowd], Scene] | None,
     judgements: Judgements,
 ) -> Found:
-    """Everything of the nodes of a scene for the crowds of every pair worn.
+    """Return what the crowds of every kind and of every pair worn find at the nodes of a scene.
 
     clear_scene, head_scene: make the scene whose comfort or whose chin-up is wanted.
     """
@@ -233,7 +233,7 @@ def _side_by_side(columns: list[Floats]) -> Floats:
 
 
 def _through_kinds(views: Views) -> Iterator[tuple[str, list[Floats]]]:
-    """Of each kind the mean shares through every design, as designs are preferred."""
+    """Yield each kind with its mean shares through every design, as designs are preferred."""
     for name in tables.by_id("home_kinds"):
         ((found, clear),) = candidates_of(views, [KINDS[name]])
         if clear.shape[1]:
@@ -244,7 +244,10 @@ def _through_kinds(views: Views) -> Iterator[tuple[str, list[Floats]]]:
 
 
 def _chins(crowd: Crowd, scene: Scene) -> Floats:
-    """For each add who sees the middles, the mean chin-up and its square: (3 parts, targets)."""
+    """Return for each add how many see the middles, their chin-up and its square, as means.
+
+    (3 * adds, targets): shares of all people, chin-up in units of CHIN_DEG, 0 of who sees it not.
+    """
     chin = chins_up_deg(crowd, scene.points_at(middle_points(scene)))
     seen = ~np.isnan(chin)
     share = np.where(seen, chin, 0.0) / CHIN_DEG
@@ -480,14 +483,14 @@ def _ratio(sums: Floats) -> float:
 
 
 def _deviations(shares: Floats, hours: Floats) -> Floats:
-    """The deviation of hours, and the largest it could be; summed over the adds, (2,)."""
+    """Return the deviation of hours and the largest it could be, summed over the adds, (2,)."""
     mean = np.clip(shares.mean(axis=1), 0.0, 1.0)
     most = (np.sqrt(mean * (1.0 - mean)) * hours).sum()
     return np.array([(shares @ hours).std(axis=1).sum(), most])
 
 
 def _axes(axes: Axes) -> list[list[float]]:
-    """Degrees aside and down, and what is evenly spread of the distance: dioptres."""
+    """Return degrees aside and down, and the distance as what is evenly spread of it: dioptres."""
     aside, down, away = axes
     return [list(aside), list(down), [round(100.0 / cm, 5) for cm in away]]
 
@@ -501,7 +504,7 @@ def _usual(row: Mapping[str, str]) -> dict[str, float]:
 
 
 def _spread() -> dict[str, float]:
-    """How far a screen may stand from where it was told, one deviation, and its text differ."""
+    """Return how far a screen may be from where it was told and its text differ, one deviation."""
     standard = Spreads.standard()
     return {
         "away": float(np.hypot(standard.lean, standard.own_distance)),

@@ -116,7 +116,10 @@ def kind_shares(crowd: Crowd) -> dict[str, Floats]:
 
 
 def _best_shares(views: Views, kind: Kind, judgements: Judgements) -> Floats | None:
-    """Share of each target through the design with most expected hours: (people, targets)."""
+    """Return the share of each target through the design with most hours, (people, targets).
+
+    None where the kind has no design for them.
+    """
     ((found, clear),) = candidates_of(views, [kind])
     column = int(best_columns(found.expected(), judgements=judgements)[0])
     if column < 0:

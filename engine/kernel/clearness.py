@@ -57,7 +57,7 @@ class Windows:
     """The pairs of a view that any window can take; no lens makes the other points clear."""
 
     def __init__(self, view: View, *, samples: Indices) -> None:
-        """samples: (wearers,) how many postures in a row a window takes."""
+        """Find the pairs. samples: (wearers,) how many postures in a row a window takes."""
         self._pairs = Pairs.of(view, samples=samples)
         self._set(view.scene)
 
@@ -114,7 +114,7 @@ class Demands:
         weight: Floats,
         limit_d: Floats,
     ) -> None:
-        """demand_d, accommodation_d, weight, limit_d: (rows, 1), see `Scene` and `Wearers`."""
+        """Take values of each row, (rows, 1), see `Scene` and `Wearers`, and allow for rounding."""
         self.rows, self.weight, self._limit_d = rows, weight, limit_d
         self.needed_d = demand_d - accommodation_d - _ROUNDING
         self.bearable_d = demand_d + _ROUNDING
@@ -160,7 +160,10 @@ class Clearness:
     """
 
     def __init__(self, field: Field, *, demands: Demands, usable: Bools | None = None) -> None:
-        """field: of each pair. usable: besides that of the field, (pairs, 1); None where all is."""
+        """Hold a field of each pair against demands.
+
+        usable: besides that of the field, (pairs, 1); None where all is.
+        """
         self._field, self._demands, self._rows = field, demands, demands.rows
         self._usable = field.usable if usable is None else usable
         if usable is not None and field.usable is not None:
@@ -184,7 +187,7 @@ class Clearness:
         return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
 
     def _everywhere(self, powers: Floats, ratios: Sequence[float]) -> Bools:
-        """The same of a lens that is alike everywhere: no posture is better than another."""
+        """Answer `points` for a lens alike everywhere: no posture is better than another."""
         asked = self._demands
         offset_d, astigmatism_d = map(
             self._rows.first, (self._field.offset_d, self._field.astigmatism_d)
@@ -200,7 +203,7 @@ class Clearness:
         return clear
 
     def _free_powers(self, ratio: float) -> tuple[Floats, Floats]:
-        """Least and most free power each pair is clear with, (pairs,); nan where none."""
+        """Return least and most free power each pair is clear with, (pairs,); nan where none."""
         field, asked = self._field, self._demands
         needed_d, bearable_d, weight = asked.of_pairs
         if len(field.astigmatism_d) == 1:
@@ -220,11 +223,14 @@ class Clearness:
         return least[:, 0], most[:, 0]
 
     def _of_pairs(self, power: Floats) -> Floats:
-        """A power of each row, (rows,), for each pair; once where all rows have the same."""
+        """Return a power of each row, (rows,), for each pair; once where all rows have the same."""
         return power[:1] if np.all(power == power[0]) else self._rows.spread(power)
 
     def _any_window(self, works: Sequence[Bools]) -> Bools:
-        """Where some window works throughout, (rows, works); works: (pairs,) each, 64 at most."""
+        """Tell where some window works throughout, (rows, works).
+
+        works: (pairs,) each, 64 at most.
+        """
         kind = np.min_scalar_type((1 << len(works)) - 1)
         bits = works[0].astype(kind)
         for at, one in enumerate(works[1:], start=1):
@@ -237,7 +243,10 @@ class Clearness:
 
 
 def _room_d(weighted_d: Floats, limit_square: Floats) -> Floats:
-    """What a weighted astigmatism leaves of a limit for the defocus; nan where it is too much."""
+    """Return what a weighted astigmatism leaves of a limit for the defocus; nan where too much.
+
+    It is worked out in the memory of weighted_d.
+    """
     weighted_d *= weighted_d
     left = np.subtract(limit_square, weighted_d, out=weighted_d)
     with np.errstate(invalid="ignore"):

@@ -98,7 +98,7 @@ class Rows:
 
 
 def _alike(samples: Indices, first: Indices, count: int) -> list[tuple[int, slice]]:
-    """How many postures windows take, fewest first, and the pairs of the rows of which they do."""
+    """Return how many postures windows take, fewest first, each with its slice of the pairs."""
     if not len(samples):
         return []
     starts = [0, *(np.flatnonzero(np.diff(samples)) + 1).tolist()]
@@ -125,8 +125,9 @@ class Pairs:
         wearers: Wearers,
         part_of: tuple[Pairs, Indices] | None = None,
     ) -> None:
-        """posture: (pairs,) its number. wearers: spread over the points of the view.
+        """Hold pairs of a view.
 
+        posture: (pairs,) its number. wearers: spread over the points of the view.
         part_of: pairs of which these are some, and their place there.
         """
         self.point, self.rows = point, rows
@@ -256,7 +257,7 @@ class _OfPairs:
 
 
 def _postures(may: Bools) -> tuple[Indices, Indices]:
-    """How many postures each row may take, (rows,), and their numbers, row by row."""
+    """Count the postures each row may take, (rows,), and return their numbers, row by row."""
     count = may.sum(axis=1)
     at = np.flatnonzero(np.ascontiguousarray(may))
     return count, at - np.repeat(may.shape[1] * np.arange(len(may)), count)

@@ -58,7 +58,7 @@ class Gaze:
     """
 
     def __init__(self, scene: Scene, *, chin_up_deg: Floats, pivot_mm: tuple[float, float]) -> None:
-        """chin_up_deg: as the wearer's own head zero reads it.
+        """Turn the head. chin_up_deg: as the wearer's own head zero reads it.
 
         pivot_mm: how far the eye is ahead of and above the point the head turns about.
         """
@@ -109,7 +109,7 @@ def turned_head(
 def _turned_for(
     scene: Scene, chin_up_deg: Floats, pivot_mm: tuple[float, float]
 ) -> tuple[Floats, ...]:
-    """As `turned_head`, for every point: (1 or points, postures)."""
+    """Return what `turned_head` does, for every point: (1 or points, postures)."""
     wearers, of_point = scene.wearers, scene.point_wearer
     if len(chin_up_deg) > 1:
         wearers, of_point = wearers.take(of_point), np.arange(len(of_point))
@@ -120,7 +120,7 @@ def _turned_for(
 
 
 def _add_angle(tangent: Floats, other: Floats) -> tuple[Floats, Bools]:
-    """Tangent of a sum of two angles, by theirs, and whether it is still within a right angle."""
+    """Return the tangent of a sum of two angles, and whether the sum is below a right angle."""
     below_one = 1.0 - tangent * other
     in_front = below_one > _ROUNDING
     if not np.all(in_front):
@@ -271,7 +271,9 @@ class View:
         eye_azimuth_deg: Floats | None = None,
         gaze: Gaze | None = None,
     ) -> None:
-        """chin_up_deg: (postures,) or (points, postures), as the wearer's own head zero reads it.
+        """Hold the points of a scene against postures.
+
+        chin_up_deg: (postures,) or (points, postures), as the wearer's own head zero reads it.
 
         eye_azimuth_deg: (points,) sets the sideways turn of the eye instead of leaving it what
         the head turn leaves. gaze: at these angles, where it is known already.
@@ -412,7 +414,7 @@ class View:
         return low / self._bend, high / self._bend
 
     def _between(self, low: Floats, high: Floats) -> Bools:
-        """Inside the band, with the tangent of the gaze between two, (points, 1) each."""
+        """Tell where the gaze is in the band and its tangent between two, (points, 1) each."""
         head_turn, reach = sideways_limits(self.band, self.wearers)
         if self.band.most_head_turn_deg is not None:
             head_turn = np.tan(np.radians(self.band.most_head_turn_deg))
@@ -434,7 +436,7 @@ class View:
         return in_range
 
     def _eye_azimuth(self, sideways: Floats, spread: Spread) -> Floats:
-        """Tangent of the azimuth the head leaves to the eye, by that with the head straight."""
+        """Return the tangent of the azimuth left to the eye, by that with the head straight."""
         band, wearers = self.band, self.wearers
         if self._eye_azimuth_deg is not None:
             return spread(np.tan(np.radians(self._eye_azimuth_deg))[:, None])
@@ -542,14 +544,14 @@ def view_for_windows(
 
 
 def _sum_of_angles(tangent: Floats | float, other: Floats) -> Floats:
-    """Tangent of a sum of two angles from 0 on, by theirs; infinite from a right angle on."""
+    """Return the tangent of a sum of two angles from 0 on; infinite from a right angle on."""
     below_one = 1.0 - tangent * other
     is_less = below_one > 0.0
     return np.where(is_less, (tangent + other) / np.where(is_less, below_one, 1.0), np.inf)
 
 
 def _less_angle(tangent: Floats, other: Floats) -> Floats:
-    """Tangent of an angle less another, by theirs, not below 0."""
+    """Return the tangent of an angle less another, by theirs, not below 0."""
     above_one = tangent * other
     above_one += 1.0
     rest = tangent - other

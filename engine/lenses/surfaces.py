@@ -172,7 +172,7 @@ class TablePlace:
 def _between(
     values: NDArray[np.float64], others: NDArray[np.float64], share: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Values a share of the way to others; both arrays are used up."""
+    """Return values a share of the way to others; both arrays are used up."""
     others -= values
     others *= share
     values += others

@@ -251,7 +251,7 @@ def _band(scale: str, flexion_deg: ArrayLike) -> NDArray[np.str_]:
 
 
 def _cells(places: ArrayLike) -> NDArray[np.float64]:
-    """Places with two more dimensions for the rows and columns of a face."""
+    """Give places two more dimensions, last, for the rows and columns of a face."""
     return _array(places)[..., None, None]
 
 

@@ -204,7 +204,7 @@ class LensWriter:
         return eye.add_d - self.case.wearer.add_d
 
     def _add_d(self, eye: EyePrescription) -> float | None:
-        """Near less the first zone; None where the lens has one power or is written by its near."""
+        """Return near less the first zone; None for one power, or a lens written by its near."""
         zones = {zone: added for zone, added, _ in self._zones}
         first = zones.get("distance", zones.get("upper"))
         if first is None or "near" not in zones:

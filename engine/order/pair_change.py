@@ -148,7 +148,7 @@ def _change(
     size: float,
     may: bool = True,
 ) -> PairChange:
-    """may: whether a change of this size can be large at all."""
+    """Return a change in the words and limit of its row. may: whether it can be large at all."""
     known = tables.by_id("pair_changes")[row]
     large = may and size > float(known["limit"]) + _ROUNDING
     return PairChange(row, known["name"], side, old, new, size, known["unit"], large, known["says"])
@@ -159,7 +159,7 @@ def _is_oblique(axis_deg: int, judgements: Judgements) -> bool:
 
 
 def _prism(eye: EyePrescription) -> tuple[float, float]:
-    """Inward and upward."""
+    """Return the prism inward and upward, in prism dioptres; outward and downward are negative."""
     sign = {"in": 1.0, "out": -1.0, "up": 1.0, "down": -1.0}
     parts = [0.0, 0.0]
     for one in eye.prism:

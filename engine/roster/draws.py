@@ -189,7 +189,7 @@ def _screen_height(
 
 
 def _in_reach(values: dict[str, Floats], filled: dict[str, Bools]) -> None:
-    """Change drawn heights and distances so far that the target can stand there at all.
+    """Bring drawn heights and distances to where the target can stand at all, and no farther.
 
     Where both were drawn the distance gives way, else the drawn one.
     """

@@ -138,7 +138,7 @@ def _placed(
     tilt_deg: Floats | None = None,
     is_far: bool = False,
 ) -> Placed:
-    """Place one centred target of the wearers that spend hours on it."""
+    """Put one centred target before the wearers that spend hours on it, and before no others."""
     has = np.flatnonzero(hours > 0.0)
     return Placed(
         wearers=has,

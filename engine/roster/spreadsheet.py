@@ -118,7 +118,7 @@ def _check_kind(names: list[str], field: str) -> None:
 
 
 def _packed(parts: Mapping[str, bytes]) -> bytes:
-    """Pack the parts that were read, so that a reader finds no others and no other sizes."""
+    """Write the parts that were read anew, so that a reader finds no others and no other sizes."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as packed:
         for name, content in parts.items():
@@ -140,7 +140,7 @@ class _Scanned:
     formulas: set[tuple[int, int]] = field(default_factory=set)
 
     def reach(self, row: int, column: int, letters: int = 0) -> None:
-        """Note a cell that is not blank."""
+        """Count a cell that is not blank; refuse the sheet once it is larger than is read."""
         self.rows, self.columns = max(self.rows, row), max(self.columns, column)
         self.letters += letters
         if self.rows * self.columns > MOST_CELLS or self.letters > MOST_LETTERS:

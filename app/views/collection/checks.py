@@ -214,7 +214,10 @@ def _effect(
     *,
     refused: bool,
 ) -> WornEffect | None:
-    """Computed once for the same crosses; the last good one where a value is refused."""
+    """Return what the crosses do, computed once for the same ones.
+
+    Where a value is refused, the last good effect; None where no crosses were read.
+    """
     if refused:
         return kept["worn"][1] if "worn" in kept else None
     if both is None:

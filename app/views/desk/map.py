@@ -216,7 +216,7 @@ def _ring(frame: Frame, columns: Sequence[Column]) -> list[Point]:
 
 
 def _veil(frame: Frame, columns: Sequence[Column]) -> str:
-    """Everything the screen may not go to, faded."""
+    """Draw a veil over the map, with a hole where the screen may go."""
     left, top = frame.at(frame.nearest, frame.highest)
     right, bottom = frame.at(frame.farthest, frame.lowest)
     ring = _ring(frame, columns)

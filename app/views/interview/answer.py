@@ -206,7 +206,7 @@ RESTS_ON = "What this answer rests on"
 
 
 def _sources(answer: Answer) -> None:
-    """Papers and judgements that this answer used, listed when asked for: it takes a second."""
+    """List the papers and judgements that this answer used, when asked for: it takes a second."""
     lead = say("interview_every_paper_judgement_behind")
     found = _when_asked(answer, compute.sources_of, lead, "List them", key="list-sources")
     for strength, lines in told(found or ()):

@@ -188,7 +188,7 @@ def _add_other() -> None:
 
 
 def _take_away(slot: str) -> None:
-    """Empty every field of a slot; what was typed elsewhere at the same moment stays."""
+    """Clear every field of a slot; what was typed elsewhere at the same moment stays."""
     empty = {bool: False, str: ""}
     held = {name: one for name, one in state.answers().items() if name.startswith(f"{slot}.")}
     state.put({name: empty.get(type(one)) for name, one in held.items()})

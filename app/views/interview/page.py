@@ -41,7 +41,7 @@ def page() -> None:
 def _answer_part(
     fields: Fields, asked: Asking, left: Any, right: Any, line_place: Any, bar: Any
 ) -> None:
-    """Everything but the questions, which stay on the page when this fails."""
+    """Show everything but the questions, which stay on the page when this fails."""
     answer, asked = answered(state.results(), asked, progress=lambda done: _bar(bar, done))
     _bar(bar, None)
     homeless = fields.say(asked.refused)

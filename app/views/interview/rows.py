@@ -98,7 +98,7 @@ def all_rows(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) ->
 
 
 def _two_pairs(case: Case, result: Result, *, most: int) -> list[Row]:
-    """Plans of two pairs; the one put first stands first in the result, then the most hours."""
+    """Return plans of two pairs in the order of the result: first choice, then the most hours."""
     doubles = [plan for plan in result.plans if len(plan.pairs) > 1]
     return [plan_row(plan, case, result) for plan in doubles[:most]]
 

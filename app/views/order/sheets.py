@@ -133,7 +133,7 @@ def _head(lines: Sequence[str]) -> str:
 
 
 def _about(order: Order, written: date | None) -> str:
-    """Reference and day, and laboratory and frame where they are told."""
+    """Write reference and day, and laboratory and frame where they are told, as HTML."""
     day = "" if written is None else f" {day_words(written)}."
     return f"Reference: {escape(order.label)}.{day} {escape(made_words(order))}"
 
