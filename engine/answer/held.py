@@ -94,7 +94,7 @@ class Desk:
         return (*self.first_cube, *others)
 
     def _graded_views(self, rows: slice) -> Views:
-        """Views of rows in which every grade will be asked for."""
+        """Return views of rows in which every grade will be asked for."""
         scene = self.draws.scene(rows)
         return Views(scene, self.judgements, every_grade=True)
 
@@ -125,7 +125,7 @@ class Desk:
     def _hours(
         self, covers_distance: bool, first: Shares, rest: Floats, measured: Shares
     ) -> HoursHeld:
-        """first: in the first cube. rest: comfortable shares in the other draws."""
+        """Add up hours. first: in the first cube. rest: comfortable shares in the other draws."""
         clear = np.concatenate([first.comfortable, rest]).reshape(-1, len(self.case.targets))
         comfortable_h = self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
@@ -185,7 +185,7 @@ class Desk:
         *,
         clear: Sequence[Sequence[Bools]] = (),
     ) -> list[Shares]:
-        """clear: see `hours_of`."""
+        """Return shares in parts of the draws; clear: see `hours_of`."""
         every = []
         for at, views in enumerate(parts):
             known = [one[at] if one else None for one in clear] or None
@@ -217,7 +217,7 @@ def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floa
 
 
 def _clear(lenses: Sequence[Lens], parts: Iterable[Views]) -> list[Floats]:
-    """Comfortable share of each target in each row, (rows * targets,) for each lens."""
+    """Return the comfortable share of each target in each row, (rows * targets,) a lens."""
     every = [comfortable_shares_of(views, _columns(views, lenses)) for views in parts]
     return [np.concatenate([np.zeros(0), *(one[at] for one in every)]) for at in range(len(lenses))]
 

@@ -117,7 +117,7 @@ class Solver:
     """The options of one case."""
 
     def __init__(self, case: Case, judgements: Judgements, *, like: Draws | None = None) -> None:
-        """like: draws of the same case with its desk moved, whose luck is kept."""
+        """Keep the luck of `like`: draws of the same case with its desk moved."""
         self.case, self.judgements = case, judgements
         self.draws = Draws(case, judgements=judgements, like=like)
         self.desk = Desk(self.draws)
@@ -172,7 +172,7 @@ class Solver:
         return {kind.id: [part[at] for part in parts] for at, kind in enumerate(kinds)}
 
     def _candidates(self, kind: Kind) -> tuple[Candidates, list[Bools]]:
-        """Every design of a kind with the hours expected over the first cube.
+        """Return every design of a kind with the hours expected over the first cube.
 
         With them which points are comfortable in each part of it, (points, designs).
         """
@@ -301,7 +301,7 @@ class Solver:
 
 
 def _most_h(views: Views, kind: Kind) -> float:
-    """Comfortable hours of the design of a kind that gives the most; 0 where none can be made."""
+    """Return the comfortable hours of a kind's best design; 0 where none can be made."""
     found = candidates(views, kind).comfortable_h
     return float(np.nanmax(found)) if found.size else 0.0
 

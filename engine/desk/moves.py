@@ -147,7 +147,7 @@ def measured_shares(
 
 
 def _clear_in_parts(whole: Scene, lens: Lens, free_d: Floats, judgements: Judgements) -> Bools:
-    """Which points are comfortable, (points,): those at like chin-ups together, and no others."""
+    """Tell which points are comfortable, (points,): those at like chin-ups together."""
     lowest, highest = _chin_up_range_deg(whole, judgements)
     possible = np.flatnonzero(highest - lowest >= judgements.window_deg)
     order = possible[np.argsort((lowest + highest)[possible], kind="stable")]
@@ -162,7 +162,7 @@ def _clear_in_parts(whole: Scene, lens: Lens, free_d: Floats, judgements: Judgem
 
 
 def _chin_up_range_deg(scene: Scene, judgements: Judgements) -> tuple[Floats, Floats]:
-    """Lowest and highest chin-up at which each point may be seen in comfort, (points,) each.
+    """Return lowest and highest chin-up at which each point may be seen in comfort, (points,).
 
     Gaze falls as the head falls, by a straight line but for half a degree over the band; so its two
     ends say where it passes the limits. The lens bends it by no more than the stop distance times
@@ -319,7 +319,7 @@ def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judge
     height, distance, tilt = as_arrays(tried)
 
     def change_cm(place: Place) -> Floats:
-        """How much of a change it is to each, in cm; a degree of tilt counts as half of one."""
+        """Return how much of a change each is, in cm; a degree of tilt counts as half of one."""
         up, away = height - place.centre_above_eye_cm, distance - place.distance_cm
         found: Floats = np.hypot(up, away) + np.abs(tilt - place.tilt_deg) / 2
         return found

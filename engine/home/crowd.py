@@ -235,7 +235,7 @@ def _sphere_d(lots: dict[str, Floats], glasses: str | None) -> Floats:
 def _variants(
     glasses: str | None, add_d: Floats, bare_d: Floats, judgements: Judgements
 ) -> list[tuple[Kind, Family, Floats]]:
-    """Kind, family and free power of each usual variant of a pair; none for an unknown pair.
+    """Return kind, family and free power of each usual variant of a pair; none if unknown.
 
     add_d: near power of the pair worn. Lines sit up to 1 mm off their usual place (ANSI Z80.1).
     """
@@ -419,7 +419,7 @@ def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
 
 
 def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Moves of a screen, lower and farther, to where it can stand and `places.obstacle` lets it."""
+    """Return moves of a screen, lower and farther, to where it can and may stand."""
     target = case.targets[at]
     stop_mm = stop_mm_of(case, judgements=judgements)
     now = places.place_of(target, stop_mm=stop_mm)

@@ -110,7 +110,7 @@ def load() -> bool:
 
 
 def _nothing() -> tuple[Any, ...]:
-    """Arguments of the compiled search for no points."""
+    """Return arguments of the compiled search for no points."""
     numbers, whole = np.zeros((0, 2)), np.zeros((0, 2), dtype=np.int64)
     return (
         numbers,
@@ -138,7 +138,7 @@ class Seen:
     def __init__(
         self, scene: Scene, *, band: Band, through_lens: bool, judgements: Judgements
     ) -> None:
-        """band: one whose head turns no farther than head_turn_deg."""
+        """Take a band whose head turns no farther than head_turn_deg."""
         self._scene, self._band, self._through_lens = scene, band, through_lens
         self._samples = own_window_samples(scene.wearers, judgements=judgements)
         self._chin_up_deg = band_chin_ups_deg(scene, band=band, judgements=judgements)
@@ -175,7 +175,7 @@ class Seen:
         )
 
     def _tried(self) -> NDArray[np.int64]:
-        """First posture that may be tried for each point, and one past the last, (points, 2)."""
+        """Return the first posture to try for each point, and one past the last, (points, 2)."""
         scene, band, chin_up = self._scene, self._band, self._chin_up_deg
         least, most = band.chin_up_deg
         near = np.flatnonzero((chin_up >= least - _ROUNDING) & (chin_up <= most + _ROUNDING))
@@ -290,13 +290,13 @@ class Seen:
 
 
 def _surfaces() -> tuple[Surface, ...]:
-    """Every surface there is, in the order of the tables."""
+    """Return every surface there is, in the order of the tables."""
     return (*map(general_surface, GENERAL), *map(office_surface, OFFICE))
 
 
 @lru_cache(maxsize=2)
 def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG001
-    """Power and astigmatism of every surface, (surfaces, designs, columns, rows, 2).
+    """Return power and astigmatism of every surface, (surfaces, designs, columns, rows, 2).
 
     made: with those that are made where it is ordered, else of the surface itself alone.
     coefficients: of the surfaces there are, so that others have tables of their own.

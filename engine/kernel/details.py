@@ -74,7 +74,7 @@ class Closeup:
     """The scene of one case at every scanned chin-up; made once, used for every design."""
 
     def __init__(self, scene: Scene, names: tuple[str, ...], judgements: Judgements) -> None:
-        """names: of the targets, in order."""
+        """Take the names of the targets, in order."""
         self.scene, self.names, self.judgements = scene, names, judgements
         low, high = judgements.scan_chin_up_min_deg, judgements.scan_chin_up_max_deg
         self._chin_up_deg = chin_ups_deg(low=low, high=high, judgements=judgements)
@@ -175,7 +175,7 @@ class _Through:
     def _blur_d(
         self, field: Field, wearers: Wearers, demand_d: Floats, *, at_rest: bool = False
     ) -> Floats:
-        """Blur at some points: what the lens has there, and who looks at them (as columns)."""
+        """Return blur at points: what the lens has there, and who looks at them (as columns)."""
         return blur_of(
             field,
             free_d=np.full_like(demand_d, self.lens.free_d),
@@ -213,7 +213,7 @@ class _Through:
         return self._printed(self.relaxed)
 
     def _printed(self, mask: Bools) -> dict[int, int]:
-        """The posture of each printed point, among those of a mask, where there is one."""
+        """Choose the posture of each printed point, among those of a mask, where there is one."""
         points = self.closeup.printed
         middles = window_middles(
             mask,
@@ -320,7 +320,7 @@ class _Through:
 
 @lru_cache(maxsize=512)
 def _scales_of(flexion_deg: float) -> Scales:
-    """What posture scales call one of the scanned flexions."""
+    """Return what posture scales call one of the scanned flexions."""
     return Scales(
         iso11226=str(iso11226_head(flexion_deg=flexion_deg)),
         rula=int(rula_neck(flexion_deg=flexion_deg)),

@@ -171,7 +171,7 @@ class Draws:
         seed: int = SEED,
         like: Draws | None = None,
     ) -> None:
-        """like: draws of the same case with its desk moved, whose luck is kept."""
+        """Keep the luck of `like`: draws of the same case with its desk moved."""
         self.case, self.judgements = case, judgements
         self.spreads = spreads_of(case) if spreads is None else spreads
         self.cubes, self.seed = cubes, seed
@@ -184,7 +184,7 @@ class Draws:
         )
 
     def __len__(self) -> int:
-        """Rows, the one as measured included."""
+        """Count the rows, the one as measured included."""
         return 1 + self.cubes * IN_A_CUBE
 
     @property
@@ -193,7 +193,7 @@ class Draws:
         return slice(0, 1 + min(self.cubes, 1) * IN_A_CUBE)
 
     def _evenly(self, dimension: int) -> Floats:
-        """One number from 0 to 1 a draw: each cube has one in each of its 64 strata."""
+        """Return one number from 0 to 1 a draw: each cube has one in each of its 64 strata."""
         return _even(self.seed, self.cubes, dimension)
 
     def _normal(self, dimension: int) -> Floats:
@@ -207,11 +207,11 @@ class Draws:
         return len(_OF_WEARER) + rank * len(_OF_TARGET) + _OF_TARGET.index(name)
 
     def _normal_error(self, name: str, spread: float) -> Floats:
-        """A normal error of the wearer in each row, none in row 0."""
+        """Return a normal error of the wearer in each row, none in row 0."""
         return _after_measured(spread * self._normal(self._of_wearer(name)))
 
     def _off(self, name: str, field: str) -> Floats:
-        """The error of a value of the fit that may be assumed."""
+        """Return the error of a value of the fit that may be assumed."""
         is_assumed = self.case.is_assumed(f"/fit/{field}")
         return self._normal_error(name, assumed_spread(field, "fit") if is_assumed else 0.0)
 
@@ -321,7 +321,7 @@ class Draws:
         return self.wearers.take(np.zeros(1, dtype=np.intp))
 
     def _own_error(self, index: int, name: str, field: str, measured: float) -> Floats:
-        """What one target's own tape is off, in each row: more where nobody taped it."""
+        """Return what one target's own tape is off, in each row: more where nobody taped it."""
         target = self.case.targets[index]
         is_assumed = self.case.is_assumed(f"/targets/{index}/{field}")
         more = assumed_spread(field, target.kind) if is_assumed else 0.0
@@ -392,7 +392,7 @@ class Draws:
             self._is_checked = True
 
     def _placed(self, index: int, which: Indices, hours: Floats, seated: Floats) -> Placed:
-        """One target in some rows: its own errors first, then the eyes that sit elsewhere."""
+        """Set one target before some rows: its own errors first, then eyes that sit elsewhere."""
         target = self.case.targets[index]
         nominal_stop_mm = float(self.wearers.stop_mm[0])
         height_cm = centre_above_eye_cm(target, stop_mm=nominal_stop_mm)
@@ -556,13 +556,13 @@ KEEPS_OFF_MM = 10.0
 
 
 def _after_measured(values: Floats) -> Floats:
-    """Errors of the draws after a row without any."""
+    """Return errors of the draws after a row without any."""
     return np.concatenate([np.zeros(1), values])
 
 
 @lru_cache(maxsize=512)
 def _even(seed: int, cubes: int, dimension: int) -> Floats:
-    """Luck of one dimension, (draws,), which is the same for every case; see `Draws`."""
+    """Return luck of one dimension, (draws,), the same for every case; see `Draws`."""
     parts = []
     for cube in range(cubes):
         strata = np.random.default_rng((seed, cube, dimension)).permutation(IN_A_CUBE)
@@ -573,12 +573,12 @@ def _even(seed: int, cubes: int, dimension: int) -> Floats:
 
 @lru_cache(maxsize=512)
 def _normal(seed: int, cubes: int, dimension: int) -> Floats:
-    """The same as normal numbers."""
+    """Return the same as normal numbers."""
     return _kept(normal_of(_even(seed, cubes, dimension)))
 
 
 def _kept(values: Floats) -> Floats:
-    """Values that nobody can change, since others are given them too."""
+    """Return values that nobody can change, since others are given them too."""
     values.setflags(write=False)
     return values
 
@@ -594,13 +594,13 @@ _standard_normal = lru_cache(maxsize=4 * CUBES * IN_A_CUBE)(NormalDist().inv_cdf
 
 
 def _ranks(keys: list[str]) -> list[int]:
-    """The place of each key in their order, so that luck does not depend on the order asked."""
+    """Return the place of each key in their order: luck then depends on no order asked."""
     order = sorted(range(len(keys)), key=lambda at: (keys[at], at))
     return [order.index(at) for at in range(len(keys))]
 
 
 def _target_keys(case: Case) -> list[str]:
-    """What a target is, without its name, with the hours spent on it."""
+    """Say what each target is, without its name, with the hours spent on it."""
     spent = [
         [look_hours(one).get(target.name, 0.0) for one in case.activities]
         for target in case.targets

@@ -46,7 +46,7 @@ _njit = _numba.njit(**_options)
 
 @_njit
 def _on_surface(x, y, lens, tables, table, design, place, found):
-    """Power and astigmatism of a surface per dioptre of add, bilinear, into found[table, place]."""
+    """Write power and astigmatism per dioptre of add, bilinear, into found[table, place]."""
     square = x * x + y * y
     if square > lens[HELD_FROM] ** 2:
         shrink = min(1.0, lens[HELD_FROM] / math.sqrt(square))
@@ -65,7 +65,7 @@ def _on_surface(x, y, lens, tables, table, design, place, found):
 
 @_njit
 def _segment(x, y, line, margin, half_width):
-    """Inside a flat-top segment, and far enough from its line and sides for a pupil."""
+    """Tell whether it is in a flat-top segment, a pupil away from its line and sides."""
     below, within = -line - y, half_width - abs(x)
     clear_of_it = below <= -margin or within <= -margin
     return below > 0.0 and within > 0.0, clear_of_it or (below >= margin and within >= margin)
@@ -73,7 +73,7 @@ def _segment(x, y, line, margin, half_width):
 
 @_njit
 def _sharp(added, weighted, demand, usable, limit):
-    """Whether blur is within the limit; weighted astigmatism and the defocus make it."""
+    """Tell whether blur is within the limit; weighted astigmatism and the defocus make it."""
     left = limit * limit - weighted * weighted
     if not left >= -ROUNDING:
         return False
@@ -83,7 +83,7 @@ def _sharp(added, weighted, demand, usable, limit):
 
 @_njit
 def _weighted(own, cylinder, weight):
-    """The astigmatism as defocus, with what the cylinder of another prescription leaves (-1: no).
+    """Return astigmatism as defocus, with what another prescription's cylinder leaves (-1: no).
 
     weight: what a dioptre of astigmatism counts against one of defocus.
     """

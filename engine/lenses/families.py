@@ -51,7 +51,7 @@ class Points:
     """Lens points (points, postures) the gaze goes through, with what surfaces have there."""
 
     def __init__(self, *, x_mm: Floats, y_mm: Floats, made: Indices, down_mm: Floats) -> None:
-        """x_mm, y_mm: (points, postures); made, down_mm: (points, 1), see scene.Wearers."""
+        """Take x_mm, y_mm: (points, postures); made, down_mm: (points, 1), see scene.Wearers."""
         self.x_mm, self.y_mm = x_mm, y_mm
         self._made, self._down_mm = made, down_mm
         self._place: TablePlace | None = None
