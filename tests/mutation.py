@@ -60,6 +60,7 @@ ONLY = {
 IN_WORDS = "only in the words of a refusal, which the refusal's own tests read"
 LIMIT = "a limit of what is refused, not of what is computed"
 RESIDUE = "room for rounding: no number reaches it"
+COMPILED = "only with the compiled search, which tests/test_compiled.py holds to the plain one"
 EXPLAINED = (
     ("optics.accommodation", "calibrate", "TAPE_DEVIATIONS", LIMIT),
     ("optics.accommodation", "calibrate", "MOST_TOLERANCE_D", IN_WORDS),
@@ -81,6 +82,14 @@ EXPLAINED = (
     ("lenses.surfaces", "_tabulated", "", "the table is longer than the radius it is read to"),
     ("lenses.surfaces", "_fit_points", "1e-09", RESIDUE),
     ("lenses.surfaces", "_held", "1e-12", RESIDUE),
+    ("lenses.surfaces", "_held", "2 -> 2.2", "a shortcut: what follows leaves such points alone"),
+    ("lenses.surfaces", "_fit_basis", "1", "scales the unknowns; the solution is scaled back"),
+    ("lenses.surfaces", "_between", "its negative", "asked twice over: the second turns it back"),
+    ("kernel.search", "_TIE", "", RESIDUE),
+    ("kernel.search", "best_columns", "_TIE", RESIDUE),
+    ("kernel.search", "best_columns", "1000 -> 1100", "any large number puts a liked one first"),
+    ("kernel.search", "best_columns", "1 -> 1.1", "cut off: a number of a column is whole"),
+    ("kernel.search", "clear_where", "", COMPILED),
     ("kernel.posture", "_add_angle", "1 -> 1.1", "only past a right angle, which no band allows"),
     ("kernel.clearness", "_ROUNDING", "", RESIDUE),
     ("kernel.clearness", "Demands.__init__", "_ROUNDING", RESIDUE),

@@ -217,6 +217,11 @@ def test_the_longest_corridor_within_a_tenth_of_an_hour_or_the_liked_one(
     assert families[best_of(found, *liked)].corridor_mm == corridor_mm
 
 
+def test_a_kind_that_nobody_can_make_has_no_best_design() -> None:
+    found = made("office", [Office("slow", 1.0)] * 2, [np.nan, np.nan], [2.0] * 2)
+    assert best_columns(found, judgements=STANDARD).tolist() == [-1]
+
+
 def test_equivalent_designs_are_those_within_half_an_hour_best_first() -> None:
     families = [Office("slow", 1.0)] * 4
     found = made("office", families, [4.5, 5.0, 4.499, 4.7], [2.0] * 4)
