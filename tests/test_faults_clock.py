@@ -299,7 +299,7 @@ def test_a_rule_says_when_its_age_is_too_much_or_cannot_be_told(
         assert bool(card.warning) == (stale or behind)
     said = html.unescape(law_list(found))
     assert ("the law may have changed" in said) == stale
-    assert ("set its date, or the age of this rule is not known" in said) == behind
+    assert ("Set its date, or the age of this rule is not known" in said) == behind
 
 
 @pytest.mark.parametrize(
