@@ -71,6 +71,7 @@ EXPLAINED = (
     ("optics.accommodation", "MOST_TOLERANCE_D", "", LIMIT),
     ("optics.accommodation", "_NO_POWER_D", "", RESIDUE),
     ("optics.workstation", "_BAND_RESIDUE_DEG", "", RESIDUE),
+    ("optics.workstation", "_band", "180", IN_WORDS),
     ("optics.workstation", "aspect_ratio", "", LIMIT),
     (
         "optics.spectacles",
