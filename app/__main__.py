@@ -129,10 +129,10 @@ def free_port(wanted: int) -> int | None:
 
 
 def _port(text: str) -> int:
-    port = int(text) if text.isascii() and text.isdigit() else None
-    side = "" if port is None else Limits(1024, 65535).side(port)
+    port, limits = int(text) if text.isascii() and text.isdigit() else None, Limits(1024, 65535)
+    side = "" if port is None else limits.side(port)
     if port is None or side:
-        raise argparse.ArgumentTypeError(refused(text, "1024 to 65535", side=side))
+        raise argparse.ArgumentTypeError(refused(text, limits.words, side=side))
     return port
 
 

@@ -11,7 +11,7 @@ import stat
 import subprocess
 import sys
 import tempfile
-import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +25,7 @@ from engine.files.output import check_readable, refuse_same_file, write_new, wri
 from engine.files.store import Store
 from engine.roster.file import run_file
 from engine.roster.template import template_csv
+from tests.waiting import until
 
 ROOT = Path(__file__).parent.parent
 HEADER, ROW = template_csv().splitlines()
@@ -153,9 +154,7 @@ def test_a_roster_that_is_stopped_leaves_nothing(
         text=True,
         preexec_fn=heed_interrupt,
     )
-    while not _has_begun(running.pid, tmp_path):
-        assert running.poll() is None, running.communicate()
-        time.sleep(LOOK_S)
+    wait_until_begun(running, lambda: _has_begun(running.pid, tmp_path))
     running.send_signal(how)
     _, said = running.communicate(timeout=60)
     assert running.returncode == status
@@ -178,6 +177,19 @@ def started_in_two(
     )
 
 
+def wait_until_begun(running: subprocess.Popen[str], begun: Callable[[], bool]) -> None:
+    """Wait until a roster is at work; one that ended or hangs fails with what it said."""
+    if not until(lambda: running.poll() is not None or begun(), seconds=BEGUN_S):
+        running.kill()
+        running.wait()
+    assert running.poll() is None, running.communicate()
+
+
+def at_work(running: subprocess.Popen[str]) -> list[str]:
+    """Return its workers that have loaded their modules and work."""
+    return [one for one in workers_of(running) if worked_s(one) > AT_WORK_S]
+
+
 def workers_of(running: subprocess.Popen[str]) -> list[str]:
     """Return the processes a running one has started."""
     children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
@@ -191,32 +203,23 @@ def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped
     """A chunk of 20,000 rows takes minutes: without an end to the workers this fails."""
     source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
     running = started_in_two(source, target, chunk_rows=20000, preexec_fn=heed_interrupt)
-    workers: list[str] = []
-    while sum(worked_s(one) > AT_WORK_S for one in workers) < 2:
-        assert running.poll() is None, running.communicate()
-        workers = workers_of(running)
-        time.sleep(LOOK_S)
+    wait_until_begun(running, lambda: len(at_work(running)) == 2)
+    workers = workers_of(running)
     running.send_signal(how)
     _, said = running.communicate(timeout=30)
     assert running.returncode == status
     assert said.count("\n") == 1, said
     assert listing(tmp_path) == ["IN.csv"]
-    end = time.monotonic() + 30
-    while any(map(still_runs, workers)):
-        assert time.monotonic() < end, "a worker outlives the program"
-        time.sleep(LOOK_S)
+    gone = until(lambda: not any(map(still_runs, workers)), seconds=30)
+    assert gone, "a worker outlives the program"
 
 
 def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
     """In short chunks: a worker is missed at the end of a chunk of another at the latest."""
     source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
     running = started_in_two(source, target, chunk_rows=100)
-    busy: list[str] = []
-    while not busy:
-        assert running.poll() is None, running.communicate()
-        busy = [one for one in workers_of(running) if worked_s(one) > AT_WORK_S]
-        time.sleep(LOOK_S)
-    os.kill(int(busy[0]), signal.SIGKILL)
+    wait_until_begun(running, lambda: bool(at_work(running)))
+    os.kill(int(at_work(running)[0]), signal.SIGKILL)
     try:
         _, said = running.communicate(timeout=60)
     finally:
@@ -227,8 +230,8 @@ def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
     assert listing(tmp_path) == ["IN.csv"]
 
 
-LOOK_S = 0.02
-"""Between two looks at a process: without a pause the looks take a core from it."""
+BEGUN_S = 300.0
+"""Longest wait for a roster to be at work, other tests beside it."""
 AT_WORK_S = 3.0
 """Processor time after which a worker has loaded its modules and is in its first chunk."""
 

@@ -16,7 +16,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.browser.harness import ROOT, START_S, Served, free_port, until, way_in
+from tests.browser.harness import ROOT, START_S, Served, free_port, way_in
+from tests.waiting import until
 
 PARTS = ("app", "engine", "reference_tables")
 WATCHER = """

@@ -34,6 +34,7 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
 from tests.browser.install import PROGRAMS
+from tests.waiting import until
 
 Found = TypeVar("Found")
 ROOT = Path(__file__).resolve().parents[2]
@@ -59,8 +60,6 @@ WAIT_S = 60.0
 """Longest wait for a page to show what is expected, four of them sharing two cores."""
 SCRIPT_S = 60.0
 """Longest wait of one script in a page; longer waits ask again."""
-POLL_S = 0.1
-"""Between two looks from outside: each takes some hundredths of a second of a core."""
 STILL = Path(__file__).with_name("still.js").read_text(encoding="utf-8")
 """Put into every page: whether it has anything left to do."""
 LEFT_BY_PAGES = "cookies,local_storage,indexeddb,file_systems,service_workers,cache_storage"
@@ -93,16 +92,6 @@ def way_in(entry: str) -> str:
         return address
     finally:
         connection.close()
-
-
-def until(condition: Callable[[], bool], *, seconds: float = WAIT_S) -> bool:
-    """Wait for a condition, and return whether it came about in time."""
-    end = time.monotonic() + seconds
-    while not condition():
-        if time.monotonic() > end:
-            return False
-        time.sleep(POLL_S)
-    return True
 
 
 @dataclass

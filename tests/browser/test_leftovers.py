@@ -17,8 +17,9 @@ from app.shell import internals
 from engine.files.exchange import case_to_json
 from engine.files.store import Store
 from tests.bench._visitor import Visitor
-from tests.browser.harness import ROOT, Served, start_app, until
+from tests.browser.harness import ROOT, Served, start_app
 from tests.browser.test_strangers import ask
+from tests.waiting import until
 
 LABEL = "Zqxv7"
 CLOSED_S = 10.0
