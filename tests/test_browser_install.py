@@ -17,13 +17,17 @@ import pathlib, sys
 folder = pathlib.Path(__file__).parent
 with (folder / "asked").open("a") as asked:
     print(*sys.argv[1:], file=asked)
-if {fails}:
-    sys.exit(100)
 if "install" in sys.argv:
-    for name in ("chromium", "chromedriver"):
-        (folder / name).write_text("")
-        (folder / name).chmod(0o755)
+    packages = sys.argv[sys.argv.index("--no-install-recommends") + 1 :]
+    if not set(packages) <= set({has!r}):
+        sys.exit(100)
+    for name in packages:
+        (folder / name.replace("chromium-driver", "chromedriver")).write_text("")
+        (folder / name.replace("chromium-driver", "chromedriver")).chmod(0o755)
 """
+SHELL, WHOLE = install.BROWSERS
+DRIVER = "chromedriver"
+EVERYTHING = (SHELL, WHOLE, "chromium-driver")
 
 
 @pytest.fixture
@@ -43,29 +47,45 @@ def asked(folder: Path) -> list[str]:
     return (folder / "asked").read_text(encoding="utf-8").splitlines()
 
 
-def test_where_both_are_there_nothing_is_done(
+def apt_get(folder: Path, *, has: tuple[str, ...] = EVERYTHING) -> None:
+    add(folder, "apt-get", APT.format(python=sys.executable, has=has))
+
+
+def test_where_the_best_is_there_nothing_is_done(
     machine: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    add(machine, "apt-get", APT.format(python=sys.executable, fails=True))
-    add(machine, "chromium")
-    add(machine, "chromedriver")
+    apt_get(machine)
+    add(machine, SHELL)
+    add(machine, DRIVER)
     assert install.main() == 0
     assert capfd.readouterr() == ("", "")
     assert not (machine / "asked").exists()
 
 
-@pytest.mark.parametrize("there", [(), ("chromium",), ("chromedriver",)])
+@pytest.mark.parametrize("there", [(), (SHELL,), (DRIVER,), (WHOLE, DRIVER)])
 def test_root_installs_what_is_missing(
     machine: Path, monkeypatch: pytest.MonkeyPatch, there: tuple[str, ...]
 ) -> None:
     monkeypatch.setattr(os, "geteuid", lambda: 0)
-    add(machine, "apt-get", APT.format(python=sys.executable, fails=False))
+    apt_get(machine)
     for name in there:
         add(machine, name)
     assert install.main() == 0
     update, found = asked(machine)
     assert update == "-qq update"
-    assert found.endswith(" chromium chromium-driver")
+    assert found.endswith(f" chromium-driver {SHELL}")
+    assert install.browser_path() == str(machine / SHELL)
+
+
+def test_where_the_best_cannot_be_had_the_other_will_do(
+    machine: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    apt_get(machine, has=(WHOLE, "chromium-driver"))
+    assert install.main() == 0
+    assert install.browser_path() == str(machine / WHOLE)
+    apt_get(machine, has=())
+    assert install.main() == 0
 
 
 @pytest.mark.parametrize(
@@ -80,7 +100,7 @@ def test_who_may_not_install_is_told_what_in_one_line(
 ) -> None:
     monkeypatch.setattr(os, "geteuid", lambda: user)
     if apt:
-        add(machine, "apt-get", APT.format(python=sys.executable, fails=False))
+        apt_get(machine)
     assert install.main() == 1
     assert capfd.readouterr().err == f"{install.WANTED}\n"
     assert not (machine / "asked").exists()
@@ -92,10 +112,10 @@ def test_sudo_is_used_only_where_it_asks_nothing(
     monkeypatch.setattr(os, "geteuid", lambda: 1000)
     add(machine, "sudo", '#!/bin/sh\n[ "$1" = -n ] || exit 1\nshift\nexec "$@"\n')
     (machine / "true").symlink_to("/usr/bin/true")
-    add(machine, "apt-get", APT.format(python=sys.executable, fails=False))
+    apt_get(machine)
     assert install.main() == 0
     assert len(asked(machine)) == 2
-    for name in ("chromium", "chromedriver"):
+    for name in (SHELL, DRIVER):
         (machine / name).unlink()
     add(machine, "sudo", "#!/bin/sh\nexit 1\n")
     assert install.main() == 1
@@ -106,7 +126,7 @@ def test_an_install_that_fails_is_told_in_one_line(
     machine: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(os, "geteuid", lambda: 0)
-    add(machine, "apt-get", APT.format(python=sys.executable, fails=True))
+    apt_get(machine, has=())
     assert install.main() == 1
     assert capfd.readouterr().err == f"{install.WANTED}\n"
 
