@@ -15,8 +15,6 @@ from app.shell import internals, words
 
 WARMED_MODULES = ["altair", "pandas", "app.draw.charts", "app.draw.side_view", "engine.assemble"]
 """Imported before anyone asks, so that the first page opens at once."""
-COMPILED_AFTER_S = 3.0
-"""Loading the compiled search takes a second of a core; not while the first page opens."""
 
 
 def announcing(
@@ -57,22 +55,13 @@ def warm_up() -> None:
     for name in WARMED_MODULES:
         importlib.import_module(name)
     from app.form import case_of_answers, compute, questions
+    from engine.kernel import compiled
 
+    compiled.load()  # where it is installed: the answer then takes a fifth of the time
     example = case_of_answers.ask(questions.EXAMPLE).case
     if example is not None:
         compute.answer(example)
     settle()
-    later = threading.Timer(COMPILED_AFTER_S, load_compiled)
-    later.daemon = True
-    later.start()
-
-
-def load_compiled() -> None:
-    """Load the compiled search, where it is installed; answers until then are plain ones."""
-    from engine.kernel.compiled import load
-
-    if load():
-        settle()
 
 
 def settle() -> None:

@@ -33,12 +33,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--plain-search", action="store_true", help="load no compiled search")
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _compiled_search(pytestconfig: pytest.Config) -> None:
-    """Load the compiled search once in each process of tests."""
+def pytest_configure(config: pytest.Config) -> None:
+    """Load the compiled search once in each process of tests.
+
+    It is compiled, where it never was, by the process that starts the others, before them.
+    """
     from engine.kernel import compiled
 
-    if not pytestconfig.getoption("--plain-search"):
+    if not config.getoption("--plain-search"):
         assert compiled.load(), "the extra `fast` is part of what the tests install"
 
 

@@ -130,9 +130,8 @@ def apart(
 
     `settings` is the page library's file in the home and in the folder it is started from.
     """
-    for name in PARTS:
-        left = shutil.ignore_patterns("__pycache__")
-        shutil.copytree(ROOT / name, folder / "copy" / name, ignore=left)
+    for name in PARTS:  # with what is compiled: compiling it again takes ten seconds
+        shutil.copytree(ROOT / name, folder / "copy" / name)
     for name in ("home", "cache", "config", "data", "passing", "watched"):
         (folder / name).mkdir()
     for place in ("home", "copy") if settings else ():

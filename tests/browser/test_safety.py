@@ -86,21 +86,14 @@ class Walk:
     requests: list[str] = field(default_factory=list)
     open_files: set[str] = field(default_factory=set)
     fields: int = 0
-    at: str = ""
-    been: set[str] = field(default_factory=set)
 
     def to(self, name: str) -> None:
-        """Open a page on the same answers and everything that can be unfolded on it.
+        """Turn to a page by the menu and open everything that can be unfolded on it."""
+        turn_to(self.page, words.PAGES[name or "interview"], until="")
+        self.show(name)
 
-        By its address where it was not before or is now; else by the menu, without loading all of
-        the page library again.
-        """
-        if name == self.at or name not in self.been:
-            self.page.go(name)
-        else:
-            turn_to(self.page, words.PAGES[name or "interview"], until="")
-        self.at = name
-        self.been.add(name)
+    def show(self, name: str) -> None:
+        """Open everything that can be unfolded on the page that shows, and look."""
         self.unfold()
         self.look(name)
 
@@ -173,7 +166,7 @@ class Walk:
 def hostile_everywhere(walk: Walk) -> None:
     """Hostile texts in every field of the pages that ask about one wearer."""
     example(walk.page, walk.program.served)
-    walk.unfold()
+    walk.show("interview")
     for name in ("order", "desk", ""):
         walk.to(name)
         walk.fill(name or "interview")
@@ -209,7 +202,7 @@ def kept_cases(walk: Walk) -> None:
     walk.page.wait_for_text("kept cases has this in its label")
     retype(walk.page, "Search the labels", MARK)
     walk.page.wait_for_text("Hand it on as a file")
-    walk.to("cases")
+    walk.show("cases")
     for ending in ("Every save", "This save", "Prescription"):
         walk.press(ending)
     case = json.loads(case_to_json(case_of_answers.ask(questions.EXAMPLE).case))
@@ -247,19 +240,19 @@ def home_and_team(walk: Walk) -> None:
 
 def failures(walk: Walk) -> None:
     """A page, and a button, that fail with everything they were given in the fault's words."""
+    walk.to("")
     for function, meet in (
         ("app.draw.result_words.recommendation_line", lambda: retype(walk.page, AGE, "55.7319")),
         ("app.form.keep.save", lambda: walk.press("Save")),
     ):
-        walk.to("")
         walk.program.fail(function)
         meet()
         walk.page.wait_for_text(words.FAULT)
         walk.faults.append(walk.page.driver.page_source)
         walk.look(function)
         walk.program.fail()
-    walk.to("")
-    walk.page.wait_for_text("h comfortable", selector=".st-key-answer")
+        walk.page.go("")
+        walk.page.wait_for_text("h comfortable", selector=".st-key-answer")
 
 
 def deletion(walk: Walk) -> None:
@@ -269,7 +262,8 @@ def deletion(walk: Walk) -> None:
     walk.press("Yes, delete", within="[class*='cases-sure']")
     walk.press("Delete", within=".st-key-delete-case")
     walk.page.wait_for_text("is deleted.")
-    walk.to("")
+    walk.page.go("")  # by its address, as it is typed
+    walk.show("")
     walk.press("Delete these answers")
     walk.page.wait_for_text(words.DRAFT_DELETED)
     walk.look("after deletion")
