@@ -25,6 +25,7 @@ from engine.kernel import compiled
 from engine.kernel.clearness import Columns
 from engine.kernel.draws import Draws
 from engine.kernel.search import Views, candidates_of, clear_where, worse
+from engine.lenses import surfaces
 from engine.lenses.families import (
     Bifocal,
     Field,
@@ -289,3 +290,14 @@ def test_asking_once_does_not_load_it() -> None:
         "assert 'numba' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
+
+
+def test_a_surface_that_two_threads_solve_at_once_is_one_lens() -> None:
+    """Each of them has a surface of its own then; the place in the tables is the same."""
+    first = compiled.numbers_of(General(corridor_mm=12.5))
+    own = surfaces.general_surface(12.5)
+    surfaces.general_surface.cache_clear()
+    assert surfaces.general_surface(12.5) is not own
+    assert compiled.numbers_of(General(corridor_mm=12.5)) == first
+    places = [*map(General, surfaces.GENERAL), *(Office(fall, 1.0) for fall in surfaces.OFFICE)]
+    assert [compiled.numbers_of(one).surface for one in places] == list(range(len(places)))

@@ -289,6 +289,13 @@ class Seen:
         return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
 
 
+_ORDER: tuple[float | str, ...] = (*GENERAL, *OFFICE)
+"""What every surface is asked for by, in the order of the tables.
+
+Not the surfaces: two threads that solve one for the first time have one each.
+"""
+
+
 def _surfaces() -> tuple[Surface, ...]:
     """Return every surface there is, in the order of the tables."""
     return (*map(general_surface, GENERAL), *map(office_surface, OFFICE))
@@ -347,10 +354,10 @@ def numbers_of(family: Family) -> Numbers:
     sort, surface = made.UNIFORM, None  # type: int, int | None
     stated, lost, line, margin, bare = np.nan, 0.0, 0.0, 0.0, 0.0
     if isinstance(found, lenses.General):
-        sort, surface = made.ON_SURFACE, _surfaces().index(general_surface(found.corridor_mm))
+        sort, surface = made.ON_SURFACE, _ORDER.index(found.corridor_mm)
         stated = _stated(found.stated_add_d)
     elif isinstance(found, lenses.Office):
-        sort, surface = made.ON_SURFACE, _surfaces().index(office_surface(found.power_fall))
+        sort, surface = made.ON_SURFACE, _ORDER.index(found.power_fall)
         stated, lost = found.degression_d, 1.0
     elif isinstance(found, lenses.Bifocal | lenses.Trifocal):
         sort = made.TWO_POWERS if isinstance(found, lenses.Bifocal) else made.THREE_POWERS
