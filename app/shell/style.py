@@ -98,7 +98,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 .lg-key li {{ display: flex; gap: 0.4rem; align-items: center; margin: 0;
   font-size: 0.875rem; }}
 .lg-key svg {{ flex: none; }}
-.lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); white-space: nowrap; }}
+.lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); }}
 .lg-mend {{ flex: 1 1 100%; font-size: 0.9375rem; }}
 .lg-mend::before {{ content: "\\26A0\\00A0"; }}
 .lg-mend a {{ color: inherit; text-decoration: underline; }}
@@ -150,7 +150,6 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
   {_HALVES} > {at.COLUMN} {{ width: 100%; flex: 1 1 auto; }}
 }}
 @media (max-width: 640px) {{
-  .lg-counts {{ white-space: normal; }}
   {at.MAIN_BLOCK} {{ padding: 4.25rem 0.75rem 3rem; }}
   .lg-answer {{ padding: 0.4rem 0.6rem; gap: 0.1rem 0.75rem; }}
   .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
