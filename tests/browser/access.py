@@ -1,4 +1,4 @@
-"""What is looked at on every page, once it is filled: axe, contrast, keyboard and zoom.
+"""What is looked at on every page, once it is filled: axe, contrast, keyboard, zoom and wishes.
 
 axe passes over words outside the window, so the window is 9000 px tall. The tests are here; each
 file that inherits them says in its fixture `shown` which pages it shows.
@@ -6,11 +6,15 @@ file that inherits them says in its fixture `shown` which pages it shows.
 
 from __future__ import annotations
 
+import io
 import re
-from typing import ClassVar
+from typing import Any, ClassVar
 
+import numpy as np
+from PIL import Image
 from selenium.webdriver.common.by import By
 
+from app.shell.wishes import LEAST_PX
 from tests.browser import seen
 from tests.browser.harness import DESKTOP, PHONE, Browser
 from tests.browser.seen import MARKS_RATIO, WORDS_RATIO, Stop
@@ -25,6 +29,53 @@ ZOOMED = (640, 450)
 """A window of 1280 x 900 at a zoom of 200 %, in CSS pixels; each is two pixels of the screen."""
 LINES_IN_VIEW = 0.4
 """Most of the height of a zoomed window that stays covered while the page is scrolled."""
+NARROW = (320, 640)
+"""WCAG 2.2, 1.4.10 Reflow: 320 CSS pixels wide."""
+WIDE_LETTERS = (
+    "* { line-height: 1.5 !important; letter-spacing: 0.12em !important;"
+    " word-spacing: 0.16em !important } p { margin-bottom: 2em !important }"
+)
+"""WCAG 2.2, 1.4.12 Text Spacing."""
+MIDDLE = 0.5
+DARK = 0.2
+"""Most relative luminance of what words stand on, thumbs of sliders apart, in the dark."""
+
+TOO_SMALL = """
+const shown = e => { const r = e.getBoundingClientRect();
+  return r.width > 1 && r.height > 1 && getComputedStyle(e).visibility !== 'hidden'; };
+const part = e => ({ radio: e.closest('label'), checkbox: e.closest('label'),
+  range: e.closest('[role=group] > div') })[e.type] ?? e;
+const kinds = ':is(button, input, summary, a[href])';
+const all = [...document.querySelectorAll(`[data-testid=stApp] ${kinds}`)].map(part)
+  .filter(e => e && shown(e) && !(e.tagName === 'A' && e.closest('p, li')));
+const small = all.filter(e => { const r = e.getBoundingClientRect();
+  return r.width < arguments[0] || r.height < arguments[0]; });
+return [all.length, small.map(e => e.outerHTML.slice(0, 120))];
+"""
+CUT_OFF = """
+return [...document.querySelectorAll('[data-testid=stApp] *')].filter(e => {
+  const s = getComputedStyle(e), clips = ['hidden', 'clip'];
+  return e.innerText && !e.children.length && e.clientWidth > 2
+    && (clips.includes(s.overflowX) || clips.includes(s.overflowY))
+    && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1);
+}).map(e => e.innerText);
+"""
+CARDS = "return document.querySelectorAll('.lg-answer, .lg-claims').length"
+WIDTHS = """
+return ['html', '[data-testid=stMain]'].map(name => document.querySelector(name).scrollWidth);
+"""
+GROUNDS = """
+const light = (r, g, b) => { const [x, y, z] = [r, g, b].map(v => v / 255)
+  .map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+  return 0.2126 * x + 0.7152 * y + 0.0722 * z; };
+return [...document.querySelectorAll('[data-testid=stMain] :is(div, p, li, ul, td, th, table)')]
+  .filter(e => e.innerText && e.getBoundingClientRect().width > 20
+    && !e.closest('svg, .lg-picture, .lg-pair, .lg-scroll:has(svg), [data-testid=stVegaLiteChart]'))
+  .map(e => [getComputedStyle(e).backgroundColor.match(/[\\d.]+/g).map(Number), e])
+  .filter(([c]) => c.length === 3 || c[3] > 0.5)
+  .filter(([c]) => light(...c) > arguments[0]).map(([, e]) => e.outerHTML.slice(0, 120));
+"""
+PICTURES = ".lg-picture svg, .lg-pair svg, [data-testid=stVegaLiteChart]"
 
 
 def unfolded(page: Browser, title: str, *, words: str) -> Browser:
@@ -45,6 +96,11 @@ class Clean:
     def test_axe_finds_nothing_and_words_stand_out(self, shown: tuple[str, Browser]) -> None:
         name, page = shown
         clean_and_legible(page, pictures=name in self.pictures)
+
+    def test_it_is_hit_reflows_spreads_and_is_dark_where_it_is_asked_to(
+        self, shown: tuple[str, Browser]
+    ) -> None:
+        hit_reflows_spreads_and_is_dark(shown[1])
 
     def test_pictures_say_their_numbers(self, shown: tuple[str, Browser]) -> None:
         name, page = shown
@@ -142,6 +198,7 @@ def nothing_lost_at_other_sizes(page: Browser) -> None:
     found = {}
     for size, dots in ((ZOOMED, 2), (TABLET, 1), (PHONE, 1)):
         seen.zoom(page, size, dots=dots)
+        page.settle()
         trouble = seen.lost_and_cut(page, words)
         found |= {size: trouble} if trouble else {}
         covered = page.driver.execute_script(
@@ -152,3 +209,45 @@ def nothing_lost_at_other_sizes(page: Browser) -> None:
         assert covered <= LINES_IN_VIEW
     page.resize(DESKTOP)
     assert found == {}
+
+
+def grounds(page: Browser) -> list[float]:
+    """The lightness, 0 to 1, of the ground of each picture: what most of its pixels have."""
+    found = []
+    for picture in page.driver.find_elements(By.CSS_SELECTOR, PICTURES):
+        page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", picture)
+        drawn = Image.open(io.BytesIO(picture.screenshot_as_png)).convert("L")
+        found.append(float(np.median(np.asarray(drawn))) / 255)
+    return found
+
+
+def hit_reflows_spreads_and_is_dark(page: Browser) -> None:
+    """Check the room to hit, both grounds, a narrow window and wide letters."""
+    page.resize(DESKTOP)
+    ask: Any = page.driver.execute_script
+    assert ask("return document.documentElement.lang") == "en"
+    many, small = ask(TOO_SMALL, LEAST_PX)
+    assert many > 8
+    assert small == []
+    seen.theme(page, "dark")
+    assert ask(GROUNDS, DARK) == []
+    assert max(grounds(page), default=0.0) < MIDDLE
+    seen.theme(page, "light")
+    assert min(grounds(page), default=1.0) > MIDDLE
+    if ask(CARDS):
+        assert ask(GROUNDS, DARK), "in the light a card is found"
+    page.resize(NARROW)
+    page.settle()
+    assert ask(WIDTHS) == [NARROW[0], NARROW[0]]
+    ask(
+        "const s = document.createElement('style'); s.id = 'wide'; s.textContent = arguments[0];"
+        "document.head.append(s)",
+        WIDE_LETTERS,
+    )
+    try:
+        page.settle()
+        assert ask(WIDTHS) == [NARROW[0], NARROW[0]]
+        assert ask(CUT_OFF) == []
+    finally:
+        ask("document.getElementById('wide').remove()")
+        page.resize(DESKTOP)

@@ -1,9 +1,9 @@
-"""Each page before anything is typed, in both themes: what axe finds, and what the picture says."""
+"""Each page before anything is typed: what axe finds, and in both themes what the picture says."""
 
 from __future__ import annotations
 
 from tests.browser import seen
-from tests.browser.access import ROOMY
+from tests.browser.access import ROOMY, hit_reflows_spreads_and_is_dark
 from tests.browser.harness import Served, browser
 from tests.browser.seen import TALL, WORDS_RATIO
 from tests.browser.walk import ours, turn_to
@@ -20,18 +20,22 @@ EMPTY = {
 
 
 def test_empty_pages_are_clean_and_say_what_to_do(keeping: Served) -> None:
+    """Axe looks in the light; the dark of the same styles it sees on the filled pages."""
     flawed = {}
     with browser(size=TALL) as page:
         page.enter(keeping)
         for name, words in EMPTY.items():
             turn_to(page, name, until=words)
+            found = ours(page.axe())
             for colours in ("light", "dark"):
                 seen.theme(page, colours)
                 page.resize(ROOMY)
-                faint = [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]
+                found += [one for one in seen.words_in_pictures(page) if one[1] < WORDS_RATIO]
                 page.resize(TALL)
-                found = [*ours(page.axe(colours=colours == "dark")), *faint]
-                if found:
-                    flawed[name, colours] = found
+            seen.theme(page, "light")
+            if found:
+                flawed[name] = found
+        turn_to(page, "Home check", until="Home check")
+        hit_reflows_spreads_and_is_dark(page)
         assert page.outside_requests() == []
     assert flawed == {}

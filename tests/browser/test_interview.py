@@ -1,4 +1,7 @@
-"""The interview in a real browser: typed by keyboard, read, chosen from, refused."""
+"""The interview in a real browser: typed and chosen from by keyboard, on a phone, deleted.
+
+What it says to every answer is asked of the page without a browser, tests/test_app_interview.py.
+"""
 
 from __future__ import annotations
 
@@ -11,10 +14,9 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.walk import answer, box, keys, retype, tab_to, type_over, wait_answered
+from tests.browser.walk import answer, box, keys, tab_to, wait_answered
 
 MOST_TOUCHED = 9
-HOSTILE = "![x](http://example.invalid/x.png)"
 
 
 def type_into(page: Browser, name: str, text: str) -> None:
@@ -80,20 +82,6 @@ def test_the_whole_interview_by_keyboard(served, shared, capsys):
     assert shared.outside_requests() == []
 
 
-def test_the_answer_comes_whole_and_the_same_for_the_same_case(served, shared):
-    shared.enter(served, until="Interview")
-    path = f"//button[contains(., '{walk.EXAMPLE}')]"
-    shared.again(lambda: shared.driver.find_element(By.XPATH, path).click(), walk.EXAMPLE)
-    said = wait_answered(shared)
-    assert any(word in said for word in ("firm", "depends", "toss-up")), said
-    assert "8 times in 10 between" in said
-    assert len(said.split("\n")[0].split()) <= 20
-    type_over(shared, "Distance", "85")
-    shared.wait_for(lambda: wait_answered(shared) != said, "an answer to another case")
-    retype(shared, "Distance", "65")
-    shared.wait_for(lambda: wait_answered(shared) == said, "the first answer again")
-
-
 def described(page: Browser) -> str:
     """The text of the picture of the chosen lens."""
     return str(
@@ -138,52 +126,6 @@ def test_a_lens_and_the_place_of_the_screen_are_chosen_by_keyboard(served, share
     )
     assert box(shared, "Distance").get_attribute("value") == "65"
     assert "Here, with the same lens" not in shared.text()
-    wait_answered(shared)
-
-
-def test_a_refused_value_is_named_and_the_last_answer_marked(served, shared):
-    walk.example(shared, served)
-    good = wait_answered(shared)
-    retype(shared, "Distance", "6")
-    alert = "[role=alert].lg-refused"
-    shared.wait_for_text("6 is too near. Allowed: 15 to 2000 cm", selector=alert)
-    shared.wait_for(lambda: "out of date" in answer(shared), "word on the last answer")
-    assert answer(shared).split("\n")[0] == good.split("\n")[0]
-    retype(shared, "Distance", "65")
-    shared.wait_for(lambda: answer(shared) == good, "the good answer again")
-
-
-def test_a_name_that_looks_like_an_image_calls_nothing(answered):
-    walk.open_folds(answered)
-    retype(answered, "Name", HOSTILE)
-    answered.wait_for_text("cannot be used")
-    assert "example.invalid" in answered.text()
-    retype(answered, "Add, or the whole", HOSTILE)
-    retype(answered, "Age", "<img src=http://example.invalid/y.png>")
-    answered.wait_for_text("<img src=http://example.invalid/y.png> cannot be used")
-    assert answered.driver.find_elements(By.CSS_SELECTOR, "[data-testid=stMain] img") == []
-    assert answered.outside_requests() == []
-
-
-def test_two_pairs_stand_among_the_bars_with_who_wears_what_when(served, shared):
-    walk.example(shared, served)
-    summary = "//*[@data-testid='stExpander']//summary[contains(., 'More of the day')]"
-    find = shared.driver.find_element
-    shared.again(
-        lambda: shared.driver.execute_script("arguments[0].click()", find(By.XPATH, summary)),
-        "the rest of the day",
-    )
-    shared.settle()
-    for name, text in (("What", "rounds"), ("Hours", "3")):
-        field = f"input[aria-label='{name}']"
-        shared.again(lambda f=field, t=text: find(By.CSS_SELECTOR, f).send_keys(t), name)
-    shared.settle()
-    path = "//*[@data-testid='stMultiSelect'][contains(., 'Needs clear distance')]//input"
-    shared.again(lambda: find(By.XPATH, path).send_keys("walking", Keys.ENTER), "a choice")
-    shared.settle()
-    shared.wait_for_text("Two pairs: ")
-    assert "for rounds" in shared.text()
-    assert re.search(r"\d swaps? a day", shared.text())
     wait_answered(shared)
 
 

@@ -1,7 +1,7 @@
-"""Five sessions at once, four over the page library's own protocol and one in Chromium.
+"""Five sessions at once, over the page library's own protocol.
 
 Each is to see the answer to what it typed, and nothing of the others. How fast that is, with twenty
-of them, is measured by tests/bench/load.py.
+of them and one in Chromium, is measured by tests/bench/load.py.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ import pytest
 
 from tests.bench._interview import Step, interview, readable
 from tests.bench._visitor import Visitor
-from tests.bench.load import NO_THINK, ByProtocol, InBrowser, run
-from tests.browser.harness import Browser, Served
+from tests.bench.load import NO_THINK, ByProtocol, run
+from tests.browser.harness import Served
 
 SESSIONS = 5
 DAY = re.compile(r"of (\d+(?:\.\d)?) h comfortable")
@@ -23,9 +23,9 @@ DAY = re.compile(r"of (\d+(?:\.\d)?) h comfortable")
 
 @pytest.fixture
 def visitors(served: Served) -> Iterator[list[ByProtocol]]:
-    """All sessions but the one in the browser."""
+    """All sessions."""
     with ExitStack() as opened:
-        found = [ByProtocol(served.address) for _ in range(SESSIONS - 1)]
+        found = [ByProtocol(served.address) for _ in range(SESSIONS)]
         for one in found:
             opened.enter_context(closing(one.visitor))
         yield found
@@ -36,22 +36,20 @@ def last(rounds: list[list[Step]]) -> Step:
 
 
 def test_each_of_five_sessions_sees_the_answer_to_what_it_typed_itself(
-    served: Served, desktop: Browser, visitors: list[ByProtocol]
+    served: Served, visitors: list[ByProtocol]
 ) -> None:
     steps = [interview(session, rounds=1) for session in range(SESSIONS)]
     assert len({last(rounds).hours for rounds in steps}) == SESSIONS  # told apart by their day
-    in_browser = InBrowser(desktop, served)
     # run() returns when each session has read the expected line after every value.
-    told = run([*visitors, in_browser], steps, NO_THINK)
+    told = run([*visitors], steps, NO_THINK)
     assert [why for one in told for why in one.failures] == []
     assert [len(one.updates_s) for one in told] == [len(rounds[0]) for rounds in steps]
     pages = [" ".join(map(readable, one.visitor.texts())) for one in visitors]
     lines = [readable(one.visitor.line()) for one in visitors]
-    lines.append(" ".join(desktop.text(".lg-answer").split()))
     for line, rounds in zip(lines, steps, strict=True):
         assert last(rounds).counts in line
         assert DAY.search(line)[1] == last(rounds).hours.split()[2]  # type: ignore[index]
-    for page, line in zip(pages, lines, strict=False):
+    for page, line in zip(pages, lines, strict=True):
         assert set(DAY.findall(page)) == set(DAY.findall(line))  # no other session's day
     with closing(Visitor(served.address)) as newcomer:
         newcomer.open()
