@@ -141,9 +141,8 @@ def sheets_of(case: Case, result: Result) -> dict[str, str]:
 
 
 def _sources(case: Case) -> str:
-    reading = Reading.standard()
-    result = advise(case, judgements=reading)
-    return explain_sources(sources(case, result, read=reading.read))
+    result, read = _answer(case)
+    return explain_sources(sources(case, result, read=read))
 
 
 def pages_of(case: Case, *, views: tuple[str, ...] = VIEWS) -> dict[str, str]:
@@ -197,7 +196,19 @@ def _titles(spec: Any) -> Iterator[Any]:
 
 def answered(case: Case) -> Result:
     """The answer of a case."""
-    return advise(case)
+    return _answer(case)[0]
+
+
+_ANSWERS: dict[str, tuple[Result, frozenset[str]]] = {}
+
+
+def _answer(case: Case) -> tuple[Result, frozenset[str]]:
+    """The answer of a case and the judgements it read, worked out once."""
+    content = case_to_json(case)
+    if content not in _ANSWERS:
+        reading = Reading.standard()
+        _ANSWERS[content] = advise(case, judgements=reading), frozenset(reading.read)
+    return _ANSWERS[content]
 
 
 def changes_of(earlier: Case, later: Case) -> str:
@@ -205,8 +216,8 @@ def changes_of(earlier: Case, later: Case) -> str:
     found = changes(
         old_case=case_to_json(earlier),
         new_case=case_to_json(later),
-        old_result=advise(earlier).to_json(),
-        new_result=advise(later).to_json(),
+        old_result=answered(earlier).to_json(),
+        new_result=answered(later).to_json(),
     )
     tables = change_words.tables_of(found)
     return "\n".join(cell for _, rows in tables for row in rows for cell in row)
