@@ -44,6 +44,25 @@ def pytest_configure(config: pytest.Config) -> None:
         assert compiled.load(), "the extra `fast` is part of what the tests install"
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _pages_as_served() -> Iterator[None]:
+    """Set the page library as the program does, and let it look for no components.
+
+    The program brings none, and a search of all that is installed, for each page that a test
+    opens, takes three times as long as the page.
+    """
+    from streamlit import config
+    from streamlit.components.v2.component_manager import BidiComponentManager as Components
+
+    from app.shell.settings import OPTIONS
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Components, "discover_and_register_components", lambda *_, **__: None)
+        for name in ("browser.gatherUsageStats", "runner.magicEnabled"):
+            config.set_option(name, OPTIONS[name].value)
+        yield
+
+
 @pytest.fixture(scope="module")
 def plain_search() -> Iterator[None]:
     """Search plainly in the tests of a module, whatever is loaded."""

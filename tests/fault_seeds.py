@@ -15,13 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from engine.answer.options import redesigned
+from engine.answer.options import Solver, redesigned
 from engine.case.model import Case, Design
+from engine.case.read import build_case
 from engine.case.results import OptionResult
 from engine.collection.complaints import Complaint, RankedCause, rank_causes
 from engine.tables import Judgements
 from tests.fault_world import Fault, notes
-from tests.orders import answered, content
+from tests.orders import content
 
 KINDS = ("general_progressive", "office", "sv_computer", "bifocal_desk", "bifocal_ft28")
 MISSES = Path(__file__).parent / "fault_misses.csv"
@@ -192,11 +193,18 @@ def _record(name: str, kind: str, *, strong: bool) -> tuple[Case, OptionResult |
     return case, option
 
 
+@lru_cache(maxsize=16)
+def options_of(asked: str) -> tuple[Case, dict[str, OptionResult]]:
+    """A case and the options of its answer; what the answer says of plans is not asked for."""
+    case = build_case(json.loads(asked))
+    return case, {one.name: one.result for one in Solver(case, Judgements.standard()).options()}
+
+
 @lru_cache(maxsize=64)
 def option_held_out(asked: str, name: str, kind: str) -> tuple[Case, OptionResult | None]:
     """The option; of the third set with the design that was held out with it."""
-    case, result = answered(asked)
-    option = next((one for one in result.options if one.option == kind), None)
+    case, options = options_of(asked)
+    option = options.get(kind)
     if option is None or name not in THIRD:
         return case, option
     design = _held_out_design(name, option)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -127,7 +128,9 @@ class World:
             covers=option.covers_distance,
         )
 
-    def run(self) -> Rerun:
+    @cached_property
+    def outcome(self) -> Rerun:
+        """What the engine says of it."""
         return rerun_scene(
             case=self.case,
             scene=self.scene,
@@ -225,19 +228,17 @@ def notes(
 ) -> Complaint | None:
     """What the optician writes down; None where nobody would complain."""
     world = World.of(case, option, fault)
-    now = world.run()
+    now = world.outcome
     record_trouble = trouble(option.targets, option)
     if not fault.one_eye and trouble(now.targets, option) < record_trouble + WORTH_TELLING:
         return None
-    at_mock = World.of(case, option, fault if not fault.at_the_desk else Fault("none"))
+    sound = fault.at_the_desk or fault.one_eye
+    at_mock = World.of(case, option, Fault("none")) if sound else world
     both = option if fault.one_eye else None
     seen = []
     for index, target in enumerate(case.targets):
-        real, mock = (now.targets[index], at_mock.run().targets[index])
-        if both is not None:
-            real = mock = both.targets[index]
-        ends = _range(at_mock if both is None else World.of(case, option, Fault("none")), index)
-        seen.append(_seen(target.kind, real, mock, ends, rng))
+        real, mock = ((both or one).targets[index] for one in (now, at_mock.outcome))
+        seen.append(_seen(target.kind, real, mock, _range(at_mock, index), rng))
     return Complaint(seen=tuple(seen), answers=_answers(case, option, fault, world, now))
 
 
@@ -316,11 +317,11 @@ def _answers(
         tried = replace(
             fault, **{name: getattr(fault, name) + more for name, more in change.items()}
         )
-        return trouble(World.of(case, option, tried).run().targets, option) < worst - HELPED
+        return trouble(World.of(case, option, tried).outcome.targets, option) < worst - HELPED
 
     def bigger_text_helps() -> bool:
         tried = replace(fault, text_share=fault.text_share * 1.6)
-        return trouble(World.of(case, option, tried).run().targets, option) < worst - HELPED
+        return trouble(World.of(case, option, tried).outcome.targets, option) < worst - HELPED
 
     answers = {
         "fine_at_mock_desk": fault.at_the_desk,
@@ -363,7 +364,7 @@ def _leaning(world: World) -> dict[str, bool]:
     found = {"leans_in": False, "leans_back": False, "holds_page_near": False}
     found["holds_page_far"] = False
     names = {"screen": ("leans_in", "leans_back"), "page": ("holds_page_near", "holds_page_far")}
-    targets = world.run().targets
+    targets = world.outcome.targets
     for index, target in enumerate(world.case.targets):
         if target.kind == "far" or _centre_chin(targets[index]) is not None:
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
@@ -38,14 +38,17 @@ def room_of(module: str, rooms: list[str]) -> str:
     return max(fitting, key=len)
 
 
-def imported_names(module: str) -> Iterator[str]:
-    """Yield every name a module imports, also for types only and inside functions."""
+@cache
+def imported_names(module: str) -> tuple[str, ...]:
+    """Return every name a module imports, also for types only and inside functions."""
+    found: list[str] = []
     for node in ast.walk(ast.parse(path_of(module).read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
+            found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{module}: imports are absolute"
-            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+            found += [f"{node.module}.{alias.name}" for alias in node.names]
+    return tuple(found)
 
 
 def imports_of(module: str, known: set[str]) -> set[str]:

@@ -12,14 +12,12 @@ import re
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
 from app.draw import result_words
 from app.form import answers_of_case, change_words
-from app.shell import drafts, words
 from app.views.order import orders
 from app.views.order.sheets import change_sheet, order_sheet, prescriber_letter, wearer_page
 from app.views.order.typed_order import compared, notes
@@ -42,9 +40,8 @@ from engine.order.types import OrderDetails, OrderRefusedError
 from engine.tables import Judgements
 from tests.made_cases import made_case
 from tests.orders import DETAILS
+from tests.pages import opened, whole
 
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
-LONGEST_S = 180
 THINGS = ("main screen", "second screen", "papers", "whiteboard", "phone", "counter")
 PARTS = ("desk", "meetings", "counter work", "evening", "reading")
 VIEWS = ("interview", "desk", "order", "collection", "cases")
@@ -144,26 +141,18 @@ def sheets_of(case: Case, result: Result) -> dict[str, str]:
 
 
 def _sources(case: Case) -> str:
-    reading = Reading.standard()
-    result = advise(case, judgements=reading)
-    return explain_sources(sources(case, result, read=reading.read))
+    result, read = _answer(case)
+    return explain_sources(sources(case, result, read=read))
 
 
 def pages_of(case: Case, *, views: tuple[str, ...] = VIEWS) -> dict[str, str]:
     """Each page on a draft that holds this case, with the labels of its fields."""
-    draft = drafts.BOOK.start()
-    for name, value in answers_of_case.answers_of(case).items():
-        draft.put(name, value)
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    page.query_params["draft"] = draft.token
-    page.run()
+    page = opened("interview", answers_of_case.answers_of(case))
     found = {}
     for view in views:
         page.switch_page(f"views/{view}/page.py")
         page.run()
-        assert not page.exception, view
-        assert words.FAULT not in [one.value for one in page.error], view
-        found[view] = read(page)
+        found[view] = read(whole(page))
     return found
 
 
@@ -207,7 +196,19 @@ def _titles(spec: Any) -> Iterator[Any]:
 
 def answered(case: Case) -> Result:
     """The answer of a case."""
-    return advise(case)
+    return _answer(case)[0]
+
+
+_ANSWERS: dict[str, tuple[Result, frozenset[str]]] = {}
+
+
+def _answer(case: Case) -> tuple[Result, frozenset[str]]:
+    """The answer of a case and the judgements it read, worked out once."""
+    content = case_to_json(case)
+    if content not in _ANSWERS:
+        reading = Reading.standard()
+        _ANSWERS[content] = advise(case, judgements=reading), frozenset(reading.read)
+    return _ANSWERS[content]
 
 
 def changes_of(earlier: Case, later: Case) -> str:
@@ -215,8 +216,8 @@ def changes_of(earlier: Case, later: Case) -> str:
     found = changes(
         old_case=case_to_json(earlier),
         new_case=case_to_json(later),
-        old_result=advise(earlier).to_json(),
-        new_result=advise(later).to_json(),
+        old_result=answered(earlier).to_json(),
+        new_result=answered(later).to_json(),
     )
     tables = change_words.tables_of(found)
     return "\n".join(cell for _, rows in tables for row in rows for cell in row)
@@ -224,12 +225,4 @@ def changes_of(earlier: Case, later: Case) -> str:
 
 def other_pages() -> dict[str, str]:
     """The pages without a case: sources and judgements, the home check, the team's questions."""
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    page.run()
-    found = {}
-    for view in ("evidence", "home", "team"):
-        page.switch_page(f"views/{view}/page.py")
-        page.run()
-        assert not page.exception, view
-        found[view] = read(page)
-    return found
+    return {view: read(opened(view)) for view in ("evidence", "home", "team")}

@@ -12,7 +12,6 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import answers_of_case, case_of_answers, change_words, compute, keep, questions
 from app.form.typed import LOADED
-from app.shell import words
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
 from engine.examples import EXAMPLES
@@ -33,6 +32,7 @@ from engine.home.answers import answers_from
 from engine.home.case import case_content, visit_file
 from engine.team import secret
 from tests.invented_result import first_edition, invented_result
+from tests.pages import opened, whole
 from tests.test_app_rows import TWO_PARTS
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -64,17 +64,13 @@ def store_path(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
 
 
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
-    """A page by name; the first run lists the pages, before it a file's name is taken for one."""
-    page = page or AppTest.from_file(str(MAIN), default_timeout=60).run()
+    """A page by name, in a session of its own or as the next one of another."""
+    if page is None:
+        return opened(name)
     page.switch_page(f"views/{name}/page.py")
     page.run()
     whole(page)
     return page
-
-
-def whole(page: AppTest) -> None:
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
 
 
 def press(page: AppTest, label: str) -> AppTest:

@@ -58,7 +58,7 @@ pytestmark = pytest.mark.usefixtures("own_drafts", "own_store")
 def pair(**more) -> AppTest:
     """The Collection page with an office lens on order."""
     values = {**questions.EXAMPLE, **TYPED, "order.option": "office", **more}
-    return opened(values, view="collection")
+    return opened("collection", values)
 
 
 def taped(page: AppTest, text: str) -> AppTest:
@@ -163,8 +163,8 @@ def test_a_typed_model_is_refused_by_its_own_field():
 
 
 def test_without_a_case_or_an_order_it_says_where_to_go():
-    assert "Open the kept case" in said(opened({}, view="collection"))
-    assert "Order a lens for this case first" in said(opened(questions.EXAMPLE, view="collection"))
+    assert "Open the kept case" in said(opened("collection", {}))
+    assert "Order a lens for this case first" in said(opened("collection", questions.EXAMPLE))
 
 
 def test_before_anything_is_read_nothing_is_called_passed():
@@ -355,7 +355,7 @@ def test_a_sign_of_an_urgent_eye_stands_alone():
 
 def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
     values = {**questions.EXAMPLE, **TYPED, "order.reference": "A12"}
-    page = pressed(opened(values), "Keep this order with the case")
+    page = pressed(opened("order", values), "Keep this order with the case")
     page.switch_page("views/collection/page.py")
     page.run()
     page = pressed(
@@ -367,7 +367,7 @@ def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
     keep.save(answer, label="A12", held={})
     with Store() as store:
         later = keep.opened_values(store.open(label="A12"))
-    again = opened(later, view="collection")
+    again = opened("collection", later)
     text = said(again)
     assert "Order A12, kept with the case on" in text
     assert "Readings of pair 1 kept with the case on" in text
@@ -378,11 +378,11 @@ def test_ten_days_later_the_kept_case_brings_its_order_and_readings():
 
 
 def test_a_case_changed_since_keeps_the_order_as_it_was():
-    page = pressed(opened({**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
+    page = pressed(opened("order", {**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
     values = {**draft_of(page).values, "prescription": "R +1.00 DS L +1.00 DS add +2.25"}
-    text = said(opened(values, view="collection"))
+    text = said(opened("collection", values))
     assert "The case was changed since; the order stays as kept." in text
-    page = opened(values, view="collection")
+    page = opened("collection", values)
     page = typed(page, **{"Right: laboratory's": "+2.50 DS", "Right: power": "+2.50 DS"})
     assert "passed +2.50 DS +2.50 DS off by 0.00 D" in said(page)
 

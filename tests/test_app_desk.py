@@ -14,7 +14,6 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import case_of_answers, clear_ranges, compute, questions
 from app.form.compute import Answer
-from app.shell import drafts, words
 from app.views.desk import kept as desk_kept
 from app.views.desk import map
 from app.views.desk import words as desk_words
@@ -31,9 +30,8 @@ from engine.tables import Judgements
 from engine.wording import capital, hours, shift
 from tests import examples
 from tests.invented_result import invented_result
+from tests.pages import draft_of, opened, whole
 
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
-LONGEST_S = 120
 SVG = "{http://www.w3.org/2000/svg}"
 JUDGED = Judgements.standard()
 HOSTILE = "x![a](http://example.invalid/a)<img src=//example.invalid/b>"
@@ -337,33 +335,6 @@ def test_ranges_go_into_the_case_and_out_again():
 # The page.
 
 
-def whole(page: AppTest) -> AppTest:
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
-    return page
-
-
-def opened(answers=None) -> AppTest:
-    """The Desk page on a draft with these answers."""
-    book = drafts.BOOK
-    draft = book.start()
-    for name, value in (answers or {}).items():
-        draft.put(name, value)
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    page.query_params["draft"] = draft.token
-    page.run()
-    page.switch_page("views/desk/page.py")
-    page.run()
-    return whole(page)
-
-
-def draft_of(page: AppTest) -> drafts.Draft:
-    token = page.query_params["draft"]
-    found = drafts.BOOK.find(token[0] if isinstance(token, list) else token)
-    assert found is not None
-    return found
-
-
 def said(page: AppTest) -> str:
     """The page's words, without marks of structure."""
     pieces = "\n".join(one.value for one in page.markdown)
@@ -379,7 +350,7 @@ def typed(page: AppTest, **values: str) -> AppTest:
 
 
 def test_without_a_wearer_the_page_sends_to_the_interview():
-    page = opened()
+    page = opened("desk")
     assert "Type the age and the add there first" in said(page)
     assert not page.slider
 
@@ -392,7 +363,7 @@ def test_the_page_says_the_hours_before_and_after_that_the_answer_tells():
     found = answer_of(TALL)
     move = told_of(found, "present_pair")
     assert move.after_h > move.before_h + 1.0
-    page = opened({**TALL, "desk.option": "present_pair"})
+    page = opened("desk", {**TALL, "desk.option": "present_pair"})
     text = said(page)
     what = capital(wording.move("the main screen", **move.change.model_dump()))
     assert f"{what}: {hours(move.after_h)} instead of {hours(move.before_h)} h." in text
@@ -418,7 +389,7 @@ def test_where_no_place_is_comfortable_the_limit_is_named():
     found = answer_of(questions.EXAMPLE)
     look = desk_kept.look_at({}, found, "present_pair", 0)
     assert not look.sight.is_comfortable_after
-    text = said(opened({**questions.EXAMPLE, "desk.option": "present_pair"}))
+    text = said(opened("desk", {**questions.EXAMPLE, "desk.option": "present_pair"}))
     assert f"About {100 * look.sight.share:.0f} % of it is comfortable" in text
     assert desk_words.limit_words(look.sight.blocked.limit) in text
     assert "50 to 73 cm away" in text
@@ -426,7 +397,7 @@ def test_where_no_place_is_comfortable_the_limit_is_named():
 
 def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
     found = answer_of(questions.EXAMPLE)
-    page = opened(questions.EXAMPLE)
+    page = opened("desk", questions.EXAMPLE)
     chooser = next(one for one in page.selectbox if one.label == "Through which lens")
     assert chooser.value == desk_kept.IN_VIEW
     assert chooser.options[0].startswith("recommended: ")
@@ -440,7 +411,7 @@ def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
 
 def test_the_reverse_names_the_plan_when_the_screen_stays():
     found = answer_of(questions.EXAMPLE)
-    text = said(opened(questions.EXAMPLE))
+    text = said(opened("desk", questions.EXAMPLE))
     best = found.result.plans[0]
     said_of_best = desk_words.plan_words(found.result, best)
     assert said_of_best.endswith(f"{hours(best.comfortable_h)} h")
@@ -448,7 +419,7 @@ def test_the_reverse_names_the_plan_when_the_screen_stays():
 
 
 def test_seat_and_text_hold_the_lens_and_choose_the_plan_anew():
-    page = opened({**TALL, "desk.option": "present_pair"})
+    page = opened("desk", {**TALL, "desk.option": "present_pair"})
     page.slider[0].set_value(9)
     page.slider[1].set_value(150)
     page = whole(page.run())
@@ -477,7 +448,7 @@ def test_several_stations_name_the_lens_for_all_and_the_one_to_change():
     case = case_of(SHOP)
     found = stations(case, judgements=JUDGED)
     worst = found.stations[0]
-    page = opened(SHOP)
+    page = opened("desk", SHOP)
     read = " ".join(said(page).split())
     assert "One lens for every part of the day" in [one.value for one in page.header]
     assert f"{worst.activity} {hours(worst.hours)} {100 * worst.share:.0f} %" in read
@@ -489,7 +460,7 @@ def test_several_stations_name_the_lens_for_all_and_the_one_to_change():
 
 def test_how_sure_is_said_at_once_with_what_to_measure():
     found = answer_of(questions.EXAMPLE)
-    page = opened(questions.EXAMPLE)
+    page = opened("desk", questions.EXAMPLE)
     text = said(page)
     share = found.result.recommendation.clearly_better_share
     assert f"Of 100 wearers and desks as uncertain as this, {round(100 * share)} " in text
@@ -499,7 +470,7 @@ def test_how_sure_is_said_at_once_with_what_to_measure():
 
 
 def test_a_taped_range_is_refused_beside_its_field_then_used():
-    page = typed(opened(questions.EXAMPLE), Trial="1.5", Nearest="40", Farthest="64")
+    page = typed(opened("desk", questions.EXAMPLE), Trial="1.5", Nearest="40", Farthest="64")
     alerts = [one.value for one in page.markdown if 'role="alert"' in one.value]
     assert len(alerts) == 1
     assert "64 is too near. Allowed: at least 67 cm" in html.unescape(alerts[0])
@@ -527,7 +498,7 @@ def test_a_stop_takes_the_whole_page(monkeypatch):
         return invented_result(case).model_copy(update={"stops": (stop,), "options": ()})
 
     monkeypatch.setattr(compute, "answer", stops)
-    page = opened(questions.EXAMPLE)
+    page = opened("desk", questions.EXAMPLE)
     assert "Send to an eye clinic today." in said(page)
     assert not page.selectbox
     assert not page.slider

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -13,30 +11,12 @@ from engine.case.model import Case
 from engine.case.results import Change, MeasureNext, MoveResult, Recommendation, Result, Told
 from engine.errors import InputRefusedError
 from tests.invented_result import invented_result
-
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
-LONGEST_S = 60
+from tests.pages import opened, whole
 
 
 @pytest.fixture(autouse=True)
 def _invented(monkeypatch, own_drafts):  # noqa: ARG001
     monkeypatch.setattr(compute, "answer", invented_result)
-
-
-def whole(page: AppTest) -> None:
-    """Neither an exception nor the sentence that hides one."""
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
-
-
-def opened(**query: str) -> AppTest:
-    """The page as first opened."""
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    for name, value in query.items():
-        page.query_params[name] = value
-    page.run()
-    whole(page)
-    return page
 
 
 def field(page: AppTest, label: str):

@@ -6,7 +6,6 @@ import html
 import json
 import re
 from datetime import date
-from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -14,7 +13,6 @@ from streamlit.testing.v1 import AppTest
 from app.draw import result_words
 from app.form import case_of_answers, compute, pair_records, pdf, plan_taken, questions
 from app.form.compute import Answer
-from app.shell import drafts, words
 from app.views.order import form as order_form
 from app.views.order import orders, typed_order
 from app.views.order import words as order_words
@@ -26,9 +24,8 @@ from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
 from tests.invented_result import invented_result
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
+from tests.pages import draft_of, opened, whole
 
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
-LONGEST_S = 120
 HOSTILE = "x![a](http://example.invalid/a)<img src=//example.invalid/b>"
 TYPED = {
     "pd": "31/32.5",
@@ -60,36 +57,9 @@ Invented third,office,1.00,chin,16,near
 pytestmark = pytest.mark.usefixtures("own_drafts")
 
 
-def whole(page: AppTest) -> AppTest:
-    """Neither an exception nor the sentence that hides one."""
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
-    return page
-
-
-def opened(answers, *, view: str = "order") -> AppTest:
-    """A page on a draft with these answers."""
-    draft = drafts.BOOK.start()
-    for name, value in answers.items():
-        draft.put(name, value)
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    page.query_params["draft"] = draft.token
-    page.run()
-    page.switch_page(f"views/{view}/page.py")
-    page.run()
-    return whole(page)
-
-
 def complete(**more) -> AppTest:
     """The Order page with a complete order."""
-    return opened({**questions.EXAMPLE, **TYPED, **more})
-
-
-def draft_of(page: AppTest) -> drafts.Draft:
-    token = page.query_params["draft"]
-    found = drafts.BOOK.find(token[0] if isinstance(token, list) else token)
-    assert found is not None
-    return found
+    return opened("order", {**questions.EXAMPLE, **TYPED, **more})
 
 
 def said(page: AppTest) -> str:
@@ -383,13 +353,13 @@ def test_only_the_chosen_design_of_a_list_is_kept():
 
 
 def test_without_a_case_it_says_where_to_begin():
-    page = opened({})
+    page = opened("order", {})
     assert "Type the age and the add in the Interview first" in said(page)
     assert not downloads(page)
 
 
 def test_the_invented_wearer_lacks_eighteen_things_each_named():
-    page = opened(questions.EXAMPLE)
+    page = opened("order", questions.EXAMPLE)
     text = said(page)
     assert "Office lens: near +2.00, top +0.75, power falls quickly 4.4 of 6 h comfortable" in text
     assert "Not complete: 18 missing." in text
@@ -475,7 +445,7 @@ def test_a_hostile_text_stays_text():
 
 def test_an_answer_without_an_add_orders_nothing_and_says_why():
     answers = {**questions.EXAMPLE, **TYPED, "prescription": ""}
-    page = opened(answers)
+    page = opened("order", answers)
     assert "no add is known, and none is ordered" in said(page)
     assert "No order can be made from this answer" in said(page)
     assert not downloads(page)
@@ -518,7 +488,7 @@ def test_the_order_follows_the_plan_taken_until_a_lens_is_chosen_by_hand(monkeyp
         return next(one for one in page.selectbox if one.label == "Lens to order").value
 
     assert lens(complete()) == "office"
-    page = opened({**questions.EXAMPLE, **TYPED, **plan_taken.taking("sv_computer")})
+    page = opened("order", {**questions.EXAMPLE, **TYPED, **plan_taken.taking("sv_computer")})
     assert lens(page) == "sv_computer"
     assert "The plan taken in the Interview: single-vision computer." in said(page)
     page = typed(picked(page, "Lens to order", "general_progressive"), **{"Bridge": "17"})
@@ -592,7 +562,9 @@ def test_the_order_is_kept_with_the_case_and_told():
 
 
 def test_the_part_that_lacks_something_stands_open_and_the_next_after_it():
-    bare = opened({**questions.EXAMPLE, **TYPED, "fit.lens_width_mm": "", "order.tint": ""})
+    bare = opened(
+        "order", {**questions.EXAMPLE, **TYPED, "fit.lens_width_mm": "", "order.tint": ""}
+    )
     assert unfolded(bare) == [order_form.FRAME]
     page = typed(bare, **{"Boxed lens width": "52"})
     assert unfolded(page) == [order_form.FRAME, order_form.MAKING], "nothing folds under the hand"

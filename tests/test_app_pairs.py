@@ -119,7 +119,7 @@ def test_readings_of_each_pair_are_kept_apart():
 
 
 def test_two_pairs_are_ordered_kept_and_checked_each_by_itself():
-    page = pressed(opened({**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
+    page = pressed(opened("order", {**questions.EXAMPLE, **TYPED}), "Keep this order with the case")
     first = draft_of(page).values[EXTENSIONS][pair_records.ORDER]
     page = pair_two(page)
     assert field(page, "Boxed lens width").value == ""

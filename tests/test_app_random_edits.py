@@ -21,8 +21,8 @@ from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from tests.invented_result import LENSES, invented_result
 from tests.test_app_interview import opened
 
-RUNS = 150
-"""Of the page, each after one to three edits: some 250 edits."""
+RUNS = 100
+"""Of the page, each after one to three edits: some 170 edits."""
 MANY = 500
 SEED = 16
 TEXTS = (

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from datetime import date
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -28,9 +27,9 @@ from engine.team.policies import Assumptions, Range, total
 from engine.team.privacy import Session
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import export_csv, published
+from tests.pages import opened, whole
 from tests.team_examples import team_with
 
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
 LONGEST_S = 60
 HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"
 PEOPLE = 80
@@ -67,22 +66,6 @@ def _invented(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
     monkeypatch.setattr(running, "AT_ONCE_S", LONGEST_S)
 
 
-def whole(page: AppTest) -> AppTest:
-    """Neither an exception nor the sentence that hides one."""
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
-    return page
-
-
-def opened() -> AppTest:
-    """The page as first opened."""
-    page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
-    page.run()
-    page.switch_page(str(MAIN.with_name("views") / "team" / "page.py"))
-    page.run()
-    return whole(page)
-
-
 def typed(page: AppTest, **texts: str) -> AppTest:
     """Type into fields by label (spaces as _) and let the page answer."""
     for label, text in texts.items():
@@ -113,7 +96,7 @@ def policy_row(page: AppTest) -> str:
 
 def computed(country: str = "", **texts: str) -> AppTest:
     """The page with the invented team computed, of whom all take it up unless texts say another."""
-    page = opened()
+    page = opened("team")
     if country:
         next(one for one in page.selectbox if one.label.startswith("Country")).set_value(country)
     texts = {"Uptake_among": "100"} | texts
@@ -122,7 +105,7 @@ def computed(country: str = "", **texts: str) -> AppTest:
 
 
 def test_the_empty_page_asks_who_is_in_the_team_and_shows_no_figures():
-    page = opened()
+    page = opened("team")
     assert "Say who is in the team" in said(page)
     assert not [one for one in page.button if one.label.startswith("Compute")]
     assert "lg-table" not in said(page)
@@ -224,7 +207,7 @@ def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
         return team_work.Found(team_work.Asked(rows.good, present), kept)
 
     monkeypatch.setattr(team_work, "searched", searched)
-    page = typed(opened(), **{"40_to_49,_at_a_monitor": str(PEOPLE)})
+    page = typed(opened("team"), **{"40_to_49,_at_a_monitor": str(PEOPLE)})
     draft = next(iter(drafts.BOOK._drafts.values()))
     draft.results["team.session"] = shown_before
     pressed(page, "Compute for 80 people")
@@ -244,7 +227,7 @@ def test_deleted_means_gone_from_this_program():
 
 
 def test_a_country_shows_its_own_line_and_never_the_other():
-    page = opened()
+    page = opened("team")
     assert "Choose the country at the top of the page" in said(page)
     choice = next(one for one in page.selectbox if one.label.startswith("Country"))
     choice.set_value("United Kingdom")

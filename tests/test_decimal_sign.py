@@ -47,9 +47,9 @@ def test_what_was_typed_as_words_stays() -> None:
 def test_pages_have_commas_and_typed_numbers_and_names_stay() -> None:
     answers = {**questions.EXAMPLE, **TYPED, "papers": "yes", "papers.name": NAME}
     for view in ("interview", "desk", "order"):
-        with_points = said(opened(answers, view=view))
+        with_points = said(opened(view, answers))
         practice.keep(Practice(decimal_sign="comma"))
-        page = opened(answers, view=view)
+        page = opened(view, answers)
         found = set(DECIMAL.findall(said(page)))
         assert DECIMAL.search(with_points)
         assert found <= {"1.5"} if NAME in with_points else not found, (view, found)
@@ -60,7 +60,7 @@ def test_pages_have_commas_and_typed_numbers_and_names_stay() -> None:
 
 def test_every_sheet_can_be_written_with_commas() -> None:
     practice.keep(Practice(decimal_sign="comma"))
-    opened({})
+    opened("order", {})
     for name, sheet in sheets(content(), DETAILS).items():
         body = re.sub(r"<style.*?</style>|<[^>]*>", " ", with_commas(sheet), flags=re.DOTALL)
         assert not DECIMAL.search(body), name
@@ -87,7 +87,7 @@ def test_a_table_has_semicolons_beside_its_commas() -> None:
 
 
 def test_the_sign_is_chosen_among_the_defaults_of_the_practice() -> None:
-    page = opened({})
+    page = opened("order", {})
     box = next(one for one in page.selectbox if one.label.startswith("Decimal sign"))
     box.set_value("comma")
     pressed(page, "Keep these defaults")

@@ -14,7 +14,6 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from engine.files.store import Store
 from engine.files.store_file import STORE_VERSION
@@ -107,31 +106,30 @@ TROUBLES: dict[str, tuple[Trouble, str, bool]] = {
 """The trouble, the sentence a person reads, and whether the kept cases can still be read."""
 
 
-@pytest.fixture
-def page() -> AppTest:
-    """One case kept, then changed in the form and given another name."""
-    found = type_in(kept_page(), "Age (years)", "55")
-    return type_in(found, "Label of your choice, no name needed", "B7")
+def test_a_trouble_of_the_store_is_a_sentence_and_what_was_typed_stays(store_path: Path) -> None:
+    """One case kept, then changed in the form and given another name, in one trouble after another.
 
-
-@pytest.mark.parametrize("name", TROUBLES)
-def test_a_trouble_of_the_store_is_a_sentence_and_what_was_typed_stays(
-    name: str, page: AppTest, store_path: Path
-) -> None:
-    trouble, sentence, readable = TROUBLES[name]
-    with pytest.MonkeyPatch.context() as patch, contextmanager(trouble)(store_path, patch):
+    Each is over when the next begins, and the changed case is saved in between.
+    """
+    page, kept = kept_page(), ["A12"]
+    for number, (name, (trouble, sentence, readable)) in enumerate(TROUBLES.items()):
+        age, label = str(55 + number), f"B{number}"
+        next(one for one in page.text_input if one.label == "Age (years)").set_value(age)
+        type_in(page, "Label of your choice, no name needed", label)
+        with pytest.MonkeyPatch.context() as patch, contextmanager(trouble)(store_path, patch):
+            press(page, "Save")
+            assert sentence in said(page), name
+            assert str(store_path.parent) in said(page), name
+            ages = [one.value for one in page.text_input if one.label == "Age (years)"]
+            assert ages == [age], name
+            listed = said(opened_page("cases"))
+            assert ("A12" in listed) == readable, name
+            assert (sentence in listed) == (not readable), name
         press(page, "Save")
-        assert sentence in said(page)
-        assert str(store_path.parent) in said(page)
-        ages = [one.value for one in page.text_input if one.label == "Age (years)"]
-        assert ages == ["55"]
-        listed = said(opened_page("cases"))
-        assert ("A12" in listed) == readable
-        assert (sentence in listed) == (not readable)
-    press(page, "Save")
-    assert "Case B7: saved" in said(page)
-    with Store(store_path) as store:
-        assert [entry.label for entry in store.entries()] == ["B7", "A12"]
+        assert f"Case {label}: saved" in said(page), name
+        kept.insert(0, label)
+        with Store(store_path) as store:
+            assert [entry.label for entry in store.entries()] == kept, name
 
 
 def test_a_case_that_cannot_be_deleted_is_told_and_stays(store_path: Path) -> None:

@@ -9,7 +9,7 @@ import ast
 import csv
 import re
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -86,6 +86,7 @@ def said_in_code(path: Path) -> Iterator[str]:
             yield one.value
 
 
+@cache
 def long_in_code(path: Path) -> list[str]:
     """Return the long sentences in a module; style and statements for a data base are none."""
     found: list[str] = []
@@ -107,7 +108,7 @@ def test_no_sentence_in_the_code_is_long_without_a_reason(package: str) -> None:
     assert found == set()
 
 
-@lru_cache
+@cache
 def long_in_pages(example: str) -> dict[str, list[str]]:
     """Return the long sentences of each page and sheet of an invented wearer."""
     case = read_case(path_of(example))

@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 
+from engine.__main__ import main
 from engine.case.read import LARGEST_BYTES, read_case
 from engine.errors import InputRefusedError
 from engine.examples import path_of
@@ -196,7 +197,10 @@ def workers_of(running: subprocess.Popen[str]) -> list[str]:
     return children.read_text(encoding="ascii").split()
 
 
-@pytest.mark.parametrize(("how", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+@pytest.mark.parametrize(
+    ("how", "status"),
+    [(signal.SIGINT, 130), pytest.param(signal.SIGTERM, 143, marks=pytest.mark.long)],
+)
 def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped(
     tmp_path: Path, how: signal.Signals, status: int
 ) -> None:
@@ -350,34 +354,20 @@ def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) 
         assert (answer["status"], answer["doubts"]) == (status, said), values
 
 
-def asked(*arguments: str | Path, cwd: Path, out: int | None = None) -> tuple[int, str]:
-    """Return status and errors of a command that a user starts in a folder."""
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-m", "engine", *map(str, arguments)],
-        cwd=cwd,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-        stdout=subprocess.DEVNULL if out is None else out,
-        stderr=subprocess.PIPE,
-        text=True,
-        check=False,
-    )
-    return done.returncode, done.stderr
-
-
-def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(tmp_path: Path) -> None:
+def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     roster(tmp_path / "IN.csv")
-    assert asked("roster", "IN.csv", "none/OUT.csv", cwd=tmp_path) == (
-        2,
-        "none/OUT.csv: there is no such folder\n",
-    )
-    for typed, says in (
-        (".", ". cannot be used. Allowed: a file; this is a folder"),
-        ("./IN.csv", "IN.csv cannot be used. Allowed: another file than IN"),
-    ):
-        assert asked("roster", "IN.csv", typed, cwd=tmp_path) == (2, f"OUT: {says}.\n")
     (tmp_path / "link.csv").symlink_to("gone/OUT.csv")
-    said = "link.csv: there is no such folder\n"
-    assert asked("roster", "IN.csv", "link.csv", cwd=tmp_path) == (2, said)
+    monkeypatch.chdir(tmp_path)
+    for typed, says in (
+        ("none/OUT.csv", "none/OUT.csv: there is no such folder"),
+        (".", "OUT: . cannot be used. Allowed: a file; this is a folder."),
+        ("./IN.csv", "OUT: IN.csv cannot be used. Allowed: another file than IN."),
+        ("link.csv", "link.csv: there is no such folder"),
+    ):
+        assert main(["roster", "IN.csv", typed]) == 2
+        assert capsys.readouterr().err == f"{says}\n"
 
 
 def test_a_folder_that_cannot_be_written_is_told_by_the_name_that_was_typed(
@@ -435,14 +425,23 @@ def test_a_full_disk_is_told_by_the_name_that_was_typed(tmp_path: Path) -> None:
     assert done.stdout == "2\n2\n['filler']\n"
 
 
-def test_a_full_device_is_told_by_its_name(tmp_path: Path) -> None:
-    roster(tmp_path / "IN.csv")
-    said = "/dev/full: No space left on device\n"
-    assert asked("roster", "IN.csv", "/dev/full", cwd=tmp_path) == (2, said)
-    case = path_of("eye_level_27in")
+def test_a_full_device_is_told_by_its_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["roster", str(roster(tmp_path / "IN.csv")), "/dev/full"]) == 2
+    assert capsys.readouterr().err == "/dev/full: No space left on device\n"
     with Path("/dev/full").open("wb") as full:
-        found = asked("advise", case, cwd=tmp_path, out=full.fileno())
-    assert found == (2, "standard output: No space left on device\n")
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-m", "engine", "advise", path_of("eye_level_27in")],
+            cwd=tmp_path,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert done.stderr == "standard output: No space left on device\n"
 
 
 def test_a_new_file_is_never_written_over_another(folder: Path) -> None:

@@ -149,7 +149,7 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
 
 
 def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():
-    page = opened({**questions.EXAMPLE, **TYPED})
+    page = opened("order", {**questions.EXAMPLE, **TYPED})
     assert "Old pair and this order" not in said(page)
     field(page, "Old pair on the focimeter").set_value("R -5.00 L -5.00 add +1.00")
     page = whole(page.run())

@@ -63,7 +63,7 @@ def test_a_damaged_file_stops_no_order(content):
     with pytest.raises(ValueError, match="Practice"):
         practice.read()
     assert practice.usual() == Practice()
-    page = opened({**questions.EXAMPLE, **TYPED})
+    page = opened("order", {**questions.EXAMPLE, **TYPED})
     assert "cannot be read. Keeping defaults here replaces it." in said(page)
 
 
@@ -76,7 +76,7 @@ def test_nothing_of_one_wearer_is_kept():
 def test_an_order_starts_from_the_defaults_and_names_them():
     practice.keep(HERE)
     left = {name: text for name, text in TYPED.items() if name not in KEPT_TOO}
-    page = opened({**questions.EXAMPLE, **left})
+    page = opened("order", {**questions.EXAMPLE, **left})
     text = said(page)
     assert "Order sheet" in downloads(page), "complete without what is usual"
     assert "Index: 1.67" in text
@@ -94,7 +94,7 @@ def test_an_order_starts_from_the_defaults_and_names_them():
 
 
 def test_the_form_keeps_what_is_typed_and_refuses_what_no_order_takes():
-    page = opened({})
+    page = opened("order", {})
 
     def put(label: str, value: str) -> None:
         boxes = [*page.text_input, *page.text_area, *page.selectbox]
@@ -124,7 +124,7 @@ def test_the_form_keeps_what_is_typed_and_refuses_what_no_order_takes():
 
 def test_collection_starts_with_the_usual_tolerances():
     practice.keep(HERE)
-    page = opened({**questions.EXAMPLE, **TYPED})
+    page = opened("order", {**questions.EXAMPLE, **TYPED})
     page.switch_page("views/collection/page.py").run()
     shown = next(one for one in page.selectbox if one.label == "Tolerances")
     assert shown.value == "ISO 21987"

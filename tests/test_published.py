@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections import Counter
+from collections import Counter, defaultdict
 from functools import cache
 from pathlib import Path
 
@@ -48,22 +48,21 @@ def test_enough_numbers_were_printed_elsewhere_and_no_source_carries_the_rest() 
 
 
 @cache
-def used_elsewhere(module: str) -> set[str]:
-    """Return the names of a module of the engine that other modules of the program take."""
-    taken = set()
-    last = module.rpartition(".")[2]
+def taken() -> dict[str, set[str]]:
+    """Return what the program takes: by the module named in full, and by the name before a dot."""
+    found: dict[str, set[str]] = defaultdict(set)
     for path in (*ROOT.glob("engine/**/*.py"), *ROOT.glob("app/**/*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ImportFrom) and node.module == f"engine.{module}":
-                taken |= {alias.name for alias in node.names}
-            elif isinstance(node, ast.Attribute) and ast.unparse(node.value) == last:
-                taken.add(node.attr)
-    return taken
+            if isinstance(node, ast.ImportFrom):
+                found[str(node.module)] |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                found[node.value.id].add(node.attr)
+    return found
 
 
 def is_in_use(module: str, name: str) -> bool:
     """Return whether the program takes a name from a module, itself or by way of its neighbours."""
-    if name in used_elsewhere(module):
+    if name in taken()[f"engine.{module}"] | taken()[module.rpartition(".")[2]]:
         return True
     path = ROOT / "engine" / f"{module.replace('.', '/')}.py"
     neighbours = [

@@ -45,7 +45,7 @@ pytestmark = pytest.mark.usefixtures("own_drafts")
 
 def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve_entries() -> None:
     practice.keep(HERE)
-    hand = Hand(opened({}, view="interview"))
+    hand = Hand(opened("interview", {}))
     hand.press("Screen, papers, phone")
     hand.type("Age", "56")
     hand.type("Add, or the whole", "R +0.50 -0.25 x 90 L +0.75 DS add +2.00")
@@ -73,7 +73,7 @@ def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve
 
 @pytest.mark.parametrize("desk", usual_desks(), ids=lambda desk: desk.id)
 def test_a_usual_desk_holds_its_things_and_measures_nothing(desk) -> None:
-    page = opened({"papers": "yes", "other0.preset": "second_screen"}, view="interview")
+    page = opened("interview", {"papers": "yes", "other0.preset": "second_screen"})
     next(one for one in page.button if one.label == desk.name).click()
     values = draft_of(whole(page.run())).values
     slots = case_of_answers.slots_of(values)

@@ -32,11 +32,11 @@ def alone(source: Path) -> bytes:
     return target.read_bytes()
 
 
-@pytest.fixture(scope="module", params=[1, 3])
-def mapper(request: pytest.FixtureRequest) -> Iterator[object]:
+@pytest.fixture(scope="module")
+def mapper() -> Iterator[object]:
     """The workers of a scheduler that was started elsewhere, as a user has one."""
     cluster = LocalCluster(
-        n_workers=request.param,
+        n_workers=2,
         threads_per_worker=1,
         host="127.0.0.1",
         dashboard_address="127.0.0.1:0",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import json
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,11 +15,9 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import slip as slip_page
 from app.form.slip import employer_slip
-from app.shell import words
 from engine.errors import InputRefusedError
 from engine.team.slip import slip_of
-
-MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
+from tests.pages import opened, whole
 
 GOOD: dict[str, Any] = {
     "tested": True,
@@ -99,20 +96,6 @@ def test_the_page_has_what_was_said_and_lines_for_what_is_written_by_hand() -> N
 
 
 # --- where it is asked for ---------------------------------------------------------------------
-
-
-def opened(view: str) -> AppTest:
-    """A page on an empty draft."""
-    page = AppTest.from_file(str(MAIN), default_timeout=60)
-    page.run()
-    page.switch_page(f"views/{view}/page.py")
-    return whole(page.run())
-
-
-def whole(page: AppTest) -> AppTest:
-    assert not page.exception
-    assert words.FAULT not in [one.value for one in page.error]
-    return page
 
 
 def filled(page: AppTest, **answers: str) -> AppTest:

@@ -88,7 +88,7 @@ def held(monkeypatch) -> Held:
 
 def started():
     """The page with a search that is going on."""
-    page = typed(opened(), **{"40_to_49,_at_a_monitor": str(PEOPLE)})
+    page = typed(opened("team"), **{"40_to_49,_at_a_monitor": str(PEOPLE)})
     return pressed(page, f"Compute for {PEOPLE} people")
 
 

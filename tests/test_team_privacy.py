@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -176,6 +177,7 @@ def test_two_downloads_tell_the_outcome_of_a_leaver_from_exact_figures() -> None
         assert by_two_downloads(before, after) == helped[leaver]
 
 
+@cache
 def people_of(*, seed: int, people: int = 160) -> Team:
     """An invented team of four groups in which about half gain enough."""
     dice = np.random.default_rng(seed)
@@ -215,11 +217,15 @@ def only(
         return published(example, assumed, typed=typed, threshold=threshold)
 
 
-def looks_at(example: Team, earns_h: float, *, typed: bool) -> list[Published]:
+@cache
+def looks_at(
+    seed: int, earns_h: float, *, typed: bool, leaver: int | None = None
+) -> list[Published]:
     """What one sitting shows at one threshold of hours: people, and hours counted in people.
 
     Every cell has the figure of the group it was merged into.
     """
+    example = people_of(seed=seed) if leaver is None else without(people_of(seed=seed), leaver)
     found: list[Published] = []
     assumed = Assumptions(earns_h=earns_h)
     for shown in only(example, assumed, "screen_pair", "desk_first", typed=typed):
@@ -245,13 +251,12 @@ def leavers_told(earns: tuple[float, ...], *, typed: bool, teams: int = 100) -> 
         helped = example.screen_pair[:, 0] - example.present[:, 0] >= EARNS_H
         truth.append(bool(seed % 2))
         leaver = int(np.flatnonzero(helped == truth[-1])[0])
-        left = without(example, leaver)
         looks = [
             pair
             for hours in earns
             for pair in zip(
-                looks_at(example, hours, typed=typed),
-                looks_at(left, hours, typed=typed),
+                looks_at(seed, hours, typed=typed),
+                looks_at(seed, hours, typed=typed, leaver=leaver),
                 strict=True,
             )
         ]

@@ -46,12 +46,14 @@ def _case(name: str) -> Case:
     return read_case(HERE / f"{name}.json")
 
 
+def _answered(name: str) -> Answered:
+    return _accepting(name, _case(name).wearer.accepts_lined)
+
+
 @cache
-def _answered(name: str, accepts_lined: bool | None = None) -> Answered:
-    case = _case(name)
-    if accepts_lined is not None:
-        wearer = case.wearer.model_copy(update={"accepts_lined": accepts_lined})
-        case = case.model_copy(update={"wearer": wearer})
+def _accepting(name: str, accepts_lined: bool | None) -> Answered:
+    wearer = _case(name).wearer.model_copy(update={"accepts_lined": accepts_lined})
+    case = _case(name).model_copy(update={"wearer": wearer})
     return answered(case, Solver(case, JUDGED).options(), judgements=JUDGED)
 
 
@@ -82,7 +84,7 @@ def test_leaving_out_a_plan_that_was_not_put_first_changes_nothing(name: str) ->
 
 @pytest.mark.parametrize("name", NAMES)
 def test_accepting_a_line_changes_no_answer_unless_it_brings_more(name: str) -> None:
-    shy, willing = (_answered(name, accepts) for accepts in (False, True))
+    shy, willing = (_accepting(name, accepts) for accepts in (False, True))
     if shy.plan is None or willing.plan is None:
         assert shy.plan is willing.plan
         return

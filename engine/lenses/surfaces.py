@@ -352,7 +352,7 @@ def _curvatures(
     xx, yy, xy = (
         across[m] @ coefficients @ along[n].T
         if grid
-        else np.einsum("...i,ij,...j->...", across[m], coefficients, along[n], optimize=True)
+        else ((across[m] @ coefficients) * along[n]).sum(axis=-1)
         for m, n in ((2, 0), (0, 2), (1, 1))
     )
     shape = xx.shape if grid else x.shape

@@ -71,12 +71,19 @@ def points(face: Face, stop_mm: float, a_side: int) -> list[Vector]:
 def shares(
     face: Face, person: Person, lens: Lens, *, limit_d: float, judgements: Judgements
 ) -> tuple[float, float, float]:
-    """Share of the points comfortable, awkward and blurred."""
+    """Share of the points comfortable, awkward and blurred.
+
+    The face is straight ahead and a line of sight is met by its azimuth without a sign: the points
+    on the left have the grades of those on the right.
+    """
     cells = points(face, person.stop_mm, int(judgements.points_a_side))
     counts = dict.fromkeys(("comfortable", "awkward", "blurred", "not served"), 0)
     for cell in cells:
-        demand_d = 1e3 / (float(np.linalg.norm(cell)) - person.stop_mm)
-        counts[grade(cell, demand_d, person, lens, limit_d, judgements)] += 1
+        if cell[1] >= 0.0:
+            demand_d = 1e3 / (float(np.linalg.norm(cell)) - person.stop_mm)
+            found = grade(cell, demand_d, person, lens, limit_d, judgements)
+            counts[found] += 2 if cell[1] > 0.0 else 1
+    assert sum(counts.values()) == len(cells)
     comfortable, awkward, blurred, _ = (count / len(cells) for count in counts.values())
     return comfortable, awkward, blurred
 
@@ -110,10 +117,12 @@ def grade(
         chin = (getattr(j, f"{band}_chin_up_min_deg"), getattr(j, f"{band}_chin_up_max_deg"))
         in_a_row = 0
         for chin_up_deg in scanned(j):
+            if not chin[0] <= chin_up_deg <= chin[1]:
+                in_a_row = 0
+                continue
             seen = look(tuple(map(float, cell)), chin_up_deg, head_deg, person)
             holds = (
-                chin[0] <= chin_up_deg <= chin[1]
-                and gaze[0] - ROUNDING <= seen.gaze_down_deg <= gaze[1] + ROUNDING
+                gaze[0] - ROUNDING <= seen.gaze_down_deg <= gaze[1] + ROUNDING
                 and seen.eye_sideways_deg <= eye_deg + 1e-6
                 and blur(seen, demand_d, person, lens) <= ratio * limit_d + ROUNDING
             )
