@@ -89,9 +89,8 @@ def _one(name: str, words: str, options: Mapping[str, str], begin: str = "") -> 
     )  # fmt: skip
 
 
-def _group(words: str, fields: Iterable[str], aside: str = "") -> str:
-    kind = f' class="{aside or "field"}"'
-    legend = f' class="{aside}"' if aside else ""
+def _group(words: str, fields: Iterable[str], named_aside: bool = False) -> str:
+    kind, legend = ("", ' class="aside"') if named_aside else (' class="field"', "")
     return f"<fieldset{kind}><legend{legend}>{words}</legend>{''.join(fields)}</fieldset>"
 
 
@@ -104,7 +103,7 @@ def _alone(question: str, kind: str = "checkbox") -> str:
                     f' value="{one}"')
             for one, label in choices(question).items()
         ),
-        aside="aside",
+        named_aside=True,
     )  # fmt: skip
 
 

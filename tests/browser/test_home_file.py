@@ -15,6 +15,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from app.home_file.build import home_file
+from app.shell.wishes import LEAST_PX
 from engine import tables
 from engine.home.answers import STEPS, HomeAnswers, choices
 from engine.home.case import read_visit_file
@@ -52,6 +53,17 @@ return arguments[0].map((steps) => {{
   return [at(), said.join('\\n'), Check.answers()];
 }});
 """
+UNSEEN = """
+const parts = [...document.querySelectorAll('#check :is(input, button, textarea, summary)')]
+  .map(one => one.closest('label') ?? one).filter(one => one.checkVisibility());
+return [parts.length, parts.filter(one => {
+  one.scrollIntoView({block: 'center', behavior: 'instant'});
+  const r = one.getBoundingClientRect();
+  const there = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
+  return r.width < arguments[0] || r.height < arguments[0] || !there || !one.contains(there);
+}).map(one => one.outerHTML.slice(0, 120))];
+"""
+"""How many fields and buttons are drawn, and those that cannot be seen and hit in their middle."""
 
 
 @pytest.fixture(scope="module")
@@ -113,7 +125,7 @@ def test_random_visits_give_their_answers_and_order_nothing(page: Browser) -> No
     assert page.driver.execute_script(kept) == [0, 0, "", ""]
 
 
-def test_every_question_is_clean_in_both_themes_and_fits_a_phone(page: Browser) -> None:
+def test_every_question_is_seen_and_clean_in_both_themes_and_fits_a_phone(page: Browser) -> None:
     flaws: dict[str, list[object]] = {}
     page.resize((PHONE[0], 9000))
     for step in ("stop", *STEPS, "result"):
@@ -131,6 +143,9 @@ def test_every_question_is_clean_in_both_themes_and_fits_a_phone(page: Browser) 
         wide = page.driver.execute_script(
             "return document.documentElement.scrollWidth - innerWidth"
         )
+        many, unseen = page.driver.execute_script(UNSEEN, LEAST_PX)
+        assert many >= 3, step
+        found += unseen
         flaws |= {step: [*found, wide]} if found or wide > 0 else {}
     assert flaws == {}
 
