@@ -88,6 +88,7 @@ def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
 
 
+ROOT = Path(__file__).parent
 LONGEST = (
     "browser/test_safety.py",
     "browser/test_access_pages.py",
@@ -112,8 +113,9 @@ LONGEST = (
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the longest files first, then the other browser tests, then the rest as they are."""
 
+    first = {ROOT / name: at for at, name in enumerate(LONGEST)}
+
     def place(item: pytest.Item) -> int:
-        found = [at for at, name in enumerate(LONGEST) if item.path.match(f"tests/{name}")]
-        return found[0] if found else len(LONGEST) + ("browser" not in item.path.parts)
+        return first.get(item.path, len(LONGEST) + ("browser" not in item.path.parts))
 
     items.sort(key=place)

@@ -8,7 +8,6 @@ import re
 from dataclasses import replace
 
 import pytest
-import textstat
 
 from engine import tables
 from engine.answer import cautions
@@ -37,6 +36,7 @@ from tests.caution_cases import (
     told_of,
     told_of_case,
 )
+from tests.reading import ease_of
 
 
 def test_every_row_has_its_rule_and_every_rule_its_row():
@@ -102,7 +102,7 @@ def test_wearer_texts_read_at_about_age_twelve():
     for identity, row in TABLE.items():
         text = re.sub(r"\{[^}]*\}", "40", row["wearer_text"])
         if text:
-            assert textstat.automated_readability_index(text) <= 8.0, identity
+            assert ease_of([text]).ari <= 8.0, identity
 
 
 def test_wearer_gets_every_grave_caution_that_is_for_a_condition():

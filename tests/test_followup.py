@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import warnings
-from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -27,17 +25,10 @@ from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
 from engine.wording import say
 from tests.orders import answered, content, order, strong
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import textstat
+from tests.reading import ease_of
 
 TABLE = json.dumps(content())
 GRADE_OF_AGE_12 = 7.0
-SCALES: list[Callable[[str], float]] = [
-    textstat.automated_readability_index,
-    textstat.coleman_liau_index,
-]
 KINDS = ("office", "general_progressive", "sv_computer", "bifocal_ft28", "sv_distance")
 
 
@@ -212,10 +203,10 @@ def said_on(one: WearerSheet) -> list[str]:
     return [one.lens, *desk, *looks, *rest, one.warning, *one.warnings]
 
 
-@pytest.mark.parametrize("scale", SCALES)
 @pytest.mark.parametrize("name", KINDS)
-def test_the_sheet_reads_at_about_age_12(name: str, scale: Callable[[str], float]) -> None:
-    assert scale(" ".join(said_on(sheet(name, move=MOVE)))) <= GRADE_OF_AGE_12
+def test_the_sheet_reads_at_about_age_12(name: str) -> None:
+    ease = ease_of([" ".join(said_on(sheet(name, move=MOVE)))])
+    assert max(ease.ari, ease.coleman_liau) <= GRADE_OF_AGE_12
 
 
 @pytest.mark.parametrize("name", KINDS)

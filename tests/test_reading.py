@@ -10,7 +10,6 @@ from collections.abc import Iterable
 from datetime import date
 
 import pytest
-import textstat
 
 from app.form.slip import employer_slip
 from app.home_file import questions, sheet
@@ -145,6 +144,8 @@ def test_no_sentence_of_a_table_is_long_or_has_a_hard_word(table: str) -> None:
 
 
 def test_the_scales_agree_with_a_library() -> None:
+    import textstat  # two seconds, which only this test needs to wait
+
     text = texts("home_texts")
     long = [one for one in text if one.endswith((".", "?"))]
     ours, plain = ease_of(long), " ".join(long)

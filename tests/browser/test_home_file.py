@@ -28,7 +28,7 @@ from tests.home_detector import orders_in, stray_numbers_in
 from tests.home_sessions import invented, random_session
 from tests.home_visits import NOTHING_MEASURED, READER, TWO_SCREENS, as_asked, presses
 
-VISITS = 120
+VISITS = 60
 ALL_CLEAR = ("all is well", "is fine", "are fine", "healthy eyes", "no need", "nothing wrong")
 PRESS = """
 const at = () => document.getElementById('title').textContent;
