@@ -46,18 +46,28 @@ def pytest_configure(config: pytest.Config) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _pages_as_served() -> Iterator[None]:
-    """Set the page library as the program does, and let it look for no components.
+    """Set the page library as the program does, and let its tester do nothing in vain.
 
-    The program brings none, and a search of all that is installed, for each page that a test
-    opens, takes three times as long as the page.
+    It looks for components, of which the program brings none, in all that is installed, three
+    times as long as a page takes. And it asks a thousand times a second whether a page has ended,
+    which can be waited for.
     """
     from streamlit import config
     from streamlit.components.v2.component_manager import BidiComponentManager as Components
+    from streamlit.testing.v1 import local_script_runner
 
     from app.shell.settings import OPTIONS
 
+    def wait(runner: local_script_runner.LocalScriptRunner, timeout: float) -> None:
+        assert runner._script_thread is not None
+        runner._script_thread.join(timeout)
+        if not runner.script_stopped():
+            runner.request_stop()
+            pytest.fail(f"a page took longer than {timeout} s")
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Components, "discover_and_register_components", lambda *_, **__: None)
+        patch.setattr(local_script_runner, "require_widgets_deltas", wait)
         for name in ("browser.gatherUsageStats", "runner.magicEnabled"):
             config.set_option(name, OPTIONS[name].value)
         yield

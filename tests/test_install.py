@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -24,18 +25,17 @@ from engine.roster.template import template_csv
 from tests.house import ROOT
 
 FOLDERS = ("app", "engine", "reference_tables")
-WHERE = """
-import sys
+WHAT_RUNS = """
+import json, sys
 from pathlib import Path
 import app, engine, reference_tables
+from engine import examples, tables
 for module in (app, engine, reference_tables):
     place = Path(next(iter(module.__path__))).resolve()
     assert place.is_relative_to(Path(sys.prefix).resolve()), place
-"""
-ROWS_OF_TABLES = """
-import sys
-from engine import tables
-print(*(len(tables.rows(name)) for name in sys.argv[1:]))
+rows = {name: len(tables.rows(name)) for name in sys.argv[1:]}
+files = {name: examples.path_of(name).read_text("utf-8") for name in examples.names()}
+print(json.dumps([rows, files]))
 """
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
@@ -125,8 +125,12 @@ def test_the_wheel_holds_every_file_of_the_program_and_no_other(wheel: Path) -> 
     assert held == wanted
 
 
-def test_what_runs_is_the_wheel(run: Run) -> None:
-    said(run("python", "-c", WHERE))
+def test_what_runs_is_the_wheel_with_the_tables_and_examples_of_the_checkout(run: Run) -> None:
+    names = sorted(path.stem for path in (ROOT / "reference_tables").glob("*.csv"))
+    rows, files = json.loads(said(run("python", "-c", WHAT_RUNS, *names)))
+    assert rows == {name: len(tables.rows(name)) for name in names}
+    wanted = {name: examples.path_of(name).read_text("utf-8") for name in examples.names()}
+    assert files == wanted
 
 
 def test_version_tells_what_is_installed_and_where_cases_lie(run: Run, tmp_path: Path) -> None:
@@ -141,22 +145,17 @@ def test_version_tells_what_is_installed_and_where_cases_lie(run: Run, tmp_path:
     assert not kept.parent.exists()
 
 
-def test_its_tables_have_the_rows_of_the_checkout(run: Run) -> None:
-    names = sorted(path.stem for path in (ROOT / "reference_tables").glob("*.csv"))
-    rows = [len(tables.rows(name)) for name in names]
-    assert said(run("python", "-c", ROWS_OF_TABLES, *names)).split() == [str(n) for n in rows]
-
-
-def test_its_examples_are_listed_answered_and_printed_to_be_changed(
+def test_examples_are_listed_answered_and_printed_to_be_changed(
     run: Run, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    listed = [line.split()[0] for line in said(run("levelgaze", "example")).splitlines()]
-    assert listed == examples.names()
     path = examples.path_of("musician")
     assert main(["explain", str(path)]) == 0
     assert said(run("levelgaze", "example", "musician")) == capsys.readouterr().out
-    printed = said(run("levelgaze", "example", "musician", "--case"))
-    assert printed == path.read_text(encoding="utf-8")
+    assert main(["example"]) == 0
+    listed = capsys.readouterr().out.splitlines()
+    assert [line.split()[0] for line in listed] == examples.names()
+    assert main(["example", "musician", "--case"]) == 0
+    assert capsys.readouterr().out == path.read_text(encoding="utf-8")
 
 
 def test_a_roster_in_two_processes_is_answered(run: Run, tmp_path: Path) -> None:
@@ -167,11 +166,14 @@ def test_a_roster_in_two_processes_is_answered(run: Run, tmp_path: Path) -> None
     assert (tmp_path / "out.csv").exists()
 
 
-def test_what_is_refused_is_one_line_and_status_2(run: Run) -> None:
-    done = run("levelgaze", "example", "nobody")
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.startswith("example: nobody cannot be used. Allowed: absolute_presbyope, ")
-    assert done.stderr.count("\n") == 1
+def test_what_is_refused_is_one_line_and_status_2(
+    run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["example", "nobody"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("example: nobody cannot be used. Allowed: absolute_presbyope, ")
+    assert told.err.count("\n") == 1
     wrong = run("levelgaze", "advice")
     assert wrong.returncode == 2
     assert wrong.stderr.startswith("usage: levelgaze ")

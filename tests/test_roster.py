@@ -528,14 +528,12 @@ def test_every_row_is_answered_in_its_order_and_none_is_dropped(
     assert list(rows[0]) == header()
 
 
-@pytest.mark.parametrize("chunk_rows", [7, 1000])
-def test_chunks_and_processes_do_not_change_a_byte(
-    source: Path, tmp_path: Path, chunk_rows: int
-) -> None:
+def test_chunks_and_processes_do_not_change_a_byte(source: Path, tmp_path: Path) -> None:
     whole = answered(source, tmp_path / "whole.csv", chunk_rows=60)
-    assert answered(source, tmp_path / "chunks.csv", chunk_rows=chunk_rows) == whole
+    for chunk_rows in (7, 1000):
+        assert answered(source, tmp_path / "chunks.csv", chunk_rows=chunk_rows) == whole
     mapper = partial(in_processes, workers=2)
-    assert answered(source, tmp_path / "two.csv", chunk_rows=chunk_rows, mapper=mapper) == whole
+    assert answered(source, tmp_path / "two.csv", chunk_rows=7, mapper=mapper) == whole
 
 
 def test_progress_is_told_and_ends_at_the_number_of_rows(source: Path, tmp_path: Path) -> None:
