@@ -9,16 +9,23 @@ from typing import Any
 from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
 
-from app.shell import drafts, words
+from app.shell import drafts, state, words
+from app.views.interview import answer, form
 
 MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
 LONGEST_S = 180
 
 
 def opened(
-    view: str = "interview", answers: Mapping[str, Any] | None = None, *, draft: str = ""
+    view: str = "interview",
+    answers: Mapping[str, Any] | None = None,
+    *,
+    draft: str = "",
+    is_unfolded: bool = True,
 ) -> AppTest:
     """Return a page as it first opens, on a new draft with these answers, or on the one named.
+
+    is_unfolded: with every part open, for what is in a part is drawn only while it is.
 
     The page tester only goes to a page by way of the first one, the Interview, which need not be
     drawn for it: a page's file is known to the library by the hash of its place in the address.
@@ -26,6 +33,8 @@ def opened(
     page = AppTest.from_file(str(MAIN), default_timeout=LONGEST_S)
     if view != "interview":
         page._page_hash = calc_hash(view)
+    if is_unfolded:
+        unfold(page)
     if answers is not None:
         begun = drafts.BOOK.start()
         for name, value in answers.items():
@@ -34,6 +43,12 @@ def opened(
     if draft:
         page.query_params["draft"] = draft
     return whole(page.run())
+
+
+def unfold(page: AppTest) -> None:
+    """Open what is drawn only while it is open, in the next run of a page."""
+    for title in (*form.FOLDED, *answer.FOLDED):
+        page.session_state[state.fold(title)] = True
 
 
 def whole(page: AppTest) -> AppTest:

@@ -32,7 +32,7 @@ from engine.home.answers import answers_from
 from engine.home.case import case_content, visit_file
 from engine.team import secret
 from tests.invented_result import first_edition, invented_result
-from tests.pages import opened, whole
+from tests.pages import opened, unfold, whole
 from tests.test_app_rows import TWO_PARTS
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -68,6 +68,7 @@ def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest
     if page is None:
         return opened(name)
     page.switch_page(f"views/{name}/page.py")
+    unfold(page)
     page.run()
     whole(page)
     return page
@@ -86,6 +87,7 @@ def open_there(page: AppTest, label: str = "Open in the Interview") -> AppTest:
     """Press the button that opens, and follow it: the page tester does not change pages itself."""
     press(page, label)
     page.switch_page("views/interview/page.py")
+    unfold(page)
     page.run()
     whole(page)
     return page
@@ -374,6 +376,7 @@ def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
     page.run()
     page = press(page, "Delete")
     page.switch_page("views/interview/page.py")
+    unfold(page)
     page.run()
     assert "Not saved." in said(page)
     assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"

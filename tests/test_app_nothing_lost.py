@@ -9,9 +9,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.form import compute
-from app.shell import drafts, words
+from app.shell import drafts, state, words
 from tests.invented_result import invented_result
-from tests.test_app_interview import field, opened, pressed, said, typed, whole
+from tests.pages import draft_of, opened, whole
+from tests.test_app_interview import field, pressed, said, typed
 
 SECOND_S = 1.0
 
@@ -157,15 +158,48 @@ def test_a_refused_value_is_named_in_view_with_the_least_that_works():
     assert "firm" in one_line(page)
 
 
-def test_a_refused_value_opens_its_drawer():
-    page = typed(opened(), **{"Age (years)": "57"})
-    drawers = {one.label: one.proto.expanded for one in page.expander}
-    assert not drawers["More at the desk"]
-    page = papers(page, distance_cm="30", offset_cm="-30")
-    page.run()
-    drawers = {one.label: one.proto.expanded for one in page.expander}
-    assert drawers["More at the desk"]
-    assert not drawers["Frame and fit"]
+DESK = "More at the desk"
+FOLD = state.fold(DESK)
+REFUSED = {
+    "wearer.age_years": "57",
+    "papers": "yes",
+    "papers.distance_cm": "30",
+    "papers.offset_cm": "-30",
+}
+
+
+def is_open(page: AppTest, title: str) -> bool:
+    return bool(page.session_state[state.fold(title)])
+
+
+def test_a_refused_value_opens_its_drawer_until_somebody_shuts_it():
+    page = opened(answers=REFUSED, is_unfolded=False)
+    assert is_open(page, DESK)
+    assert not is_open(page, "Frame and fit")
+    assert 'id="at-papers-distance_cm"' in said(page)
+    page.session_state[FOLD] = False
+    for _ in range(2):
+        whole(page.run())
+        assert not is_open(page, DESK)
+    assert "30 is too near" in one_line(page)
+
+
+def test_what_is_folded_is_drawn_while_it_is_open_and_keeps_what_was_typed():
+    page = opened(answers={**REFUSED, "papers.distance_cm": "44"}, is_unfolded=False)
+    keys = {one.key for one in page.text_input}
+    page.session_state[FOLD] = True
+    whole(page.run())
+    folded = next(
+        one for one in page.text_input if one.key not in keys and one.key.endswith(".distance_cm")
+    )
+    assert folded.value == "44"
+    folded.set_value("47")
+    page.session_state[FOLD] = False  # typed, and shut before the page has answered
+    whole(page.run())
+    assert draft_of(page).values["papers.distance_cm"] == "47"
+    whole(page.run())
+    assert folded.key not in {one.key for one in page.text_input}
+    assert draft_of(page).values["papers.distance_cm"] == "47"
 
 
 def test_other_pages_call_a_stale_answer_out_of_date():

@@ -19,7 +19,7 @@ from engine import tables
 from engine.case.model import BOTHER_WORDS
 from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from tests.invented_result import LENSES, invented_result
-from tests.test_app_interview import opened
+from tests.pages import opened, unfold
 
 RUNS = 100
 """Of the page, each after one to three edits: some 170 edits."""
@@ -144,6 +144,7 @@ def test_random_edits_meet_no_fault(runs: int):
         said = "\n".join(one.value for one in page.markdown)
         mended = mend(page, said, dice)
         done += [mended] if mended else edits(page, dice)
+        unfold(page)  # a deletion shuts every part
         page.run()
         last = "\n".join(done[-12:])
         assert not page.exception, last

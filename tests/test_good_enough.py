@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from app.form import questions
 from app.views.interview.answer import GOOD_ENOUGH
 from engine.__main__ import main
 from engine.answer.good_enough import good_enough
@@ -17,8 +18,8 @@ from engine.case.read import read_case
 from engine.case.results import Told
 from engine.examples import path_of
 from engine.tables import Judgements
+from tests.pages import opened
 
-APP = Path(__file__).resolve().parents[1] / "app" / "main.py"
 VIGNETTES = Path(__file__).parent / "vignettes"
 JUDGED = Judgements.standard()
 
@@ -68,9 +69,7 @@ def shown(page: AppTest) -> str:
 
 @pytest.mark.usefixtures("own_drafts")
 def test_the_interview_says_it_for_this_answer_only() -> None:
-    page = AppTest.from_file(str(APP), default_timeout=60).run()
-    next(one for one in page.button if one.label == "Load an invented wearer").click()
-    page.run()
+    page = opened(answers=questions.EXAMPLE)
     assert GOOD_ENOUGH in [one.label for one in page.expander]
     page.button(key="good-enough").click()
     page.run()

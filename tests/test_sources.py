@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from pathlib import Path
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from app.form import questions
 from app.views.interview.answer import RESTS_ON
 from engine.__main__ import main
 from engine.answer.sources import STRENGTH, Reading, Source, sources
@@ -16,10 +15,9 @@ from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.examples import path_of
 from engine.tables import STATUSES, Judgements
+from tests.pages import opened
 
 LAPTOP = read_case(path_of("laptop_only"))
-APP = Path(__file__).resolve().parents[1] / "app" / "main.py"
-LONGEST_S = 60
 
 
 def rests_on(case: Case) -> tuple[Source, ...]:
@@ -81,9 +79,7 @@ def test_a_terminal_shows_them_when_asked(capsys: pytest.CaptureFixture[str]) ->
 
 @pytest.mark.usefixtures("own_drafts")
 def test_the_interview_lists_them_for_this_answer_only() -> None:
-    page = AppTest.from_file(str(APP), default_timeout=LONGEST_S).run()
-    next(one for one in page.button if one.label == "Load an invented wearer").click()
-    page.run()
+    page = opened(answers=questions.EXAMPLE)
     assert RESTS_ON in [one.label for one in page.expander]
     page.button(key="list-sources").click()
     page.run()

@@ -42,6 +42,8 @@ class Fields:
         self.naming = naming
         self._places: dict[str, Any] = {}
         self._labels: dict[str, str] = {}
+        self._shut: dict[str, set[str] | None] = {}
+        """Parts that are shut, with their fields; None for one that is not drawn."""
 
     def text(
         self,
@@ -144,20 +146,62 @@ class Fields:
         It stays open once it was opened so, until another page is shown: what is being mended or
         filled in does not fold away.
         """
-        results = state.results()
-        opened: set[str] = results.setdefault(state.OPENED, set())
-        held: dict[str, set[str]] = results.setdefault(_HELD, {})
-        if is_next or held.get(title, set()) & set(results.get(_REFUSED, ())):
+        opened = self._opened()
+        if is_next or self._held(title) & self._refused():
             opened.add(title)
         before = set(self._places)
         with st.expander(title, expanded=title in opened):
             yield
-        held[title] = set(self._places) - before
+        self._hold(title, before)
+
+    @contextmanager
+    def lazy_drawer(self, title: str) -> Iterator[bool]:
+        """Draw a folded part as `drawer` does; yield whether what is in it is to be drawn now.
+
+        It is while the part is open, and while anything is refused, which may be in it. Who folds
+        a part away in which a value is refused is not shown it again before that is mended.
+        """
+        opened, refused = self._opened(), self._refused()
+        is_wanted = bool(self._held(title) & refused)
+        if not is_wanted:
+            opened.discard(title)
+        before = set(self._places)
+        with open_when_asked(title, now=is_wanted and title not in opened) as is_open:
+            is_drawn = is_open or bool(refused)
+            yield is_drawn
+        if is_drawn:
+            self._hold(title, before)
+        if is_open and is_wanted:
+            opened.add(title)
+        if not is_open and title not in opened:
+            self._shut[title] = self._held(title) if is_drawn else None
+
+    def _opened(self) -> set[str]:
+        found: set[str] = state.results().setdefault(state.OPENED, set())
+        return found
+
+    def _refused(self) -> set[str]:
+        return set(state.results().get(_REFUSED, ()))
+
+    def _held(self, title: str) -> set[str]:
+        found: set[str] = state.results().setdefault(_HELD, {}).get(title, set())
+        return found
+
+    def _hold(self, title: str, before: set[str]) -> None:
+        """Keep which fields were drawn in a part."""
+        state.results().setdefault(_HELD, {})[title] = set(self._places) - before
+
+    def _reveal(self, refused: set[str]) -> None:
+        """Draw the page again where a refused field is, or may be, in a part that is shut."""
+        may_be = bool(refused - set(self._places)) and None in self._shut.values()
+        if may_be or any(refused & held for held in self._shut.values() if held):
+            st.rerun()
 
     def say(self, refused: Mapping[str, InputRefusedError]) -> list[str]:
         """Name each refused value beside its field; return those without a field on the page."""
         homeless = []
         state.results()[_REFUSED] = tuple(refused)
+        self._reveal(set(refused))
         for name, refusal in refused.items():
             place = self._places.get(name)
             said = refusal_words(refusal)
@@ -199,6 +243,20 @@ class Fields:
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
         return state.keep(self.naming(name), value)
+
+
+@contextmanager
+def open_when_asked(title: str, *, now: bool = False) -> Iterator[bool]:
+    """Draw a folded part; yield whether to draw what is in it, which nobody sees while it is shut.
+
+    In the run that shuts it, it is drawn once more: a text typed just before is not lost.
+
+    now: open it.
+    """
+    with st.expander(title, key=state.fold(title, opens=now), on_change="rerun") as part:
+        is_open = bool(part.open)
+        yield is_open or state.was_open(title)
+    state.drew(title, is_open=is_open)
 
 
 def guarded(draw: Callable[P, None]) -> Callable[P, None]:

@@ -20,6 +20,8 @@ TOKEN = "draft"
 _TAB = "levelgaze"
 OPENED = "opened_drawers"
 """Where a draft's results hold the folded parts that were opened for the reader."""
+_OPEN = "open_parts"
+"""Where a tab holds the folded parts that were open in the last run."""
 
 
 def begin() -> Draft:
@@ -51,6 +53,7 @@ def turn_to(page: str) -> None:
     tab["page"] = page
     hush()
     results().pop(OPENED, None)
+    tab.pop(_OPEN, None)
     prefix = f"{tab['generation']}."
     for key in list(st.session_state):
         if isinstance(key, str) and key.startswith(prefix):
@@ -78,6 +81,25 @@ def passing(name: str) -> str:
     """Give the key of a widget whose value no draft keeps, such as a file; new after a deletion."""
     tab = _tab()
     return f"passing.{tab['generation']}.{tab.get('token')}.{name}"
+
+
+def fold(title: str, *, opens: bool = False) -> str:
+    """Return the key under which the session holds whether a folded part is open; or open it."""
+    key = f"fold.{title}"
+    if opens:
+        st.session_state[key] = True
+    return key
+
+
+def was_open(title: str) -> bool:
+    """Tell whether a folded part was open when this page was drawn last."""
+    return title in _tab().setdefault(_OPEN, set())
+
+
+def drew(title: str, *, is_open: bool) -> None:
+    """Note that a folded part is drawn, open or shut."""
+    drawn: set[str] = _tab().setdefault(_OPEN, set())
+    (drawn.add if is_open else drawn.discard)(title)
 
 
 def pressed(key: str) -> bool:

@@ -88,11 +88,12 @@ def tab_to(page: Browser, name: str, *, most: int = 60) -> None:
 
 
 _FIELD = """
-const field = document.querySelector(arguments[0]);
-const part = field?.closest('details:not([open])');
-part?.querySelector('summary').click();
-return [field, Boolean(part)];
+const field = document.querySelector(arguments[0]), shut = 'details:not([open])';
+const parts = field ? [field.closest(shut)].filter(Boolean) : [...document.querySelectorAll(shut)];
+parts.forEach(one => one.querySelector('summary').click());
+return [field, parts.length > 0];
 """
+"""A field; the part it stands in is opened, or every part, since what is in one may not be drawn."""
 
 
 def box(page: Browser, name: str) -> WebElement:
@@ -117,12 +118,7 @@ def box(page: Browser, name: str) -> WebElement:
 
 def unfold(page: Browser, where: str) -> None:
     """Open the folded part in which something stands."""
-    opened = page.driver.execute_script(
-        "const part = document.querySelector(arguments[0])?.closest('details:not([open])');"
-        "part?.querySelector('summary').click(); return Boolean(part)",
-        where,
-    )
-    if opened:
+    while page.driver.execute_script(_FIELD, where)[1]:
         page.settle()
 
 
@@ -198,8 +194,8 @@ def choose(page: Browser, label: str, option: str) -> None:
     field = f'input[role=combobox][aria-label*="{label}"]'
     path = f"//*[@role='option'][contains(., \"{option}\")]"
 
-    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, field)), label)
     unfold(page, field)
+    page.wait_for(lambda: bool(page.driver.find_elements(By.CSS_SELECTOR, field)), label)
 
     def taken() -> bool:
         options = page.driver.find_elements(By.XPATH, path)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import streamlit as st
@@ -12,6 +13,7 @@ from app.draw.lens import lens_picture
 from app.draw.svg import escaped
 from app.form import case_of_answers, compute, decimal_sign, plan_taken
 from app.form.compute import Answer, Found
+from app.form.fields import open_when_asked
 from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
@@ -160,28 +162,46 @@ def _screen_alone(case: Case) -> None:
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
 
+REASONS = "Reasons, and how sure the answer is"
+GOOD_ENOUGH = "If a little blur is good enough"
+RESTS_ON = "What this answer rests on"
+FIGURES = "Head, eyes and power for each thing looked at"
+THE_LENS = "The lens: power, clear zone, and where each thing is seen"
+FOLDED = (REASONS, GOOD_ENOUGH, RESTS_ON, FIGURES, THE_LENS)
+"""Parts that are worked out and drawn while they are open."""
+
+
 def for_the_optician(answer: Answer, row: Row, shown: Sequence[Row], *, old: bool) -> None:
     """Show, folded, cautions first, open where one fires; then reasons, numbers, the lens.
 
     old: a value is refused, so nothing is said of how sure the answer is.
     """
     _cautions(answer.result, row.options)
-    with st.expander("Reasons, and how sure the answer is"):
-        meanings = [f"{capital(grade)}: {said}." for grade, said in GRADE_MEANING.items()]
-        groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
-        if old:
-            groups[result_words.HOW_SURE] = [OUT_OF_DATE]
-        for title, lines in groups.items():
-            listed(lines, title=title)
-    with st.expander(GOOD_ENOUGH):
-        _good_enough(answer)
-    with st.expander(RESTS_ON):
-        _sources(answer)
-    with st.expander("Head, eyes and power for each thing looked at"):
-        _figures(answer, row, shown)
-    with st.expander("The lens: power, clear zone, and where each thing is seen"):
-        for option in row.options:
-            _lens(answer, option)
+    folded: dict[str, Callable[[], None]] = {
+        REASONS: partial(_reasons, answer, old=old),
+        GOOD_ENOUGH: partial(_good_enough, answer),
+        RESTS_ON: partial(_sources, answer),
+        FIGURES: partial(_figures, answer, row, shown),
+        THE_LENS: partial(_lenses, answer, row),
+    }
+    for title, draw in folded.items():
+        with open_when_asked(title) as is_open:
+            if is_open:
+                draw()
+
+
+def _reasons(answer: Answer, *, old: bool) -> None:
+    meanings = [f"{capital(grade)}: {said}." for grade, said in GRADE_MEANING.items()]
+    groups = {**result_words.reason_groups(answer.result), "The four grades": meanings}
+    if old:
+        groups[result_words.HOW_SURE] = [OUT_OF_DATE]
+    for title, lines in groups.items():
+        listed(lines, title=title)
+
+
+def _lenses(answer: Answer, row: Row) -> None:
+    for option in row.options:
+        _lens(answer, option)
 
 
 def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
@@ -191,18 +211,12 @@ def _cautions(result: Result, options: Sequence[OptionResult] = ()) -> None:
         listed(found or [say("interview_none_for_lens_day")])
 
 
-GOOD_ENOUGH = "If a little blur is good enough"
-
-
 def _good_enough(answer: Answer) -> None:
     """Show what is first if text need not be sharp, when asked for: it takes a second search."""
     lead = say("interview_answer_for_text_without")
     found = _when_asked(answer, compute.good_enough_of, lead, "Compare", key="good-enough")
     if found is not None:
         quiet(found or say("interview_no_lens_put_first"))
-
-
-RESTS_ON = "What this answer rests on"
 
 
 def _sources(answer: Answer) -> None:

@@ -6,7 +6,7 @@ frame, prices.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import streamlit as st
 
@@ -124,23 +124,29 @@ def _main_presets() -> list[str]:
 
 def folded(fields: Fields) -> None:
     """Ask for all that has a default, for when there is time to measure it."""
-    with fields.drawer("More of today's glasses, and other pairs owned"):
-        _pairs(fields)
-    with fields.drawer("More about the wearer"):
-        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
-    with fields.drawer("More at the desk"):
-        _desk(fields)
-    with fields.drawer("More of the day"):
-        _day(fields)
-    with fields.drawer("Frame and fit"):
-        _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
-        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
-    with fields.drawer("Prices"):
-        st.markdown(say("interview_your_own_prices_any"))
-        _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
-    with fields.drawer("Rarely known"):
-        _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
-        _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
+    for title, draw in FOLDED.items():
+        with fields.lazy_drawer(title) as is_drawn:
+            if is_drawn:
+                draw(fields)
+
+
+def _wearer(fields: Fields) -> None:
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "wearer")
+
+
+def _fit(fields: Fields) -> None:
+    _draw(fields, field_table.FIT, field_table.FIT_SLOT, "fit")
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "fit")
+
+
+def _prices(fields: Fields) -> None:
+    st.markdown(say("interview_your_own_prices_any"))
+    _draw(fields, field_table.PRICES, field_table.PRICE_SLOT, "prices")
+
+
+def _seldom(fields: Fields) -> None:
+    _draw(fields, field_table.WEARER, field_table.WEARER_SLOT, "seldom")
+    _draw(fields, field_table.DAY, case_of_answers.day_slot(), "seldom")
 
 
 def _desk(fields: Fields) -> None:
@@ -244,3 +250,15 @@ def _pairs(fields: Fields) -> None:
             return
         asked = case_of_answers.pair_slot(0, slot, kind)
         _draw(fields, field_table.PAIR, asked, "design", "liked")
+
+
+FOLDED: dict[str, Callable[[Fields], None]] = {
+    "More of today's glasses, and other pairs owned": _pairs,
+    "More about the wearer": _wearer,
+    "More at the desk": _desk,
+    "More of the day": _day,
+    "Frame and fit": _fit,
+    "Prices": _prices,
+    "Rarely known": _seldom,
+}
+"""What is asked in each folded part."""

@@ -61,7 +61,7 @@ def _answer_part(
     html(line_in_view(line, old=old, counts=counts, mend=mend), place=line_place)
     with right:
         if answer is None or answer.result.stops:
-            interview_answer.nothing_yet(answer, fields.answers)
+            interview_answer.nothing_yet(answer, {**state.answers(), **fields.answers})
         elif to_type:
             interview_answer.without_powers(answer, to_type)
         else:
