@@ -93,7 +93,7 @@ const parts = field ? [field.closest(shut)].filter(Boolean) : [...document.query
 parts.forEach(one => one.querySelector('summary').click());
 return [field, parts.length > 0];
 """
-"""A field; the part it stands in is opened, or every part, since what is in one may not be drawn."""
+"""A field. The part it stands in is opened, or every part: what is in one may not be drawn yet."""
 
 
 def box(page: Browser, name: str) -> WebElement:
