@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -35,8 +34,6 @@ from tests.invented_result import first_edition, invented_result
 from tests.pages import opened, unfold, whole
 from tests.test_app_rows import TWO_PARTS
 
-ROOT = Path(__file__).resolve().parents[1]
-MAIN = ROOT / "app" / "main.py"
 CASES = sorted(EXAMPLES.glob("*.json"))
 HOME = {
     "flags": [],
