@@ -176,7 +176,7 @@ def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> 
     if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
         return False
     there = moved(case, move.index, move.place)
-    chosen = chosen_at(Solver(there, judged, like=solver.draws))
+    chosen = chosen_at(Solver(there, judged, like=solver.draws, to_choose=True))
     return chosen is not None and chosen.name == at_hand.name
 
 

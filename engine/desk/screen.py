@@ -206,7 +206,8 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
     lenses = [
         (lens_of_option(one, changed, judgements=judgements), one.covers_distance) for one in told
     ]
-    there = Solver(changed, judgements, like=Draws(case, judgements=judgements))
+    draws = Draws(case, judgements=judgements)
+    there = Solver(changed, judgements, like=draws, to_choose=True)
     best = chosen_at(there)
     return Way(
         held_h=float(held_h(lenses, worn, there.desk).mean()),
