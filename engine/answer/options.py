@@ -67,6 +67,11 @@ def lens_of_option(option: OptionResult, case: Case, *, judgements: Judgements) 
     return lens_of(option.kind, option.design, case, wearers=wearers, judgements=judgements)
 
 
+def accepted_kinds(case: Case) -> tuple[Kind, ...]:
+    """Return the kinds a new pair may be put first of: lined ones where a line is accepted."""
+    return tuple(one for one in KINDS.values() if case.wearer.accepts_lined or not one.is_lined)
+
+
 @dataclass(frozen=True)
 class Option:
     """One option: the lens, its hours, and how it is told.
@@ -122,14 +127,13 @@ class Solver:
         judgements: Judgements,
         *,
         like: Draws | None = None,
-        to_choose: bool = False,
+        kinds: Sequence[Kind] = tuple(KINDS.values()),
     ) -> None:
         """Keep the luck of `like`: draws of the same case with its desk moved.
 
-        to_choose: leave out kinds that are told of but never put first.
+        kinds: of the new pairs that are searched for.
         """
-        self.case, self.judgements = case, judgements
-        self._kinds = [one for one in KINDS.values() if not (to_choose and self._is_refused(one))]
+        self.case, self.judgements, self._kinds = case, judgements, kinds
         self.draws = Draws(case, judgements=judgements, like=like)
         self.desk = Desk(self.draws)
         self.wearers = self.draws.measured_wearers
@@ -213,10 +217,6 @@ class Solver:
             clear=tuple(part[:, column] for part in clear),
         )
 
-    def _is_refused(self, kind: Kind) -> bool:
-        """Whether a new pair of a kind has a line that the wearer does not accept."""
-        return kind.is_lined and not self.case.wearer.accepts_lined
-
     def _not_makable(self, kind: Kind) -> _Chosen | None:
         """Return a lens that the frame is too shallow for: computed, not recommended."""
         if not kind.has_corridor or not self.add_d > 0.0:
@@ -284,7 +284,7 @@ class Solver:
     ) -> OptionResult:
         said = cautions.option_cautions(self.case, result, judgements=self.judgements)
         excluded += tuple(one for one in cautions.excludes([told.id for told in said]))
-        if pair is None and self._is_refused(KINDS[result.kind]):
+        if pair is None and KINDS[result.kind] not in accepted_kinds(self.case):
             excluded += ("line_not_accepted",)
         return result.model_copy(
             update={
