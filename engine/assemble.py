@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.answer import cautions, doubt, reasons
-from engine.answer.options import PRESENT, Solver
+from engine.answer.options import PRESENT, Solver, accepted_kinds
 from engine.answer.plans import told
 from engine.answer.recommend import answered
 from engine.case.prescription_doubts import doubts
@@ -26,7 +26,6 @@ from engine.case.scene import usable_of
 from engine.case.targets import detail_arcmin
 from engine.desk.moves import best_move
 from engine.desk.places import moved
-from engine.desk.screen import chosen_at
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
 from engine.tables import Judgements
@@ -43,6 +42,7 @@ if TYPE_CHECKING:
     from engine.case.results import Told
     from engine.case.scene import Scene
     from engine.desk.moves import Move
+    from engine.lenses.kinds import Kind
 
 READER_LESS_D = 0.75
 """What the rule of thumb that is compared here takes off the reading add for the computer."""
@@ -161,22 +161,33 @@ def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
     if at_hand is not None and at_hand is not plan:
         move = best_move(at_hand, solver.draws)
         if move is not None:
-            comes_first = _comes_first(solver, found, at_hand, move)
+            comes_first = _comes_first(solver, found, at_hand, plan, move)
             yield _move_result(at_hand, move, put_first=comes_first, best=plan)
     move = best_move(plan, solver.draws)
     if move is not None:
         yield _move_result(plan, move, put_first=False, best=None)
 
 
-def _comes_first(solver: Solver, found: Answered, at_hand: Plan, move: Move) -> bool:
-    """Tell whether the pair at hand is the plan to choose once the desk is moved."""
+def _comes_first(solver: Solver, found: Answered, at_hand: Plan, plan: Plan, move: Move) -> bool:
+    """Tell whether the pair at hand is the plan to choose once the desk is moved.
+
+    plan: the one to choose as the desk stands; mostly its pairs, moved as well, settle it.
+    """
     case, judged = solver.case, solver.judgements
     most_h = max(plan.comfortable_h for plan in found.competing)
     liked_h = judged.owned_share_of_day * case.day_h
     if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
         return False
     there = moved(case, move.index, move.place)
-    chosen = chosen_at(Solver(there, judged, like=solver.draws))
+
+    def found_there(kinds: Sequence[Kind]) -> Answered:
+        searched = Solver(there, judged, like=solver.draws, kinds=kinds)
+        return answered(there, searched.options(), judgements=judged)
+
+    few = found_there([one.lens.kind for one in plan.options if one.is_new])
+    if few.is_surely_behind(next(one for one in few.plans if one.name == at_hand.name)):
+        return False
+    chosen = found_there(accepted_kinds(case)).plan
     return chosen is not None and chosen.name == at_hand.name
 
 

@@ -148,6 +148,14 @@ def test_a_move_comes_first_only_where_the_pair_is_chosen_at_the_moved_desk(add_
         assert result.plan == PRESENT
 
 
+@pytest.mark.parametrize("liked", [True, None])
+def test_a_plan_that_is_surely_behind_is_not_put_first(liked):
+    found = [solved(desk(*one, liked=liked))[1] for one in DESKS]
+    behind = [(one, plan) for one in found for plan in one.plans if one.is_surely_behind(plan)]
+    assert {plan.name == PRESENT for _, plan in behind} == {True, False}
+    assert all(one.plan is not plan for one, plan in behind)
+
+
 def test_the_sweep_has_moves_put_first_and_moves_that_are_not():
     found = {said_of_pair(desk(*one)).put_first for one in DESKS}
     assert found == {True, False}

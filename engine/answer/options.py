@@ -67,6 +67,11 @@ def lens_of_option(option: OptionResult, case: Case, *, judgements: Judgements) 
     return lens_of(option.kind, option.design, case, wearers=wearers, judgements=judgements)
 
 
+def accepted_kinds(case: Case) -> tuple[Kind, ...]:
+    """Return the kinds a new pair may be put first of: lined ones where a line is accepted."""
+    return tuple(one for one in KINDS.values() if case.wearer.accepts_lined or not one.is_lined)
+
+
 @dataclass(frozen=True)
 class Option:
     """One option: the lens, its hours, and how it is told.
@@ -116,9 +121,19 @@ class _Chosen:
 class Solver:
     """The options of one case."""
 
-    def __init__(self, case: Case, judgements: Judgements, *, like: Draws | None = None) -> None:
-        """Keep the luck of `like`: draws of the same case with its desk moved."""
-        self.case, self.judgements = case, judgements
+    def __init__(
+        self,
+        case: Case,
+        judgements: Judgements,
+        *,
+        like: Draws | None = None,
+        kinds: Sequence[Kind] = tuple(KINDS.values()),
+    ) -> None:
+        """Keep the luck of `like`: draws of the same case with its desk moved.
+
+        kinds: of the new pairs that are searched for.
+        """
+        self.case, self.judgements, self._kinds = case, judgements, kinds
         self.draws = Draws(case, judgements=judgements, like=like)
         self.desk = Desk(self.draws)
         self.wearers = self.draws.measured_wearers
@@ -131,7 +146,7 @@ class Solver:
         return Closeup(self.desk.measured.scene, names, self.judgements)
 
     def options(self, *, progress: Callable[[float], None] | None = None) -> list[Option]:
-        """Give every kind that can be made, and every pair owned, most comfortable hours first."""
+        """Give all kinds that can be made, and every pair owned, most comfortable hours first."""
         searched: list[Option | None] = []
         for some in self._searches():
             searched += some
@@ -144,7 +159,7 @@ class Solver:
     @property
     def _count(self) -> int:
         """How many lenses are searched for, whether there is such a one or not."""
-        return len(KINDS) + len(self.case.owned_pairs)
+        return len(self._kinds) + len(self.case.owned_pairs)
 
     def _searches(self) -> Iterator[list[Option | None]]:
         """Yield what each search finds: all lenses at once, or plainly lens by lens.
@@ -158,7 +173,7 @@ class Solver:
             yield [None if one is None else next(made) for one in some]
 
     def _chosen(self) -> Iterator[_Chosen | None]:
-        for kind in KINDS.values():
+        for kind in self._kinds:
             yield self._best_of(kind)
         for number, pair in enumerate(self.case.owned_pairs):
             lens = owned_lens(pair, self.case, wearers=self.wearers, judgements=self.judgements)
@@ -167,9 +182,8 @@ class Solver:
     @cached_property
     def _every_kind(self) -> dict[str, list[tuple[Candidates, Bools]]]:
         """Of each kind, the designs in every part of the first cube; kinds searched together."""
-        kinds = list(KINDS.values())
-        parts = [candidates_of(views, kinds) for views in self.desk.first_cube]
-        return {kind.id: [part[at] for part in parts] for at, kind in enumerate(kinds)}
+        parts = [candidates_of(views, self._kinds) for views in self.desk.first_cube]
+        return {kind.id: [part[at] for part in parts] for at, kind in enumerate(self._kinds)}
 
     def _candidates(self, kind: Kind) -> tuple[Candidates, list[Bools]]:
         """Return every design of a kind with the hours expected over the first cube.
@@ -270,8 +284,7 @@ class Solver:
     ) -> OptionResult:
         said = cautions.option_cautions(self.case, result, judgements=self.judgements)
         excluded += tuple(one for one in cautions.excludes([told.id for told in said]))
-        lined = KINDS[result.kind].is_lined
-        if lined and pair is None and not self.case.wearer.accepts_lined:
+        if pair is None and KINDS[result.kind] not in accepted_kinds(self.case):
             excluded += ("line_not_accepted",)
         return result.model_copy(
             update={

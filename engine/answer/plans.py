@@ -256,7 +256,7 @@ def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> B
         [len(p.options) == 1 and p.options[0].is_disliked for p in plans], dtype=bool
     )
     may = _unless_nothing_left(may, disliked)
-    risky = np.array([_walks_in_risk(case, plan) for plan in plans], dtype=bool)
+    risky = np.array([walks_in_risk(case, plan) for plan in plans], dtype=bool)
     return _unless_nothing_left(may, risky)
 
 
@@ -279,7 +279,8 @@ def _may(case: Case, plan: Plan) -> bool:
     return True
 
 
-def _walks_in_risk(case: Case, plan: Plan) -> bool:
+def walks_in_risk(case: Case, plan: Plan) -> bool:
+    """Tell whether somebody unsteady would walk in a first multifocal."""
     return any(
         bool(_ON_FOOT & {*activity.needs}) and is_risky_on_foot(plan.options[pair], case)
         for activity, pair in zip(case.activities, plan.worn, strict=True)

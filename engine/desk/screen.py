@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.answer.options import Solver, lens_of_option, pair_of_option
+from engine.answer.options import Solver, accepted_kinds, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
 from engine.case.targets import tilt_deg as tilt_of
@@ -206,15 +206,11 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
     lenses = [
         (lens_of_option(one, changed, judgements=judgements), one.covers_distance) for one in told
     ]
-    there = Solver(changed, judgements, like=Draws(case, judgements=judgements))
-    best = chosen_at(there)
+    draws = Draws(case, judgements=judgements)
+    there = Solver(changed, judgements, like=draws, kinds=accepted_kinds(case))
+    best = answered(changed, there.options(), judgements=judgements).plan
     return Way(
         held_h=float(held_h(lenses, worn, there.desk).mean()),
         best=() if best is None else tuple(option.result for option in best.options),
         best_h=0.0 if best is None else best.comfortable_h,
     )
-
-
-def chosen_at(there: Solver) -> Plan | None:
-    """Return the plan to choose at a desk; None where there is none."""
-    return answered(there.case, there.options(), judgements=there.judgements).plan

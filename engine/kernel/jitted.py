@@ -272,6 +272,11 @@ def clear_points(
                 if at <= good_to:
                     is_clear = True
                     break
+                if state[at] == 2 * point:  # out of every column's windows: at an end it moves it
+                    if start == first:
+                        first = at + 1
+                    if at + 1 + samples > end:
+                        end = at
                 good_to, start = last, at + 1
             if sort == UNIFORM:
                 some_window = 1 if is_clear else 0
