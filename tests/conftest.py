@@ -100,22 +100,25 @@ def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 
 ROOT = Path(__file__).parent
 LONGEST = (
-    "browser/test_safety.py",
     "browser/test_access_pages.py",
+    "browser/test_safety.py",
     "browser/test_flows_history.py",
-    "browser/test_interview.py",
-    "browser/test_flows_optician.py",
-    "browser/test_cases.py",
-    "browser/test_access_team.py",
-    "test_app_random_edits.py",
-    "browser/test_load.py",
-    "browser/test_wishes.py",
-    "test_faults_network.py",
-    "test_output.py",
-    "test_app_cases.py",
-    "test_followup_seeded.py",
-    "test_faults_uploads.py",
     "browser/test_uploads.py",
+    "browser/test_access_team.py",
+    "browser/test_flows_optician.py",
+    "browser/test_home_file.py",
+    "browser/test_interview.py",
+    "test_team_privacy.py",
+    "test_followup_seeded.py",
+    "test_output.py",
+    "test_app_random_edits.py",
+    "test_app_cases.py",
+    "test_properties.py",
+    "test_app_desk.py",
+    "test_compiled.py",
+    "test_faults_network.py",
+    "test_faults_uploads.py",
+    "test_app_order.py",
 )
 """Files that a worker takes minutes over: begun first, so that none of them is left for the end."""
 

@@ -256,7 +256,7 @@ def open_when_asked(title: str, *, now: bool = False) -> Iterator[bool]:
     with st.expander(title, key=state.fold(title, opens=now), on_change="rerun") as part:
         is_open = bool(part.open)
         yield is_open or state.was_open(title)
-    state.drew(title, is_open=is_open)
+    state.keep_fold(title, is_open=is_open)
 
 
 def guarded(draw: Callable[P, None]) -> Callable[P, None]:

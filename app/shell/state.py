@@ -96,8 +96,8 @@ def was_open(title: str) -> bool:
     return title in _tab().setdefault(_OPEN, set())
 
 
-def drew(title: str, *, is_open: bool) -> None:
-    """Note that a folded part is drawn, open or shut."""
+def keep_fold(title: str, *, is_open: bool) -> None:
+    """Keep whether a folded part is open, for the next run."""
     drawn: set[str] = _tab().setdefault(_OPEN, set())
     (drawn.add if is_open else drawn.discard)(title)
 
