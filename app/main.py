@@ -6,6 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from app import warm_up
 from app.shell import faults, internals, state, style, words
 
 VIEWS = Path(__file__).with_name("views")
@@ -71,3 +72,4 @@ except Exception as fault:
             st.button(words.TAKE_BACK, key="take-back", on_click=state.take_back)
 else:
     state.went_well()
+    warm_up.FIRST_PAGE.set()

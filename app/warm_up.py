@@ -15,6 +15,10 @@ from app.shell import internals, words
 
 WARMED_MODULES = ["altair", "pandas", "app.draw.charts", "app.draw.side_view", "engine.assemble"]
 """Imported before anyone asks, so that the first page opens at once."""
+FIRST_PAGE = threading.Event()
+"""Set once a page was drawn to its end."""
+LONGEST_S = 10.0
+"""Loading the search takes a second of a core: not while the first page opens, if one does."""
 
 
 def announcing(
@@ -57,6 +61,7 @@ def warm_up() -> None:
     from app.form import case_of_answers, compute, questions
     from engine.kernel import compiled
 
+    FIRST_PAGE.wait(LONGEST_S)
     compiled.load()  # where it is installed: the answer then takes a fifth of the time
     example = case_of_answers.ask(questions.EXAMPLE).case
     if example is not None:
