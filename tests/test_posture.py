@@ -23,7 +23,11 @@ from engine.kernel.posture import (
     blur_of,
     chin_ups_deg,
     comfortable,
+    far_within_deg,
     gaze_for_all,
+    gaze_limits,
+    most_imbalance_pd,
+    sideways_limits,
     view_for_windows,
     window_samples,
 )
@@ -598,3 +602,31 @@ def test_grades_by_brute_force(
     assert abs(found.awkward[0] - wanted[1]) <= two_pairs_of_cells
     assert abs(found.blurred[0] - wanted[2]) <= two_pairs_of_cells
     assert sum(wanted) > 0.2
+
+
+def test_what_a_wearer_bears_more_than_usual_widens_the_band_of_comfort_alone() -> None:
+    """Worked out by plain sums: the usual limit of the table, and what this wearer bears more."""
+    more = {
+        "head_turn_more_deg": 7.0,
+        "eye_sideways_more_deg": 5.0,
+        "gaze_min_more_deg": -4.0,
+        "gaze_max_more_deg": 6.0,
+        "far_within_more_deg": 2.0,
+        "imbalance_more_pd": 0.4,
+    }
+    wearers = changed(scene(), **more).wearers
+    for band, share in ((comfortable(J), 1.0), (awkward(J), 0.0)):
+        turned, reached = sideways_limits(band, wearers)
+        for is_far, gaze in ((False, band.gaze_down_deg), (True, band.far_gaze_down_deg)):
+            lowest, highest = gaze_limits(band, wearers, is_far=np.array([is_far]))
+            assert degrees(lowest) == pytest.approx(gaze[0] - share * 4.0, abs=1e-6)
+            assert degrees(highest) == pytest.approx(gaze[1] + share * 6.0, abs=1e-6)
+        assert degrees(turned) == pytest.approx(band.head_turn_deg + share * 7.0, abs=1e-6)
+        assert degrees(reached) == pytest.approx(band.eye_sideways_deg + share * 5.0, abs=1e-6)
+        assert most_imbalance_pd(band, wearers)[0] == band.imbalance_pd + share * 0.4
+        if band.far_within_deg is not None:
+            assert far_within_deg(band, wearers)[0] == band.far_within_deg + share * 2.0
+
+
+def degrees(tangent: Any) -> float:
+    return math.degrees(math.atan(float(np.ravel(tangent)[0])))
