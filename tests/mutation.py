@@ -61,6 +61,7 @@ IN_WORDS = "only in the words of a refusal, which the refusal's own tests read"
 LIMIT = "a limit of what is refused, not of what is computed"
 RESIDUE = "room for rounding: no number reaches it"
 COMPILED = "only with the compiled search, which tests/test_compiled.py holds to the plain one"
+SEEN_COMPILED = "noticed by tests/test_compiled.py: the compiled search has its own arithmetic"
 EXPLAINED = (
     ("optics.accommodation", "calibrate", "TAPE_DEVIATIONS", LIMIT),
     ("optics.accommodation", "calibrate", "MOST_TOLERANCE_D", IN_WORDS),
@@ -101,6 +102,13 @@ EXPLAINED = (
     ("kernel.posture", "View._frame_limits", "_ROUNDING", RESIDUE),
     ("kernel.posture", "View.usable", "_ROUNDING", RESIDUE),
     ("kernel.posture", "chin_ups_deg", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "gaze_limits", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "sideways_limits", "_ROUNDING", RESIDUE),
+    ("kernel.posture", "_turned_for", "its negative", SEEN_COMPILED),
+    ("kernel.posture", "own_window_samples", "1 -> 1.1", SEEN_COMPILED),
+    ("kernel.posture", "View._gaze_limits", "self._bend", SEEN_COMPILED),
+    ("kernel.posture", "View._frame_limits", "self._bend", SEEN_COMPILED),
+    ("kernel.posture", "View.nearly_within", "minimum", SEEN_COMPILED),
     (
         "kernel.posture",
         "band_chin_ups_deg",
