@@ -117,7 +117,7 @@ def _page() -> None:
 
 
 def test_forgetting_a_file_takes_it_out_of_the_library() -> None:
-    page = AppTest.from_function(_page).run()
+    page = AppTest.from_function(_page, default_timeout=60).run()
     assert not page.exception
     assert [one.value for one in page.text] == ["first second", "second", ""]
 
@@ -145,7 +145,7 @@ def _many_fields() -> None:
 
 
 def test_a_field_finds_its_own_key_in_the_session() -> None:
-    page = AppTest.from_function(_many_fields).run()
+    page = AppTest.from_function(_many_fields, default_timeout=60).run()
     assert not page.exception
     page = page.text_input(key="field 3").set_value("typed").run()
     assert not page.exception
