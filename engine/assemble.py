@@ -174,7 +174,7 @@ def _comes_first(solver: Solver, found: Answered, at_hand: Plan, plan: Plan, mov
     plan: the one to choose as the desk stands; mostly its pairs, moved as well, settle it.
     """
     case, judged = solver.case, solver.judgements
-    most_h = max(plan.comfortable_h for plan in found.competing)
+    most_h = max(one.comfortable_h for one in found.competing)
     liked_h = judged.owned_share_of_day * case.day_h
     if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
         return False
