@@ -130,8 +130,9 @@ def apart(
 
     `settings` is the page library's file in the home and in the folder it is started from.
     """
-    for name in PARTS:  # with what is compiled: compiling it again takes ten seconds
-        shutil.copytree(ROOT / name, folder / "copy" / name)
+    unfinished = shutil.ignore_patterns("*.pyc.*", "*.tmp.*")  # another process is writing these
+    for name in PARTS:  # with what is compiled: compiling the search again takes six seconds
+        shutil.copytree(ROOT / name, folder / "copy" / name, ignore=unfinished)
     for name in ("home", "cache", "config", "data", "passing", "watched"):
         (folder / name).mkdir()
     for place in ("home", "copy") if settings else ():
