@@ -11,6 +11,7 @@ import pytest
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.scene import Scene, scene_of, usable_of
+from engine.kernel.draws import Draws, Spreads
 from engine.tables import Judgements
 from tests.oracles import brute_force
 
@@ -108,6 +109,32 @@ def test_mirrored_columns_stand_once_with_both_shares() -> None:
     assert abs(whole.share.sum() - 1.0) <= 1e-12
     by_demand = [float(one.by_target(one.demand_d)[0]) for one in (half, whole)]
     assert abs(by_demand[0] - by_demand[1]) <= 1e-9
+
+
+@pytest.mark.parametrize("offset_cm", [0.0, 40.0])
+def test_three_draws_in_a_row_look_at_every_point_once(offset_cm: float) -> None:
+    """Each at a third of every column of the screen, and at all of what is far."""
+    case = made(SCREEN | {"offset_cm": offset_cm}, FAR).model_copy(update={"origin": {}})
+    whole = scene_of([case], judgements=J)
+    drawn = Draws(case, judgements=J, spreads=Spreads.none()).scene(slice(1, 4), in_thirds=True)
+    assert np.abs(drawn.by_target(np.ones(len(drawn.share))) - 1.0).max() <= 1e-12
+    assert np.array_equal(drawn.point_wearer[drawn.row < 0], [0, 1, 2])
+    screen, every = drawn.points_at(drawn.row >= 0), whole.points_at(whole.row >= 0)
+    turned = math.atan2(*(getattr(every, name).mean() for name in ("right_mm", "forward_mm")))
+    turned = turned if offset_cm else 0.0
+    across = [
+        np.round(one.right_mm * math.cos(turned) - one.forward_mm * math.sin(turned), 3)
+        for one in (screen, every)
+    ]
+    for column in np.unique(across[1]):
+        share = every.share[across[1] == column].sum()
+        for wearer in range(3):
+            mine = (screen.point_wearer == wearer) & (across[0] == column)
+            assert abs(screen.share[mine].sum() - share) <= 1e-12, (column, wearer)
+    place = [np.stack([one.up_mm, one.right_mm, one.forward_mm]) for one in (screen, every)]
+    drawn_at, at = (np.lexsort(np.round(one, 3)) for one in place)
+    assert np.abs(place[0][:, drawn_at] - place[1][:, at]).max() <= EXACT_MM
+    assert np.abs(screen.share[drawn_at] - 3.0 * every.share[at]).max() <= 1e-12
 
 
 def test_a_screen_off_to_the_side_faces_the_wearer() -> None:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-_ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 48, 512
+_ROWS_AT_ONCE, _COMPILED_ROWS_AT_ONCE = 128, 512
 """Draws side by side: their arrays then stay in the cache of a core.
 
 The compiled search keeps no arrays of postures: it takes all draws of a case at once.
@@ -78,7 +78,8 @@ class Desk:
     @cached_property
     def measured(self) -> Views:
         """The case as it was measured."""
-        return self._graded_views(slice(0, 1))
+        scene = self.draws.scene(slice(0, 1))
+        return Views(scene, self.judgements, every_grade=True)
 
     @cached_property
     def first_cube(self) -> tuple[Views, ...]:
@@ -90,12 +91,12 @@ class Desk:
     def all_draws(self) -> tuple[Views, ...]:
         """Every draw, a part at a time; the first cube first."""
         rest = _parts(self.draws.first_cube.stop, len(self.draws))
-        others = (Views(self.draws.scene(rows), self.judgements) for rows in rest)
+        others = (Views(self.draws.scene(rows, in_thirds=True), self.judgements) for rows in rest)
         return (*self.first_cube, *others)
 
     def _graded_views(self, rows: slice) -> Views:
         """Return views of rows in which every grade will be asked for."""
-        scene = self.draws.scene(rows)
+        scene = self.draws.scene(rows, in_thirds=True)
         return Views(scene, self.judgements, every_grade=True)
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
@@ -209,7 +210,7 @@ class Desk:
 def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floats:
     """Return the comfortable share of one target alone in some rows of the draws, (rows,)."""
     parts = (
-        Views(draws.scene(part, only=index), draws.judgements)
+        Views(draws.scene(part, only=index, in_thirds=True), draws.judgements)
         for part in _parts(rows.start, rows.stop)
     )
     (found,) = _clear([lens], parts)

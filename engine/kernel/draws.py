@@ -17,6 +17,7 @@ import numpy as np
 
 from engine import tables
 from engine.case.scene import (
+    THIRDS,
     Placed,
     Scene,
     Wearers,
@@ -170,12 +171,16 @@ class Draws:
         cubes: int = CUBES,
         seed: int = SEED,
         like: Draws | None = None,
+        stands: bool = False,
     ) -> None:
-        """Keep the luck of `like`: draws of the same case with its desk moved."""
+        """Keep the luck of `like`: draws of the same case with its desk moved.
+
+        stands: everything is known to stand in front of the glasses.
+        """
         self.case, self.judgements = case, judgements
         self.spreads = spreads_of(case) if spreads is None else spreads
         self.cubes, self.seed = cubes, seed
-        self._is_checked = False
+        self._is_checked = stands
         self._target_rank: list[int] = (
             _ranks(_target_keys(case)) if like is None else like._target_rank
         )
@@ -366,8 +371,13 @@ class Draws:
             )
         return hours
 
-    def scene(self, rows: slice = slice(None), *, only: int | None = None) -> Scene:
-        """Return the scene of some rows, a wearer a row; only: of one target alone.
+    def scene(
+        self, rows: slice = slice(None), *, only: int | None = None, in_thirds: bool = False
+    ) -> Scene:
+        """Return the scene of some rows, a wearer a row.
+
+        only: of one target alone. in_thirds: with a third of the points of each face, another one
+        in the next row: their mean over some draws is that of all points.
 
         Raises
             InputRefusedError: a target that cannot stand where it was taped.
@@ -381,6 +391,8 @@ class Draws:
             self._placed(index, which, hours[:, :, index], hours[:, seated, index])
             for index in (range(len(self.case.targets)) if only is None else (only,))
         ]
+        if in_thirds:
+            parts = [replace(part, third=which % THIRDS) for part in parts]
         return scene_of_targets(
             wearers, parts, judgements=self.judgements, keeps_off_mm=KEEPS_OFF_MM
         )

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
-from engine.case.scene import usual_limits
+from engine.case.scene import THIRDS, usual_limits
 from engine.kernel.draws import Spreads, own_limits, surface_made
 from engine.optics.accommodation import usual_add_d
 from engine.roster.rows import usual_aspects
@@ -97,7 +97,7 @@ def fill(
     """Draw what the rows leave unknown; a row that leaves nothing unknown stands once.
 
     The wearer's own limits, and which lens is made of those ordered (`made`), are drawn too where
-    a row is drawn at all.
+    a row is drawn at all; such a row is looked at a third of its points at a time (`third`).
 
     draws: how often a row with something unknown stands. shifts: added to drawn values, by column.
     """
@@ -119,6 +119,7 @@ def fill(
         values[name] = np.where(is_drawn, drawn, usual[name])
     surface = surface_made(dice.even("made"), of=int(standard.made))
     values["made"] = np.where(is_drawn, surface, 0).astype(np.float64)
+    values["third"] = np.where(is_drawn, draw % THIRDS, -1).astype(np.float64)
     for name in _BY_KIND:
         drawn = dice.by_kind(name, laptop)
         values[name] = np.where(filled[name], drawn, values[name])

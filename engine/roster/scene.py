@@ -5,7 +5,7 @@ Written for whole arrays, since a frozen model for every row would take longer t
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
 
 PAPER_SIZE_CM = (21.0, 29.7)
 """An A4 sheet (ISO 216, from memory; the preset of the pages)."""
@@ -34,8 +35,12 @@ def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Sc
     """Return the scene of rows with nothing unknown; values by column of roster_columns.csv.
 
     made and the wearer's own limits, where they are among the values, are drawn: see `Wearers`.
+    third: which of the points of each face is looked at, see `Placed`; -1 and where it is not
+    among the values all.
     """
-    parts = [part for part in _parts(values) if len(part.wearers)]
+    third = values.get("third", np.full(len(values["add_d"]), -1.0)).astype(np.intp)
+    found = [*_parts(values, third < 0, None), *_parts(values, third >= 0, third)]
+    parts = [part for part in found if len(part.wearers)]
     return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
 
 
@@ -92,11 +97,15 @@ def screen_size_cm(values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     return workstation.sides_cm(diagonal_in=values["screen_in"], ratio=values["screen_aspect"])
 
 
-def _parts(values: Mapping[str, Floats]) -> list[Placed]:
+def _parts(
+    values: Mapping[str, Floats], some: Bools, third: NDArray[np.intp] | None
+) -> list[Placed]:
+    """Put the targets of a desk before some of the wearers; third: of each, see `Placed`."""
     tilt, away = values["screen_tilt_deg"], values["screen_distance_cm"]
     width, height = screen_size_cm(values)
     one = np.ones_like(away)
-    screen = _placed(
+    place = partial(_placed, some=some, third=third)
+    screen = place(
         0,
         hours=values["hours_screen"],
         distance_cm=away,
@@ -105,7 +114,7 @@ def _parts(values: Mapping[str, Floats]) -> list[Placed]:
         arcmin=workstation.text_arcmin(height_mm=values["text_mm"], distance_cm=away),
         tilt_deg=tilt,
     )
-    paper = _placed(
+    paper = place(
         1,
         hours=values["hours_paper"],
         distance_cm=values["paper_distance_cm"],
@@ -115,7 +124,7 @@ def _parts(values: Mapping[str, Floats]) -> list[Placed]:
             height_mm=PAPER_TEXT_MM * one, distance_cm=values["paper_distance_cm"]
         ),
     )
-    people = _placed(
+    people = place(
         2,
         hours=values["hours_people"],
         distance_cm=values["people_distance_cm"],
@@ -130,6 +139,8 @@ def _parts(values: Mapping[str, Floats]) -> list[Placed]:
 def _placed(
     order: int,
     *,
+    some: Bools,
+    third: NDArray[np.intp] | None,
     hours: Floats,
     distance_cm: Floats,
     centre_cm: Floats,
@@ -138,8 +149,8 @@ def _placed(
     tilt_deg: Floats | None = None,
     is_far: bool = False,
 ) -> Placed:
-    """Put one centred target before the wearers that spend hours on it, and before no others."""
-    has = np.flatnonzero(hours > 0.0)
+    """Put one centred target before those of some wearers who spend hours on it."""
+    has = np.flatnonzero(some & (hours > 0.0))
     return Placed(
         wearers=has,
         order=np.full(len(has), order),
@@ -153,4 +164,5 @@ def _placed(
         arcmin=arcmin[has],
         hours=hours[has],
         seated_hours=hours[has],
+        third=None if third is None else third[has],
     )
