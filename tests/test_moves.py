@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -12,8 +13,11 @@ from engine.answer.held import clear_share_of
 from engine.answer.options import PRESENT, Solver
 from engine.answer.recommend import answered
 from engine.assemble import advise
+from engine.case.read import read_case
+from engine.case.targets import hours_on
 from engine.desk.moves import best_move
 from engine.desk.places import Place, moved, obstacle, place_of
+from engine.examples import EXAMPLES
 from engine.kernel.draws import Draws
 from engine.tables import Judgements
 from tests import examples
@@ -191,6 +195,24 @@ def test_a_screen_that_stands_well_is_left_there():
     assert plan.comfortable_h >= case.day_h - JUDGED.move_worth_h
     assert best_move(plan, draws) is None
     assert advised(case).recommendation.moves == ()
+
+
+def test_a_tilt_that_brings_some_minutes_more_is_not_asked_for():
+    """Of places that bring as much but for a fiftieth of the screen, the least change is told."""
+    case = read_case(EXAMPLES / "absolute_presbyope.json")
+    solver, found = solved(case)
+    move = best_move(found.plan, solver.draws)
+    assert (move.change.tilt_deg, move.change.farther_cm) == (0.0, 0.0)
+    tilted = replace(move.place, tilt_deg=10.0)
+    there = Draws(moved(case, move.index, tilted), judgements=JUDGED, like=solver.draws)
+    lens, rows = found.plan.options[0].lens, slice(1, len(there))
+    share = clear_share_of(there, move.index, lens, rows=rows)
+    more_h = (share - found.plan.options[0].hours.clear_share[:, move.index]) * (
+        there.activity_hours[rows, 0, move.index]
+    )
+    rival_h = move.before_h + float(more_h.mean())
+    screen_h = hours_on(case.targets[move.index].name, case.activities)
+    assert move.after_h < rival_h <= move.after_h + JUDGED.desk_gain_share * screen_h
 
 
 def test_the_best_of_two_screens_is_moved():

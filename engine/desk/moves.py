@@ -257,7 +257,8 @@ def best_move(plan: Plan, draws: Draws) -> Move | None:
 def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     """Return the best move of one screen; None where none brings a quarter of an hour.
 
-    Places are looked for by `expected_shares`, the best three drawn.
+    Places are looked for by `expected_shares`, the best three drawn; the least change among those
+    as good is told.
     """
     case, judgements = plan.case, draws.judgements
     target, wearers = case.targets[index], draws.measured_wearers
@@ -270,20 +271,26 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     shares = expected_shares(
         wearers, target, [now, *tried], lens=option.lens, judgements=judgements
     )
-    spent_h = hours_on(target.name, case.activities)
-    if (shares.max() - shares[0]) * spent_h < judgements.move_worth_h / 2:
+    spent_h, worth_h = hours_on(target.name, case.activities), judgements.move_worth_h
+    if (shares.max() - shares[0]) * spent_h < worth_h / 2:
         return None
-    best: list[tuple[float, int, int, Draws]] = []
+    found = []
     for at in _apart(tried, shares[1:], now, judgements):
-        there = Draws(moved(case, index, tried[at]), judgements=judgements, like=draws)
-        gain_h = _gain_h(plan, there, index, rows=draws.first_cube)
-        best.append((float(gain_h.mean()), -len(best), at, there))
-    _, _, at, there = max(best, key=lambda one: one[:2])
+        desk = moved(case, index, tried[at])
+        found.append((tried[at], Draws(desk, judgements=judgements, like=draws, stands=True)))
+    gains_h = [
+        float(_gain_h(plan, there, index, rows=draws.first_cube).mean()) for _, there in found
+    ]
+    most_h = max(gains_h)
+    as_good_h = max(most_h - judgements.desk_gain_share * spent_h, min(most_h, worth_h))
+    place, there = min(
+        (one for one, gain_h in zip(found, gains_h, strict=True) if gain_h >= as_good_h),
+        key=lambda one: float(_change_cm([one[0]], now)[0]),
+    )
     gain_h = _gain_h(plan, there, index, rows=slice(0, len(draws)))
     after_h = plan.comfortable_h + float(gain_h.mean())
-    if after_h - plan.comfortable_h < judgements.move_worth_h - _ROUNDING:
+    if after_h - plan.comfortable_h < worth_h - _ROUNDING:
         return None
-    place = tried[at]
     return Move(
         index=index,
         place=place,
@@ -316,21 +323,21 @@ def _apart(tried: Sequence[Place], shares: Floats, now: Place, judgements: Judge
     """Return the three best places, each the least change among those as good near it."""
     left = np.ones(len(tried), dtype=bool)
     found: list[int] = []
-    height, distance, tilt = as_arrays(tried)
-
-    def change_cm(place: Place) -> Floats:
-        """Return how much of a change each is, in cm; a degree of tilt counts as half of one."""
-        up, away = height - place.centre_above_eye_cm, distance - place.distance_cm
-        found: Floats = np.hypot(up, away) + np.abs(tilt - place.tilt_deg) / 2
-        return found
-
-    away = change_cm(now)
+    away = _change_cm(tried, now)
     while left.any() and len(found) < _DRAWN:
         most = shares[left].max()
         good = np.flatnonzero(left & (shares >= most - judgements.desk_gain_share))
         at = int(good[np.argmin(away[good])])
         found.append(at)
-        left &= change_cm(tried[at]) >= SMOOTHED_CM / 2
+        left &= _change_cm(tried, tried[at]) >= SMOOTHED_CM / 2
+    return found
+
+
+def _change_cm(tried: Sequence[Place], place: Place) -> Floats:
+    """Return how far places are from one, (places,); a degree of tilt counts as half a cm."""
+    height, distance, tilt = as_arrays(tried)
+    up, away = height - place.centre_above_eye_cm, distance - place.distance_cm
+    found: Floats = np.hypot(up, away) + np.abs(tilt - place.tilt_deg) / 2
     return found
 
 
