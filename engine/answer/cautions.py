@@ -504,8 +504,13 @@ def limits(identity: str, *, judgements: Judgements) -> tuple[float, ...]:
     >>> limits("anisometropia", judgements=tables.Judgements.standard())
     (1.0,)
     """
-    parts = [part.strip() for part in _row(identity)["limit"].split(";") if part.strip()]
-    return tuple(float(getattr(judgements, part, part)) for part in parts)
+    return tuple(float(getattr(judgements, part, part)) for part in _limits_written(identity))
+
+
+@cache
+def _limits_written(identity: str) -> tuple[str, ...]:
+    """Return the limits of a row as the table writes them: numbers, or names of judgements."""
+    return tuple(part.strip() for part in _row(identity)["limit"].split(";") if part.strip())
 
 
 def wearer_text(told: Told) -> str:

@@ -6,6 +6,7 @@ Designs and plans are held: they are ordered before the truth is known.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
 
 _BINS = 8
 _SHUFFLES = 20
@@ -107,32 +109,53 @@ def worth_measuring(
     """
     order = np.argsort(-found.net_h[:, 1:].mean(axis=0), kind="stable")[:_MOST_RIVALS]
     net_h = found.net_h[:, [0, *(1 + order)]]
-    by_chance = _by_chance_h(net_h)
-    worth = []
-    for one in inputs:
-        if float(np.ptp(one.values)) == 0.0:
-            continue
-        ranks = np.argsort(one.values, kind="stable")
-        means = _bin_means(net_h[ranks])
-        worth_h = float((means.max(axis=1) - means[:, 0]).mean()) - by_chance
-        if worth_h >= judgements.measure_worth_h:
-            worth.append(Worth(one, worth_h, _turns_at(one.values[ranks], means)))
+    varied = [one for one in inputs if float(np.ptp(one.values)) > 0.0]
+    if not varied:
+        return ()
+    ranks = np.array([np.argsort(one.values, kind="stable") for one in varied])
+    means_h = _bin_means(net_h, ranks)
+    worth_h = _gained_h(means_h) - _by_chance_h(net_h)
+    worth = [
+        Worth(one, float(told_h), _turns_at(one.values[order_of], means))
+        for one, told_h, order_of, means in zip(varied, worth_h, ranks, means_h, strict=True)
+        if told_h >= judgements.measure_worth_h
+    ]
     return tuple(sorted(worth, key=lambda one: (-one.worth_h, one.input.field)))
 
 
 def _by_chance_h(net_h: Floats) -> float:
     """Return what an input that says nothing would seem to be worth."""
+    return float(_gained_h(_bin_means(net_h, _shuffles(len(net_h)))).mean())
+
+
+def _gained_h(means_h: Floats) -> Floats:
+    """Return what taking the best plan in each bin brings over the first one, (orders,)."""
+    found: Floats = (means_h.max(axis=2) - means_h[:, :, 0]).mean(axis=1)
+    return found
+
+
+@lru_cache(maxsize=2)
+def _shuffles(draws: int) -> Indices:
+    """Return some orders of the draws by chance, (orders, draws)."""
     chance = np.random.default_rng(_SHUFFLE_SEED)
-    seeming = []
-    for _ in range(_SHUFFLES):
-        means = _bin_means(net_h[chance.permutation(len(net_h))])
-        seeming.append((means.max(axis=1) - means[:, 0]).mean())
-    return float(np.mean(seeming))
+    return np.array([chance.permutation(draws) for _ in range(_SHUFFLES)])
 
 
-def _bin_means(net_h: Floats) -> Floats:
-    """Return the mean hours of each plan in each bin of draws in their order, (bins, plans)."""
-    return np.stack([part.mean(axis=0) for part in np.array_split(net_h, _BINS)])
+def _bin_means(net_h: Floats, orders: Indices) -> Floats:
+    """Return the mean hours of each plan in each bin of draws, (orders, bins, plans).
+
+    orders: (orders, draws) of the draws.
+    """
+    starts = _bin_starts(len(net_h))
+    counts = np.diff(starts, append=len(net_h))
+    found: Floats = np.add.reduceat(net_h[orders], starts, axis=1) / counts[:, None]
+    return found
+
+
+def _bin_starts(draws: int) -> Indices:
+    """Return where each of the bins begins: as many draws in each, or one more in the first."""
+    least, more = divmod(draws, _BINS)
+    return np.arange(_BINS) * least + np.minimum(np.arange(_BINS), more)
 
 
 def _turns_at(values: Floats, means: Floats) -> float | None:
@@ -142,5 +165,5 @@ def _turns_at(values: Floats, means: Floats) -> float | None:
     if not edges.size:
         return None
     nearest = int(edges[np.argmin(np.abs(edges + 1 - _BINS / 2))])
-    parts = np.array_split(values, _BINS)
-    return float((parts[nearest][-1] + parts[nearest + 1][0]) / 2)
+    begins = int(_bin_starts(len(values))[nearest + 1])
+    return float((values[begins - 1] + values[begins]) / 2)

@@ -309,7 +309,8 @@ class Solver:
         for more_d in np.arange(step_d, most_d + step_d / 2, step_d):
             add_d = np.minimum(scene.wearers.add_d + more_d, HIGHEST_ADD_D)
             tried = replace(scene, wearers=replace(scene.wearers, add_d=add_d))
-            most_h = max(most_h, _most_h(Views(tried, judgements), kind))
+            views = Views(tried, judgements, like=self.desk.measured)
+            most_h = max(most_h, _most_h(views, kind))
         return most_h - now_h
 
 

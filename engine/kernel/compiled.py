@@ -6,6 +6,7 @@ the pages once the first is open; who asks once does without.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from importlib.util import find_spec
@@ -148,6 +149,14 @@ class Seen:
         )
         self._eyes = np.ascontiguousarray(np.stack(turned, axis=-1))
         self._points, self._postures = self._of_points(), self._tried()
+        self._wearers = self._of_wearers()
+
+    def of_others(self, scene: Scene) -> Seen:
+        """Return the same of wearers who differ in add and in what they focus, in nothing else."""
+        found = copy(self)
+        found._scene = scene
+        found._wearers = found._of_wearers()
+        return found
 
     def _of_points(self) -> Floats:
         scene = self._scene
@@ -192,8 +201,7 @@ class Seen:
         found[~scene.legible[scene.point_target]] = 0
         return found
 
-    @cached_property
-    def _wearers(self) -> Floats:
+    def _of_wearers(self) -> Floats:
         wearers = self._scene.wearers
         tilt = np.radians(wearers.tilt_deg)
         bend = wearers.stop_mm / 1e3 * (wearers.vertical_power_d if self._through_lens else 0.0)

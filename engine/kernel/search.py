@@ -145,12 +145,16 @@ class Views:
     def seen(self, grade: str, kind: Kind) -> Seen:
         """Return the same as the compiled search takes it."""
         if (grade, kind.is_lens) not in self._seen:
-            self._seen[grade, kind.is_lens] = Seen(
-                self.scene,
-                band=self._band(grade),
-                through_lens=kind.is_lens,
-                judgements=self.judgements,
-            )
+            if self.like is not None:
+                found = self.like.seen(grade, kind).of_others(self.scene)
+            else:
+                found = Seen(
+                    self.scene,
+                    band=self._band(grade),
+                    through_lens=kind.is_lens,
+                    judgements=self.judgements,
+                )
+            self._seen[grade, kind.is_lens] = found
         return self._seen[grade, kind.is_lens]
 
 
