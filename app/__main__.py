@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 from app.shell import words
+from engine import threads
 from engine.errors import Limits, refused
 
 HOST = "127.0.0.1"
@@ -23,6 +24,7 @@ def main(arguments: list[str] | None = None, *, program: str = "python -m app") 
 
     `program` is what the help calls it.
     """
+    threads.keep_to_one()
     given = sys.argv[1:] if arguments is None else arguments
     if given[:1] == [words.HOME_FILE]:
         return write_home_file(given[1:], program=program)

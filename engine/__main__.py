@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 
-from engine import stops
+from engine import stops, threads
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ def start(arguments: Sequence[str] | None = None, *, program: str = PROGRAM, als
     `program` is what its help calls it, and `also` what else its help says.
     """
     stops.heed()
+    threads.keep_to_one()
     sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
     status = main(arguments, program=program, also=also)
     stops.too_late()

@@ -17,6 +17,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from engine import threads
+
+threads.keep_to_one()  # as the programs do, here and in the workers
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # half a second for each program a test starts
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -12,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from engine import threads
 from engine.__main__ import main
 from engine.assemble import advise
 from engine.case.read import read_case
@@ -242,3 +244,19 @@ def test_a_wrong_call_ends_with_status_2(
         main(arguments)
     assert ended.value.code == 2
     assert "usage: python -m engine" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "begin", ["from engine.__main__ import start as go", "from app.command import main as go"]
+)
+def test_the_sums_of_a_program_stay_on_one_thread(begin: str) -> None:
+    """Those of matrices so large that the library would share them out, where it may."""
+    script = (
+        f"{begin}; go(['example']); import os, numpy; one = numpy.ones((900, 900)); one @ one;"
+        " print(len(os.listdir('/proc/self/task')))"
+    )
+    free = {name: value for name, value in os.environ.items() if name not in threads.NAMES}
+    ran = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, env=free
+    )
+    assert ran.stdout.splitlines()[-1] == "1"

@@ -317,7 +317,11 @@ def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG
     coefficients: of the surfaces there are, so that others have tables of their own.
     """
     found = [surface.stack if made else surface.table for surface in _surfaces()]
-    return np.ascontiguousarray(np.stack([one.transpose(1, 2, 3, 0) for one in found]))
+    tables = np.empty((len(found), *found[0].shape[1:], 2))
+    for place, table in enumerate(found):
+        for which in range(2):
+            tables[place, ..., which] = table[which]
+    return tables
 
 
 @dataclass(frozen=True)

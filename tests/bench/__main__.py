@@ -18,10 +18,10 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from engine import threads
 from tests.bench._cores import pinned
 from tests.bench._row import Row, table
 
-_ONE_CORE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 _ROWS = "--rows"
 """Asks for the rows of one module as JSON: what the process of that module is started with."""
 
@@ -63,8 +63,8 @@ def _in_a_process(name: str) -> list[Row] | None:
 
 def _as_json(name: str) -> int:
     """Measure here; numpy is imported with the module, so its threads are limited before."""
-    before = {variable: os.environ.get(variable) for variable in _ONE_CORE}
-    os.environ.update(dict.fromkeys(_ONE_CORE, "1"))
+    before = {variable: os.environ.get(variable) for variable in threads.NAMES}
+    os.environ.update(dict.fromkeys(threads.NAMES, "1"))
     module = importlib.import_module(f"tests.bench.{name}")
     if getattr(module, "ALL_CORES", False):
         for variable, value in before.items():  # what this process starts is not limited
