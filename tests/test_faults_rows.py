@@ -20,6 +20,7 @@ from engine.roster.answer import HOURS
 from engine.roster.columns import columns
 from engine.roster.file import QUANTILES, header
 from engine.roster.search import OPTIONS
+from engine.roster.words import EVERYWHERE, words
 from engine.units import parse_number
 from tests.made_rows import made_rows
 
@@ -37,7 +38,7 @@ def day_h(cells: list[str]) -> float:
     """Hours of a row that was computed, read from its cells; last ones may be left out."""
     by_name = dict(zip_longest(columns(), cells, fillvalue=""))
     texts = [by_name[name] for name in ("hours_screen", "hours_paper", "hours_people")]
-    blank = ("", "none")
+    blank = {"", "none", *words(EVERYWHERE)}
     known = [text for text in texts if text.strip().lower() not in blank]
     return sum(parse_number(text, field="hours") for text in known)
 
