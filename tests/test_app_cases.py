@@ -392,6 +392,30 @@ def test_what_changed_between_two_saves_stands_side_by_side():
     assert '<th scope="row">main screen: distance, cm</th><td>65</td><td>70</td><td>+5</td>' in text
 
 
+def test_another_case_and_a_new_save_begin_with_the_newest_save():
+    kept_page("B7")
+    page = kept_page("A12")
+    page = press(type_in(page, "Distance (cm)", "70"), "Save")
+    page = opened_page("cases", page)
+    assert chosen(page) == {"Case": "A12", "Which save": 2, "Earlier save": 1, "Later save": 2}
+    for case, save in (("B7", 1), ("A12", 2)):
+        next(one for one in page.selectbox if one.label == "Case").set_value(case)
+        page.run()
+        assert chosen(page)["Which save"] == save, "a save of the case before was still chosen"
+    next(one for one in page.selectbox if one.label == "Which save").set_value(1)
+    page.run()
+    assert chosen(page)["Which save"] == 1
+    page = opened_page("interview", page)
+    page = press(type_in(page, "Distance (cm)", "71"), "Save")
+    page = opened_page("cases", page)
+    assert chosen(page) == {"Case": "A12", "Which save": 3, "Earlier save": 2, "Later save": 3}
+
+
+def chosen(page: AppTest) -> dict[str, object]:
+    """What the lists of the page are at."""
+    return {one.label: one.value for one in page.selectbox}
+
+
 def test_opening_over_unsaved_answers_says_so():
     page = kept_page()
     page = opened_page("cases", page)

@@ -21,7 +21,7 @@ from engine.files.store_file import StoreError, StoreTracesError
 from engine.wording import say
 
 INTERVIEW = "views/interview/page.py"
-_ASKED = "cases_asked"
+_ASKED, _SHOWN = "cases_asked", "cases_shown"
 CAUGHT = (InputRefusedError, StoreError, StaleError, CaseMissingError)
 
 
@@ -41,6 +41,7 @@ def chosen(entry: Entry) -> None:
     try:
         with Store() as store:
             saves = store.revisions(label=entry.label)[::-1]
+            _newest_first(entry)
             record = _which(store, entry.label, saves)
             _open(record)
             _compare(store, entry.label, saves)
@@ -51,6 +52,19 @@ def chosen(entry: Entry) -> None:
         _hand_on(record, whole)
     _copy(entry.label)
     _delete(entry)
+
+
+def _newest_first(entry: Entry) -> None:
+    """Let the choices begin anew at another case, and at a case that was saved again meanwhile.
+
+    A number chosen for one case is an old save of another.
+    """
+    results = state.results()
+    if results.get(_SHOWN) == (entry.label, entry.revision):
+        return
+    results[_SHOWN] = (entry.label, entry.revision)
+    newest, before = entry.revision, max(entry.revision - 1, 1)
+    state.put({"cases.revision": newest, "cases.earlier": before, "cases.later": newest})
 
 
 def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
