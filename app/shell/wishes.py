@@ -21,7 +21,7 @@ _TRACK = f"{at.SLIDER} [role='group'] > div > div:first-child"
 _THUMB = f"{at.SLIDER} div:has(> div > input[type='range'])"
 _FRAMES = f"{at.TEXT_FRAME}, [role='group']:has(> [role='combobox'])"
 
-PICTURES = ".lg-picture, .lg-pair, .lg-scroll:has(svg)"
+PICTURES = ".lg-picture, .lg-pair, .lg-scroll:has(svg), .lg-claims svg"
 CHARTS = f".lg-key svg, {at.CHART}"
 TURNED = "invert(0.95) hue-rotate(180deg)"
 """Pictures are ink on white, for paper. In the dark lightness is turned round, and no hue.
@@ -38,7 +38,7 @@ RULES = f"""
   {at.MULTISELECT} span[title] {{ color: {theme.INK}; }}
   :root {{ --lg-paper: {theme.THEME["theme.dark.secondaryBackgroundColor"]};
     --lg-ink: {theme.THEME["theme.dark.textColor"]}; --lg-soft: #b9c0c7;
-    --lg-accent: {theme.ACCENT_IN_DARK}; }}
+    --lg-line: #4a525b; --lg-accent: {theme.ACCENT_IN_DARK}; }}
   .lg-picture, .lg-pair, .lg-scroll:has(svg) {{ --lg-paper: {theme.PAPER}; --lg-ink: {theme.INK};
     --lg-soft: {theme.SOFT_INK}; --lg-accent: {theme.ACCENT}; }}
   {PICTURES} {{ filter: {TURNED}; }}

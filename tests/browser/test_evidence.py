@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from selenium.webdriver.common.by import By
 
+from tests.browser import seen
 from tests.browser.harness import Browser, Served
 from tests.browser.walk import sideways
 
@@ -19,3 +20,20 @@ def test_nothing_is_cut_off_on_a_phone(served: Served, phone: Browser) -> None:
         ".filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"
     )
     assert wide == []
+
+
+def test_what_a_study_found_is_seen_in_the_dark(served: Served, desktop: Browser) -> None:
+    desktop.enter(served, "evidence", until="Predicted and found")
+    for colours in ("light", "dark"):
+        seen.theme(desktop, colours)
+        box = desktop.driver.execute_script(
+            "const dot = document.querySelector('.lg-claims circle');"
+            "dot.scrollIntoView({block: 'center', behavior: 'instant'});"
+            "const d = dot.getBoundingClientRect();"
+            "const p = dot.closest('svg').getBoundingClientRect();"
+            "return [p.x, p.y, d.x + d.width / 2 - p.x, d.y + d.height / 2 - p.y]"
+        )
+        shot = seen.pixels(desktop, tuple(box))
+        found = float(seen.contrast(shot[-1, -1], shot[0, 0]))
+        assert found >= seen.MARKS_RATIO, (colours, found)
+    seen.theme(desktop, "light")
