@@ -19,7 +19,9 @@ from engine.wording import hours, say
 
 FIGURE = re.compile(r"[+−-]?\d[\d.,]*( (D|cm|mm|h|%|Δ|×)|°)?")
 NO_FIGURE = ("–", "", "hidden", "none")
-LG_FIGURE, LG_OFF = ' class="lg-figure"', ' class="lg-off"'
+LG_FIGURE, LG_LONG, LG_OFF = ' class="lg-figure"', ' class="lg-long"', ' class="lg-off"'
+MANY_COLUMNS, LONG_CELL = 5, 40
+"""A table of so many columns is wider than a phone; a cell of so many letters needs room there."""
 STOPPED = say("stopped_lead")
 
 
@@ -144,9 +146,12 @@ def table(
 ) -> str:
     """Return a plain table whose first column names its rows; every cell is escaped.
 
-    Columns of figures are set to the right. off: places of the rows to be seen first.
+    Columns of figures are set to the right. In a table that a phone scrolls sideways a column of
+    sentences is not squeezed to one word a line. off: places of the rows to be seen first.
     """
-    kinds = ["", *(_kind([row[place] for row in rows]) for place in range(1, len(headings)))]
+    many = len(headings) >= MANY_COLUMNS
+    columns = ([row[place] for row in rows] for place in range(1, len(headings)))
+    kinds = ["", *(_kind(cells, many=many) for cells in columns)]
     head = "".join(
         f'<th scope="col"{kind}>{escaped(heading)}</th>'
         for heading, kind in zip(headings, kinds, strict=True)
@@ -174,7 +179,9 @@ def scrolled(name: str, inner: str) -> str:
     )
 
 
-def _kind(cells: Sequence[str]) -> str:
-    """Return the class of a column of which every cell is one figure, or nothing."""
+def _kind(cells: Sequence[str], *, many: bool) -> str:
+    """Return the class of a column: every cell is one figure, or sentences among many columns."""
     figures = [cell for cell in cells if cell not in NO_FIGURE]
-    return LG_FIGURE if figures and all(FIGURE.fullmatch(cell) for cell in figures) else ""
+    if figures and all(FIGURE.fullmatch(cell) for cell in figures):
+        return LG_FIGURE
+    return LG_LONG if many and any(len(cell) > LONG_CELL for cell in cells) else ""

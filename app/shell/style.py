@@ -20,10 +20,17 @@ _RINGED = ", ".join(
 _HALVES = " > ".join((at.MAIN_BLOCK, at.BLOCK, at.WRAPPER, at.COLUMNS))
 """The halves of a page, one above the other on a tablet held upright."""
 
+_ROWS = (
+    f"details {at.COLUMNS}:has(> {at.COLUMN} > {at.BLOCK} > {at.ELEMENT}:first-child > "
+    f":is({at.TEXT_FIELD}, {at.SELECT})):not(:has(> {at.COLUMN} > {at.BLOCK} > "
+    f"{at.ELEMENT}:nth-child(n + 3)))"
+)
+"""Rows of two fields in a folded part, which the library lets be no narrower than 128 px each."""
+
 STYLE = f"""
 <style>
 :root {{ --lg-accent: {theme.ACCENT}; --lg-soft: {theme.SOFT_INK}; --lg-paper: {theme.PAPER};
-  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; --lg-focus: {theme.ACCENT}; }}
+  --lg-ink: {theme.INK}; --lg-rule: {theme.RULE}; --lg-line: #c9ccd0; --lg-focus: {theme.ACCENT}; }}
 @media (prefers-color-scheme: dark) {{ :root {{ --lg-focus: {theme.ACCENT_IN_DARK}; }} }}
 {at.MAIN_BLOCK} {{ max-width: 1240px; padding: 4.25rem 1.5rem 4rem; }}
 {at.HEADER} {{ border-bottom: 1px solid var(--lg-rule); }}
@@ -73,6 +80,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 {at.MARKDOWN}:has(> .lg-refused, > .lg-flag, > .lg-from, > .lg-scroll,
   > .lg-claims, > .lg-stopped) {{
   margin-bottom: 0; }}
+details {at.ELEMENT}:last-child {at.MARKDOWN}:has(> .lg-picture, > div.lg-quiet) {{
+  margin-bottom: 0; }}
 .lg-next {{ border-left: 4px solid var(--lg-focus); padding: 0.1rem 0 0.1rem 0.75rem;
   font-size: 1.0625rem; margin: 0.25rem 0 0.5rem; }}
 .lg-scroll {{ overflow-x: auto; background: var(--lg-paper); color: var(--lg-ink); }}
@@ -80,7 +89,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   width: 100%; margin: 0; color: var(--lg-ink); font-variant-numeric: tabular-nums; }}
 .lg-table caption {{ text-align: left; font-weight: 600; padding: 0.4rem 0.5rem; }}
 {at.MARKDOWN} .lg-table :is(th, td) {{ text-align: left; vertical-align: top;
-  padding: 0.3rem 0.75rem 0.3rem 0.5rem; border: 0; border-bottom: 1px solid #c9ccd0; }}
+  padding: 0.3rem 0.75rem 0.3rem 0.5rem; border: 0; border-bottom: 1px solid var(--lg-line); }}
 {at.MARKDOWN} .lg-table .lg-figure {{ text-align: right; }}
 {at.MARKDOWN} .lg-table thead th {{ vertical-align: bottom;
   border-bottom: 2px solid var(--lg-ink); }}
@@ -111,7 +120,8 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 }}
 .lg-claims {{ list-style: none; margin: 0; padding: 0; background: var(--lg-paper);
   color: var(--lg-ink); }}
-.lg-claims > li {{ margin: 0; padding: 0.6rem 0.75rem 0.7rem; border-bottom: 1px solid #c9ccd0;
+.lg-claims > li {{ margin: 0; padding: 0.6rem 0.75rem 0.7rem;
+  border-bottom: 1px solid var(--lg-line);
   overflow-wrap: anywhere; }}
 .lg-claims p {{ margin: 0; font-size: 0.9375rem; }}
 .lg-claims p.lg-claim {{ font-size: 1.0625rem; font-weight: 600; max-width: 44rem; }}
@@ -155,6 +165,9 @@ p.lg-quiet + ul.lg-quiet {{ margin-top: -0.6rem; }}
   .lg-answer b.lg-say {{ font-size: 1.0625rem; flex-basis: 100%; }}
   .lg-answer .lg-hours strong {{ font-size: 1.125rem; }}
   .lg-pair {{ grid-template-columns: 1fr; }}
+  {at.MARKDOWN} .lg-table :is(th, td) {{ padding-left: 0.35rem; padding-right: 0.35rem; }}
+  {at.MARKDOWN} .lg-table .lg-long {{ min-width: 13rem; }}
+  {_ROWS} > {at.COLUMN} {{ min-width: min(8rem, calc(50% - 0.5rem)); }}
 }}
 @media (prefers-reduced-motion: reduce) {{
   * {{ transition: none !important; animation: none !important; }}

@@ -75,6 +75,12 @@ return [...document.querySelectorAll('[data-testid=stMain] :is(div, p, li, ul, t
   .filter(([c]) => c.length === 3 || c[3] > 0.5)
   .filter(([c]) => light(...c) > arguments[0]).map(([, e]) => e.outerHTML.slice(0, 120));
 """
+ROWS_CUT = """
+return [...document.querySelectorAll('[data-testid=stHorizontalBlock]')]
+  .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1)
+  .map(e => e.innerText.slice(0, 60));
+"""
+"""Rows of fields wider than their room: the library hides what is over, with no bar to scroll."""
 PICTURES = ".lg-picture svg, .lg-pair svg, [data-testid=stVegaLiteChart]"
 
 
@@ -239,6 +245,7 @@ def hit_reflows_spreads_and_is_dark(page: Browser) -> None:
     page.resize(NARROW)
     page.settle()
     assert ask(WIDTHS) == [NARROW[0], NARROW[0]]
+    assert ask(ROWS_CUT) == []
     ask(
         "const s = document.createElement('style'); s.id = 'wide'; s.textContent = arguments[0];"
         "document.head.append(s)",
