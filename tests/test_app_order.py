@@ -383,7 +383,7 @@ def test_a_complete_order_is_shown_in_full():
         "Vertex distance 13 mm default",
         "Boxed lens width A 52 mm measured",
         "Right height 20.0 mm, at least 17.0 mm holds",
-        "Boxed lens height 34 mm, at least 25 holds",
+        "Boxed lens height 34 mm, at least 25 mm holds",
         "Right uncut diameter 75.0 mm, minimum 67.0 mm holds",
         "Power not on the prescription, authorised by: the prescriber",
         "Power fall: quickly, over 22 mm: from 17 mm below the pupil centre to 5 mm above it",

@@ -255,6 +255,14 @@ def test_the_frame_depth_at_its_limit(depth: float, passed: bool) -> None:
     assert checks["frame_depth"] is passed
 
 
+def test_an_assumed_frame_depth_is_not_said_to_hold() -> None:
+    found = content()
+    found["origin"]["/fit/lens_depth_mm"] = "assumed"
+    check = next(one for one in order(found).checks if one.id == "frame_depth")
+    assert (check.passed, check.value) == (None, None)
+    assert check.says == "boxed lens height not measured, at least 25 mm"
+
+
 def test_a_segment_height_at_its_limit_is_inside_whatever_the_binary_residue() -> None:
     # 12.2 less 5.2 mm is 7 mm: the centre 5 mm below the line, and the 2 mm of the frame.
     found = content()

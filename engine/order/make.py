@@ -33,14 +33,17 @@ def order_checks(
     found = list(_heights(kind, design, details, eyes, judgements))
     made = KINDS[kind]
     if made.is_progressive:
-        depth, least = case.fit.lens_depth_mm, judgements.least_frame_depth_mm
+        least = judgements.least_frame_depth_mm
+        known = origin_of(case, "lens_depth_mm") in ("measured", "not stated")
+        depth = case.fit.lens_depth_mm if known else None
+        said = "not measured" if depth is None else f"{depth:g} mm"
         found.append(
             OrderCheck(
                 id="frame_depth",
-                says=f"boxed lens height {depth:g} mm, at least {least:g}",
+                says=f"boxed lens height {said}, at least {least:g} mm",
                 value=depth,
                 limit=least,
-                passed=depth >= least,
+                passed=None if depth is None else depth >= least,
                 source="common practice, no source: 25 to 30 mm",
             )
         )
@@ -50,7 +53,7 @@ def order_checks(
         found.append(
             OrderCheck(
                 id="top_not_below_distance",
-                says=f"top of the lens {top_d:+.2f} D over distance, at least 0",
+                says=f"top of the lens {top_d:+.2f} D over distance, at least 0 D",
                 value=top_d,
                 limit=0.0,
                 passed=top_d >= -1e-9,
