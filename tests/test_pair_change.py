@@ -146,6 +146,16 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
     assert "A&lt;b&gt;" in text
     assert text.index("Look at this") < text.index("Distance power, as prescribed</th>")
     assert "2.00 D" in text
+    assert "<td>20 mm</td><td>20 mm</td><td>0.0 mm</td>" in text, "a length without its unit"
+
+
+def test_a_compensated_power_is_not_called_as_prescribed():
+    case, _ = answered(json.dumps(strong()))
+    made = order(strong(), details=STRONG_DETAILS)
+    changes = pair_changes(order=made, old=OldPair(powers=case.wearer.prescription), case=case)
+    named = {(one.id, one.side): (one.name, one.new) for one in changes}
+    assert named["power", "left"] == ("Distance power, vertex-compensated", "-6.54 -1.27 x 170")
+    assert named["add", "left"][0] == "Add, vertex-compensated"
 
 
 def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():

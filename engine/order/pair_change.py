@@ -108,7 +108,8 @@ def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> I
     form = order.cylinder_form
     without_near = {"add_d": None, "prism": ()}
     texts = [format_eye(one.model_copy(update=without_near), form=form) for one in (was, new)]
-    yield _change("power", side, *texts, size=largest_difference_d(was, new))
+    basis = "as prescribed" if new is eye.prescribed else "vertex-compensated"
+    yield _change("power", side, *texts, size=largest_difference_d(was, new), basis=basis)
     least_d = judgements.turned_cylinder_min_d
     if min(abs(was.cylinder_d), abs(new.cylinder_d)) >= least_d - _ROUNDING:
         axes = [minus_cylinder(one).axis_deg for one in (was, new)]
@@ -117,7 +118,7 @@ def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> I
         yield _change("axis", side, *(f"{axis:03d}" for axis in axes), size=turned, may=oblique)
     if was.add_d is not None and new.add_d is not None:
         adds = [f"{add_d:+.2f}" for add_d in (was.add_d, new.add_d)]
-        yield _change("add", side, *adds, size=abs(new.add_d - was.add_d))
+        yield _change("add", side, *adds, size=abs(new.add_d - was.add_d), basis=basis)
     if was.prism or new.prism:
         prisms = [_prism_words(one) for one in (was, new)]
         yield _change("prism", side, *prisms, size=prism_moved_pd(was, new))
@@ -147,11 +148,16 @@ def _change(
     *,
     size: float,
     may: bool = True,
+    basis: str = "",
 ) -> PairChange:
-    """Return a change in the words and limit of its row. may: whether it can be large at all."""
+    """Return a change in the words and limit of its row.
+
+    may: whether it can be large at all. basis: what the ordered power is, where it is one.
+    """
     known = tables.by_id("pair_changes")[row]
     large = may and size > float(known["limit"]) + _ROUNDING
-    return PairChange(row, known["name"], side, old, new, size, known["unit"], large, known["says"])
+    name = ", ".join(filter(None, (known["name"], basis)))
+    return PairChange(row, name, side, old, new, size, known["unit"], large, known["says"])
 
 
 def _is_oblique(axis_deg: int, judgements: Judgements) -> bool:

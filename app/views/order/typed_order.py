@@ -207,13 +207,17 @@ def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
         [
             one.name,
             one.side,
-            one.old,
-            one.new,
+            *(f"{text}{_of_length(one)}" for text in (one.old, one.new)),
             f"{one.size:.{_PLACES[one.unit]}f}{_UNIT_WORDS[one.unit]}",
             POINTED_OUT if one.large else "",
         ]
         for one in changes
     ]
+
+
+def _of_length(change: PairChange) -> str:
+    """Return the unit of a length or tilt; powers, axes and prisms are written as on a paper."""
+    return "" if change.id in ("power", "axis", "add", "prism") else _UNIT_WORDS[change.unit]
 
 
 def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[str]:
