@@ -24,7 +24,7 @@ from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
 from engine.wording import say
-from tests.orders import answered, content, order, strong
+from tests.orders import STRONG_DETAILS, answered, content, order, strong
 from tests.reading import ease_of
 
 TABLE = json.dumps(content())
@@ -352,6 +352,20 @@ def test_the_letter_tells_each_pair_owned_with_its_own_powers() -> None:
     ids = {one.id: one.lines for one in letter_fields(case=plain, result=result)}
     assert "other_pairs" not in ids
     assert not any("chart" in line for line in ids["prescription"])
+
+
+def test_the_letter_says_that_the_powers_are_compensated() -> None:
+    case, result = answered(json.dumps(strong()))
+    found = {}
+    for vertex_mm in (12.0, None):
+        details = STRONG_DETAILS if vertex_mm else {}
+        made = order(strong(), details=details)
+        fields = letter_fields(case=case, result=result, order=made)
+        found[vertex_mm] = next(one.lines for one in fields if one.id == "derived")
+    assert found[12.0][-1] == (
+        "Compensated from the vertex distance of the test, 12 mm, to that of the frame, 13 mm"
+    )
+    assert not any("ompensated" in line for line in found[None])
 
 
 def test_only_the_ticked_fields_are_in_the_letter() -> None:

@@ -151,7 +151,13 @@ def _derived(order: Order | None) -> tuple[str, ...]:
         for one in eye.powers:
             if one.derived:
                 lines.append(f"{capital(eye.side)}, {_ZONES[one.zone]}: {one.written}")
-    return (f"Lens: {order.kind_name}", *lines) if lines else ()
+    if not lines:
+        return ()
+    if order.power_basis == "at_fitted_vertex" and order.refraction_vertex_mm is not None:
+        fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+        tested = f"{order.refraction_vertex_mm:g}"
+        lines.append(say("letter_compensated", tested=tested, fitted=f"{fitted:g}"))
+    return (f"Lens: {order.kind_name}", *lines)
 
 
 def _asked(case: Case, result: Result, order: Order | None) -> tuple[str, ...]:
