@@ -75,6 +75,12 @@ def several(page: AppTest, ending: str, names: list[str]) -> AppTest:
     return whole(page)
 
 
+def test_the_order_has_the_label_of_the_case_as_on_the_order_page():
+    page = pair(**{keep.LABEL: "A12"})
+    assert "Order A12, as it is on the Order page" in said(page)
+    assert "reference A12" in said(page)
+
+
 # Pieces.
 
 

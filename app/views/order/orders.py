@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from app.draw import result_words
+from app.form import keep
 from app.form.case_of_answers import EXTENSIONS
 from app.form.compute import Answer
 from app.form.pair_records import COLLECTIONS, ORDERS
@@ -122,7 +123,7 @@ def draft_order(
     )
     reference = checked_reference(
         str(own.get(typed_order.REFERENCE) or "").strip(),
-        otherwise=pairs.reference(answer.case.label, pair),
+        otherwise=pairs.reference(called(values), pair),
     )
     return order_of(
         case=answer.case,
@@ -131,6 +132,11 @@ def draft_order(
         details=read.details or OrderDetails(),
         reference=reference,
     )
+
+
+def called(values: Mapping[str, Any]) -> str:
+    """Return the label of the case on every page and sheet: the kept one, else a word for none."""
+    return str(values.get(keep.LABEL) or "interview")
 
 
 def checked_reference(text: str, *, otherwise: str) -> str:

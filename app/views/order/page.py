@@ -7,7 +7,7 @@ from datetime import date
 import streamlit as st
 
 from app.draw import result_words
-from app.form import case_of_answers, keep, keep_line, pair_records, plan_taken
+from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
@@ -184,13 +184,9 @@ def _option(
     return by_name[chosen]
 
 
-def _label() -> str:
-    return str(state.held(keep.LABEL) or "interview")
-
-
 def _reference(fields: form.OrderFields, pair: str) -> tuple[str, InputRefusedError | None]:
     typed = str(fields.answers[typed_order.REFERENCE]).strip()
-    label = pairs.reference(_label(), pair)
+    label = pairs.reference(orders.called(state.answers()), pair)
     try:
         return orders.checked_reference(typed, otherwise=label), None
     except InputRefusedError as refusal:
@@ -235,7 +231,7 @@ def _line(
     """Give the one line always in view: the lens, its hours, and whether the order is complete."""
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
-        return line_in_view(line, old=old, counts=_label())
+        return line_in_view(line, old=old, counts=orders.called(state.answers()))
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
     says = f"{capital(result_words.option_name(made))}: {result_words.design_words(made)}"
