@@ -227,7 +227,7 @@ def test_the_power_change_of_an_office_lens_is_never_passed():
 def test_the_range_test_is_held_against_the_computed_range():
     page = pair()
     assert "For an office lens this is the only check of its degression." in said(page)
-    assert "Hold print of the size the wearer reads 65 cm away, 12 cm below eye level" in said(page)
+    assert "Take print of the size the wearer reads. Hold it 65 cm away, 12 cm below" in said(page)
     assert "Computed: from 49 cm to 169 cm." in said(page)
     page = taped(page, "118")
     # 1/1.18 - 1/1.69 = 0.256 D, just over a quarter; at 120 cm it is 0.24 D.

@@ -46,7 +46,7 @@ def how_blurred(*, typed: bool) -> str:
 
 
 LONG = {
-    "nothing": "No change",
+    "nothing": "Nothing is paid for: everyone keeps the glasses and the desk of today",
     "general_for_all": "New all-distance glasses (general progressives) for everyone old enough to "
     "need help with near, nothing else",
     "screen_pair": "Glasses for the screen (office or computer pair) for those who gain enough",
