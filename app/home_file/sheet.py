@@ -85,7 +85,10 @@ def _spans(labels: Iterable[str]) -> str:
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """Return a table to fill in: what is named in a row stands before empty cells."""
-    head = "".join(f'<th scope="col">{say(one)}</th>' for one in heads)
+    named = ("blank_screen", "blank_other")
+    head = "".join(
+        f'<th scope="col"{" class=named" if one in named else ""}>{say(one)}</th>' for one in heads
+    )
     blank = len(heads)
     body = "".join(
         "<tr>"

@@ -79,6 +79,22 @@ def test_a_sheet_is_clean_stands_out_and_fits(
         seen.zoom(reader, size, dots=dots)
         assert seen.lost_and_cut(reader, words, root="main") == {}, size
     assert _unreachable(reader) == []
+    assert _broken(reader) == []
+
+
+def _broken(page: Browser) -> list[str]:
+    """Words in tables that are broken over lines, as where a column is narrower than its words."""
+    return list(
+        page.driver.execute_script(
+            "const found = [], walk = document.createTreeWalker(document.body, 4);"
+            "while (walk.nextNode()) { const n = walk.currentNode;"
+            "  if (!n.parentElement.closest('main table')) continue;"
+            "  for (const w of n.data.matchAll(/[A-Za-z]{3,}/g)) { const r = new Range();"
+            "    r.setStart(n, w.index); r.setEnd(n, w.index + w[0].length);"
+            "    if (r.getClientRects().length > 1) found.push(w[0]); } }"
+            "return found"
+        )
+    )
 
 
 def _unreachable(page: Browser) -> list[str]:
