@@ -17,6 +17,7 @@ from engine.examples import EXAMPLES
 from engine.files import practice
 from engine.files.exchange import (
     LARGEST_UPLOAD_BYTES,
+    Change,
     bundle,
     case_from_json,
     case_to_json,
@@ -671,6 +672,25 @@ def test_changes_are_words_with_units_and_never_raw_keys():
     cells = [cell for _, rows in tables for row in rows for cell in row]
     assert not any("_" in cell for cell in cells), cells
     assert ["age, years", "54", "60", "+6"] in tables[0][1]
+
+
+def test_an_answer_that_changed_is_told_with_its_unit():
+    share = ("recommendation", "clearly_better_share")
+    moved = ("recommendation", "moves", "office", "change", "up_cm")
+    good = ("recommendation", "as_good", "sv_computer", "comfortable_h")
+    found = [
+        Change("answer", share, 0.172, 0.152),
+        Change("answer", moved, -12.0, -8.0),
+        Change("answer", good, 4.2, 4.9),
+        Change("answer", share, None, 0.1),
+    ]
+    said = "another plan clearly better, % of such wearers"
+    assert change_words.tables_of(found)[0][1] == [
+        [said, "17.2", "15.2", "−2"],
+        ["move at the desk: office lens: up, cm", "−12", "−8", "+4"],
+        ["equally good: single-vision computer: comfortable, h", "4.2", "4.9", "+0.7"],
+        [said, "–", "10", ""],
+    ]
 
 
 def test_the_same_version_has_nothing_to_tell():

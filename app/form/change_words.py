@@ -29,13 +29,16 @@ _FIELDS = {
     "sphere_d": "sphere, D",
     "plan": "recommended",
     "verdict": "how sure",
-    "clearly_better_share": "how often another plan is clearly better",
+    "clearly_better_share": "another plan clearly better, % of such wearers",
     "put_first_by": "put first by",
     "comfortable_h": "comfortable, h",
     "value": "usable accommodation, D",
 }
+_GROUPS = {"moves": "move at the desk", "as_good": "equally good"}
+_TIMES = {"clearly_better_share": 100.0}
+"""What is kept as a share and told in percent."""
 _CONTAINERS = ("targets", "activities", "wearer", "fit", "options", "plans", "recommendation",
-               "usable_accommodation_d", "looks", "design")  # fmt: skip
+               "usable_accommodation_d", "looks", "design", "change")  # fmt: skip
 _PAIRS = "owned_pairs"
 _ANSWER_TOLD = ("recommendation", "usable_accommodation_d", "provisional", "stops")
 _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
@@ -67,13 +70,20 @@ def _is_told(change: Change) -> bool:
 
 def row_of(change: Change) -> list[str]:
     """Return what, earlier, later, and how much more."""
-    difference = change.difference
+    difference, old, new = (
+        _told(value, change.path[-1]) for value in (change.difference, change.old, change.new)
+    )
     return [
         what(change.path),
-        _value(change.old),
-        _value(change.new),
+        _value(old),
+        _value(new),
         "" if difference is None else figure(difference, digits=3, signed=True),
     ]
+
+
+def _told(value: Any, name: str) -> Any:
+    """Return a value as it is told: a share in percent, everything else as it is kept."""
+    return value * _TIMES[name] if name in _TIMES and value is not None else value
 
 
 def what(path: Sequence[str]) -> str:
@@ -96,7 +106,9 @@ def _name(name: str) -> str:
         return "present pair"
     if "+" in name and all(part in kinds or part == plans.PRESENT for part in name.split("+")):
         return " + ".join(_name(part) for part in name.split("+"))
-    return kinds[name]["optician_name"] if name in kinds else name.replace("_", " ")
+    if name in kinds:
+        return kinds[name]["optician_name"]
+    return _GROUPS.get(name, name.replace("_", " "))
 
 
 def _field(name: str) -> str:
@@ -153,7 +165,7 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
             what_, old, new, _ = row_of(change)
             lines.append(say("kept_version_changed", what=capital(what_), before=old, now=new))
     for shift in found.shifts[:most]:
-        largest = figure(shift.largest_difference, digits=3, signed=True)
+        largest = figure(_told(shift.largest_difference, shift.quantity), digits=3, signed=True)
         what_, places = capital(_field(shift.quantity)), counted(shift.places, "place")
         lines.append(say("kept_version_shift", what=what_, largest=largest, places=places))
     more = len(found.shifts) - most
