@@ -154,7 +154,7 @@ def test_the_later_of_two_sessions_is_told_and_loses_nothing():
     second = press(type_in(second, "Age (years)", "60"), "Save")
     assert "Case A12: saved" in said(second)
     first = press(type_in(first, "Age (years)", "50"), "Save")
-    assert "revision 1 was opened here, but revision 2 is kept by now" in said(first)
+    assert "save 1 was opened here, but save 2 is kept by now" in said(first)
     assert next(o for o in first.text_input if o.label == "Age (years)").value == "50"
     assert "The copy is called A12 2." in said(first)
     first = press(first, "Save mine as a copy")
@@ -188,7 +188,7 @@ def test_a_case_deleted_meanwhile_can_be_saved_again():
     with Store() as store:
         store.delete(label="A12")
     page = press(type_in(page, "Age (years)", "50"), "Save")
-    assert "this case was deleted after revision 1 was opened here" in said(page)
+    assert "this case was deleted after save 1 was opened here" in said(page)
     page = press(page, "Save as a new case again")
     assert "Case A12: saved" in said(page)
 

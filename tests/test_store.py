@@ -75,8 +75,8 @@ def test_the_later_of_two_sessions_is_told_and_loses_nothing(path: Path) -> None
         with pytest.raises(StaleError) as told:
             second.save(label="A12", case_json=mine, expected_revision=two)
         assert (told.value.expected, told.value.found) == (1, 2)
-        assert "revision 1" in str(told.value)
-        assert "revision 2" in str(told.value)
+        assert "save 1" in str(told.value)
+        assert "save 2" in str(told.value)
         assert json.loads(second.open(label="A12").case_json)["by"] == "first"
 
         second.save(label="A12", case_json=mine, expected_revision=told.value.found)
@@ -285,7 +285,7 @@ def test_a_changed_byte_is_noticed_and_named(path: Path) -> None:
         path.write_bytes(damaged.replace(b"soundsound", spoilt, 1))
         with Store(path) as store:
             assert store.open(label="A12").entry.revision == 2
-            with pytest.raises(StoreDamagedError, match="revision 1"):
+            with pytest.raises(StoreDamagedError, match="save 1"):
                 store.open(label="A12", revision=1)
 
 
