@@ -151,6 +151,21 @@ def test_every_line_has_one_of_three_words_and_the_failing_ones_stand_first():
     assert any(collection_words.MEMORY in row[4] for row in rows)
 
 
+def test_what_was_ordered_and_read_has_its_unit():
+    eyes = {
+        side: EyeReading(add_d=2.0, prism_up_pd=0.5, centration_mm=31.0, height_mm=20.0)
+        for side in ("right", "left")
+    }
+    made_ = order(content(), option="general_progressive")
+    rows = collection_words.check_rows(verify(order=made_, readings=Readings(**eyes)).checks)
+    cells = {row[0]: row[2:4] for row in rows}
+    assert cells["Right add"] == ["+2.00 D", "+2.00 D"]
+    assert cells["Vertical prism between the eyes"] == ["0.00 Δ", "0.00 Δ"]
+    assert cells["Right centration"] == ["31.0 mm", "31.0 mm"]
+    bare = [cell for row in rows for cell in row[2:4] if collection_words.BARE.fullmatch(cell)]
+    assert bare == []
+
+
 def test_dates_are_two_and_four_to_six_weeks():
     lines = collection_words.date_lines(follow_up_dates(collected=date(2030, 1, 1)))
     assert lines[0] == "Call first on 15 January 2030, two weeks after collection."
@@ -221,7 +236,7 @@ def test_the_power_change_of_an_office_lens_is_never_passed():
         in text
     )
     for side in ("Right", "Left"):
-        assert f"{side} degression not checkable 1.25 – cannot be verified" in text
+        assert f"{side} degression not checkable 1.25 D – cannot be verified" in text
 
 
 def test_the_range_test_is_held_against_the_computed_range():

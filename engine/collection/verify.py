@@ -173,7 +173,7 @@ class _Judge:
                 eye.side,
                 self._limit("add", of=eye.add_d),
                 ordered=f"{eye.add_d:+.2f}",
-                read=reading.add_d,
+                read=None if reading.add_d is None else f"{reading.add_d:+.2f}",
                 difference=None if reading.add_d is None else reading.add_d - eye.add_d,
                 unit="D",
             )

@@ -43,6 +43,20 @@ QUANTITIES = {
     "power_change": "degression",
 }
 MEMORY = "limit from memory"
+UNITS = {
+    "add": " D",
+    "cylinder": " D",
+    "axis": "°",
+    "power_change": " D",
+    "prism_vertical": " Δ",
+    "prism_horizontal": " Δ",
+    "height": " mm",
+    "height_pair": " mm",
+    "centration": " mm",
+    "centration_pair": " mm",
+}
+"""What a figure that stands alone is in; a written power says it by itself."""
+BARE = re.compile(r"[+−-]?\d+(\.\d+)?")
 
 
 def check_rows(checks: Sequence[Check]) -> list[list[str]]:
@@ -62,7 +76,9 @@ def _found_words(check: Check) -> list[str]:
     """Give what was ordered and read, and how far it is off: the exact figure beside its limit."""
     memory = f" ({MEMORY})" if check.from_memory else ""
     says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
-    return [_figure(check.ordered), _figure(check.read), says + memory]
+    unit = UNITS.get(check.quantity, "")
+    figures = [_figure(one) for one in (check.ordered, check.read)]
+    return [*(f"{one}{unit}" if BARE.fullmatch(one) else one for one in figures), says + memory]
 
 
 def _figure(said: str) -> str:
