@@ -154,8 +154,8 @@ def test_a_compensated_power_is_not_called_as_prescribed():
     made = order(strong(), details=STRONG_DETAILS)
     changes = pair_changes(order=made, old=OldPair(powers=case.wearer.prescription), case=case)
     named = {(one.id, one.side): (one.name, one.new) for one in changes}
-    assert named["power", "left"] == ("Distance power, vertex-compensated", "-6.54 -1.27 x 170")
-    assert named["add", "left"][0] == "Add, vertex-compensated"
+    assert named["power", "left"] == ("Distance power, compensated", "-6.54 -1.27 x 170")
+    assert named["add", "left"][0] == "Add, as prescribed"
 
 
 def test_the_page_compares_the_typed_old_pair_and_gives_a_sheet():

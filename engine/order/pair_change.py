@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from engine.case.model import Case
     from engine.order.types import EyeOrder, Order, Side
 
+_AS_WRITTEN, _FITTED = "as prescribed", "compensated"
 _ROUNDING = 1e-9
 
 
@@ -108,7 +109,7 @@ def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> I
     form = order.cylinder_form
     without_near = {"add_d": None, "prism": ()}
     texts = [format_eye(one.model_copy(update=without_near), form=form) for one in (was, new)]
-    basis = "as prescribed" if new is eye.prescribed else "vertex-compensated"
+    basis = _AS_WRITTEN if new is eye.prescribed else _FITTED
     yield _change("power", side, *texts, size=largest_difference_d(was, new), basis=basis)
     least_d = judgements.turned_cylinder_min_d
     if min(abs(was.cylinder_d), abs(new.cylinder_d)) >= least_d - _ROUNDING:
@@ -118,6 +119,7 @@ def _of_eye(order: Order, old: OldPair, side: Side, judgements: Judgements) -> I
         yield _change("axis", side, *(f"{axis:03d}" for axis in axes), size=turned, may=oblique)
     if was.add_d is not None and new.add_d is not None:
         adds = [f"{add_d:+.2f}" for add_d in (was.add_d, new.add_d)]
+        basis = _AS_WRITTEN if new.add_d == eye.prescribed.add_d else _FITTED
         yield _change("add", side, *adds, size=abs(new.add_d - was.add_d), basis=basis)
     if was.prism or new.prism:
         prisms = [_prism_words(one) for one in (was, new)]

@@ -167,7 +167,7 @@ POWERS, CENTRATION, HEIGHT, TILT = (
 )
 HEADINGS = ("what", "eye", "old pair", "this order", "change", "note")
 POINTED_OUT = "look at this"
-_UNIT_WORDS = {"deg": "°", "prism dioptre": " prism dioptres", "D": " D", "mm": " mm"}
+_UNIT_WORDS = {"deg": "°", "prism dioptre": " Δ", "D": " D", "mm": " mm"}
 _PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}
 
 
