@@ -76,6 +76,12 @@ def test_no_script_and_nothing_from_outside(name: str) -> None:
     assert ("<svg" in text) is (name == "wearer")
 
 
+def test_a_figure_and_its_unit_stay_on_one_line() -> None:
+    text = sheets(content(), DETAILS)["order"]
+    assert "Boxed lens width A 52\u00a0mm: measured" in text
+    assert "Working distance of the add: 40\u00a0cm" in text
+
+
 def test_words_of_a_user_are_escaped_everywhere() -> None:
     """Names are limited already; a sheet must be safe even if they were not."""
     evil = '<img src=x onerror="alert(1)">&{{'

@@ -6,6 +6,7 @@ a user is escaped.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -49,6 +50,8 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
+_UNIT, _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|D|h)\b)"), "\u00a0"
+"""A figure and its unit, which stay on one line in a narrow list."""
 _LONG = 6
 """A list of more lines stands in two columns where its sheet is narrow of room."""
 
@@ -80,7 +83,7 @@ def table(
 def bullets(lines: Iterable[str], *, small: bool = False, fold: bool = True) -> str:
     """Return a list, nothing where there is no line; a long one folds into two columns."""
     said = list(lines)
-    items = "".join(f"<li>{escape(one)}</li>" for one in said)
+    items = "".join(f"<li>{escape(_UNIT.sub(_TIED, one))}</li>" for one in said)
     two = fold and len(said) > _LONG
     names = [name for name, wanted in (("small", small), ("two", two)) if wanted]
     opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"
