@@ -309,6 +309,13 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     assert "Call first on 15 January 2030" in said(page)
 
 
+def test_a_cause_without_signs_does_not_say_that_nothing_speaks_for_it():
+    told = {"id": "tears", "cause": "dry", "points": 0.0, "check_minutes": 1.0, "source": "own"}
+    told |= {"check": "ask", "remedy": "refer", "remedy_step": "prescriber"}
+    bare = complaints.RankedCause(**told, signs_for=(), signs_against=())
+    assert not any("Speaks" in line for line in collection_words.cause_lines(bare))
+
+
 def test_a_complaint_names_the_cheapest_check_first():
     page = pair()
     assert "The causes that fit then appear here" in said(page)

@@ -49,7 +49,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
   overflow: visible; }}
 {at.COLUMNS}:not(:has(.lg-refused, .lg-flag, .lg-from)) >
   {at.COLUMN}:has(> {at.BLOCK} >
-  {at.ELEMENT}:first-child > {at.TEXT_FIELD}):not(:has(
+  {at.ELEMENT}:first-child > :is({at.TEXT_FIELD}, {at.SELECT})):not(:has(
   {at.ELEMENT}:nth-child(n + 3))) {{ align-self: flex-end; }}
 {at.WRAPPER}:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
   z-index: 90; }}

@@ -197,11 +197,10 @@ def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
 
 def cause_lines(cause: RankedCause) -> list[str]:
     """Give one cause in full: the check, what speaks for and against it, the remedy, the source."""
-    against = _signs(cause.signs_against)
+    signs = {"for": _signs(cause.signs_for), "against": _signs(cause.signs_against)}
     return [
         f"{capital(_check_words(cause))}.",
-        f"Speaks for it: {_signs(cause.signs_for)}",
-        *([] if against == NONE else [f"Speaks against it: {against}"]),
+        *(f"Speaks {way} it: {said}" for way, said in signs.items() if said != NONE),
         say(
             "collection_if_so_points_source",
             remedy=cause.remedy,
