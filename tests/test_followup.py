@@ -269,7 +269,7 @@ def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
         (0.6, 0.2, 0.2, True, "Some of it is a bit blurred."),
         (0.6, 0.1, 0.1, True, "Part of it will not be clear."),
         (0.5, 0.5, 0.0, True, "For some of it"),
-        (0.49, 0.51, 0.0, False, "Most of it is clear, but your head or eyes"),
+        (0.49, 0.51, 0.0, False, "It is clear, but your head or eyes"),
         (0.38, 0.12, 0.5, False, "Most of it is clear, but your head or eyes"),
         (0.38, 0.11, 0.51, False, "Much of it is a bit blurred."),
         (0.3, 0.2, 0.1, False, "Part of it will not be clear."),

@@ -135,7 +135,8 @@ def _look(
         return Look(target.target, (_say(_unclear(target)),))
     part = _part(option.kind, centre.drop_mm, judgements)
     if target.comfortable_share < MOST_SHARE:
-        says = [part, _say("most_effort" if sharp_share >= MOST_SHARE else "most_blurred")]
+        effort = "all_effort" if sharp_share >= CLEAR_SHARE else "most_effort"
+        says = [part, _say(effort if sharp_share >= MOST_SHARE else "most_blurred")]
         if usable_share < CLEAR_SHARE:
             says.append(_say("part_clear"))
         return Look(target.target, tuple(says))
