@@ -204,7 +204,7 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
     ).text
     if best is not None:
         values = {
-            "best": capital(reasons.plan_name(best)),
+            "best": reasons.plan_name(best),
             "best_h": hours(best.comfortable_h),
         }
         sentence = f"{sentence} {told('move_best', **values).text}"
