@@ -83,7 +83,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     tagged = walk.saved_file(shared, "Letter to the prescriber (PDF)", tmp_path)
     assert tagged.read_bytes().startswith(b"%PDF-")
     file = walk.saved_file(shared, "Letter to the prescriber", tmp_path)
-    text = file.read_text(encoding="utf-8")
+    text = walk.as_read(file.read_text(encoding="utf-8"))
     assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text
     assert "+0.50" not in text
     assert "To the prescriber" in walk.printed(shared, file)

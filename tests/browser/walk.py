@@ -302,7 +302,12 @@ def printed(page: Browser, sheet: Path) -> str:
     assert pages_of(page, paperWidth=8.27, paperHeight=11.69) == 1
     assert page.axe() == []
     assert "http" not in re.sub(r'xmlns="[^"]*"', "", sheet.read_text(encoding="utf-8"))
-    return page.text("main")
+    return as_read(page.text("main"))
+
+
+def as_read(words: str) -> str:
+    """Words as a person reads them: a space that keeps a figure and its unit together is one."""
+    return words.replace("\u00a0", " ")
 
 
 def typed_in_address(page: Browser, *texts: str) -> list[str]:
