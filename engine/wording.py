@@ -16,6 +16,7 @@ from engine.units import CM_PER_INCH
 LEAST_SAID = 0.5
 """Centimetres or degrees: a smaller change rounds to none and is not said."""
 MINUS = "\u2212"
+_AFTER_FIGURE = {"deg": "°", "prism dioptre": " Δ", "ratio": "", "count": ""}
 
 
 def fill(table: str, identity: str, column: str = "text", /, **values: object) -> str:
@@ -126,6 +127,15 @@ def figure(value: float, *, digits: int, signed: bool = False) -> str:
     places = max(digits - 1 - size, 0)
     said = f"{value + 0.0:{'+' if signed and value else ''},.{places}f}"
     return minus(said.rstrip("0").rstrip(".") if places else said)
+
+
+def unit_after(unit: str) -> str:
+    """Return a unit of the tables as it is written after its figure; nothing for a plain number.
+
+    >>> unit_after("mm"), unit_after("deg"), unit_after("prism dioptre"), unit_after("ratio")
+    (' mm', '°', ' Δ', '')
+    """
+    return _AFTER_FIGURE.get(unit, f" {unit}")
 
 
 def minus(text: str) -> str:

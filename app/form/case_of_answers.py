@@ -36,6 +36,8 @@ PAIR_SLOTS = ("present", "owned1", "owned2")
 """The pair worn at the desk today, and further pairs owned."""
 MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
+UNNAMED = "interview"
+"""The label of a case that nobody named."""
 FIT_FIELDS = tuple(row.name for row in field_table.FIT if isinstance(row, Number))
 """Measures of the frame with a default."""
 
@@ -354,7 +356,7 @@ class Asking:
         return replace(self, case=None, refused={**self.refused, widget: refusal})
 
 
-def ask(answers: Mapping[str, Any], *, label: str = "interview") -> Asking:
+def ask(answers: Mapping[str, Any], *, label: str = UNNAMED) -> Asking:
     """Read every answer of the form and make a case of it, or say what is refused."""
     typed = Typed(answers)
     typed.content = {"schema": 1, "label": label}

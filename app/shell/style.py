@@ -20,9 +20,10 @@ _RINGED = ", ".join(
 _HALVES = " > ".join((at.MAIN_BLOCK, at.BLOCK, at.WRAPPER, at.COLUMNS))
 """The halves of a page, one above the other on a tablet held upright."""
 
+_BEGINS = f"{at.BLOCK} > {at.ELEMENT}:first-child > :is({at.TEXT_FIELD}, {at.SELECT})"
+"""A field that a column begins with."""
 _ROWS = (
-    f"details {at.COLUMNS}:has(> {at.COLUMN} > {at.BLOCK} > {at.ELEMENT}:first-child > "
-    f":is({at.TEXT_FIELD}, {at.SELECT})):not(:has(> {at.COLUMN} > {at.BLOCK} > "
+    f"details {at.COLUMNS}:has(> {at.COLUMN} > {_BEGINS}):not(:has(> {at.COLUMN} > {at.BLOCK} > "
     f"{at.ELEMENT}:nth-child(n + 3)))"
 )
 """Rows of two fields in a folded part, which the library lets be no narrower than 128 px each."""
@@ -48,8 +49,7 @@ h1, h2, h3 {{ letter-spacing: -0.005em; }}
 {at.UPLOAD_HINT}, {at.UPLOAD_HINT} * {{ white-space: normal; height: auto;
   overflow: visible; }}
 {at.COLUMNS}:not(:has(.lg-refused, .lg-flag, .lg-from)) >
-  {at.COLUMN}:has(> {at.BLOCK} >
-  {at.ELEMENT}:first-child > :is({at.TEXT_FIELD}, {at.SELECT})):not(:has(
+  {at.COLUMN}:has(> {_BEGINS}):not(:has(
   {at.ELEMENT}:nth-child(n + 3))) {{ align-self: flex-end; }}
 {at.WRAPPER}:has(> .st-key-answer) {{ position: sticky; top: 3.75rem;
   z-index: 90; }}

@@ -78,8 +78,7 @@ class Desk:
     @cached_property
     def measured(self) -> Views:
         """The case as it was measured."""
-        scene = self.draws.scene(slice(0, 1))
-        return Views(scene, self.judgements, every_grade=True)
+        return self._graded_views(slice(0, 1), in_thirds=False)
 
     @cached_property
     def first_cube(self) -> tuple[Views, ...]:
@@ -94,9 +93,9 @@ class Desk:
         others = (Views(self.draws.scene(rows, in_thirds=True), self.judgements) for rows in rest)
         return (*self.first_cube, *others)
 
-    def _graded_views(self, rows: slice) -> Views:
+    def _graded_views(self, rows: slice, *, in_thirds: bool = True) -> Views:
         """Return views of rows in which every grade will be asked for."""
-        scene = self.draws.scene(rows, in_thirds=True)
+        scene = self.draws.scene(rows, in_thirds=in_thirds)
         return Views(scene, self.judgements, every_grade=True)
 
     def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:

@@ -11,7 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
-from engine.wording import capital, chin, hours, number, tenth
+from engine.wording import capital, chin, hours, number, tenth, unit_after
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -27,7 +27,6 @@ _TIE = 1e-9
 _PERCENT = 100
 SAID_BY_HOURS = ("", "hours", "first")
 """Rules that the sentence of the hours has told already."""
-_UNIT_WORDS = {"deg": "°", "ratio": " times the usual"}
 _CENTIMETRES_IN_A_METRE = 100.0
 
 
@@ -341,4 +340,5 @@ def _value_words(value: float, field: str, unit: str) -> str:
             else f"{above} cm {'above' if value > 0 else 'below'} the eyes"
         )
     places = {"D": 2, "mm": 1, "ratio": 1}.get(unit, 0)
-    return f"{number(value, places=places)}{_UNIT_WORDS.get(unit, ' ' + unit)}"
+    after = " times the usual" if unit == "ratio" else unit_after(unit)
+    return f"{number(value, places=places)}{after}"

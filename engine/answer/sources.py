@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from engine import tables
 from engine.kernel.draws import height_field
 from engine.tables import Judgements
-from engine.wording import minus, say
+from engine.wording import minus, say, unit_after
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -31,7 +31,6 @@ STRENGTH_WORDS = {
 }
 _OURS = "judgement of the authors"
 _NO_SOURCE = "common practice, no source"
-_UNIT_WORDS = {"deg": "°", "ratio": "", "count": "", "prism dioptre": " Δ"}
 _UNITS = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
 
 
@@ -119,7 +118,7 @@ def value_of_judgement(row: Mapping[str, str], column: str = "value") -> str:
     """
     is_directed = row["id"].endswith("_min_deg")
     text = row[column].removeprefix("-") if is_directed else minus(row[column])
-    return f"{text}{_unit(row)}"
+    return f"{text}{unit_after(row['unit'])}"
 
 
 def name_in_words(identity: str) -> str:
@@ -142,14 +141,12 @@ def _used(
     if result.usable_accommodation_d.basis == "age" and result.provisional:
         yield tables.rows("usual_add_by_age")[0], "usual add for the age"
     for row in tables.rows("measuring_errors"):
-        yield row, f"spread of {row['words']} {row['spread']}{_unit(row)}"
+        yield row, f"spread of {row['words']} {row['spread']}{unit_after(row['unit'])}"
     for row in tables.rows("assumed_spreads"):
         if row["applies_to"] in _assumed(case).get(row["id"], set()):
             what = name_in_words(row["id"])
-            yield (
-                row,
-                f"spread of an assumed {what} ({row['applies_to']}) {row['spread']}{_unit(row)}",
-            )
+            spread = f"{row['spread']}{unit_after(row['unit'])}"
+            yield row, f"spread of an assumed {what} ({row['applies_to']}) {spread}"
     for told_of in _cautions(result):
         yield tables.by_id("cautions")[told_of], f"caution {name_in_words(told_of)}"
 
@@ -179,11 +176,6 @@ def _cautions(result: Result) -> Iterator[str]:
     for option in result.options:
         if option.option in chosen:
             yield from (told_of.id for told_of in option.cautions)
-
-
-def _unit(row: Mapping[str, str]) -> str:
-    """Return the unit as it is written after a number; nothing for a plain number."""
-    return _UNIT_WORDS.get(row["unit"], f" {row['unit']}")
 
 
 def _is_nobody(source: Source) -> bool:

@@ -39,8 +39,13 @@ def scene_of_rows(values: Mapping[str, Floats], *, judgements: Judgements) -> Sc
     among the values all.
     """
     third = values.get("third", np.full(len(values["add_d"]), -1.0)).astype(np.intp)
-    found = [*_parts(values, third < 0, None), *_parts(values, third >= 0, third)]
-    parts = [part for part in found if len(part.wearers)]
+    parts = [
+        part
+        for some, of_some in ((third < 0, None), (third >= 0, third))
+        if np.any(some)
+        for part in _parts(values, some, of_some)
+        if len(part.wearers)
+    ]
     return scene_of_targets(_wearers(values, judgements), parts, judgements=judgements)
 
 

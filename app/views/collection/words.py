@@ -12,7 +12,7 @@ from engine.collection.followup import Dates
 from engine.collection.mock_desk import RangeFinding, RangeStep
 from engine.collection.verify import Check, Verification
 from engine.units import day_words
-from engine.wording import capital, head_words, hours, number, say
+from engine.wording import capital, head_words, hours, number, say, unit_after
 
 NONE = "–"
 NOTHING = re.compile(r"[+-](0\.0+)\b")
@@ -44,16 +44,16 @@ QUANTITIES = {
 }
 MEMORY = "limit from memory"
 UNITS = {
-    "add": " D",
-    "cylinder": " D",
-    "axis": "°",
-    "power_change": " D",
-    "prism_vertical": " Δ",
-    "prism_horizontal": " Δ",
-    "height": " mm",
-    "height_pair": " mm",
-    "centration": " mm",
-    "centration_pair": " mm",
+    "add": "D",
+    "cylinder": "D",
+    "axis": "deg",
+    "power_change": "D",
+    "prism_vertical": "prism dioptre",
+    "prism_horizontal": "prism dioptre",
+    "height": "mm",
+    "height_pair": "mm",
+    "centration": "mm",
+    "centration_pair": "mm",
 }
 """What a figure that stands alone is in; a written power says it by itself."""
 BARE = re.compile(r"[+−-]?\d+(\.\d+)?")
@@ -76,7 +76,7 @@ def _found_words(check: Check) -> list[str]:
     """Give what was ordered and read, and how far it is off: the exact figure beside its limit."""
     memory = f" ({MEMORY})" if check.from_memory else ""
     says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
-    unit = UNITS.get(check.quantity, "")
+    unit = unit_after(UNITS[check.quantity]) if check.quantity in UNITS else ""
     figures = [_figure(one) for one in (check.ordered, check.read)]
     return [*(f"{one}{unit}" if BARE.fullmatch(one) else one for one in figures), says + memory]
 

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from app.draw import result_words
 from app.form import keep
-from app.form.case_of_answers import EXTENSIONS
+from app.form.case_of_answers import EXTENSIONS, UNNAMED
 from app.form.compute import Answer
 from app.form.pair_records import COLLECTIONS, ORDERS
 from app.form.plan_taken import ORDERED_BY_HAND, SECOND_BY_HAND
@@ -136,7 +136,7 @@ def draft_order(
 
 def called(values: Mapping[str, Any]) -> str:
     """Return the label of the case on every page and sheet: the kept one, else a word for none."""
-    return str(values.get(keep.LABEL) or "interview")
+    return str(values.get(keep.LABEL) or UNNAMED)
 
 
 def checked_reference(text: str, *, otherwise: str) -> str:

@@ -23,7 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
 from engine.tables import Judgements
-from engine.wording import capital, say
+from engine.wording import capital, say, unit_after
 
 LAB = "order.lab"
 """Where a draft holds the laboratory's list."""
@@ -167,7 +167,6 @@ POWERS, CENTRATION, HEIGHT, TILT = (
 )
 HEADINGS = ("what", "eye", "old pair", "this order", "change", "note")
 POINTED_OUT = "look at this"
-_UNIT_WORDS = {"deg": "°", "prism dioptre": " Δ", "D": " D", "mm": " mm"}
 _PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}
 
 
@@ -208,7 +207,7 @@ def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
             one.name,
             one.side,
             *(f"{text}{_of_length(one)}" for text in (one.old, one.new)),
-            f"{one.size:.{_PLACES[one.unit]}f}{_UNIT_WORDS[one.unit]}",
+            f"{one.size:.{_PLACES[one.unit]}f}{unit_after(one.unit)}",
             POINTED_OUT if one.large else "",
         ]
         for one in changes
@@ -217,7 +216,7 @@ def change_rows(changes: Sequence[PairChange]) -> list[list[str]]:
 
 def _of_length(change: PairChange) -> str:
     """Return the unit of a length or tilt; powers, axes and prisms are written as on a paper."""
-    return "" if change.id in ("power", "axis", "add", "prism") else _UNIT_WORDS[change.unit]
+    return "" if change.id in ("power", "axis", "add", "prism") else unit_after(change.unit)
 
 
 def notes(changes: Sequence[PairChange], *, old: OldPair, case: Case) -> list[str]:
