@@ -295,13 +295,15 @@ class Solver:
         )
 
     def more_plus_h(self, kind: Kind, *, now_h: float) -> float:
-        """Return the hours that more near power than prescribed would bring; 0 without an add.
+        """Return the hours that more near power than prescribed would bring.
 
+        0 without an add, and where too little of the day is left for hours worth asking for.
         Held against now_h and every design of the kind at the prescribed add: hours that another
         design would bring are no reason to ask for plus.
         """
         scene, judgements = self.desk.measured.scene, self.judgements
-        if not self.add_d > 0.0:
+        left_h = float(self.desk.spent_h.sum()) - now_h
+        if not self.add_d > 0.0 or left_h < judgements.more_plus_worth_h:
             return 0.0
         now_h = max(now_h, _most_h(self.desk.measured, kind))
         most_h = now_h

@@ -91,7 +91,7 @@ class Plan:
         """Expected blurred hours."""
         return float(sum(self._of(at).blurred_h[at] for at in range(len(self.worn))))
 
-    @property
+    @cached_property
     def range_h(self) -> tuple[float, float]:
         """The 10th and the 90th percentile of the comfortable hours."""
         return range_h(self.in_draws_h)

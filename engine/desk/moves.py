@@ -24,7 +24,7 @@ from engine.kernel.search import Views, clear_points
 from engine.optics import workstation
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -261,6 +261,9 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     as good is told.
     """
     case, judgements = plan.case, draws.judgements
+    spent_h, worth_h = hours_on(case.targets[index].name, case.activities), judgements.move_worth_h
+    if _lost_h(plan, draws, index).mean() < worth_h - _ROUNDING:
+        return None
     target, wearers = case.targets[index], draws.measured_wearers
     stop_mm = float(wearers.stop_mm[0])
     now = place_of(target, stop_mm=stop_mm)
@@ -271,51 +274,68 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     shares = expected_shares(
         wearers, target, [now, *tried], lens=option.lens, judgements=judgements
     )
-    spent_h, worth_h = hours_on(target.name, case.activities), judgements.move_worth_h
     if (shares.max() - shares[0]) * spent_h < worth_h / 2:
         return None
     found = []
     for at in _apart(tried, shares[1:], now, judgements):
         desk = moved(case, index, tried[at])
-        found.append((tried[at], Draws(desk, judgements=judgements, like=draws, stands=True)))
-    gains_h = [
-        float(_gain_h(plan, there, index, rows=draws.first_cube).mean()) for _, there in found
-    ]
-    most_h = max(gains_h)
+        there = Draws(desk, judgements=judgements, like=draws, stands=True)
+        found.append((tried[at], there, _gain_h(plan, there, index, rows=draws.first_cube)))
+    most_h = max(float(gain_h.mean()) for _, _, gain_h in found)
     as_good_h = max(most_h - judgements.desk_gain_share * spent_h, min(most_h, worth_h))
-    place, there = min(
-        (one for one, gain_h in zip(found, gains_h, strict=True) if gain_h >= as_good_h),
+    place, there, first_h = min(
+        (one for one in found if one[2].mean() >= as_good_h),
         key=lambda one: float(_change_cm([one[0]], now)[0]),
     )
-    gain_h = _gain_h(plan, there, index, rows=slice(0, len(draws)))
-    after_h = plan.comfortable_h + float(gain_h.mean())
-    if after_h - plan.comfortable_h < worth_h - _ROUNDING:
+    rest_h = _gain_h(plan, there, index, rows=slice(draws.first_cube.stop, len(draws)))
+    gain_h = float(np.concatenate([first_h, rest_h]).mean())
+    if gain_h < worth_h - _ROUNDING:
         return None
     return Move(
         index=index,
         place=place,
         change=change_between(now, place),
         before_h=plan.comfortable_h,
-        after_h=after_h,
+        after_h=plan.comfortable_h + gain_h,
     )
 
 
-def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
-    """Return hours a plan gains in some draws where one target stands elsewhere, (draws,).
-
-    Nothing else moves, so only that target is looked at anew.
-    """
-    drawn = slice(1, rows.stop)
-    gain: Floats = np.zeros(rows.stop - 1)
+def _pairs_for(
+    plan: Plan, draws: Draws, index: int, drawn: slice
+) -> Iterator[tuple[Option, Floats]]:
+    """Yield each pair through which a target is looked at, with its hours in rows, (rows,)."""
     for place, option in enumerate(plan.options):
         worn = [
             pair == place and _may_wear(option, activity)
             for pair, activity in zip(plan.worn, plan.case.activities, strict=True)
         ]
-        spent_h = there.activity_hours[drawn, :, index][:, worn].sum(axis=1)
+        spent_h = draws.activity_hours[drawn, :, index][:, worn].sum(axis=1)
         if np.any(spent_h > 0.0):
-            after = clear_share_of(there, index, option.lens, rows=drawn)
-            gain += spent_h * (after - option.hours.clear_share[: len(after), index])
+            yield option, spent_h
+
+
+def _lost_h(plan: Plan, draws: Draws, index: int) -> Floats:
+    """Return hours at a target that are not comfortable in each draw, (draws,).
+
+    So much and no more a move of it may bring.
+    """
+    lost: Floats = np.zeros(len(draws) - 1)
+    for option, spent_h in _pairs_for(plan, draws, index, slice(1, None)):
+        lost += spent_h * (1.0 - option.hours.clear_share[:, index])
+    return lost
+
+
+def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
+    """Return hours a plan gains in rows of draws where one target stands elsewhere, (draws,).
+
+    Nothing else moves, so only that target is looked at anew. Row 0 is no draw.
+    """
+    drawn = slice(max(rows.start, 1), rows.stop)
+    gain: Floats = np.zeros(drawn.stop - drawn.start)
+    for option, spent_h in _pairs_for(plan, there, index, drawn):
+        after = clear_share_of(there, index, option.lens, rows=drawn)
+        before = option.hours.clear_share[drawn.start - 1 : drawn.stop - 1, index]
+        gain += spent_h * (after - before)
     return gain
 
 
