@@ -19,11 +19,10 @@ from engine.case.read import build_case
 from engine.home import grid
 from engine.home.answers import answers_from
 from engine.home.case import case_content
-from engine.home.crowd import Crowd, adds_of, crowd_of, worn_shares
-from engine.home.kinds import kind_shares
+from engine.home.crowd import Crowd, adds_of, kind_shares, worn_shares
 from engine.kernel.search import Views, candidates
 from engine.lenses.kinds import KINDS
-from tests.home_found import JUDGED
+from tests.home_found import JUDGED, crowd_of
 
 SHORT = {"clear": 0.015, "head": 0.025}
 """What short numbers cost: shares of people, and about a degree of chin."""
@@ -102,7 +101,7 @@ def crowd(age: str = "55_59", glasses: str | None = "general_progressive", **mor
     screens = [{"size_in": 24.0, "distance_cm": 66.0, "top_above_desk_cm": 46.0}]
     content = {"age": age, "screens": screens, "eyes_above_desk_cm": 48.0, **more}
     case = build_case(case_content(answers_from(content)))
-    return crowd_of(case, age=age, glasses=glasses, judgements=JUDGED)
+    return crowd_of(case, age=age, glasses=glasses)
 
 
 def test_the_adds_of_an_age_are_spread_as_rounding_spreads_them() -> None:

@@ -10,24 +10,22 @@ and a range.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from engine import tables
-from engine.case.scene import NO_ACCOMMODATION, stop_mm_of
 from engine.case.targets import hours_on
-from engine.desk import places
 from engine.home.answers import lens_of_answer
 from engine.home.text import number
 from engine.kernel.details import window_middles
 from engine.kernel.draws import IN_A_CUBE, Draws
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, window_samples
-from engine.kernel.search import Views, comfortable_shares
-from engine.lenses.kinds import BARE_EYES, Kind, UsualEyes
+from engine.kernel.search import Views, best_columns, candidates_of, comfortable_shares
+from engine.lenses.kinds import BARE_EYES, KINDS, Kind, UsualEyes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -97,26 +95,6 @@ class Crowd:
     hours: Floats
     judgements: Judgements
 
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the targets."""
-        return tuple(target.name for target in self.case.targets)
-
-    @property
-    def is_worn_known(self) -> bool:
-        """Whether it is known what they wear now."""
-        return bool(self.parts[0].worn)
-
-    def mean(self, values: Floats) -> Floats:
-        """Return the mean over the crowd: (parts, people, ...) to (...)."""
-        found: Floats = np.tensordot(self.weight, values.mean(axis=1), axes=1)
-        return found
-
-    def spread_out(self, values: Floats) -> Floats:
-        """Return one number a person, each as often as it weighs: (parts, people) to (numbers,)."""
-        copies = np.rint(self.weight / self.weight.min()).astype(int)
-        return np.repeat(values, copies, axis=0).ravel()
-
     def scene(self, *, only: int | None = None) -> Scene:
         """Return the desk before the people of the first add; only: one target of it."""
         return replace(self.draws.scene(DRAWN, only=only), wearers=self.parts[0].wearers)
@@ -136,12 +114,6 @@ class Crowd:
         ]
         return which, replace(scene.of_wearers(which), wearers=now[0]), now
 
-    def moved(self, case: Case) -> Crowd:
-        """Return the same people at the desk of another case, with the same luck."""
-        there = _with_add(case, self.draws.case.wearer.add_d or 0.0)
-        draws = Draws(there, judgements=self.judgements, cubes=CUBES, like=self.draws)
-        return replace(self, case=case, draws=draws)
-
 
 def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
     """Return the adds of an age band with the share of people who need each, smallest first.
@@ -157,25 +129,12 @@ def adds_of(age: str, *, judgements: Judgements) -> list[tuple[float, float]]:
     ]
 
 
-def crowd_of(case: Case, *, age: str, glasses: str | None, judgements: Judgements) -> Crowd:
-    """Return the crowd around a case.
-
-    age: a band of home_ages.csv with usual adds; who has an artificial lens in the eye is taken as
-    one of the oldest. glasses: the answer to that question.
-    """
-    if NO_ACCOMMODATION in case.wearer.conditions:
-        age, wearer = OLDEST, case.wearer.model_copy(update={"conditions": ()})
-        case = case.model_copy(update={"wearer": wearer})
-    adds = adds_of(age, judgements=judgements)
-    return crowd_with(case, adds, glasses=glasses, judgements=judgements)
-
-
 def crowd_with(
     case: Case, adds: Sequence[tuple[float, float]], *, glasses: str | None, judgements: Judgements
 ) -> Crowd:
     """Return a crowd with these adds, each with its share of the people."""
     lots = _even_lots()
-    drawn = [Draws(_with_add(case, add), judgements=judgements, cubes=CUBES) for add, _ in adds]
+    drawn = [Draws(with_add(case, add), judgements=judgements, cubes=CUBES) for add, _ in adds]
     parts = [
         _people(one, add, lots, glasses, judgements)
         for one, (add, _) in zip(drawn, adds, strict=True)
@@ -208,7 +167,8 @@ def _people(
     )
 
 
-def _with_add(case: Case, add_d: float) -> Case:
+def with_add(case: Case, add_d: float) -> Case:
+    """Return the case with an add in both eyes."""
     eye = case.wearer.right.model_copy(update={"add_d": add_d})
     wearer = case.wearer.model_copy(update={"right": eye, "left": eye})
     return case.model_copy(update={"wearer": wearer})
@@ -252,55 +212,6 @@ STEPS_CM = (0, 5, 10, 15, 20, 25, 30)
 """Moves are tried, and told, in steps of 5 cm: a tape at home is good to about 3."""
 
 
-class Range(NamedTuple):
-    """The middle part of what the people of a crowd get; `range_share` of them lie inside."""
-
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Held:
-    """The head at one target through the pair worn now.
-
-    Attributes:
-        chin_up_deg: of those who can see its middle clearly; None where nobody can.
-        free_deg: with nothing in the way. blurred_share: people who cannot see it clearly.
-        clear_share: mean share of it that is clear with a level head.
-    """
-
-    target: str
-    chin_up_deg: Range | None
-    free_deg: float
-    blurred_share: float
-    clear_share: float
-
-
-@dataclass(frozen=True)
-class ScreenMove:
-    """A better place for a screen: lower and farther in cm (negative: nearer)."""
-
-    target: str
-    lower_cm: int
-    farther_cm: int
-    before_share: float
-    after_share: float
-
-
-def range_of(values: Floats) -> Range | None:
-    """Return the middle part of some numbers, without nan; None of none.
-
-    >>> round(range_of(np.arange(11.0)).low, 6)
-    1.0
-    """
-    known = values[~np.isnan(values)]
-    if not known.size:
-        return None
-    outside = (1.0 - number("range_share")) / 2.0
-    low, high = np.quantile(known, [outside, 1.0 - outside])
-    return Range(float(low), float(high))
-
-
 def worn_shares(crowd: Crowd, scene: Scene) -> Floats:
     """Return comfortable shares of targets through the pair worn now: (parts, people, targets)."""
 
@@ -317,23 +228,31 @@ def worn_shares(crowd: Crowd, scene: Scene) -> Floats:
     return found
 
 
-def held(crowd: Crowd, shares: Floats) -> list[Held]:
-    """Return every target through the pair worn now, whose shares they are; see `worn_shares`."""
-    scene = crowd.scene()
-    middles = scene.points_at(middle_points(scene))
-    chins = chins_up_deg(crowd, middles)
-    blurred, clear = crowd.mean(np.isnan(chins).astype(float)), crowd.mean(shares)
-    free = middles.free_chin_up_deg.reshape(PEOPLE, -1)
-    return [
-        Held(
-            target=name,
-            chin_up_deg=range_of(crowd.spread_out(chins[:, :, at])),
-            free_deg=float(np.median(free[:, at])),
-            blurred_share=float(blurred[at]),
-            clear_share=float(clear[at]),
-        )
-        for at, name in enumerate(crowd.names)
-    ]
+def kind_shares(crowd: Crowd) -> dict[str, Floats]:
+    """Return comfortable shares through the best of each kind: (parts, people, targets).
+
+    Kinds that some of the crowd cannot be made are left out.
+    """
+    views = crowd.views(crowd.scene())
+    found = {}
+    for name in tables.by_id("home_kinds"):
+        parts = [_best_shares(view, KINDS[name], crowd.judgements) for view in views]
+        if all(part is not None for part in parts):
+            found[name] = np.stack([part for part in parts if part is not None])
+    return found
+
+
+def _best_shares(views: Views, kind: Kind, judgements: Judgements) -> Floats | None:
+    """Return the share of each target through the design with most hours, (people, targets).
+
+    None where the kind has no design for them.
+    """
+    ((found, clear),) = candidates_of(views, [kind])
+    column = int(best_columns(found.expected(), judgements=judgements)[0])
+    if column < 0:
+        return None
+    shares = views.scene.by_target(clear[:, column])
+    return shares.reshape(len(found.comfortable_h), -1)
 
 
 def middle_points(scene: Scene) -> NDArray[np.intp]:
@@ -381,61 +300,6 @@ def _is_clear(view: View, worn: Worn) -> Bools:
     limit = scene.limit_d[scene.point_target][:, None]
     clear: Bools = view.usable(worn.kind, field) & (blur <= limit + 1e-9)
     return clear
-
-
-def best_move(crowd: Crowd, target: str, *, before: float) -> ScreenMove | None:
-    """Return the smallest move of a screen that brings the most of it; None where none is worth it.
-
-    before: mean comfortable share of it now.
-    """
-    at, tried = crowd.names.index(target), {(0, 0): before}
-    for step in _allowed(crowd.case, at, crowd.judgements):
-        tried[step] = share_at(crowd, at, *step)
-    most = max(tried.values())
-    good = [step for step, share in tried.items() if share >= most - number("equal_places_share")]
-    lower, farther = min(good, key=lambda step: (abs(step[0]) + abs(step[1]), -tried[step]))
-    after = tried[lower, farther]
-    if (after - before) * float(crowd.hours[at]) < crowd.judgements.move_worth_h:
-        return None
-    return ScreenMove(target, lower, farther, before, after)
-
-
-def share_at(crowd: Crowd, at: int, lower_cm: float, farther_cm: float) -> float:
-    """Return the mean comfortable share of a screen as worn, put lower and farther away."""
-    there = crowd.moved(moved_case(crowd.case, at, lower_cm, farther_cm))
-    return float(crowd.mean(worn_shares(there, there.scene(only=at)))[0])
-
-
-def moved_case(case: Case, at: int, lower_cm: float, farther_cm: float) -> Case:
-    """Return the case with one screen lower and farther away, told by the same fields as before."""
-    target = case.targets[at]
-    there = {
-        "top_above_eye_cm": (target.top_above_eye_cm or 0.0) - lower_cm,
-        "distance_cm": target.distance_cm + farther_cm,
-    }
-    here = target.model_copy(update=there)
-    targets = tuple(here if place == at else one for place, one in enumerate(case.targets))
-    return case.model_copy(update={"targets": targets})
-
-
-def _allowed(case: Case, at: int, judgements: Judgements) -> Iterator[tuple[int, int]]:
-    """Return moves of a screen, lower and farther, to where it can and may stand."""
-    target = case.targets[at]
-    stop_mm = stop_mm_of(case, judgements=judgements)
-    now = places.place_of(target, stop_mm=stop_mm)
-    tried = [
-        replace(
-            now,
-            centre_above_eye_cm=now.centre_above_eye_cm - lower,
-            distance_cm=now.distance_cm + farther,
-        )
-        for lower, farther in moves_cm()
-    ]
-    limits = places.obstacles(target, tried, stop_mm=stop_mm, judgements=judgements)
-    stands = places.standing(target, tried, stop_mm=stop_mm)
-    for move, limit, is_standing in zip(moves_cm(), limits, stands, strict=True):
-        if limit is None and is_standing:
-            yield move
 
 
 def moves_cm() -> list[tuple[int, int]]:

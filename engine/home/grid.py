@@ -47,11 +47,11 @@ from engine.home.crowd import (
     adds_of,
     chins_up_deg,
     crowd_with,
+    kind_shares,
     middle_points,
     moves_cm,
     worn_shares,
 )
-from engine.home.kinds import MOST_KINDS, kind_shares
 from engine.home.text import number
 from engine.kernel.draws import NEAREST_CM, SLOPE_LOPSIDED, Spreads, assumed_spread
 from engine.kernel.search import candidates_of
@@ -71,6 +71,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+MOST_KINDS = 3
+"""More than three questions about lenses are none."""
 FIVE = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 """Five places that stand for a normal distribution, deviations and weights (Gauss and Hermite)."""
 FILE = Path(__file__).parents[2] / "app" / "home_file" / "grid.txt"

@@ -25,7 +25,7 @@ from engine.home.case import case_content
 from engine.kernel import compiled
 from tests.browser.harness import Browser, browser
 from tests.home_desks import random_answers
-from tests.home_found import JUDGED, EngineFound, engine_found
+from tests.home_found import JUDGED, EngineFound, engine_found, worth_asking
 
 FOLDER = Path("app/home_file")
 MANY = (24, pytest.param(2_000, marks=pytest.mark.long))
@@ -78,8 +78,8 @@ def same_move(said: dict[str, Any], found: EngineFound) -> bool:
         return False
     if found.move is None:
         return True
-    own = {"lower_cm": found.move.lower_cm, "farther_cm": found.move.farther_cm}
-    return found.gain_h(said["move"]) >= found.gain_h(own) - AS_GOOD_H
+    told = said["move"]["lower_cm"], said["move"]["farther_cm"]
+    return found.gain_h(told) >= found.gain_h(found.move) - AS_GOOD_H
 
 
 def possible_answers(chance: random.Random) -> Iterator[HomeAnswers]:
@@ -109,10 +109,16 @@ class Held:
 def held(said: dict[str, Any], one: HomeAnswers) -> Held:
     """Ask the engine, too, and compare."""
     found = engine_found(one)
-    mine, theirs = means(said), found.means()
+    mine, theirs = means(said), found.means
     assert set(mine) == set(theirs)
     for part in [said["now"] or {}, *said["kinds"]]:
         assert not part or part["low_h"] <= part["mean_h"] <= part["high_h"]
+    assert [part["kind"] for part in said["kinds"]] == worth_asking(
+        said["every"],
+        now_h=mine.get("now", 0.0),
+        day_h=float(found.crowd.hours.sum()),
+        glasses=one.glasses,
+    )
     return Held(
         off_h=max(abs(mine[name] - theirs[name]) for name in theirs),
         unsure=said["unsure"],
