@@ -5,13 +5,25 @@ A press is the id of an element, and what is typed into it; None is a click.
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from engine.home.answers import STEPS, HomeAnswers, answers_from, choices, have_parts
+from engine.home.case import VISIT_FILE, VISIT_VERSION
 
 Press = tuple[str, str | None]
 MEASURED = ("distances", "heights", "hours")
 """Questions that may be passed over."""
+
+
+def visit_file(answers: HomeAnswers) -> str:
+    """The file that the home check saves: the answers as JSON, nothing else."""
+    content = {
+        "file": VISIT_FILE,
+        "version": VISIT_VERSION,
+        "answers": answers.model_dump(mode="json", exclude_none=True),
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
 
 
 def as_asked(answers: HomeAnswers) -> HomeAnswers:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.team.people import AGE_BANDS, Team
+from engine.team.policies import Assumptions, PolicyTotal, counts_of, gain_of, taken_up
 
 GROUPS = tuple((name, kind) for _, name in AGE_BANDS for kind in ("monitor", "laptop"))
 
@@ -60,3 +62,12 @@ def team(*, people: int, seed: int = 0) -> Team:
         present_moved=(present + gained / 3).tolist(),
         screen_pair_moved=(present + gained).tolist(),
     )
+
+
+def total(
+    team: Team, policy: str, assumed: Assumptions, *, inside: NDArray[np.bool_] | None = None
+) -> PolicyTotal:
+    """A policy for the team, or for the people `inside` (people,), exactly: nothing is blurred."""
+    weight = team.weight if inside is None else team.weight * inside
+    gain = gain_of(team, policy, earns_h=assumed.earns_h, tests_for_all=assumed.tests_for_all)
+    return taken_up(policy, float(weight.sum()), counts_of(gain, weight[None])[0], assumed)

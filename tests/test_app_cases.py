@@ -29,8 +29,9 @@ from engine.files.practice import Practice
 from engine.files.store import Store
 from engine.files.store_file import StoreFullError
 from engine.home.answers import answers_from
-from engine.home.case import case_content, visit_file
+from engine.home.case import case_content
 from engine.team import secret
+from tests.home_visits import visit_file
 from tests.invented_result import first_edition, invented_result
 from tests.pages import opened, unfold, whole
 from tests.test_app_rows import TWO_PARTS

@@ -123,9 +123,9 @@ def test_the_region_ends_where_the_engine_says_no():
     tilt = desk_places.place_of(target, stop_mm=stop_mm).tilt_deg
 
     def limit(height: float, distance: float) -> str | None:
-        return desk_places.obstacle(
-            target, Place(height, distance, tilt), stop_mm=stop_mm, judgements=JUDGED
-        )
+        places = [Place(height, distance, tilt)]
+        (found,) = desk_places.obstacles(target, places, stop_mm=stop_mm, judgements=JUDGED)
+        return found
 
     assert len(found.columns) > 5
     for column in found.columns:

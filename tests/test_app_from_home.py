@@ -15,9 +15,9 @@ from app.form import answers_of_case, case_of_answers, code_picture, compute, ke
 from engine.case.results import Told
 from engine.errors import InputRefusedError
 from engine.home.answers import choices
-from engine.home.case import visit_file
 from engine.home.code import _sum
 from tests.home_sessions import invented
+from tests.home_visits import visit_file
 from tests.invented_result import invented_result
 from tests.test_app_cases import open_there, opened_page, whole
 from tests.test_home_code import CODE

@@ -23,12 +23,12 @@ from engine.errors import InputRefusedError
 from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
 from engine.team.people import team_of
-from engine.team.policies import Assumptions, Range, total
+from engine.team.policies import Assumptions, Range
 from engine.team.privacy import Session
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import export_csv, published
 from tests.pages import opened, whole
-from tests.team_examples import team_with
+from tests.team_examples import team_with, total
 
 LONGEST_S = 60
 HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"

@@ -21,7 +21,6 @@ from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.errors import InputRefusedError
 from engine.examples import names, path_of
-from engine.files.case_json import result_to_json
 from engine.kernel import compiled
 from engine.kernel.clearness import Columns
 from engine.kernel.draws import Draws
@@ -166,7 +165,7 @@ def test_an_example_has_the_same_answer(name: str) -> None:
     for way in (nullcontext, plainly):
         reading = Reading.standard()
         with way():
-            told.append(result_to_json(advise(case, judgements=reading)))
+            told.append(advise(case, judgements=reading).to_json())
         read.append(set(reading.read))
     assert told[0] == told[1]
     assert read[0] == read[1]

@@ -53,7 +53,8 @@ def target(**more):
 
 
 def obstacle(place: Place, **more) -> str | None:
-    return places.obstacle(target(**more), place, stop_mm=STOP_MM, judgements=JUDGED)
+    (found,) = places.obstacles(target(**more), [place], stop_mm=STOP_MM, judgements=JUDGED)
+    return found
 
 
 UPRIGHT = {"tilt_deg": 0.0}
@@ -157,7 +158,7 @@ def test_a_laptop_that_is_only_tilted_is_not_lowered():
     laptop = target(laptop=True, top_above_eye_cm=-5.1234)
     stays = places.place_of(laptop, stop_mm=STOP_MM).raised(0.0)
     tilted = replace(stays, tilt_deg=stays.tilt_deg + 5.0)
-    assert places.obstacle(laptop, tilted, stop_mm=STOP_MM, judgements=JUDGED) is None
+    assert places.obstacles(laptop, [tilted], stop_mm=STOP_MM, judgements=JUDGED) == [None]
 
 
 def desks():

@@ -15,10 +15,11 @@ from engine.case.results import Told
 from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
 from engine.home.answers import STEPS, answers_from, choices
-from engine.home.case import case_content, case_from_visit_file, read_visit_file, visit_file
+from engine.home.case import case_content, case_from_visit_file, read_visit_file
 from engine.home.text import number
 from engine.tables import Judgements
 from tests.home_sessions import invented, random_session
+from tests.home_visits import visit_file
 
 JUDGED = Judgements.standard()
 
@@ -48,7 +49,7 @@ def test_each_warning_sign_alone_stops_everything(flag: str) -> None:
     assert any(word in said for word in ("today", "now"))
     assert any(word in said for word in ("doctor", "hospital", "emergency"))
     with pytest.raises(InputRefusedError):
-        visit_file(invented(flags=[flag]))
+        read_visit_file(visit_file(invented(flags=[flag])))
 
 
 def test_a_sign_that_a_doctor_has_looked_at_goes_on_and_is_told() -> None:
@@ -67,7 +68,7 @@ def test_a_file_with_an_open_sign_is_refused() -> None:
 
 def test_flags_not_asked_yet_are_no_pass() -> None:
     with pytest.raises(InputRefusedError):
-        visit_file(invented(flags=None))
+        read_visit_file(visit_file(invented(flags=None)))
 
 
 def test_what_is_needed_cannot_be_passed_over() -> None:

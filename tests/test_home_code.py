@@ -7,9 +7,10 @@ import pytest
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
 from engine.home.answers import HomeAnswers, HomeScreen, answers_from
-from engine.home.case import case_content, read_visit_file, told_at_home, visit_file
+from engine.home.case import case_content, read_visit_file, told_at_home
 from engine.home.code import _sum, holds_code, short, unpack, words_of
 from tests.home_sessions import invented
+from tests.home_visits import visit_file
 
 PACKED = (
     "LG2 fl= ag=5559 gl=gepr co=chup lepa=bo sc=/27//ah/1/65/ju/52 eyabdecm=48 re=pa/42 "

@@ -12,10 +12,10 @@ import pytest
 
 from app.home_file import build
 from app.home_file.sheet import question_sheet
-from engine.home.case import visit_file
 from engine.home.text import texts
 from tests.home_detector import orders_in, stray_numbers_in, words_of
 from tests.home_sessions import invented
+from tests.home_visits import visit_file
 
 PLANTED = [
     "ask for +2.00",

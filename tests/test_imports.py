@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 
@@ -86,3 +87,38 @@ def test_no_module_is_a_catch_all_or_longer_than_a_subject() -> None:
         assert module.split(".")[-1] not in {"utils", "util", "common", "helpers", "misc", "base"}
         lines = path_of(module).read_text(encoding="utf-8").count("\n")
         assert lines <= MOST_LINES, f"{module} has {lines} lines: is it one subject?"
+
+
+CALLED_BY_A_LIBRARY = {"field_validator", "model_validator", "model_serializer"}
+"""Decorators of functions that pydantic calls."""
+NAMED_BY_A_LIBRARY = {"do_GET", "log_message"}
+"""Methods that a class of the standard library calls."""
+
+
+def test_every_function_is_called_by_a_program() -> None:
+    """What only tests call belongs to the tests: a check of it says nothing of the program.
+
+    By name: a function passes where another thing of its name is used.
+    """
+    used, made = set(NAMED_BY_A_LIBRARY), {}
+    for module in MODULES:
+        for node in ast.walk(ast.parse(path_of(module).read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Name):
+                used.add(node.id)
+            elif isinstance(node, ast.Attribute):
+                used.add(node.attr)
+            elif isinstance(node, ast.alias) and node.asname:
+                used.add(node.name)
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+                used.add(node.value)
+            elif isinstance(node, ast.ClassDef | ast.FunctionDef):
+                marks = {one.id for each in node.decorator_list for one in names_in(each)}
+                if not marks & CALLED_BY_A_LIBRARY:
+                    made[f"{module}.{node.name}"] = node.name
+    unused = {path for path, name in made.items() if name not in used}
+    assert {path for path in unused if not re.fullmatch(r"__\w+__", made[path])} == set()
+
+
+def names_in(node: ast.AST) -> list[ast.Name]:
+    """Every name in a piece of code."""
+    return [one for one in ast.walk(node) if isinstance(one, ast.Name)]

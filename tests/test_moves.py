@@ -16,7 +16,7 @@ from engine.assemble import advise
 from engine.case.read import read_case
 from engine.case.targets import hours_on
 from engine.desk.moves import best_move
-from engine.desk.places import Place, moved, obstacle, place_of
+from engine.desk.places import Place, moved, obstacles, place_of
 from engine.examples import EXAMPLES
 from engine.kernel.draws import Draws
 from engine.tables import Judgements
@@ -95,7 +95,7 @@ def coarse_places(case) -> list[Place]:
         place
         for place in tried
         if place != now
-        and obstacle(case.targets[0], place, stop_mm=stop_mm(case), judgements=JUDGED) is None
+        and obstacles(case.targets[0], [place], stop_mm=stop_mm(case), judgements=JUDGED) == [None]
     ]
 
 

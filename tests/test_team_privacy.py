@@ -21,7 +21,7 @@ from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
 from engine.team.partition import groups_of
 from engine.team.people import Team, people_by_content, team_of
-from engine.team.policies import EARNS_H, POLICIES, PRICES, Assumptions, Range, total
+from engine.team.policies import EARNS_H, POLICIES, PRICES, Assumptions, Range
 from engine.team.privacy import HIDDEN, ROUND_TO, Blur, Session, hidden_groups
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import Shown, export_csv, moves_table, policy_table, published
@@ -37,7 +37,7 @@ from tests.small_group_attacker import (
     by_two_downloads,
     by_two_sittings,
 )
-from tests.team_examples import team, team_with
+from tests.team_examples import team, team_with, total
 
 THRESHOLD = 10
 
@@ -68,11 +68,18 @@ def naive(people: dict[Group, int]) -> Published:
     return shown
 
 
+def hidden_of(people: list[int], *, having: list[int] | None = None) -> tuple[np.ndarray, bool]:
+    """What is hidden of groups of so many people, so many of whom have what is told."""
+    everyone = np.array(people, dtype=float)
+    told = [everyone] if having is None else [np.array(having), everyone - having]
+    return hidden_groups(everyone, told, also=None, threshold=THRESHOLD)
+
+
 def ours(people: dict[Group, int]) -> Published:
     """As the tables of a team are made: groups and the total of all, rounded."""
     names = list(people)
     rounded = Blur(map(str, people.items()), secret=b"invented").rounded
-    hidden, no_total = hidden_groups(list(people.values()))
+    hidden, no_total = hidden_of(list(people.values()))
     shown: dict[Group, float | None] = {
         name: None if hide else rounded(people[name])
         for name, hide in zip(names, hidden, strict=True)
@@ -132,7 +139,7 @@ def test_even_exact_totals_would_not_give_a_cell() -> None:
     for seed in SEEDS:
         people = counts(seed)
         names = list(people)
-        hidden, no_total = hidden_groups(list(people.values()))
+        hidden, no_total = hidden_of(list(people.values()))
         shown: dict[Group, float | None] = {
             name: None if hide else people[name] for name, hide in zip(names, hidden, strict=True)
         }
@@ -155,7 +162,7 @@ def test_filters_get_a_cell_out_of_recomputed_tables() -> None:
 def test_filters_get_nothing_where_every_answer_is_a_sum_of_published_groups() -> None:
     people = {"a": 40, "b": 6, "c": 30}
     rounded = Blur(people, secret=b"invented").rounded
-    hidden, _ = hidden_groups(list(people.values()))
+    hidden, _ = hidden_of(list(people.values()))
     shown = {
         name: None if hide else rounded(people[name])
         for name, hide in zip(people, hidden, strict=True)
@@ -486,26 +493,26 @@ def test_a_band_of_one_person_fewer_is_not_shown_either() -> None:
 
 
 def test_a_group_with_few_helped_or_few_not_helped_is_hidden_though_it_is_large() -> None:
-    hidden, _ = hidden_groups([100, 100, 100, 100], having=[3, 97, 50, 50])
+    hidden, _ = hidden_of([100, 100, 100, 100], having=[3, 97, 50, 50])
     assert hidden.tolist() == [True, True, False, False]
 
 
 def test_what_is_hidden_alone_takes_another_with_it() -> None:
-    hidden, total = hidden_groups([50, 9, 60, 30])
+    hidden, total = hidden_of([50, 9, 60, 30])
     assert hidden.tolist() == [False, True, False, True]
     assert not total
 
 
 @pytest.mark.parametrize("people", [[9], [4, 5], [3, 0, 0]])
 def test_a_team_too_small_shows_not_even_its_total(people: list[int]) -> None:
-    hidden, total = hidden_groups(people)
+    hidden, total = hidden_of(people)
     assert total
     assert all(hide for hide, count in zip(hidden, people, strict=True) if count)
 
 
 def test_at_the_threshold_a_group_is_shown_and_just_under_it_is_not() -> None:
-    assert hidden_groups([10, 40, 40])[0].tolist() == [False, False, False]
-    assert hidden_groups([9, 40, 40])[0].tolist() == [True, True, False]
+    assert hidden_of([10, 40, 40])[0].tolist() == [False, False, False]
+    assert hidden_of([9, 40, 40])[0].tolist() == [True, True, False]
 
 
 def test_rounding_has_the_right_mean_and_does_not_change_for_the_same_people() -> None:

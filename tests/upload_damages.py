@@ -9,7 +9,7 @@ from typing import Any
 from app.form import case_of_answers, questions
 from engine.files.exchange import bundle, case_to_json, prescription_to_fhir
 from engine.home.answers import answers_from
-from engine.home.case import visit_file
+from tests.home_visits import visit_file
 from tests.invented_result import invented_result
 from tests.odd_lists import packed, xlsx
 from tests.test_app_cases import HOME

@@ -155,15 +155,6 @@ def shown_answers() -> dict[str, Any]:
     }
 
 
-def drop(prefix: str) -> None:
-    """Forget every value whose name starts with a prefix."""
-    draft = _draft()
-    for name in [name for name in draft.values if name.startswith(prefix)]:
-        del draft.values[name]
-        draft.revision += 1
-    _refresh(draft)
-
-
 def replace(values: dict[str, Any]) -> None:
     """Begin the draft anew with these values (an example, an imported file).
 

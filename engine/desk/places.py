@@ -82,21 +82,16 @@ def moved(case: Case, index: int, place: Place) -> Case:
     return case.model_copy(update={"targets": targets})
 
 
-def obstacle(target: Target, place: Place, *, stop_mm: float, judgements: Judgements) -> str | None:
-    """Return what keeps a screen from a place; None where it may go there.
+def obstacles(
+    target: Target, places: Sequence[Place], *, stop_mm: float, judgements: Judgements
+) -> list[str | None]:
+    """Return what keeps a screen from each of some places; None where it may go there.
 
     fixed: it cannot be moved. move: farther than 30 cm from where it stands. near, far: nearer
     than 50 or farther than 90 cm. high: the top edge above eye level. low: a part more than 60 deg
     below level. desk: the bottom edge less than 3 cm above the desk. tilt: beyond 20 deg. text:
     farther away, with letters under 16 arcmin. laptop: a laptop is not lowered.
     """
-    return obstacles(target, [place], stop_mm=stop_mm, judgements=judgements)[0]
-
-
-def obstacles(
-    target: Target, places: Sequence[Place], *, stop_mm: float, judgements: Judgements
-) -> list[str | None]:
-    """Return what keeps a screen from each of some places; see `obstacle`."""
     height, distance, tilt = as_arrays(places)
     found: list[str | None] = [None] * len(places)
     broken = _limits_broken(target, height, distance, tilt, stop_mm=stop_mm, judgements=judgements)

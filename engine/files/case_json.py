@@ -1,4 +1,4 @@
-"""Case and result as versioned JSON texts, and the strict reader behind every file from outside.
+"""A case as versioned JSON text, and the strict reader behind every file from outside.
 
 A case is written with its defaults filled in, so that a later change of a default does not change
 what is kept; what was not given is left out. Unknown keys are refused by name: foreign data rides
@@ -10,15 +10,12 @@ from __future__ import annotations
 import json
 from typing import Any, NoReturn
 
-from pydantic import ValidationError
-
 from engine.case.model import Case
 from engine.case.read import build_case, keys_once
-from engine.case.results import Result
 from engine.errors import InputRefusedError, Limits
 
 SCHEMA = 1
-"""Of the case and of the result."""
+"""Of a case."""
 _AS_GIVEN = ("extensions", "prices")
 """Parts whose nulls are the user's own and stay."""
 
@@ -47,28 +44,6 @@ def case_from_json(text: str | bytes) -> Case:
     content = read_object(text)
     _refuse_newer(content, "case")
     return build_case(content)
-
-
-def result_to_json(result: Result) -> str:
-    """Return the result as one JSON object with floats to three places."""
-    return result.to_json()
-
-
-def result_from_json(text: str | bytes) -> Result:
-    """Read a result that this program wrote.
-
-    Raises
-        InputRefusedError: not JSON, not a result, or of a newer schema.
-    """
-    content = read_object(text)
-    _refuse_newer(content, "result")
-    try:
-        return Result.model_validate_json(json.dumps(content))
-    except ValidationError as error:
-        found = error.errors(include_url=False)[0]
-        field = ".".join(str(part) for part in found["loc"]) or "result"
-        value = "nothing" if found["type"] == "missing" else found["input"]
-        raise InputRefusedError(field=field, value=value, allowed=found["msg"]) from None
 
 
 def read_object(text: str | bytes) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """Hand a case on and take one in: the one place the pages call.
 
-Out: a case or result as JSON, the prescription or the whole case as HL7 FHIR R5. In: a file of
+Out: a case as JSON, the prescription or the whole case as HL7 FHIR R5. In: a file of
 any of these kinds, told apart by what it holds and never by its name.
 """
 
@@ -16,8 +16,6 @@ from engine.files.case_json import (
     case_from_json,
     case_to_json,
     read_object,
-    result_from_json,
-    result_to_json,
 )
 from engine.files.changes import Change, Shift, VersionChanges, changes, version_changes
 from engine.files.fhir import (
@@ -55,8 +53,6 @@ __all__ = [
     "prescription_from_fhir",
     "prescription_to_fhir",
     "read_upload",
-    "result_from_json",
-    "result_to_json",
     "set_aside",
     "version_changes",
 ]

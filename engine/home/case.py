@@ -110,21 +110,6 @@ def case_content(answers: HomeAnswers) -> dict[str, Any]:
     return content
 
 
-def visit_file(answers: HomeAnswers) -> str:
-    """Return the file to bring along: the answers as JSON, nothing else.
-
-    Raises
-        InputRefusedError: a warning sign stands open; then there is nothing to bring but oneself.
-    """
-    _refuse_open_flags(answers)
-    content = {
-        "file": VISIT_FILE,
-        "version": VISIT_VERSION,
-        "answers": answers.model_dump(mode="json", exclude_none=True),
-    }
-    return json.dumps(content, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
-
-
 def read_visit_file(text: str) -> HomeAnswers:
     """Return the answers of a visit file, or of the text of a code (see `engine.home.code`).
 

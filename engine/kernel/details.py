@@ -39,8 +39,6 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
 
 ROWS = ("top", "centre", "bottom")
-FARTHEST_CM = 600.0
-"""From the distance of a usual test chart on, a lens has no far limit."""
 _SIDEWAYS_STEP_DEG = 0.5
 _ROUNDING = 1e-9
 

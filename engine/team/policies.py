@@ -279,19 +279,6 @@ def counts_of(gain: Gain, weights: Floats) -> list[Counts]:
     ]
 
 
-def total(
-    team: Team,
-    policy: str,
-    assumed: Assumptions,
-    *,
-    inside: NDArray[np.bool_] | None = None,
-) -> PolicyTotal:
-    """Return a policy for the team, or for the people `inside` (people,), exactly."""
-    weight = team.weight if inside is None else team.weight * inside
-    gain = gain_of(team, policy, earns_h=assumed.earns_h, tests_for_all=assumed.tests_for_all)
-    return taken_up(policy, float(weight.sum()), counts_of(gain, weight[None])[0], assumed)
-
-
 def uptake_of(policy: str, assumed: Assumptions) -> Range:
     """Return the share of those offered a policy that take it up."""
     return assumed.contribution_uptake if policy == "contribution" else assumed.uptake
@@ -364,8 +351,3 @@ def _top_up(policy: str, pairs: Spread, assumed: Assumptions) -> Range | None:
         return None
     least, most = max(price.low - given.high, 0.0), max(price.high - given.low, 0.0)
     return Range(pairs.low * least, pairs.high * most)
-
-
-def side_by_side(team: Team, assumed: Assumptions) -> tuple[PolicyTotal, ...]:
-    """Give every policy for the whole team; for a page, through `engine.team.tables.published`."""
-    return tuple(total(team, policy, assumed) for policy in POLICIES)

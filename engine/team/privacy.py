@@ -80,46 +80,31 @@ def check_threshold(value: int) -> int:
 
 
 def hidden_groups(
-    people: Sequence[float] | Floats,
-    *,
-    having: Sequence[float] | Floats | None = None,
-    also: Bools | None = None,
-    threshold: int = DEFAULT_THRESHOLD,
+    people: Floats, sides: Sequence[Floats], *, also: Bools | None, threshold: int
 ) -> tuple[Bools, bool]:
     """Return which groups of a partition are hidden, and whether their total is.
 
-    people: (groups,) in each. having: (groups,) how many of them have what is told; None where
-    the number of people itself is told. also: hidden already, for another reason.
+    people: (groups,) in each. sides: counts, (groups,) each, that must reach the threshold. also:
+    hidden already, for another reason.
 
-    >>> hidden, total = hidden_groups([40, 3, 30, 25])
+    >>> people = np.array([40.0, 3.0, 30.0, 25.0])
+    >>> hidden, total = hidden_groups(people, [people], also=None, threshold=10)
     >>> hidden.tolist(), total
     ([False, True, False, True], False)
     """
-    everyone = np.asarray(people, dtype=np.float64)
-    sides = [everyone]
-    if having is not None:
-        told = np.asarray(having, dtype=np.float64)
-        sides = [told, everyone - told]
-    return hidden_sides(everyone, sides, also=also, threshold=threshold)
-
-
-def hidden_sides(
-    everyone: Floats, sides: list[Floats], *, also: Bools | None, threshold: int
-) -> tuple[Bools, bool]:
-    """Return the same for counts (groups,) each of which must reach the threshold."""
     smaller = np.minimum.reduce(sides)
-    hidden = (everyone > 0) & (smaller < threshold)
+    hidden = (people > 0) & (smaller < threshold)
     if also is not None:
-        hidden = hidden | (also & (everyone > 0))
+        hidden = hidden | (also & (people > 0))
     for candidate in np.argsort(smaller, kind="stable"):
         if _safe(sides, hidden, threshold):
             break
-        hidden[candidate] |= everyone[candidate] > 0
+        hidden[candidate] |= people[candidate] > 0
     too_few = any(side.sum() < threshold for side in sides)
     return hidden, too_few or not _safe(sides, hidden, threshold)
 
 
-def _safe(sides: list[Floats], hidden: Bools, threshold: int) -> bool:
+def _safe(sides: Sequence[Floats], hidden: Bools, threshold: int) -> bool:
     """Return whether the total does not tell the hidden groups: none, or several and enough."""
     if not np.any(hidden):
         return True

@@ -32,7 +32,7 @@ from engine.team.privacy import (
     HIDDEN,
     ROUND_TO,
     check_threshold,
-    hidden_sides,
+    hidden_groups,
     least_shown,
 )
 
@@ -184,7 +184,7 @@ class _Policy:
             np.array([self.blur.surely(value, threshold=asked) for value in side.tolist()])
             for side in (people, *sides)
         ]
-        return hidden_sides(people, surely, also=also, threshold=least_shown(asked))
+        return hidden_groups(people, surely, also=also, threshold=least_shown(asked))
 
 
 def policy_table(shown: tuple[Shown, ...]) -> pd.DataFrame:

@@ -18,7 +18,7 @@ from statistics import median
 
 from engine.case.read import read_case
 from engine.examples import path_of
-from engine.files.exchange import case_to_json, result_to_json
+from engine.files.exchange import case_to_json
 from engine.files.store import Store
 from tests.bench._row import Row, table
 from tests.invented_result import invented_result
@@ -43,7 +43,7 @@ def measure() -> list[Row]:
 
 def _texts(label: str) -> tuple[str, str]:
     case = read_case(CASE)
-    answer = result_to_json(invented_result(case))
+    answer = invented_result(case).to_json()
     return case_to_json(case.model_copy(update={"label": label})), answer
 
 

@@ -33,7 +33,6 @@ from engine.wording import capital, say
 
 NOTHING_YET = say("order_nothing_yet")
 FIRST = say("order_interview_first")
-OUT_OF_DATE = say("page_out_of_date")
 WHY_NOT = say("order_no_order_possible")
 
 
