@@ -489,6 +489,8 @@ def test_every_example_case_opens_whole(path):
         # A share goes through per cent and back: the residue of one binary division.
         assert all(abs(shares[look.target] - look.share) <= 1e-12 for look in old.looks)
         assert (old.name, old.hours, old.needs) == (new.name, new.hours, new.needs)
+    doubted = {at for at in shown.origin if shown.is_assumed(at) and not case.is_assumed(at)}
+    assert {at for at in doubted if not at.startswith("/fit/") and "/looks/" not in at} == set()
 
 
 @pytest.mark.parametrize("answers", [questions.EXAMPLE, TWO_PARTS, {"wearer.age_years": "54"}])

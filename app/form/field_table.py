@@ -200,7 +200,8 @@ class Number(Row):
         assumed = slot.assumed.get(self.name, self.silent)
         if value is None or (self.name in slot.told and value == assumed):
             return
-        back.unless(self.widget(slot), value, assumed, self.pointer(slot))
+        marks = slot.assumed.get(self.name) is not None
+        back.unless(self.widget(slot), value, assumed, self.pointer(slot), marks=marks)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -250,7 +251,8 @@ class BothEyes(Row):
         if right is not None and left is not None:
             back.put(widget, f"{right:.15g}/{left:.15g}", f"{root}/{self.each[0]}")
         elif self._one and (value := getattr(part, self._one)) is not None:
-            back.unless(widget, value, slot.assumed.get(self.name), self.pointer(slot))
+            assumed = slot.assumed.get(self.name)
+            back.unless(widget, value, assumed, self.pointer(slot), marks=assumed is not None)
 
 
 @dataclass(frozen=True, kw_only=True)

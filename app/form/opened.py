@@ -31,8 +31,21 @@ class Opened:
         if origin not in (None, "measured"):
             self.origins[widget] = [text, str(origin)]
 
-    def unless(self, widget: str, value: float, default: Any, pointer: str) -> None:
-        """Put a text, but for a value that the form assumes by itself."""
-        measured = self.case.origin.get(pointer) in ("measured", "at_home")
-        if measured or value != default:
+    def unless(self, widget: str, value: float, default: Any, pointer: str, *, marks: bool) -> None:
+        """Put a text, but for a value that the form assumes by itself and nobody gave.
+
+        marks: the form marks what it assumes here, so a value that was given must be typed.
+        """
+        if value != default or self._is_given(pointer, marks=marks):
             self.put(widget, value, pointer)
+
+    def _is_given(self, pointer: str, *, marks: bool) -> bool:
+        """Tell whether somebody gave a value that the form would assume as well.
+
+        What a case is silent about was given (`Case.is_assumed`). Not so of a frame: a case is
+        written with its defaults filled in, and a size nobody measured is never cut.
+        """
+        said = self.case.origin.get(pointer)
+        if said or not marks or pointer.startswith("/fit/"):
+            return said in ("measured", "at_home")
+        return not self.case.is_assumed(pointer)
