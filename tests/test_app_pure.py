@@ -558,9 +558,14 @@ def test_the_line_in_view_is_short_and_exact():
     assert len(line.says.split()) <= result_words.LONGEST_LINE_WORDS
 
 
-def test_the_first_look_is_best_first_and_holds_one_desk_lens():
+def test_the_first_look_is_best_first_and_holds_one_desk_lens_and_what_is_as_good():
     case = case_of_answers.ask(questions.EXAMPLE).case
-    names = [row.name for row in rows.first_look(case, invented_result(case))]
+    result = invented_result(case)
+    names = [row.name for row in rows.first_look(case, result)]
+    assert names == ["office", "sv_computer", "general_progressive"]
+    told = result.recommendation.model_copy(update={"as_good": ()})
+    alone = result.model_copy(update={"recommendation": told})
+    names = [row.name for row in rows.first_look(case, alone)]
     assert names == ["office", "general_progressive"]
 
 

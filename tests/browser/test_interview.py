@@ -97,9 +97,10 @@ def test_a_lens_and_the_place_of_the_screen_are_chosen_by_keyboard(served, share
     wait_answered(shared)
     pictures = shared.text(".lg-pair")
     tab_to(shared, "Look through", most=80)
-    keys(shared, Keys.ARROW_RIGHT)
-    shared.settle()
-    shared.wait_for(lambda: "General progressive" in described(shared), "another lens")
+    for lens in ("Single-vision computer", "General progressive"):
+        keys(shared, Keys.ARROW_RIGHT)
+        shared.settle()
+        shared.wait_for(lambda lens=lens: lens in described(shared), "another lens")
     assert shared.text(".lg-pair") != pictures
     titles = shared.driver.execute_script(
         "return [...document.querySelectorAll('.lg-pair svg desc')].map(e => e.textContent)"

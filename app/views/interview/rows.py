@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.draw import result_words
 from app.draw.charts import Bar
+from app.form import plan_taken
 from engine.case.model import Case
 from engine.case.results import Expected, OptionResult, OptionTarget, PlanResult, Result
 from engine.lenses.kinds import KINDS
@@ -75,7 +76,8 @@ def plan_row(plan: PlanResult, case: Case, result: Result) -> Row:
 def first_look(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) -> list[Row]:
     """List what is owned, the best general, office or computer lens, two pairs, and these plans.
 
-    Most comfortable hours first; every lens where none of these was computed.
+    What a button offers in place of the plan put first is among them. Most comfortable hours first;
+    every lens where none of these was computed.
     """
     owned = [option for option in result.options if option.option != option.kind]
     new = [option for option in result.options if option not in owned]
@@ -84,6 +86,8 @@ def first_look(case: Case, result: Result, *, plans: Sequence[PlanResult] = ()) 
     rows = [option_row(option, case, result) for option in (*owned, *general)]
     rows += sorted(desk, key=_best_first)[:1] + _two_pairs(case, result, most=1)
     chosen = [] if result.chosen is None else [result.chosen]
+    offered = [*plan_taken.as_good(result), *plan_taken.more_hours(result)]
+    chosen += [result.plan(one.plan) for one in offered]
     rows += [plan_row(plan, case, result) for plan in (*chosen, *plans)]
     by_name = {row.name: row for row in rows}
     return sorted(by_name.values(), key=_best_first) or all_rows(case, result)
