@@ -12,7 +12,7 @@ from app.draw.svg import cut
 from engine import explain, tables, wording
 from engine.answer import plans
 from engine.answer.options import PRESENT
-from engine.case.model import Case
+from engine.case.model import Case, Design
 from engine.case.named import published, value_of
 from engine.case.results import (
     ClearRange,
@@ -303,12 +303,13 @@ def caution_lines(result: Result, options: Sequence[OptionResult]) -> list[str]:
     ]
 
 
-def equivalent_lines(option: OptionResult) -> list[str]:
-    """Return the designs of the same kind that serve this day as well."""
-    return [
-        design_words(option.model_copy(update={"design": design}))
+def equivalents(option: OptionResult) -> dict[str, Design]:
+    """Return the designs of the same kind that suit this day as well, by their words, in order."""
+    words = {
+        design_words(option.model_copy(update={"design": design})): design
         for design in option.equivalent_designs
-    ]
+    }
+    return dict(sorted(words.items()))
 
 
 NEED_HEADINGS = [

@@ -243,9 +243,9 @@ def _figures(answer: Answer, row: Row, shown: Sequence[Row]) -> None:
     for option in row.options:
         words = f"{result_words.option_name(option)}: {result_words.design_words(option)}"
         html(f'<p class="lg-quiet"><b>{escaped(words)}</b></p>')
-        equivalents = result_words.equivalent_lines(option)
-        if equivalents:
-            listed(equivalents, title="Designs that suit this day as well")
+        as_well = result_words.equivalents(option)
+        if as_well:
+            listed(list(as_well), title="Designs that suit this day as well")
     needs = result_words.need_rows(answer.result)
     html(table("What each thing looked at needs", result_words.NEED_HEADINGS, needs))
     lenses = {option.option: option for one in shown for option in one.options}

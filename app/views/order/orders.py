@@ -54,11 +54,7 @@ def options_of(plan: PlanResult | None) -> list[str]:
 
 def designs(option: OptionResult) -> dict[str, Design]:
     """Return the designs of one option that can be ordered, by their words; the answered first."""
-    return {_design_words(option, one): one for one in (option.design, *option.equivalent_designs)}
-
-
-def _design_words(option: OptionResult, design: Design) -> str:
-    return result_words.design_words(option.model_copy(update={"design": design}))
+    return {result_words.design_words(option): option.design, **result_words.equivalents(option)}
 
 
 def made_option(
