@@ -126,7 +126,9 @@ def test_no_add_is_provisional():
     asked = case(wearer={"right": eye(add_d=None), "left": eye(add_d=None)})
     assert ids(told_of_case(asked)) == ["no_add_known"]
     one_eye = case(wearer={"right": eye(add_d=None)})
-    assert ids(told_of_case(one_eye)) == ["unequal_adds"]
+    (told,) = told_of_case(one_eye)
+    assert (told.id, told.values["eye"]) == ("add_for_one_eye", "left")
+    assert one_eye.wearer.add_d == told.values["add_d"], "the smaller of two would be none at all"
 
 
 def test_far_details_get_no_text_warning():

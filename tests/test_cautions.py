@@ -209,7 +209,7 @@ def test_each_text_gets_exactly_the_values_it_names():
         targets=[SCREEN, PAPER, FAR],
         needs=[["driving"]],
     )
-    everything += told_of_case(asked)
+    everything += told_of_case(asked) + told_of_case(case(wearer={"left": eye(add_d=None)}))
     lost = [seen(name, chin=None) for name in ("screen", "papers", "visitor")]
     for present in KINDS:
         worn = asked.model_copy(update={"owned_pairs": case(present={"kind": present}).owned_pairs})

@@ -81,8 +81,17 @@ def _prism_prescribed(case: Case) -> Iterator[Values]:
 
 def _unequal_adds(case: Case, limit_d: float) -> Iterator[Values]:
     difference_d = max(_adds_d(case)) - min(_adds_d(case))
-    if over(difference_d, limit_d):
+    if over(difference_d, limit_d) and not list(_add_for_one_eye(case)):
         yield {"difference_d": difference_d}
+
+
+def _add_for_one_eye(case: Case) -> Iterator[Values]:
+    wearer = case.wearer
+    adds = {"right": wearer.right.add_d, "left": wearer.left.add_d}
+    given = {eye: add_d for eye, add_d in adds.items() if add_d is not None}
+    if len(given) == 1:
+        ((eye, add_d),) = given.items()
+        yield {"eye": eye, "other": "left" if eye == "right" else "right", "add_d": add_d}
 
 
 def _very_high_add(case: Case, limit_d: float) -> Iterator[Values]:
@@ -168,6 +177,7 @@ CASE_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
 } | {
     "prism_prescribed": _prism_prescribed,
     "unequal_adds": _unequal_adds,
+    "add_for_one_eye": _add_for_one_eye,
     "very_high_add": _very_high_add,
     "high_add": _high_add,
     "no_add_known": _no_add_known,
