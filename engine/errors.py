@@ -8,14 +8,21 @@ and shown with the range it falls outside of and who published that range.
 
 from __future__ import annotations
 
+import copyreg
 from dataclasses import dataclass
-from functools import partial
 from math import isfinite
 from typing import Any, Literal
 
 
 class LevelgazeError(Exception):
-    """Base of every error this program raises on purpose."""
+    """Base of every error this program raises on purpose. It can be pickled, and so leave a process.
+
+    Errors take what happened by name and put the sentence together, so what is pickled is the
+    finished error, not a call that makes it again.
+    """
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
 
 Side = Literal["", "low", "high"]
@@ -67,7 +74,7 @@ class Limits:
 
 
 class InputRefusedError(LevelgazeError, ValueError):
-    """A value that cannot be computed with. It can be pickled, and so leave a process.
+    """A value that cannot be computed with.
 
     Attributes:
         field: where the value stands, as a path ("wearer.right.axis_deg"); signs that would not be
@@ -116,14 +123,8 @@ class InputRefusedError(LevelgazeError, ValueError):
 
     def said_of(self, **changed: Any) -> InputRefusedError:
         """Return the same refusal of another field, of the value as typed, or in other words."""
-        return InputRefusedError(**(self._given() | changed))
-
-    def _given(self) -> dict[str, Any]:
         names = ("field", "value", "allowed", "limits", "number")
-        return {name: getattr(self, name) for name in names}
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return partial(type(self), **self._given()), ()
+        return InputRefusedError(**({name: getattr(self, name) for name in names} | changed))
 
 
 class TableError(LevelgazeError):

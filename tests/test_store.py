@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pickle
 import stat
 import sys
 import unicodedata
@@ -96,6 +97,21 @@ def test_a_new_case_never_replaces_one_with_its_label(path: Path) -> None:
         with pytest.raises(StaleError, match="kept already"):
             store.save(label="A12", case_json=case_text("A12", by="second"))
         assert json.loads(store.open(label="A12").case_json)["by"] == "first"
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        StaleError(expected=2, found=3),
+        StoreDamagedError(Path("cases.sqlite3"), "it is empty"),
+        CaseMissingError("A12"),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+def test_an_error_of_the_store_leaves_a_process_as_it_was(error: LevelgazeError) -> None:
+    again = pickle.loads(pickle.dumps(error))
+    assert type(again) is type(error)
+    assert (str(again), vars(again), again.args) == (str(error), vars(error), error.args)
 
 
 def test_a_case_deleted_meanwhile_is_told(path: Path) -> None:
