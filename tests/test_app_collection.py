@@ -323,6 +323,8 @@ def test_a_complaint_names_the_cheapest_check_first():
     text = said(page)
     assert "Check first: Push the frame up to where it was marked: better at once? (1 min)." in text
     assert "Speaks for it: Frame lifted 2 mm: better?; Was it good on the first day" in text
+    assert "up to 5 for a cause or against it" in text
+    assert "did not find takes 25 % of its weight off" in text
     page = several(page, "and no", ["better_frame_up"])
     assert "Allowed: each question answered once, yes or no" in said(page)
     assert "Check first: Push the frame up" in said(page)

@@ -218,7 +218,7 @@ def _ranked(
     first = escaped(collection_words.first_check(likely))
     lead = "Shown by a reading:" if likely[0].shown else "Check first:"
     html(f'<p class="lg-next"><b>{lead}</b> {first}</p>')
-    quiet(say("collection_first_three_causes_cheapest"))
+    quiet(collection_words.how_ranked())
     items = "".join(_cause(one) for one in likely)
     html(f'<ul class="lg-claims">{items}</ul>')
     with st.expander("All other causes for this kind of lens"):

@@ -11,6 +11,7 @@ from engine.collection.complaints import RankedCause
 from engine.collection.followup import Dates
 from engine.collection.mock_desk import RangeFinding, RangeStep
 from engine.collection.verify import Check, Verification
+from engine.tables import Judgements
 from engine.units import day_words
 from engine.wording import capital, head_words, hours, number, say, unit_after
 
@@ -193,6 +194,14 @@ def failed_lines(checks: Sequence[Check]) -> list[str]:
 def cause_rows(causes: Sequence[RankedCause]) -> list[list[str]]:
     """Return causes with their points and the check that would show each."""
     return [[capital(one.cause), f"{one.points:.1f}", _check_words(one)] for one in causes]
+
+
+def how_ranked() -> str:
+    """Return what the points of a cause are made of; one to send on at once needs none."""
+    causes = [row for row in tables.rows("complaint_causes") if row["remedy_step"] != "urgent"]
+    worths = [abs(float(sign.split("=")[1])) for row in causes for sign in row["signs"].split()]
+    absent_pct = 100 * Judgements.standard().absent_sign_share
+    return say("collection_first_three_causes_cheapest", most=max(worths), absent_pct=absent_pct)
 
 
 def cause_lines(cause: RankedCause) -> list[str]:
