@@ -349,6 +349,26 @@ def test_a_hidden_total_is_a_word_and_no_box():
     )
 
 
+def test_no_line_of_a_chart_is_longer_than_a_phone_is_wide():
+    long = "power for near that people need at their age, 0.25 dioptre less or more"
+    ends = [team_charts.Ends(long, 55.0, 90.0), team_charts.Ends("uptake, 60 to 90 %", 55.0, 80.0)]
+    spec = team_charts.moves(ends, axis="hours", middle=70.0)
+    for row, one in zip(spec["datasets"]["rows"], ends, strict=True):
+        lines = [row["name1"], row["name0"]]
+        assert " ".join(lines).strip() == one.label
+        assert max(map(len, lines)) <= team_charts.LINE_SIGNS
+    drawn = {
+        layer["encoding"]["text"]["field"] for layer in spec["layer"] if "text" in layer["encoding"]
+    }
+    assert drawn == {"name0", "name1", "says"}
+    wide = team_charts.Bar("Screen glasses for those who gain", (2250.0, 3600.0, 4950.0))
+    (name,) = team_charts.ranges([wide], axis="cost")["datasets"]["names"]
+    assert name["says1"] == "Screen glasses for those who gain:"
+    assert name["says0"] == wide.figures
+    short = team_charts.moves(ends[1:], axis="hours", middle=70.0)
+    assert 2 * short["height"] < spec["height"] + team_charts.AXIS_PX
+
+
 def test_unusual_values_are_listed_beside_their_usual_range():
     found = team_file.read_file(
         b"age_years,add_d,screen_kind,screen_in,screen_distance_cm,hours_screen\n"

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import zip_longest
+from textwrap import wrap
 from typing import Any
 
 from app.shell import theme
@@ -15,6 +18,9 @@ from app.shell import theme
 ROW_PX = 52
 MOVE_PX = 64
 AXIS_PX = 48
+LINE_PX = 17
+LINE_SIGNS = 50
+"""Signs of a line of words beside a phone's narrowest chart."""
 LARGE = 1000.0
 FONT = "Source Sans, system-ui, sans-serif"
 
@@ -92,7 +98,8 @@ def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
         for bar in bars
         if bar.span is not None
     ]
-    names = [{"label": bar.label, "says": bar.says} for bar in bars]
+    says, lines = _lines("says", [(f"{bar.label}:", bar.figures) for bar in bars])
+    names = [{"label": bar.label, **said} for bar, said in zip(bars, says, strict=True)]
     most = max([row["high"] for row in drawn], default=0.0) or 1.0
     y = _rows([bar.label for bar in bars])
     scale = {"domain": [0, most], "nice": True}
@@ -120,17 +127,21 @@ def ranges(bars: Sequence[Bar], *, axis: str) -> Spec:
                 },
                 "encoding": {"x": _field("mid"), "y": y},
             },
-            _text("names", "says", y, dy=-12, bold=True),
+            *(
+                _text("names", name, y, dy=-(12 + LINE_PX * above), bold=True)
+                for above, name in enumerate(lines)
+            ),
         ],
-        height=ROW_PX * len(bars) + AXIS_PX,
+        height=_high(ROW_PX, len(bars), lines),
     )
 
 
 def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
     """Return a line an assumption, between its two ends; the dashed line is the total as it is."""
+    names, lines = _lines("name", [(one.label,) for one in ends])
     rows = [
-        {"label": one.label, "low": one.at_low, "high": one.at_high, "says": one.figures}
-        for one in ends
+        {"label": one.label, "low": one.at_low, "high": one.at_high, "says": one.figures, **name}
+        for one, name in zip(ends, names, strict=True)
     ]
     y = _rows([one.label for one in ends])
     values = [middle, *(row[name] for row in rows for name in ("low", "high"))]
@@ -160,12 +171,12 @@ def moves(ends: Sequence[Ends], *, axis: str, middle: float) -> Spec:
                 "encoding": {"x": _field("low"), "y": y},
             },
             *(
-                _text("rows", name, y, dy=dy, bold=name == "label", halo=halo)
-                for name, dy in (("label", -26), ("says", -10))
+                _text("rows", name, y, dy=-(10 + LINE_PX * above), bold=name != "says", halo=halo)
+                for above, name in enumerate(("says", *lines))
                 for halo in (True, False)
             ),
         ],
-        height=MOVE_PX * len(ends) + AXIS_PX,
+        height=_high(MOVE_PX, len(ends), lines),
     )
 
 
@@ -178,6 +189,28 @@ def moves_text(ends: Sequence[Ends], *, title: str, middle: float) -> str:
     """Return the ends in words and numbers."""
     said = "; ".join(f"{one.label}: {figure(one.at_low)} to {figure(one.at_high)}" for one in ends)
     return f"{title}, as it is {figure(middle)}. {said}."
+
+
+def _lines(name: str, texts: Sequence[Sequence[str]]) -> tuple[list[dict[str, str]], list[str]]:
+    """Return words in lines that a phone has room for, and the names of the lines, the last first.
+
+    texts: each in its parts, which share a line where they fit. A drawing does not wrap words: a
+    line too long squeezes all the rest, and is cut.
+    """
+    wrapped = []
+    for parts in texts:
+        whole = " ".join(parts)
+        split = [whole] if len(whole) <= LINE_SIGNS else parts
+        wrapped.append([line for part in split for line in _wrap(part)][::-1])
+    names = [f"{name}{above}" for above in range(max(map(len, wrapped), default=1))]
+    return [dict(zip_longest(names, lines, fillvalue="")) for lines in wrapped], names
+
+
+_wrap = partial(wrap, width=LINE_SIGNS, break_on_hyphens=False)
+
+
+def _high(row_px: int, rows: int, lines: Sequence[str]) -> int:
+    return (row_px + LINE_PX * (len(lines) - 1)) * rows + AXIS_PX
 
 
 def _chart(datasets: Spec, layers: list[Spec], *, height: int) -> Spec:
