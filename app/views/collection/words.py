@@ -200,8 +200,9 @@ def how_ranked() -> str:
     """Return what the points of a cause are made of; one to send on at once needs none."""
     causes = [row for row in tables.rows("complaint_causes") if row["remedy_step"] != "urgent"]
     worths = [abs(float(sign.split("=")[1])) for row in causes for sign in row["signs"].split()]
-    absent_pct = 100 * Judgements.standard().absent_sign_share
-    return say("collection_first_three_causes_cheapest", most=max(worths), absent_pct=absent_pct)
+    absent_pct = f"{100 * Judgements.standard().absent_sign_share:.0f}"
+    most = f"{max(worths):g}"
+    return say("collection_first_three_causes_cheapest", most=most, absent_pct=absent_pct)
 
 
 def cause_lines(cause: RankedCause) -> list[str]:
