@@ -241,14 +241,20 @@ def test_the_limit_is_that_of_the_lens_straight_ahead() -> None:
     limit_cm = option().sees_to_cm
     assert limit_cm is not None
     away = length(limit_cm)
-    assert sheet().limits == (
+    (said,) = sheet().limits
+    assert said.startswith(
         f"Straight ahead, you see best up to about {away}. Past that, things get blurred bit by "
-        "bit.",
+        "bit."
     )
 
 
 def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
     """What the sheet says of the main screen of an office lens that shows it so."""
+    return shown_so(distance_cm, **changed).looks[0].says
+
+
+def shown_so(distance_cm: float, **changed: Any) -> WearerSheet:
+    """The sheet of an office lens that shows the main screen so."""
     case, result = answered(TABLE)
     of_option = {name: changed.pop(name) for name in ("sees_to_cm",) if name in changed}
     first = option().targets[0].model_copy(update=changed)
@@ -257,7 +263,7 @@ def look(distance_cm: float = 65.0, **changed: Any) -> tuple[str, ...]:
     shown = option().model_copy(update={"as_measured": measured, **of_option})
     moved = case.targets[0].model_copy(update={"distance_cm": distance_cm})
     case = case.model_copy(update={"targets": (moved, *case.targets[1:])})
-    return wearer_sheet(case=case, result=result, option=shown).looks[0].says
+    return wearer_sheet(case=case, result=result, option=shown)
 
 
 @pytest.mark.parametrize(
@@ -296,6 +302,29 @@ def test_a_range_on_the_sheet_ends_at_the_far_limit() -> None:
     assert "You see it clearly where it is now." in beyond
     assert length(530.0) not in within + beyond
     assert f"to {length(530.0)}" in " ".join(look(**all_of_it, sees_to_cm=None))
+
+
+def test_a_range_on_the_sheet_holds_the_thing_that_is_clear() -> None:
+    clear = ClearRange(near=158.0, far=None)
+    all_of_it = {"comfortable_share": 1.0, "awkward_share": 0.0, "clear_range_cm": clear}
+    said = " ".join(look(150.0, **all_of_it, sees_to_cm=None))
+    assert "You see it clearly where it is now." in said
+    assert length(158.0) not in said
+    assert length(158.0) in " ".join(look(160.0, **all_of_it, sees_to_cm=None))
+
+
+@pytest.mark.parametrize(
+    ("distance_cm", "comfortable", "awkward", "is_named"),
+    [(150.0, 0.3, 0.3, True), (150.0, 0.3, 0.1, False), (80.0, 1.0, 0.0, False)],
+)
+def test_what_is_clear_beyond_the_far_limit_is_named_beside_it(
+    distance_cm: float, comfortable: float, awkward: float, is_named: bool
+) -> None:
+    shares = {"comfortable_share": comfortable, "awkward_share": awkward}
+    told = shown_so(distance_cm, **shares, sees_to_cm=90.0)
+    assert f"up to about {length(90.0)}" in told.limits[0]
+    assert (told.looks[0].target in told.limits[0].lower()) is is_named
+    assert "look as we say above" in told.limits[0] or not is_named
 
 
 def test_the_sheet_says_what_issue_and_record_ask_for() -> None:

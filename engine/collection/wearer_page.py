@@ -12,7 +12,7 @@ from engine import tables
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import day_words
-from engine.wording import fill, length, shift
+from engine.wording import capital, fill, length, shift
 
 if TYPE_CHECKING:
     from engine.case.model import Case
@@ -90,7 +90,7 @@ def wearer_sheet(
             _look(seen, option, target.distance_cm, judged)
             for seen, target in zip(option.targets, case.targets, strict=True)
         ),
-        limits=_limits(option),
+        limits=_limits(option, case),
         safety=_safety(case, option),
         handling=_handling(option),
         first_days=(_first_days(option, two=bool(when)), _say("settle")),
@@ -188,6 +188,8 @@ def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
         if distance_cm > limit:
             return _say("clear_there")
         far = limit
+    if near is not None and near > distance_cm:
+        return _say("clear_there")
     if near is None:
         return _say("no_limit") if far is None else _say("range_within", far=length(far))
     if far is None:
@@ -195,12 +197,30 @@ def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
     return _say("range", near=length(near), far=length(far))
 
 
-def _limits(option: OptionResult) -> tuple[str, ...]:
-    """Return the far limit of the pair, eyes at rest, straight ahead; a pair for far has none."""
+def _limits(option: OptionResult, case: Case) -> tuple[str, ...]:
+    """Return the far limit of the pair, eyes at rest, straight ahead; a pair for far has none.
+
+    What is clear beyond it in another posture is named, for the sheet has just said so.
+    """
     if option.covers_distance:
         return (_say("no_limit"),)
     limit = _far_limit_cm(option)
-    return () if limit is None else (_say("limit", far=length(limit)),)
+    if limit is None:
+        return ()
+    said = [_say("limit", far=length(limit))]
+    beyond = [
+        seen.target
+        for seen, target in zip(option.targets, case.targets, strict=True)
+        if target.distance_cm > limit and _is_clear(seen)
+    ]
+    if beyond:
+        said.append(_say("beyond_limit", targets=capital(", ".join(beyond))))
+    return (" ".join(said),)
+
+
+def _is_clear(target: OptionTarget) -> bool:
+    """Tell whether most of a target is sharp, in whatever posture."""
+    return target.comfortable_share + target.awkward_share >= MOST_SHARE
 
 
 def _handling(option: OptionResult) -> tuple[str, ...]:
