@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from collections import Counter
 from datetime import date
 
 import pytest
@@ -407,6 +408,8 @@ def test_a_failing_check_keeps_it_from_being_complete():
 
 def test_the_height_of_an_office_lens_is_never_assumed():
     page = picked(complete(), "Height is measured to", "")
+    within = Counter(one.label for column in page.columns for one in column.selectbox)
+    assert within["Height is measured to"] == within["Lens to order"], "half a phone cuts it"
     assert "ask the laboratory for its reference" in said(page)
     assert "Not complete: 1 missing." in said(page)
     page = picked(page, "Height is measured to", "lower_limbus")

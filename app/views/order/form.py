@@ -253,14 +253,13 @@ def _laboratory(fields: OrderFields, option: OptionResult, lab: list[LabDesign])
 
 def _without_list(fields: OrderFields, option: OptionResult) -> None:
     """Ask the laboratory's numbers one by one."""
-    places = two_to_a_row(wrap=False)
     if KINDS[option.kind].height_reference == "laboratory":
-        fields.chosen("office_reference", "Height is measured to", REFERENCES, next(places))
+        fields.chosen("office_reference", "Height is measured to", REFERENCES)
     if KINDS[option.kind].is_progressive:
         corridor = option.design.corridor_mm
         more = Judgements.standard().corridor_to_height_mm
         least = None if corridor is None else f"{corridor + more:g}"
-        fields.told("minimum_height_mm", "Minimum fitting height (mm)", next(places), assumed=least)
+        fields.told("minimum_height_mm", "Minimum fitting height (mm)", assumed=least)
 
 
 def _making(fields: OrderFields, case: Case) -> None:
