@@ -297,6 +297,15 @@ def _view(name: str, posture: side_view.Posture) -> str:
     return side_view.side_view(target=target, posture=posture)
 
 
+@pytest.mark.parametrize("distance_cm", [45.0, 65.0, 100.0])
+def test_the_words_of_eye_level_touch_no_screen(distance_cm):
+    target = side_view.Seen("screen", "screen", distance_cm, -12.0, 33.6, 20.0, distance_cm)
+    frame, _ = side_view._fit(target, (), 50.0, 1)
+    words_px = len("eye level") * 11 * side_view._WIDE
+    (x, _), half_px = frame.at(target.row("top")), 3.0
+    assert x + half_px <= side_view.PANEL_W - 4 - words_px
+
+
 def test_the_side_view_says_its_numbers_and_no_power():
     posture = side_view.Posture("With the general progressive", 9.5, -4.0, ("top", "centre"))
     text = _view("main screen", posture)

@@ -24,6 +24,8 @@ PANEL_W = 340.0
 HEAD_LINES = 20.0
 LINE = 21.0
 """Room for the words above a picture: a margin, and each line."""
+BESIDE = 64.0
+"""Room for the words at the right, beside the farthest thing."""
 NOT_SHARP = "usable but not sharp"
 NOT_CLEAR = "no head position makes it clear"
 _SHORT = {NOT_SHARP: "usable, not sharp", NOT_CLEAR: "never clear"}
@@ -192,11 +194,11 @@ def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
 def _fit(target: Seen, others: tuple[Seen, ...], desk_cm: float, lines: int) -> tuple[Frame, float]:
     near = [thing for thing in (target, *others) if thing.kind != "far" and thing.ahead_cm < 130]
     ends = [thing.row(row) for thing in near for row in ("top", "bottom")]
-    right = max([60.0, *[x for x, _ in ends]]) + 17.0
+    right = max([60.0, *[x for x, _ in ends]])
     top = max([16.0, *[y + 3.0 for _, y in ends]])
     bottom = min([-desk_cm - 8.0, *[y - 9.0 for _, y in ends]])
     left = -24.0
-    scale = PANEL_W / (right - left)
+    scale = (PANEL_W - BESIDE) / (right - left)
     band = HEAD_LINES + lines * LINE - 8.0
     return Frame(scale, left, top, band), band + (top - bottom) * scale
 
