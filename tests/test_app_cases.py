@@ -684,16 +684,28 @@ def test_an_answer_that_changed_is_told_with_its_unit():
     found = [
         Change("answer", share, 0.172, 0.152),
         Change("answer", moved, -12.0, -8.0),
-        Change("answer", good, 4.2, 4.9),
+        Change("answer", good, 4.21, 4.92),
+        Change("answer", good, 4.21, 4.24),
         Change("answer", share, None, 0.1),
     ]
     said = "another plan clearly better, % of such wearers"
     assert change_words.tables_of(found)[0][1] == [
-        [said, "17.2", "15.2", "−2"],
+        [said, "17", "15", "−2"],
         ["move at the desk: office lens: up, cm", "−12", "−8", "+4"],
         ["equally good: single-vision computer: comfortable, h", "4.2", "4.9", "+0.7"],
         [said, "–", "10", ""],
     ]
+
+
+def test_of_two_answers_the_lenses_that_matter_are_told():
+    result = invented_result(case_of_answers.ask(questions.EXAMPLE).case).to_json()
+    lenses = ("office", "sv_computer", "general_progressive")
+    found = [Change("answer", ("options", lens, "comfortable_h"), 4.21, 4.92) for lens in lenses]
+    every, told = change_words.tables_of(found), change_words.tables_of(found, results=[result] * 2)
+    assert len(every[0][1]) == len(lenses)
+    assert [row[0] for row in told[0][1]] == [
+        "office lens: comfortable, h", "single-vision computer: comfortable, h"
+    ]  # fmt: skip
 
 
 def test_the_same_version_has_nothing_to_tell():

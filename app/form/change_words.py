@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from engine import tables
@@ -48,9 +49,16 @@ _LONGEST = 60
 _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
 
-def tables_of(found: Sequence[Change]) -> list[tuple[str, list[list[str]]]]:
-    """Return a table for each part of the record: its caption and its rows."""
-    told = [change for change in found if _is_told(change)]
+def tables_of(
+    found: Sequence[Change], *, results: Sequence[str] = ()
+) -> list[tuple[str, list[list[str]]]]:
+    """Return a table for each part of the record: its caption and its rows.
+
+    results: the answers compared, as JSON. Of all their lenses those are told that either puts
+    first or calls as good, and those owned; without them every lens is.
+    """
+    lenses = {lens for result in results for lens in _lenses(json.loads(result))}
+    told = [change for change in found if _is_told(change, lenses)]
     parts = dict.fromkeys(change.part for change in told)
     return [
         (PART_WORDS[part], [row_of(change) for change in told if change.part == part])
@@ -58,21 +66,32 @@ def tables_of(found: Sequence[Change]) -> list[tuple[str, list[list[str]]]]:
     ]
 
 
-def _is_told(change: Change) -> bool:
+def _lenses(result: Mapping[str, Any]) -> Iterator[str]:
+    said = result.get("recommendation") or {}
+    plans_told = [said.get("plan"), *(one.get("plan") for one in said.get("as_good") or ())]
+    yield from (lens for plan in plans_told if plan for lens in plan.split("+"))
+    yield from (one["option"] for one in result.get("options", ()) if one["option"] != one["kind"])
+
+
+def _is_told(change: Change, lenses: Collection[str]) -> bool:
+    old, new = (_told(value, change.path[-1]) for value in (change.old, change.new))
+    if old == new and not isinstance(old, bool) and change.old is not None:
+        return False
     if change.part == "other":
         return change.path[0] not in ("origin", "label")
     if change.part != "answer":
         return True
     if change.path[0] == "options":
+        if lenses and change.path[1:2] and change.path[1] not in lenses:
+            return False
         return len(change.path) < 3 or change.path[2] in _OPTION_TOLD
     return change.path[0] in _ANSWER_TOLD
 
 
 def row_of(change: Change) -> list[str]:
     """Return what, earlier, later, and how much more."""
-    difference, old, new = (
-        _told(value, change.path[-1]) for value in (change.difference, change.old, change.new)
-    )
+    old, new = (_told(value, change.path[-1]) for value in (change.old, change.new))
+    difference = Change(change.part, change.path, old, new).difference
     return [
         what(change.path),
         _value(old),
@@ -82,8 +101,12 @@ def row_of(change: Change) -> list[str]:
 
 
 def _told(value: Any, name: str) -> Any:
-    """Return a value as it is told: a share in percent, everything else as it is kept."""
-    return value * _TIMES[name] if name in _TIMES and value is not None else value
+    """Return a value as it is told: a share in percent, hours to a tenth, all else as it is kept."""
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return value
+    if name in _TIMES:
+        return round(value * _TIMES[name])
+    return round(value, 1) if name.endswith("_h") else value
 
 
 def what(path: Sequence[str]) -> str:

@@ -137,7 +137,8 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
         old_result=old.result_json,
         new_result=new.result_json,
     )
-    shown = change_words.tables_of(found)
+    answers = [one.result_json for one in (old, new) if one.result_json is not None]
+    shown = change_words.tables_of(found, results=answers)
     if not shown:
         quiet(say("cases_nothing_differs_between_these"))
     for caption, rows in shown:
