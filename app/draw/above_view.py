@@ -58,8 +58,9 @@ class Wide:
         if clear is None or turn is None:
             return "not clear"
         head = round(abs(turn.head_deg))
-        turned = f"head {head}°" if head else "head straight"
-        return turned if spot.kind == "far" else f"{clear:.0f} cm clear, {turned}"
+        if spot.kind == "far":
+            return f"head {head}°" if head else "head straight"
+        return f"{clear:.0f} cm clear" + (f", head {head}°" if head else "")
 
 
 def above_view(

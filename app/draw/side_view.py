@@ -176,13 +176,17 @@ _WIDE, _WIDE_BOLD = 0.56, 0.64
 def headings(lines: Sequence[tuple[str, str, bool]]) -> list[str]:
     """Return the words above a picture, a line a lens: its stroke, its name, what it gives."""
     parts = []
+    sizes = [
+        _ROOM_OF_HEADING / (13 * _WIDE * len(svg.cut(heading, 24)) + 15 * _WIDE_BOLD * len(says))
+        for heading, says, _ in lines
+    ]
+    size = min([1.0, *sizes])
     for at, (heading, says, chosen) in enumerate(lines):
         first = at == 0
         ink = (theme.ACCENT if chosen else theme.INK) if first else theme.TODAY
         y = HEAD_LINES + at * LINE
         dashes = "" if first else DASHES
         named = svg.cut(heading, 24)
-        size = min(1.0, _ROOM_OF_HEADING / (13 * _WIDE * len(named) + 15 * _WIDE_BOLD * len(says)))
         parts += [
             svg.line((8, y - 4), (30, y - 4), stroke=ink, width=2.6, dashes=dashes),
             svg.words(named, x=36, y=y, size=13 * size),
