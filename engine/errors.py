@@ -15,7 +15,7 @@ from typing import Any, Literal
 
 
 class LevelgazeError(Exception):
-    """Base of every error this program raises on purpose. It can be pickled, and so leave a process.
+    """Base of every error this program raises on purpose. It can be pickled, to leave a process.
 
     Errors take what happened by name and put the sentence together, so what is pickled is the
     finished error, not a call that makes it again.

@@ -101,7 +101,7 @@ def row_of(change: Change) -> list[str]:
 
 
 def _told(value: Any, name: str) -> Any:
-    """Return a value as it is told: a share in percent, hours to a tenth, all else as it is kept."""
+    """Return a value as told: a share in percent, hours to a tenth, all else as it is kept."""
     if not isinstance(value, int | float) or isinstance(value, bool):
         return value
     if name in _TIMES:
