@@ -133,9 +133,18 @@ def test_red_flags_say_where_to_go_and_how_fast():
         assert cautions.excludes([told.id], with_another_pair=True) == (told.id,)
 
 
+def test_what_cannot_wait_comes_before_what_can_wait_for_the_day():
+    flags = [i for i, row in tables.by_id("conditions").items() if row["action"] == "stop_now"]
+    told = cautions.stops(case(wearer={"conditions": flags}), judgements=STANDARD)
+    can_wait = ["the same day" in one.text for one in told]
+    assert can_wait == sorted(can_wait)
+    assert 0 < sum(can_wait) < len(told)
+    assert "Call the emergency services" in told[0].text
+
+
 def test_red_flags_are_all_told_and_other_cautions_stay():
     asked = case(wearer={"conditions": ["eye_injury", "vertigo", "unequal_pupils"]})
-    assert ids(cautions.stops(asked, judgements=STANDARD)) == ["eye_injury", "unequal_pupils"]
+    assert ids(cautions.stops(asked, judgements=STANDARD)) == ["unequal_pupils", "eye_injury"]
     assert ids(cautions.case_cautions(asked, judgements=STANDARD)) == ["vertigo"]
 
 
