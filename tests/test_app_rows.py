@@ -7,6 +7,7 @@ import pytest
 from app.draw import result_words, side_view, svg
 from app.form import case_of_answers, compute, plan_taken, questions
 from app.views.interview import picture, rows
+from engine import tables
 from engine.case.model import OwnedPair
 from engine.case.results import Change, MeasureNext, MoreHours, MoveResult
 from engine.desk import sight
@@ -113,6 +114,13 @@ def test_the_line_never_has_more_than_twenty_words(two_parts):
         says = result_words.recommendation_line(case, _with(result, **changes)).says
         assert len(says.split()) <= result_words.LONGEST_LINE_WORDS, says
     assert says.startswith("Two pairs: ")
+
+
+def test_a_red_flag_is_not_cut_before_what_makes_it_more_urgent():
+    conditions = ("new_flashes_or_floaters", "painful_red_eye")
+    said = [result_words._short(tables.by_id("cautions")[one]["text"]) for one in conditions]
+    assert said[0].endswith("the same day, at once if sight is dimmer.")
+    assert said[1].endswith("the same day, contact lenses out at once.")
 
 
 @pytest.mark.parametrize(

@@ -31,6 +31,7 @@ FIRST_WORDS = 10
 """What to do is said in so many words; how sure it is and what is as good follow beside it."""
 LONGEST_NAME = 18
 """Signs of the name of a thing to move."""
+CLAUSE_ENDS = ".,;:"
 LEAST_CUT = 6
 """A clause that ends before this word says too little to stand alone."""
 VERDICT_WORDS = {
@@ -230,9 +231,11 @@ def _short(text: str) -> str:
     if len(words) <= LONGEST_LINE_WORDS:
         return text
     kept = words[:LONGEST_LINE_WORDS]
-    whole = [place for place, word in enumerate(kept) if word[-1] in ".,;" and place >= LEAST_CUT]
+    whole = [
+        place for place, word in enumerate(kept) if word[-1] in CLAUSE_ENDS and place >= LEAST_CUT
+    ]
     if whole:
-        return " ".join(kept[: whole[-1] + 1]).rstrip(".,;") + "."
+        return " ".join(kept[: whole[-1] + 1]).rstrip(CLAUSE_ENDS) + "."
     return " ".join(kept) + "…"
 
 
