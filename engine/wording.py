@@ -16,7 +16,7 @@ from engine.units import CM_PER_INCH
 LEAST_SAID = 0.5
 """Centimetres or degrees: a smaller change rounds to none and is not said."""
 MINUS = "\u2212"
-_AFTER_FIGURE = {"deg": "°", "prism dioptre": " Δ", "ratio": "", "count": ""}
+_AFTER_FIGURE = {"deg": "°", "prism dioptre": " Δ", "pd": " Δ", "ratio": "", "count": ""}
 
 
 def fill(table: str, identity: str, column: str = "text", /, **values: object) -> str:

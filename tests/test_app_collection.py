@@ -166,6 +166,21 @@ def test_what_was_ordered_and_read_has_its_unit():
     assert bare == []
 
 
+def test_how_far_off_is_told_in_the_units_of_the_order_and_nothing_has_no_sign():
+    told = content()
+    told["wearer"] |= {eye: told["wearer"][eye] | {"cylinder_d": -1.0} for eye in ("right", "left")}
+    made_ = order(told, option="general_progressive")
+    read = made_.eyes[0].powers[0].power
+    turned = read.model_copy(update={"axis_deg": read.axis_deg - 2})
+    eyes = {side: EyeReading(power=power, prism_up_pd=0.5) for side, power in
+            (("right", turned), ("left", read))}  # fmt: skip
+    rows = collection_words.check_rows(verify(order=made_, readings=Readings(**eyes)).checks)
+    off = {row[0]: row[4] for row in rows}
+    assert off["Right axis"].startswith("off by -2°, allowed ")
+    assert off["Left axis"].startswith("off by 0°, allowed ")
+    assert off["Vertical prism between the eyes"].startswith("off by 0.00 Δ, allowed ")
+
+
 def test_dates_are_two_and_four_to_six_weeks():
     lines = collection_words.date_lines(follow_up_dates(collected=date(2030, 1, 1)))
     assert lines[0] == "Call first on 15 January 2030, two weeks after collection."

@@ -16,6 +16,7 @@ from engine.case.prescription import EyePrescription, meridian_power_d, minus_cy
 from engine.collection.tolerances import Limit, Standard, limit_for
 from engine.lenses.kinds import KINDS
 from engine.order.types import SIDES
+from engine.wording import unit_after
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -339,8 +340,11 @@ class _Judge:
         outcome: Outcome = "not_measured"
         if difference is not None:
             outcome = "pass" if abs(difference) <= limit.limit + _ROUNDING else "fail"
-        places = 0 if unit == "deg" else 2
-        off = "not read" if difference is None else f"off by {difference:+.{places}f} {unit}"
+        places, after = 0 if unit == "deg" else 2, unit_after(unit)
+        off = "not read"
+        if difference is not None:
+            sign = "+" if round(difference, places) else ""  # nothing carries no sign
+            off = f"off by {round(difference, places) + 0.0:{sign}.{places}f}{after}"
         return Check(
             quantity=quantity,
             side=side,
@@ -350,7 +354,7 @@ class _Judge:
             limit=limit.limit,
             unit=unit,
             outcome=outcome,
-            says=f"{off}, allowed {limit.limit:.{places}f} {unit}",
+            says=f"{off}, allowed {limit.limit:.{places}f}{after}",
             standing=f"{limit.standard} {limit.edition}: {limit.standing}",
             source=limit.source,
             from_memory=limit.from_memory,

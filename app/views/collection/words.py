@@ -76,10 +76,12 @@ def check_rows(checks: Sequence[Check]) -> list[list[str]]:
 def _found_words(check: Check) -> list[str]:
     """Give what was ordered and read, and how far it is off: the exact figure beside its limit."""
     memory = f" ({MEMORY})" if check.from_memory else ""
-    says = check.says.replace(" pd", " Δ").replace("off by +0.00", "off by 0.00")
     unit = unit_after(UNITS[check.quantity]) if check.quantity in UNITS else ""
     figures = [_figure(one) for one in (check.ordered, check.read)]
-    return [*(f"{one}{unit}" if BARE.fullmatch(one) else one for one in figures), says + memory]
+    return [
+        *(f"{one}{unit}" if BARE.fullmatch(one) else one for one in figures),
+        check.says + memory,
+    ]
 
 
 def _figure(said: str) -> str:
@@ -187,7 +189,7 @@ def date_lines(dates: Dates) -> list[str]:
 def failed_lines(checks: Sequence[Check]) -> list[str]:
     """Return what to do before any guess, where a reading failed; nothing where none did."""
     failed = [f"{_line_words(one)} {one.says}" for one in checks if one.outcome == "fail"]
-    said = "; ".join(failed).replace(" pd", " Δ")
+    said = "; ".join(failed)
     return [say("collection_send_pair_back_before", said=said)] if failed else []
 
 
@@ -224,7 +226,7 @@ def first_check(causes: Sequence[RankedCause]) -> str:
     """Return what to do next."""
     first = causes[0]
     if first.shown:
-        return f"{capital(first.cause)}: {first.settled}".replace(" pd", " Δ")
+        return f"{capital(first.cause)}: {first.settled}"
     return say(
         "collection_first_check",
         check=capital(first.check),
@@ -238,7 +240,7 @@ def _check_words(cause: RankedCause) -> str:
     if cause.shown is None:
         return f"check ({cause.check_minutes:g} min): {cause.check}"
     word = "so, as a reading shows" if cause.shown else "not so, as a reading shows"
-    return f"{word}: {cause.settled}".replace(" pd", " Δ")
+    return f"{word}: {cause.settled}"
 
 
 def _signs(names: Sequence[str]) -> str:
