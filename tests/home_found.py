@@ -27,7 +27,7 @@ from engine.home.crowd import (
     worn_shares,
 )
 from engine.home.grid import MOST_KINDS
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.kernel.draws import Draws
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements

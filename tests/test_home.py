@@ -16,7 +16,7 @@ from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
 from engine.home.answers import STEPS, answers_from, choices
 from engine.home.case import case_content, case_from_visit_file, read_visit_file
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.tables import Judgements
 from tests.home_sessions import invented, random_session
 from tests.home_visits import visit_file

@@ -29,14 +29,13 @@ from engine.home.answers import (
     kind_of,
     lens_of_answer,
 )
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.lenses.kinds import KINDS
 from engine.units import day_words
 
 FOLDER = Path(__file__).parent
 SCRIPTS = ("hours.js", "code.js", "page.js")
 GRID = "grid.txt"
-LARGEST_BYTES = 400_000
 QUESTIONS = ("age", *dict.fromkeys(row["question"] for row in tables.rows("home_choices")))
 NUMBERS = (
     "a4_long_cm", "letter_long_cm", "card_short_cm", "screen_gap_cm", "steepest_share",

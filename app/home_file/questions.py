@@ -15,7 +15,7 @@ from engine import tables
 from engine.answer import cautions
 from engine.case.results import Told
 from engine.home.answers import SCREEN_NAMES, STEPS, choices
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.wording import fill, length
 
 CARD_PX = (130, 204, 420)

@@ -11,7 +11,7 @@ from app.home_file import pictures
 from app.home_file.questions import say
 from engine import tables
 from engine.home.answers import SCREEN_NAMES, choices
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.wording import capital, length
 
 _SCREEN = ("blank_screen", "blank_laptop", "blank_side", "blank_size", "blank_to_middle",

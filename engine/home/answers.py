@@ -14,7 +14,7 @@ from engine import tables
 from engine.case.prescription import wrong
 from engine.case.read import refusals
 from engine.errors import Limits
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
 

@@ -21,7 +21,7 @@ from engine.home.answers import (
     worn_kind,
 )
 from engine.home.code import holds_code, unpack
-from engine.home.text import number
+from engine.home.numbers import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

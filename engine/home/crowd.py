@@ -17,7 +17,7 @@ import numpy as np
 from engine import tables
 from engine.case.targets import hours_on
 from engine.home.answers import lens_of_answer
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.kernel.details import window_middles
 from engine.kernel.draws import IN_A_CUBE, Draws
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg, window_samples

@@ -52,7 +52,7 @@ from engine.home.crowd import (
     moves_cm,
     worn_shares,
 )
-from engine.home.text import number
+from engine.home.numbers import number
 from engine.kernel.draws import NEAREST_CM, SLOPE_LOPSIDED, Spreads, assumed_spread
 from engine.kernel.search import candidates_of
 from engine.lenses.kinds import KINDS
