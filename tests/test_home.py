@@ -12,6 +12,7 @@ from engine import tables
 from engine.answer import cautions
 from engine.case.read import build_case
 from engine.case.results import Told
+from engine.case.scene import scene_of
 from engine.case.targets import detail_arcmin
 from engine.errors import InputRefusedError
 from engine.home.answers import STEPS, answers_from, choices
@@ -69,6 +70,19 @@ def test_a_file_with_an_open_sign_is_refused() -> None:
 def test_flags_not_asked_yet_are_no_pass() -> None:
     with pytest.raises(InputRefusedError):
         read_visit_file(visit_file(invented(flags=None)))
+
+
+def test_a_place_that_is_only_assumed_refuses_no_tape() -> None:
+    """A laptop beside a screen, 54 cm away and low: 45 cm aside would not fit, so it is nearer."""
+    beside = {"size_in": 14.0, "form": "laptop", "side": "left"}
+    taped = {"distance_cm": 54.0, "top_above_desk_cm": 15.0}
+    answers = invented(screens=[{"size_in": 24.0}, {**beside, **taped}], eyes_above_desk_cm=46.0)
+    case = build_case(case_content(answers))
+    scene_of([case], judgements=Judgements.standard())
+    assert -45.0 < (case.targets[1].offset_cm or 0.0) < -15.0
+    assert case.targets[1].distance_cm == taped["distance_cm"]
+    roomy = invented(screens=[{"size_in": 24.0}, {**beside, **taped, "distance_cm": 70.0}])
+    assert build_case(case_content(roomy)).targets[1].offset_cm == -44.6
 
 
 def test_what_is_needed_cannot_be_passed_over() -> None:

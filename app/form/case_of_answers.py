@@ -21,7 +21,7 @@ from app.form.presets import NUMBERS, Preset, presets
 from app.form.typed import Typed
 from engine.case.model import Case
 from engine.case.read import mark_defaults, refusals
-from engine.case.targets import height_in_reach_cm, least_distance_cm
+from engine.case.targets import height_in_reach_cm, least_distance_cm, offset_in_reach_cm
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
@@ -138,11 +138,8 @@ def _offset_in_reach_cm(
     if above_cm is None or distance_cm is None:
         return offset_cm
     half_cm = _height_cm(known, aspect) / 2 if height == "top_above_eye_cm" else 0.0
-    highest_cm = max(abs(above_cm), abs(above_cm - half_cm))
-    room_cm = height_in_reach_cm(
-        height_cm=abs(offset_cm), half_cm=0.0, distance_cm=distance_cm, offset_cm=highest_cm
-    )
-    return math.copysign(math.floor(room_cm), offset_cm)
+    heights_cm = (above_cm, above_cm - half_cm)
+    return offset_in_reach_cm(offset_cm=offset_cm, heights_cm=heights_cm, distance_cm=distance_cm)
 
 
 def _in_reach(

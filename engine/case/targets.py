@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -125,6 +126,27 @@ def height_in_reach_cm(
     """
     room = float(np.sqrt(max((REACH * distance_cm) ** 2 - offset_cm**2, 0.0)))
     return min(room, max(height_cm, half_cm - room)) + 0.0
+
+
+def offset_in_reach_cm(
+    *, offset_cm: float, heights_cm: Sequence[float], distance_cm: float
+) -> float:
+    """Return an assumed sideways place, to whole cm less far where there is no room for it.
+
+    heights_cm: of what is seen there, against the eyes.
+
+    >>> offset_in_reach_cm(offset_cm=-45.5, heights_cm=[-20.0], distance_cm=70.0)
+    -45.5
+    >>> offset_in_reach_cm(offset_cm=-45.5, heights_cm=[-20.0], distance_cm=50.0)
+    -39.0
+    """
+    highest_cm = max(map(abs, heights_cm))
+    room_cm = height_in_reach_cm(
+        height_cm=abs(offset_cm), half_cm=0.0, distance_cm=distance_cm, offset_cm=highest_cm
+    )
+    if room_cm == abs(offset_cm):
+        return offset_cm
+    return math.copysign(math.floor(room_cm), offset_cm) + 0.0
 
 
 def tilt_deg(target: Target) -> float | None:

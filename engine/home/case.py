@@ -10,7 +10,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from engine import tables
-from engine.case.targets import height_in_reach_cm
+from engine.case.targets import height_in_reach_cm, offset_in_reach_cm
 from engine.errors import InputRefusedError, Limits
 from engine.home.answers import (
     SCREEN_NAMES,
@@ -184,7 +184,13 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
     if eyes is not None:
         measured["desk_below_eye_cm"] = eyes
     if eyes is not None and top is not None:
-        measured["top_above_eye_cm"] = round(top - eyes, 1) + 0.0
+        measured["top_above_eye_cm"] = above = round(top - eyes, 1) + 0.0
+        if screen.distance_cm is not None:
+            usual["offset_cm"] = offset_in_reach_cm(
+                offset_cm=offset,
+                heights_cm=(above, above - screen.size_cm[1] / 2),
+                distance_cm=screen.distance_cm,
+            )
     else:
         usual["top_above_eye_cm"] = _usual_top_cm(preset, screen, offset)
     if screen.distance_cm is not None:

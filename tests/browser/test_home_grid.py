@@ -20,7 +20,7 @@ import pytest
 from engine.case.read import build_case
 from engine.case.scene import scene_of
 from engine.errors import InputRefusedError
-from engine.home.answers import HomeAnswers
+from engine.home.answers import HomeAnswers, answers_from
 from engine.home.case import case_content
 from engine.kernel import compiled
 from tests.browser.harness import Browser, browser
@@ -145,6 +145,18 @@ def test_the_file_finds_what_the_engine_finds(page: Browser, many: int) -> None:
     assert unsure <= 0.05 * many + 1
     assert differs <= 0.05 * many
     assert sum(one.moves for one in found) >= 0.05 * many, "enough must have a move to tell"
+
+
+def test_a_screen_at_the_side_is_put_where_its_tape_leaves_room(page: Browser) -> None:
+    screens = [
+        {"size_in": 24.0, "distance_cm": 66.0, "top_above_desk_cm": 46.0},
+        {"size_in": 14.0, "form": "laptop", "side": "left", "distance_cm": 54.0,
+         "top_above_desk_cm": 15.0},
+    ]  # fmt: skip
+    hours = {"second screen": 6.0}
+    one = answers_from({"age": "55_59", "glasses": "general_progressive", "screens": screens,
+                        "eyes_above_desk_cm": 46.0, "hours": hours})  # fmt: skip
+    assert held(told(page, [one])[0], one).off_h <= NEAR_H
 
 
 def test_what_cannot_be_said_is_not_said(page: Browser) -> None:
