@@ -56,6 +56,22 @@ def test_the_ends_of_a_clear_range_leave_just_the_blur_that_is_borne() -> None:
     assert abs(math.hypot(over, counted_d) - limit_d) <= EXACT
 
 
+def test_a_thing_across_the_room_that_is_clear_lies_within_its_clear_range() -> None:
+    """The far power is right at the chart's 6 m, for the hours and for the range beside them."""
+    clear_at = []
+    for distance_cm in (120, 150, 158, 200, 300, 450, 800):
+        shelf = {"name": "shelf", "kind": "far", "distance_cm": distance_cm, "text_arcmin": 15}
+        result = answered({"sphere_d": 0.0, "add_d": 2.25}, {**shelf, "centre_above_eye_cm": 0.0})
+        for option in result.options:
+            clear = target_of(result, option.option, "shelf").clear_range_cm
+            if clear is not None:
+                clear_at.append(distance_cm)
+                assert clear.near is None or clear.near <= distance_cm + EXACT
+                assert clear.far is None or distance_cm <= clear.far + EXACT
+    assert clear_at.count(150) > 1
+    assert clear_at.count(800) > 1
+
+
 def test_the_width_without_glasses_is_what_30_degrees_of_eye_turn_reach() -> None:
     result = answered({"sphere_d": -1.25, "add_d": 2.0}, level_screen())
     width_cm = target_of(result, "unaided").clear_width_cm

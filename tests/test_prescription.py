@@ -282,6 +282,14 @@ def fields(text: str, *, age_years: float = 52, earlier: str | None = None) -> l
     return [name for name, _ in flagged(text, age_years=age_years, earlier=earlier)]
 
 
+def test_an_add_for_one_eye_is_told_as_none_for_the_other() -> None:
+    eyes = Prescription(
+        right=EyePrescription(sphere_d=0.0, add_d=2.0), left=EyePrescription(sphere_d=0.0)
+    )
+    found = doubts(eyes, age_years=54, judgements=Judgements.standard())
+    assert "right +2.00, left none" in [flag.value for flag in found]
+
+
 def test_an_ordinary_prescription_raises_no_doubt() -> None:
     text = "R -2.25 -0.50 x 180 L -2.00 -0.25 x 175 add +1.75"
     assert fields(text, earlier="R -2.00 -0.50 x 180 L -1.75 DS") == []

@@ -154,9 +154,11 @@ def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Ite
 
 
 def _unequal_adds(both: Prescription, field: str, judgements: Judgements) -> Iterator[Flag]:
-    right_d, left_d = both.right.add_d or 0.0, both.left.add_d or 0.0
+    adds = both.right.add_d, both.left.add_d
+    right_d, left_d = (add_d or 0.0 for add_d in adds)
     if abs(right_d - left_d) > judgements.unequal_adds_d + _ROUNDING_D:
-        value = f"right {right_d:+.2f}, left {left_d:+.2f}"
+        right, left = ("none" if add_d is None else signed_power(add_d) for add_d in adds)
+        value = f"right {right}, left {left}"
         usual = f"adds within {judgements.unequal_adds_d:.2f} D of each other; ask the prescriber"
         yield Flag(f"{field}.add_d", value, usual, NO_SOURCE)
 

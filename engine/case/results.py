@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from engine.case.model import Design
 
-RESULTS_VERSION = "5"
+RESULTS_VERSION = "6"
 """Raised whenever the same case may get another number; DEVELOPERS.md says by how much."""
 
 PLACES = 3

@@ -291,11 +291,13 @@ class _Through:
         return max(float(np.degrees(np.abs(sideways).max())) - eye_deg, 0.0)
 
     def _clear_range(self, point: int, at: int) -> ClearRange:
+        target = self.scene.point_target[point]
         astigmatism = self._astigmatism_d[point, at]
         weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]
         room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - weighted**2, 0.0))
+        chart_d = self.wearers.chart_d[point, 0] if self.scene.is_far[target] else 0.0
         near, far = clear_range_cm(
-            added_power_d=self.power_d[point, at],
+            added_power_d=self.power_d[point, at] + chart_d,
             usable_d=self.wearers.usable_d[point, 0],
             tolerance_d=room,
         )
