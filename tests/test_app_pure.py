@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from app.draw import above_view, charts, result_words, side_view
@@ -397,7 +398,7 @@ def test_names_typed_by_a_user_are_only_text(draw):
 def _lens(target: str) -> str:
     return lens_picture.lens_picture(
         heading="general progressive",
-        power_at=lambda points: [(2.0 if y < -14 else 0.0, abs(x) / 10) for x, y in points],
+        power_at=lambda x, y: (np.where(y < -14, 2.0, 0.0), abs(x) / 10),
         frame=lens_picture.FrameShape(52.0, 34.0, 20.0),
         points=[lens_picture.GazePoint(target, "centre", 6.5)],
     )
@@ -415,7 +416,7 @@ def _marks(points: list[lens_picture.GazePoint], power_d: float = 0.0) -> ET.Ele
     return ET.fromstring(
         lens_picture.lens_picture(
             heading="office",
-            power_at=lambda places: [(power_d + (y < 0.0) * -y / 10, 0.0) for _, y in places],
+            power_at=lambda x, y: (power_d + (y < 0.0) * -y / 10, 0.0 * x),
             frame=lens_picture.FrameShape(52.0, 34.0, 20.0, "Right eye"),
             points=points,
         )

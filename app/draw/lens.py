@@ -6,9 +6,10 @@ target is seen.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from functools import partial
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,8 +50,8 @@ LABELS_EVERY_MM = 4
 
 Floats = NDArray[np.float64]
 Where = Callable[[float, float], tuple[float, float]]
-PowerAt = Callable[[Sequence[tuple[float, float]]], list[tuple[float, float]]]
-"""Added power and astigmatism, both in D, at points (x, y) in mm from the fitting point."""
+PowerAt = Callable[[Floats, Floats], tuple[Floats, Floats]]
+"""Added power and astigmatism, both in D, at points x, y in mm from the fitting point."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ def describe(
     heading: str, power_at: PowerAt, frame: FrameShape, points: Sequence[GazePoint]
 ) -> str:
     """Return the lens picture in words and numbers."""
-    (at_cross, _), (lowest, _) = power_at([(0.0, 0.0), (0.0, 2.0 - frame.fitting_height_mm)])
+    at_cross, lowest = power_at(np.zeros(2), np.array([0.0, 2.0 - frame.fitting_height_mm]))[0]
     seen = "; ".join(_point_words(point) for point in points)
     ends_d = {"at_cross_d": f"{at_cross:+.2f}", "lowest_d": f"{lowest:+.2f}"}
     said = say("draw_lens", heading=heading, **ends_d)
@@ -176,8 +177,9 @@ def _map(
     top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
     x = np.linspace(-half, half, round(frame.width_mm / step) + 1)
     y = np.linspace(top, top - frame.depth_mm, round(frame.depth_mm / step) + 1)
-    found = np.array(power_at([(float(a), float(b)) for b in y for a in x]))
-    power_d, astigmatism_d = (one.reshape(len(y), len(x)) for one in found.T)
+    power_d, astigmatism_d = (
+        one.reshape(len(y), len(x)) for one in power_at(np.tile(x, len(y)), np.repeat(y, len(x)))
+    )
     parts = []
     for band in range(1, len(BANDS)):
         region, limit = _above(power_d, (band - 0.5) * BAND_D, x, y, at)
@@ -201,65 +203,75 @@ def _above(values: Floats, level: float, x: Floats, y: Floats, at: Where) -> tup
     row are one piece.
     """
     over = values > level
-    count = over[:-1, :-1].astype(int) + over[:-1, 1:] + over[1:, 1:] + over[1:, :-1]
-    across, down = x.tolist(), y.tolist()
-    left = [svg.number(at(one, 0.0)[0]) for one in across]
-    top = [svg.number(at(0.0, one)[1]) for one in down]
-    values_d, is_over = values.tolist(), over.tolist()
-    region, limit = [], []
-    for row, cells in enumerate(count.tolist()):
-        high, low = top[row], top[row + 1]
-        for first, last in _runs(cells, 4):
-            a, b = left[first], left[last]
-            region.append(f"M{a} {high}L{b} {high}L{b} {low}L{a} {low}Z")
-        for column, corners_over in enumerate(cells):
-            if not 0 < corners_over < 4:
-                continue
-            inside, crossed = _cut_cell(values_d, is_over, level, column, row, across, down)
-            region.append(_piece([at(*point) for point in inside]))
-            ends = [at(*point) for point in crossed]
-            limit += [_piece(ends[k : k + 2], closed=False) for k in range(0, len(ends), 2)]
-    return "".join(region), "".join(limit)
+    if not over.any():
+        return "", ""
+    left = [svg.number(at(one, 0.0)[0]) for one in x.tolist()]
+    top = [svg.number(at(0.0, one)[1]) for one in y.tolist()]
+    across = {
+        (row, column): f"{svg.number(at(one, 0.0)[0])} {top[row]}"
+        for row, column, one in _crossings(values, over, level, x)
+    }
+    down = {
+        (row, column): f"{left[column]} {svg.number(at(0.0, one)[1])}"
+        for column, row, one in _crossings(values.T, over.T, level, y)
+    }
+    region: list[list[str]] = [[] for _ in top]
+    limit = []
+    kinds = over[:-1, :-1] + 2 * over[:-1, 1:] + 4 * over[1:, 1:] + 8 * over[1:, :-1]
+    for row, first, last in _runs(kinds == len(CELLS) - 1):
+        a, b, high, low = left[first], left[last], top[row], top[row + 1]
+        region[row].append(f"M{a} {high}L{b} {high}L{b} {low}L{a} {low}Z")
+    cut = np.nonzero((kinds > 0) & (kinds < len(CELLS) - 1))
+    for row, column, kind in zip(*(one.tolist() for one in (*cut, kinds[cut])), strict=True):
+        a, b, high, low = left[column], left[column + 1], top[row], top[row + 1]
+        round_it = (
+            f"{a} {high}", across.get((row, column)), f"{b} {high}", down.get((row, column + 1)),
+            f"{b} {low}", across.get((row + 1, column)), f"{a} {low}", down.get((row, column)),
+        )  # fmt: skip
+        inside, crossed = CELLS[kind]
+        region[row].append(f"M{'L'.join(round_it[place] for place in inside)}Z")
+        limit += [f"M{round_it[one]}L{round_it[other]}" for one, other in crossed]
+    return "".join(chain.from_iterable(region)), "".join(limit)
 
 
-def _runs(cells: Sequence[int], wanted: int) -> list[tuple[int, int]]:
-    """Return where cells in a row hold a number, as first and one past the last of each run."""
-    found, first = [], None
-    for column, one in enumerate([*cells, None]):
-        if one == wanted:
-            first = column if first is None else first
-        elif first is not None:
-            found.append((first, column))
-            first = None
-    return found
+def _crossings(
+    values: Floats, over: NDArray[np.bool_], level: float, along: Floats
+) -> Iterator[tuple[int, int, float]]:
+    """Find where values cross a level between neighbours in a row: row, column before, place."""
+    row, before = np.nonzero(over[:, :-1] != over[:, 1:])
+    here, there = values[row, before], values[row, before + 1]
+    part = (level - here) / (there - here)
+    place = along[before] + part * (along[before + 1] - along[before])
+    return zip(row.tolist(), before.tolist(), place.tolist(), strict=True)
 
 
-def _cut_cell(
-    values: list[list[float]], over: list[list[bool]], level: float, column: int, row: int,
-    x: list[float], y: list[float],
-) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:  # fmt: skip
-    """Return the part of one cell over a level, and where its sides cross it, in pairs."""
-    right, below = column + 1, row + 1
-    corners = [
-        ((x[across], y[down]), values[down][across], over[down][across])
-        for down, across in ((row, column), (row, right), (below, right), (below, column))
-    ]
+def _runs(cells: NDArray[np.bool_]) -> Iterator[tuple[int, int, int]]:
+    """Find the runs of true cells: the row of each, its first and one past its last."""
+    steps = np.diff(np.pad(cells, ((0, 0), (1, 1))).astype(int), axis=1)
+    row, first = np.nonzero(steps == 1)
+    last = np.nonzero(steps == -1)[1]
+    return zip(row.tolist(), first.tolist(), last.tolist(), strict=True)
+
+
+def _cut_cell(kind: int) -> tuple[list[int], list[tuple[int, int]]]:
+    """Return what of a cell is over a level, and the ends of its limits, as places round the cell.
+
+    kind: the corners that are over, one bit each, from the upper left one clockwise. Even places
+    are corners in that order, odd ones the crossings on the sides between them.
+    """
+    is_over = [bool(kind >> corner & 1) for corner in range(4)]
     inside, crossed = [], []
-    for (start, here, is_in), (end, there, is_next_in) in pairwise([*corners, corners[0]]):
-        if is_in:
-            inside.append(start)
-        if is_in != is_next_in:
-            part = (level - here) / (there - here)
-            point = start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])
-            inside.append(point)
-            crossed.append(point)
-    return inside, crossed
+    for corner, next_one in enumerate([*is_over[1:], is_over[0]]):
+        if is_over[corner]:
+            inside.append(2 * corner)
+        if is_over[corner] != next_one:
+            inside.append(2 * corner + 1)
+            crossed.append(2 * corner + 1)
+    return inside, list(zip(crossed[::2], crossed[1::2], strict=True))
 
 
-def _piece(points: Sequence[tuple[float, float]], *, closed: bool = True) -> str:
-    """Return SVG path data of straight lines through points, back to the first if closed."""
-    steps = "L".join(f"{svg.number(x)} {svg.number(y)}" for x, y in points)
-    return f"M{steps}{'Z' if closed else ''}"
+CELLS = [_cut_cell(kind) for kind in range(16)]
+"""Of each kind of cell; the first is under a level as a whole, the last over it."""
 
 
 def _patterns(name: str) -> str:
@@ -281,11 +293,11 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
     lowest = -int(frame.fitting_height_mm - 2)
     highest = int(frame.depth_mm - frame.fitting_height_mm - 2)
     heights = [y for y in range(LABELS_EVERY_MM * 10, lowest - 1, -LABELS_EVERY_MM) if y <= highest]
-    found = power_at([(0.0, float(y)) for y in heights])
+    power_d, _ = power_at(np.zeros(len(heights)), np.array(heights, dtype=float))
     parts = [svg.line(at(0.0, highest), at(0.0, lowest), stroke=theme.SOFT_INK, width=0.8)]
-    for y, (power_d, _) in zip(heights, found, strict=True):
+    for y, here_d in zip(heights, power_d.tolist(), strict=True):
         x_tick, y_tick = at(0.0, float(y))
-        said = number(power_d, places=2, signed=True)
+        said = number(here_d, places=2, signed=True)
         parts.append(svg.line((x_tick - 4, y_tick), (x_tick, y_tick), width=1.0))
         parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=11, anchor="end"))
     return parts
@@ -343,17 +355,12 @@ def _legend(targets: list[str], points: Sequence[GazePoint], below: float) -> li
 
 
 def power_at(option: OptionResult, case: Case) -> PowerAt:
-    """Return added power and astigmatism of an option's lens at lens points (x, y) in mm."""
+    """Return added power and astigmatism of an option's lens at lens points x, y in mm."""
     judgements = Judgements.standard()
     lens = lens_of_option(option, case, judgements=judgements)
     wearers = wearers_of([case], judgements=judgements)
 
-    def at(where: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-        x_mm, y_mm = np.array(where, dtype=float).reshape(-1, 2).T
-        power_d, astigmatism_d = lens.at_points_d(x_mm, y_mm, wearers=wearers)
-        return list(zip(power_d.tolist(), astigmatism_d.tolist(), strict=True))
-
-    return at
+    return partial(lens.at_points_d, wearers=wearers)
 
 
 def frame_shape(case: Case) -> FrameShape:
