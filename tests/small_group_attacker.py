@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+import scipy
 
 Group = tuple[str, ...]
 Published = Mapping[Group, float | None]
@@ -49,18 +49,18 @@ def by_totals(
         rows.append(row)
         low.append(value - tolerance)
         high.append(value + tolerance)
-    constraint = LinearConstraint(np.array(rows), np.array(low), np.array(high))
+    constraint = scipy.optimize.LinearConstraint(np.array(rows), np.array(low), np.array(high))
     found = {}
     for name in names:
         ends = []
         for sign in (1.0, -1.0):
             goal = np.zeros(len(names))
             goal[place[name]] = sign
-            solved = milp(
+            solved = scipy.optimize.milp(
                 goal,
                 constraints=constraint,
                 integrality=np.ones(len(names)),
-                bounds=Bounds(0, 10_000),
+                bounds=scipy.optimize.Bounds(0, 10_000),
             )
             assert solved.success, "the published figures contradict each other"
             ends.append(sign * solved.fun)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from app.shell import words
-from app.views.evidence import page as claims
 from engine import tables
 from engine.answer.sources import name_of_judgement
 from engine.wording import capital
@@ -20,6 +20,14 @@ from tests.published import rows as published
 VIEW = Path(__file__).resolve().parents[1] / "app" / "views" / "evidence" / "page.py"
 LONGEST_S = 60
 CLAIMS = tables.rows("evidence")
+
+
+@pytest.fixture(scope="module")
+def claims() -> ModuleType:
+    """The page's own functions; to load its file is to draw it."""
+    from app.views.evidence import page
+
+    return page
 
 
 def claim(identity: str) -> str:
@@ -47,7 +55,7 @@ def read(text: str) -> str:
 
 
 @pytest.mark.parametrize("row", CLAIMS, ids=lambda row: row["id"])
-def test_a_claim_has_everything_a_reader_asks_for(row: claims.Row) -> None:
+def test_a_claim_has_everything_a_reader_asks_for(row: dict[str, str], claims: ModuleType) -> None:
     for name in ("topic", "claim", "design", "people", "result", "source", "locator"):
         assert row[name].strip(), name
     assert row["sure"] in claims.SURE
@@ -144,7 +152,7 @@ def test_every_judgement_and_its_reason_can_be_read() -> None:
         assert capital(name_of_judgement(row["id"])) in text
 
 
-def test_a_topic_and_a_word_narrow_the_list() -> None:
+def test_a_topic_and_a_word_narrow_the_list(claims: ModuleType) -> None:
     page = opened()
     topic, sure = page.selectbox
     topic.set_value("head and neck")
@@ -158,12 +166,12 @@ def test_a_topic_and_a_word_narrow_the_list() -> None:
     assert tables.by_id("evidence")["office_preferred"]["claim"] not in text
 
 
-def test_none_is_said_in_words() -> None:
+def test_none_is_said_in_words(claims: ModuleType) -> None:
     assert claims.counted([], 43).startswith("None of the 43 claims")
     assert claims.claims([]) == '<ul class="lg-claims"></ul>'
 
 
-def test_words_of_a_table_are_never_markup() -> None:
+def test_words_of_a_table_are_never_markup(claims: ModuleType) -> None:
     row = dict(CLAIMS[0]) | {"claim": "![x](http://a)<b>", "source": "<script>"}
     html = claims.claims([row])
     assert "<script>" not in html

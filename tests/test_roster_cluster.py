@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from distributed import LocalCluster
 
 from engine.errors import InputRefusedError
 from engine.roster.answer import Settings
@@ -35,6 +34,8 @@ def alone(source: Path) -> bytes:
 @pytest.fixture(scope="module")
 def mapper() -> Iterator[object]:
     """The workers of a scheduler that was started elsewhere, as a user has one."""
+    from distributed import LocalCluster  # a third of a second in every process of tests
+
     cluster = LocalCluster(
         n_workers=2,
         threads_per_worker=1,

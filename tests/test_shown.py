@@ -7,6 +7,7 @@ nothing, doubled stops, brackets in brackets, "1 rows", "None" and "nan".
 from __future__ import annotations
 
 import re
+from functools import cache
 
 import pytest
 
@@ -16,7 +17,6 @@ from tests import shown
 
 SHEETS, PAGES = 50, 6
 """So many made cases by their sheets in every run, and of these so many by their pages too."""
-CASES = dict(shown.plain_cases(SHEETS))
 PATTERNS = {
     "a path": r"\b[a-z]\w*\.(?:\d+\.)?[a-z]\w*(?:\.[a-z]\w*)*\b(?!\()",
     "an underscore": r"\w_\w",
@@ -29,6 +29,14 @@ PATTERNS = {
     "a word of the machine": r"(?:^|: |, )None\b(?! found)"
     r"|\bnan\b|\binf\b|\bTrue\b|\bFalse\b|\{|\}",
 }
+
+
+@cache
+def cases() -> list[tuple[int, Case]]:
+    """The made cases with their numbers, built when a test first asks."""
+    return list(shown.plain_cases(SHEETS))
+
+
 FILE_WORDS = {row["id"] for row in tables.rows("lab_list_columns")} | set(
     re.findall(r"\w+_\w+", " ".join(row["rule"] for row in tables.rows("lab_list_columns")))
 )
@@ -70,23 +78,23 @@ def test_what_is_not_raw_is_left(text: str) -> None:
     assert not raw(text.replace("e.g", "such as"))
 
 
-@pytest.mark.parametrize("number", CASES)
-def test_sheets_letter_and_printed_answer_show_nothing_raw(number: int) -> None:
-    case = CASES[number]
+@pytest.mark.parametrize("place", range(SHEETS))
+def test_sheets_letter_and_printed_answer_show_nothing_raw(place: int) -> None:
+    number, case = cases()[place]
     for name, text in shown.sheets_of(case, shown.answered(case)).items():
         assert not raw(text), (number, name)
 
 
 @pytest.mark.usefixtures("own_drafts", "own_store")
-@pytest.mark.parametrize("number", list(CASES)[:PAGES])
-def test_pages_show_nothing_raw(number: int) -> None:
-    _pages(CASES[number], number)
+@pytest.mark.parametrize("place", range(PAGES))
+def test_pages_show_nothing_raw(place: int) -> None:
+    _pages(place)
 
 
-@pytest.mark.parametrize("number", list(CASES)[1:21])
-def test_what_changed_between_two_saves_shows_nothing_raw(number: int) -> None:
-    before = list(CASES)[list(CASES).index(number) - 1]
-    assert not raw(shown.changes_of(CASES[before], CASES[number]))
+@pytest.mark.parametrize("place", range(1, 21))
+def test_what_changed_between_two_saves_shows_nothing_raw(place: int) -> None:
+    before, after = (case for _, case in cases()[place - 1 : place + 1])
+    assert not raw(shown.changes_of(before, after))
 
 
 @pytest.mark.usefixtures("own_drafts", "own_store")
@@ -97,11 +105,12 @@ def test_the_pages_without_a_case_show_nothing_raw() -> None:
 
 @pytest.mark.long
 @pytest.mark.usefixtures("own_drafts", "own_store")
-@pytest.mark.parametrize("number", list(CASES)[PAGES:])
-def test_the_pages_of_all_cases_show_nothing_raw(number: int) -> None:
-    _pages(CASES[number], number)
+@pytest.mark.parametrize("place", range(PAGES, SHEETS))
+def test_the_pages_of_all_cases_show_nothing_raw(place: int) -> None:
+    _pages(place)
 
 
-def _pages(case: Case, number: int) -> None:
+def _pages(place: int) -> None:
+    number, case = cases()[place]
     for name, text in shown.pages_of(case).items():
         assert not raw(text), (number, name)

@@ -7,11 +7,9 @@ from collections.abc import Callable
 from tests.oracles import desk_figures as desk
 from tests.oracles import report
 
-PLACES = desk.places()
-
 
 def count(rule: Callable[[desk.Place], bool]) -> int:
-    return sum(rule(place) for place in PLACES)
+    return sum(rule(place) for place in desk.places())
 
 
 def test_every_place_osha_names_is_comfortable() -> None:
@@ -29,7 +27,7 @@ def test_most_places_iso_allows_are_comfortable() -> None:
 
 def test_where_the_program_is_wider_than_iso_the_top_edge_is_a_little_above_the_eyes() -> None:
     """Eyes 5 up and chin 2 up are let pass: a top edge up to 4 degrees above, no more."""
-    wider = [place for place in PLACES if place.comfortable and not place.iso]
+    wider = [place for place in desk.places() if place.comfortable and not place.iso]
     assert wider
     assert all(-4.0 <= place.top_below_deg < 0.0 for place in wider)
 
@@ -39,7 +37,7 @@ def test_where_the_program_is_narrower_than_iso_the_screen_is_low() -> None:
 
     A 24-inch screen at 50 cm and 35 degrees: the lower corners stand only 37 cm ahead.
     """
-    narrower = [place for place in PLACES if place.iso and not place.comfortable]
+    narrower = [place for place in desk.places() if place.iso and not place.comfortable]
     assert narrower
     for place in narrower:
         near = place.distance_cm == 50.0 and place.centre_below_deg >= 35.0
@@ -50,7 +48,7 @@ def test_the_lowest_comfortable_line_is_the_sum_of_neck_and_eye() -> None:
     """25 of head flexion and 35 of eye: the 60 of ISO, put together from other sources."""
     total = desk.J.comfortable_gaze_down_max_deg - desk.J.comfortable_chin_up_min_deg
     assert total == 60.0
-    assert max(place.bottom_below_deg for place in PLACES if place.comfortable) <= total
+    assert max(place.bottom_below_deg for place in desk.places() if place.comfortable) <= total
 
 
 def test_the_page_of_figures_is_fresh() -> None:

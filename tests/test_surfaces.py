@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq, minimize_scalar
+import scipy
 
 from engine.errors import InputRefusedError
 from engine.lenses import surfaces
@@ -84,7 +84,7 @@ def test_a_corridor_is_named_by_where_85_percent_of_the_add_is_reached(
     corridor_mm: float, drop_mm: float
 ) -> None:
     surface = general_surface(corridor_mm)
-    found = -brentq(lambda y: power(surface, y) - 0.85, -25.0, -3.0)
+    found = -scipy.optimize.brentq(lambda y: power(surface, y) - 0.85, -25.0, -3.0)
     assert abs(found - drop_mm) <= STATED_DIGIT_MM
     assert abs(found - corridor_mm) <= 0.25  # the name is rounded to half a millimetre
 
@@ -177,7 +177,7 @@ def test_power_and_astigmatism_come_from_one_surface(which: float | str) -> None
 def test_the_surface_is_the_least_of_its_functional(which: float | str) -> None:
     """Up to the rescaling to P = 1, no change of any coefficient makes the functional smaller."""
     surface = surface_of(which)
-    best = minimize_scalar(
+    best = scipy.optimize.minimize_scalar(
         lambda s: oracle.functional(surface, s * surface.coefficients),
         bounds=(0.8, 1.2),
         method="bounded",

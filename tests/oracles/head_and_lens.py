@@ -11,8 +11,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 Vector = NDArray[np.float64]
 PIVOT_BEHIND_MM = 93.0
@@ -68,7 +68,7 @@ def bent_deg(gaze_down_deg: float, *, reach_mm: float, stop_mm: float, power_d: 
         return drop + leaves * beyond - height
 
     bound = abs(height) + 100.0
-    drop = float(brentq(miss, -10 * bound, 10 * bound, xtol=1e-12))
+    drop = float(scipy.optimize.brentq(miss, -10 * bound, 10 * bound, xtol=1e-12))
     return math.degrees(math.atan(drop / stop_mm))
 
 

@@ -8,9 +8,8 @@ written out anew from its description (points, weights, wished power).
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.interpolate import RectBivariateSpline
-from scipy.special import eval_chebyt
 
 from engine.lenses.surfaces import Progression, Surface
 
@@ -21,8 +20,8 @@ DISC_MM = 30.0
 def heights(coefficients: Floats, x_mm: Floats, y_mm: Floats) -> Floats:
     """w on the grid of x and y, D mm^2 for an add of 1 D."""
     degrees = np.arange(len(coefficients))
-    across = eval_chebyt(degrees[:, None], x_mm[None, :] / DISC_MM)
-    along = eval_chebyt(degrees[:, None], y_mm[None, :] / DISC_MM)
+    across = scipy.special.eval_chebyt(degrees[:, None], x_mm[None, :] / DISC_MM)
+    along = scipy.special.eval_chebyt(degrees[:, None], y_mm[None, :] / DISC_MM)
     found: Floats = across.T @ coefficients @ along
     return found
 
@@ -32,7 +31,9 @@ class Splined:
 
     def __init__(self, coefficients: Floats, *, step_mm: float = 0.25) -> None:
         x = np.arange(-31.0, 31.0 + step_mm / 2, step_mm)
-        self._spline = RectBivariateSpline(x, x, heights(coefficients, x, x), kx=5, ky=5)
+        self._spline = scipy.interpolate.RectBivariateSpline(
+            x, x, heights(coefficients, x, x), kx=5, ky=5
+        )
 
     def curvatures(self, x_mm: Floats, y_mm: Floats) -> tuple[Floats, Floats, Floats]:
         """w_xx, w_yy, w_xy."""
