@@ -33,7 +33,7 @@ from engine.home.case import case_content
 from engine.team import secret
 from tests.home_visits import visit_file
 from tests.invented_result import first_edition, invented_result
-from tests.pages import opened, unfold, whole
+from tests.pages import opened, whole
 from tests.test_app_rows import TWO_PARTS
 
 CASES = sorted(EXAMPLES.glob("*.json"))
@@ -65,9 +65,8 @@ def store_path(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
     """A page by name, in a session of its own or as the next one of another."""
     if page is None:
-        return opened(name)
+        return opened(name, is_unfolded=False)
     page.switch_page(f"views/{name}/page.py")
-    unfold(page)
     page.run()
     whole(page)
     return page
@@ -86,7 +85,6 @@ def open_there(page: AppTest, label: str = "Open in the Interview") -> AppTest:
     """Press the button that opens, and follow it: the page tester does not change pages itself."""
     press(page, label)
     page.switch_page("views/interview/page.py")
-    unfold(page)
     page.run()
     whole(page)
     return page
@@ -375,7 +373,6 @@ def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
     page.run()
     page = press(page, "Delete")
     page.switch_page("views/interview/page.py")
-    unfold(page)
     page.run()
     assert "Not saved." in said(page)
     assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
