@@ -271,10 +271,10 @@ def test_a_reload_loses_nothing():
 
 
 def test_a_second_window_is_told_and_its_answers_do_not_overwrite():
-    first = typed(opened(), **{"Age (years)": "61"})
+    first = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
     token = first.query_params["draft"]
     token = token[0] if isinstance(token, list) else token
-    second = typed(opened(draft=token), **{"Age (years)": "62"})
+    second = typed(opened(draft=token, is_unfolded=False), **{"Age (years)": "62"})
     assert words.DRAFT_CHANGED not in said(second)
     first = typed(first, **{"Age (years)": "63"})
     assert words.DRAFT_CHANGED in said(first)
@@ -301,7 +301,7 @@ def test_deleted_answers_are_gone():
     assert any(words.DRAFT_DELETED in one.value for one in page.info), "nobody could read it"
     page = typed(page, **{"Age (years)": "54"})
     assert not any(words.DRAFT_DELETED in one.value for one in page.info)
-    gone = opened(draft=token)
+    gone = opened(draft=token, is_unfolded=False)
     assert any(words.DRAFT_EXPIRED in one.value for one in gone.info)
 
 

@@ -43,7 +43,7 @@ def has(page: AppTest, label: str) -> bool:
 
 
 def test_answers_replaced_by_an_example_are_brought_back():
-    page = typed(opened(), **{"Age (years)": "61"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
     assert not has(page, words.BRING_BACK)
     page = pressed(page, "Load an invented wearer")
     assert field(page, "Age (years)").value == "54"
@@ -54,7 +54,7 @@ def test_answers_replaced_by_an_example_are_brought_back():
 
 
 def test_deleted_answers_are_brought_back():
-    page = typed(opened(), **{"Age (years)": "61"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
     page = pressed(page, words.DELETE_ANSWERS)
     assert field(page, "Age (years)").value == ""
     page = pressed(page, words.BRING_BACK)
@@ -63,7 +63,7 @@ def test_deleted_answers_are_brought_back():
 
 
 def test_after_a_minute_nothing_is_left(clock):
-    page = typed(opened(), **{"Age (years)": "61"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
     page = pressed(page, words.DELETE_ANSWERS)
     clock.now_s += drafts.BACK_S + SECOND_S
     page = pressed(page, words.BRING_BACK)
@@ -81,7 +81,7 @@ def test_old_answers_go_without_anybody_asking_for_them(clock):
 
 
 def test_deleted_answers_can_be_forgotten_at_once():
-    page = typed(opened(), **{"Age (years)": "61"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
     page = pressed(page, words.DELETE_ANSWERS)
     page = pressed(page, words.FORGET_NOW)
     assert not has(page, words.BRING_BACK)
@@ -89,11 +89,11 @@ def test_deleted_answers_can_be_forgotten_at_once():
 
 
 def test_an_empty_form_leaves_nothing_to_bring_back():
-    assert not has(pressed(opened(), "Load an invented wearer"), words.BRING_BACK)
+    assert not has(pressed(opened(is_unfolded=False), "Load an invented wearer"), words.BRING_BACK)
 
 
 def test_a_fault_keeps_the_fields_and_the_last_change_is_taken_back(monkeypatch):
-    page = typed(opened(), **{"Age (years)": "61", "Hours a day": "5"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61", "Hours a day": "5"})
 
     def fails(case, **more):
         if case.activities[0].hours == 6.0:
@@ -112,7 +112,7 @@ def test_a_fault_keeps_the_fields_and_the_last_change_is_taken_back(monkeypatch)
 
 
 def test_a_fault_without_a_change_offers_nothing_to_take_back(monkeypatch):
-    page = typed(opened(), **{"Age (years)": "61"})
+    page = typed(opened(is_unfolded=False), **{"Age (years)": "61"})
 
     def fails(*_args, **_more):
         raise ZeroDivisionError
