@@ -13,11 +13,15 @@ import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 
 from engine import threads
+
+if TYPE_CHECKING:
+    from engine.case.model import Case
 
 threads.keep_to_one()  # as the programs do, here and in the workers
 sys.dont_write_bytecode = False
@@ -52,12 +56,14 @@ def _pages_as_served() -> Iterator[None]:
     """Set the page library as the program does, and let its tester do nothing in vain.
 
     It looks for components, of which the program brings none, in all that is installed, three
-    times as long as a page takes. And it asks a thousand times a second whether a page has ended,
-    which can be waited for.
+    times as long as a page takes. It asks a thousand times a second whether a page has ended,
+    which can be waited for. And it compiles the scripts for every session anew, where the server
+    keeps them for all.
     """
     from streamlit import config
     from streamlit.components.v2.component_manager import BidiComponentManager as Components
-    from streamlit.testing.v1 import local_script_runner
+    from streamlit.runtime.scriptrunner.script_cache import ScriptCache
+    from streamlit.testing.v1 import app_test, local_script_runner
 
     from app.shell.settings import OPTIONS
 
@@ -68,7 +74,10 @@ def _pages_as_served() -> Iterator[None]:
             runner.request_stop()
             pytest.fail(f"a page took longer than {timeout} s")
 
+    compiled = ScriptCache()
     with pytest.MonkeyPatch.context() as patch:
+        for module in (app_test, local_script_runner):
+            patch.setattr(module, "ScriptCache", lambda: compiled)
         patch.setattr(Components, "discover_and_register_components", lambda *_, **__: None)
         patch.setattr(local_script_runner, "require_widgets_deltas", wait)
         for name in ("browser.gatherUsageStats", "runner.magicEnabled"):
@@ -93,6 +102,26 @@ def own_drafts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
+
+
+@pytest.fixture(scope="module")
+def answers_once() -> Iterator[None]:
+    """Let the pages of a module compute the answer to a case once: all open the same wearers."""
+    from app.form import compute
+    from engine.case.results import Result
+
+    found: dict[str, Result] = {}
+    real = compute.answer
+
+    def answer(case: Case, *, progress: compute.Progress | None = None) -> Result:
+        asked = case.model_dump_json()
+        if asked not in found:
+            found[asked] = real(case, progress=progress)
+        return found[asked]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(compute, "answer", answer)
+        yield
 
 
 @pytest.fixture

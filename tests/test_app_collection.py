@@ -52,7 +52,7 @@ PERFECT = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
 
 
 def pair(**more) -> AppTest:

@@ -56,7 +56,7 @@ SHOP = {
 """Two parts of a day, served best by two pairs."""
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def case_of(answers):

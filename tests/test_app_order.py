@@ -55,7 +55,7 @@ Invented third,office,1.00,chin,16,near
 """
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def complete(**more) -> AppTest:

@@ -38,7 +38,7 @@ FRAME_TWO = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
 
 
 def pair_two(page: AppTest) -> AppTest:

@@ -18,7 +18,7 @@ from tests.orders import DETAILS, answered, content
 from tests.test_app_order import TYPED, draft_of, opened, pressed, said
 from tests.test_order_sheets import sheets
 
-pytestmark = pytest.mark.usefixtures("own_drafts")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 DECIMAL = re.compile(r"(?<![\w.])\d+\.\d+(?![\w.])")
 NAME = "Bench 1.5"
 
