@@ -187,8 +187,8 @@ def wait_until_begun(running: subprocess.Popen[str], begun: Callable[[], bool]) 
 
 
 def at_work(running: subprocess.Popen[str]) -> list[str]:
-    """Return its workers that have loaded their modules and work."""
-    return [one for one in workers_of(running) if worked_s(one) > AT_WORK_S]
+    """Return its workers that are in a chunk: in its first each loads the compiled search."""
+    return [one for one in workers_of(running) if "llvmlite" in mapped(one)]
 
 
 def workers_of(running: subprocess.Popen[str]) -> list[str]:
@@ -236,17 +236,14 @@ def test_a_worker_that_is_killed_is_told_in_a_sentence(tmp_path: Path) -> None:
 
 BEGUN_S = 300.0
 """Longest wait for a roster to be at work, other tests beside it."""
-AT_WORK_S = 3.0
-"""Processor time after which a worker has loaded its modules and is in its first chunk."""
 
 
-def worked_s(process: str) -> float:
-    """Return the processor time a process has used, 0 where it has ended."""
+def mapped(process: str) -> str:
+    """Return the files that a process has loaded, none where it has ended."""
     try:
-        found = Path(f"/proc/{process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        return Path(f"/proc/{process}/maps").read_text(encoding="utf-8")
     except OSError:
-        return 0.0
-    return (int(found[11]) + int(found[12])) / os.sysconf("SC_CLK_TCK")
+        return ""
 
 
 def still_runs(process: str) -> bool:
