@@ -35,9 +35,11 @@ def by_totals(
     sums: Iterable[tuple[tuple[Group, ...], float]],
     *,
     tolerance: float,
+    of: Iterable[Group],
 ) -> dict[Group, Known]:
-    """Least and most people each group can hold, given published sums over groups.
+    """Least and most people some groups can hold, given published sums over groups.
 
+    of: the groups wanted.
     tolerance: how far a published figure can be from the truth; 0 where it is exact.
     """
     names = list(groups)
@@ -51,7 +53,7 @@ def by_totals(
         high.append(value + tolerance)
     constraint = scipy.optimize.LinearConstraint(np.array(rows), np.array(low), np.array(high))
     found = {}
-    for name in names:
+    for name in of:
         ends = []
         for sign in (1.0, -1.0):
             goal = np.zeros(len(names))

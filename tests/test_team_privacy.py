@@ -111,7 +111,7 @@ def test_differences_of_totals_get_cells_out_of_the_naive_table() -> None:
     for seed in SEEDS:
         people = counts(seed)
         names = list(people)
-        found = by_totals(names, known_sums(naive(people), names), tolerance=0.0)
+        found = by_totals(names, known_sums(naive(people), names), tolerance=0.0, of=small(people))
         for name in small(people):
             if found[name].exact:
                 assert round(found[name].low) == people[name]
@@ -127,7 +127,7 @@ def test_differences_of_totals_get_no_cell_out_of_ours() -> None:
         shown = ours(people)
         if shown[()] is None:
             continue
-        found = by_totals(names, known_sums(shown, names), tolerance=ROUND_TO - 1)
+        found = by_totals(names, known_sums(shown, names), tolerance=ROUND_TO - 1, of=small(people))
         for name in small(people):
             assert found[name].high - found[name].low >= THRESHOLD, (seed, name)
             tried += 1
@@ -144,7 +144,11 @@ def test_even_exact_totals_would_not_give_a_cell() -> None:
             name: None if hide else people[name] for name, hide in zip(names, hidden, strict=True)
         }
         shown[()] = None if no_total else sum(people.values())
-        found = by_totals(names, known_sums(shown, names), tolerance=0.0) if not no_total else {}
+        found = (
+            by_totals(names, known_sums(shown, names), tolerance=0.0, of=small(people))
+            if not no_total
+            else {}
+        )
         for name in small(people):
             assert no_total or found[name].high - found[name].low >= THRESHOLD
 
@@ -239,7 +243,7 @@ def looks_at(
         for name, unit in (("helped_mid", 1.0), ("gained_h_mid", 2.0)):
             look: dict[Group, float | None] = {
                 example.groups[cell]: None if row[name] == HIDDEN else row[name] / unit
-                for row, block in zip(shown.groups.to_dict("records"), shown.cells, strict=True)
+                for row, block in zip(shown.rows, shown.cells, strict=True)
                 for cell in block
             }
             whole = shown.total and getattr(shown.total, name.removesuffix("_mid")).mid / unit
@@ -347,9 +351,9 @@ def test_a_tiny_price_in_what_moves_the_total_recovers_no_count() -> None:
     recovered(attack)
 
 
-def largest(made: dict[int, pd.DataFrame], place: int, name: str) -> int | None:
-    """The largest threshold at which a cell is shown."""
-    shown = [at for at in made if made[at][name].iloc[place] != HIDDEN]
+def largest(made: dict[int, Any], place: int, name: str) -> int | None:
+    """The largest threshold at which a cell is shown, of the rows at each threshold."""
+    shown = [at for at in made if made[at][place][name] != HIDDEN]
     return by_thresholds(shown.__contains__, lowest=min(made), highest=max(made))
 
 
@@ -359,7 +363,7 @@ def test_typing_thresholds_recovers_no_count() -> None:
     for seed in range(10):
         example = people_of(seed=seed)
         made = {
-            at: only(example, Assumptions(), "screen_pair", threshold=at)[0].groups
+            at: only(example, Assumptions(), "screen_pair", threshold=at)[0].rows
             for at in range(5, 50)
         }
         blocks = only(example, Assumptions(), "screen_pair")[0].cells

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,16 +61,21 @@ class Shown:
     Attributes:
         total: counts rounded, then their share that takes it up, in whole numbers; None where the
             whole would tell of too few people.
-        groups: a row a group: age, screen, people, helped, gained_h (each low, mid, high).
-        cells: numbers of `Team.groups` that each row of `groups` is made of.
+        rows: one a group: age, screen, people, helped, gained_h (each low, mid, high).
+        cells: numbers of `Team.groups` that each row is made of.
         sampling_error: share by which the mean hours may be off by the chance of the draws.
     """
 
     policy: str
     total: PolicyTotal | None
-    groups: pd.DataFrame
+    rows: tuple[Mapping[str, Cell], ...]
     cells: tuple[frozenset[int], ...] = ()
     sampling_error: float | None = None
+
+    @cached_property
+    def groups(self) -> pd.DataFrame:
+        """Return the rows as a table."""
+        return pd.DataFrame(self.rows)
 
 
 def published(
@@ -114,14 +120,14 @@ class _Policy:
         few, everyone_hidden = self._hidden([people], people, also=None)
         hidden, total_hidden = self._outcome_hidden(few)
         *groups, whole = self._taken_up()
-        rows = [
+        rows = tuple(
             self._row(block, found, few=bool(few[at]), hidden=bool(hidden[at]))
             for at, (block, found) in enumerate(zip(self.cells, groups, strict=True))
-        ]
+        )
         if everyone_hidden or total_hidden:
-            return Shown(self.policy, None, pd.DataFrame(rows), self.cells)
+            return Shown(self.policy, None, rows, self.cells)
         error = sampling_error(self.gain, self.team.weight)
-        return Shown(self.policy, whole, pd.DataFrame(rows), self.cells, error)
+        return Shown(self.policy, whole, rows, self.cells, error)
 
     def _row(
         self, block: frozenset[int], found: PolicyTotal, *, few: bool, hidden: bool
