@@ -20,7 +20,9 @@ from engine.case.results import OptionResult
 from engine.case.scene import Scene, Wearers, scene_of
 from engine.collection.as_worn import Rerun, rerun_scene
 from engine.collection.complaints import Complaint, SeenTarget
+from engine.kernel.details import Closeup
 from engine.kernel.posture import View, any_posture, blur_of, chin_ups_deg
+from engine.kernel.search import Shares, Views, comfortable_shares
 from engine.lenses.families import Family, Field, Points
 from engine.lenses.kinds import KINDS
 from engine.lenses.lens import Lens
@@ -111,9 +113,10 @@ class Faulty:
 
 @dataclass(frozen=True)
 class World:
-    """The pair and the desk as they are."""
+    """The pair and the desk as they are; of the desk also the scene with the wearer on record."""
 
     case: Case
+    desk: Scene
     scene: Scene
     lens: Lens
     covers: bool
@@ -121,12 +124,27 @@ class World:
     @classmethod
     def of(cls, case: Case, option: OptionResult, fault: Fault) -> World:
         actual = _desk(case, fault)
-        return cls(
-            case=actual,
-            scene=_wearer(scene_of([actual], judgements=STANDARD), fault),
-            lens=_lens(case, option, fault),
-            covers=option.covers_distance,
-        )
+        return cls._at(actual, scene_of([actual], judgements=STANDARD), option, fault)
+
+    @classmethod
+    def _at(cls, actual: Case, desk: Scene, option: OptionResult, fault: Fault) -> World:
+        scene, lens = _wearer(desk, fault), _lens(actual, option, fault)
+        return cls(actual, desk, scene, lens, option.covers_distance)
+
+    def with_pair(self, option: OptionResult, fault: Fault) -> World:
+        """The same desk, with a fault of the pair in place of this one's."""
+        return World._at(self.case, self.desk, option, fault)
+
+    def is_less_trouble(self, recorded: OptionResult, *, than: float) -> bool:
+        """Whether a day here costs less: of the comfortable shares and the printed chins alone."""
+        lens, views = self.lens, Views(self.scene, STANDARD)
+        found = comfortable_shares(views, lens.kind, lens.family, np.array([lens.free_d]))
+        if sum(1.0 - float(one) for one in found) >= than:
+            return False  # chins only add to it
+        names = tuple(target.name for target in self.case.targets)
+        printed = self.scene.points_at(Closeup(self.scene, names, STANDARD).printed)
+        seen = Closeup(printed, names, STANDARD).targets(lens, Shares(found, 0 * found, 0 * found))
+        return trouble(seen, recorded) < than
 
     @cached_property
     def outcome(self) -> Rerun:
@@ -317,11 +335,11 @@ def _answers(
         tried = replace(
             fault, **{name: getattr(fault, name) + more for name, more in change.items()}
         )
-        return trouble(World.of(case, option, tried).outcome.targets, option) < worst - HELPED
+        return world.with_pair(option, tried).is_less_trouble(option, than=worst - HELPED)
 
     def bigger_text_helps() -> bool:
         tried = replace(fault, text_share=fault.text_share * 1.6)
-        return trouble(World.of(case, option, tried).outcome.targets, option) < worst - HELPED
+        return World.of(case, option, tried).is_less_trouble(option, than=worst - HELPED)
 
     answers = {
         "fine_at_mock_desk": fault.at_the_desk,
