@@ -9,9 +9,12 @@ import pytest
 
 from engine import tables
 from engine.case.prescription import EyePrescription, transposed
+from engine.case.read import build_case
 from engine.collection.tolerances import limit_for
 from engine.collection.verify import EyeReading, Readings, Verification, power_differences, verify
-from engine.order.types import Order
+from engine.order.make import order_for
+from engine.order.types import Order, OrderDetails
+from tests.invented_result import LENSES, invented_result
 from tests.orders import DETAILS, content, order
 
 STEP = 0.01
@@ -28,7 +31,13 @@ def ordered_as(
     for side in ("right", "left"):
         found["wearer"][side] = {"add_d": 2.0} | power
     more = {"refraction_vertex_mm": 13.0, "power_basis": "as_prescribed"}
-    return order(found, option=option, details=DETAILS | more | (details or {}))
+    asked = DETAILS | more | (details or {})
+    if option not in LENSES:
+        return order(found, option=option, details=asked)
+    # Which lens the answer would choose for each of these powers is no matter here.
+    case = build_case(found)
+    told, wanted = invented_result(case), OrderDetails.model_validate(asked)
+    return order_for(case=case, result=told, option=option, details=wanted)
 
 
 def exact(made: Order) -> dict[str, Any]:
