@@ -46,12 +46,13 @@ def main(arguments: Sequence[str] | None = None, *, program: str = PROGRAM, also
 
 def _run(arguments: Sequence[str] | None, *, program: str, also: str) -> int:
     from engine import commands
-    from engine.case.named import field_of, refusal_of
     from engine.errors import InputRefusedError, LevelgazeError
 
     try:
         commands.run(arguments, program=program, also=also)
     except InputRefusedError as error:
+        from engine.case.named import field_of, refusal_of
+
         where = "" if field_of(error.field) == error.field else f" In the file: {error.field}."
         sys.stderr.write(f"{' '.join(refusal_of(error).split())}{where}\n")
         return REFUSED

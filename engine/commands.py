@@ -1,4 +1,7 @@
-"""The commands of `python -m engine`: what each takes, does and prints."""
+"""The commands of `python -m engine`: what each takes, does and prints.
+
+Each loads what it needs when it runs, so that help, templates and copies come at once.
+"""
 
 from __future__ import annotations
 
@@ -10,14 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine import examples
-from engine.answer.good_enough import good_enough
-from engine.answer.sources import Reading, sources
-from engine.assemble import advise
-from engine.case.read import read_case
-from engine.explain import explain, explain_sources, explain_told
 from engine.roster.command import add_command as add_roster
-from engine.tables import Judgements
-from engine.wording import counted, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,10 +48,20 @@ def _print(text: str) -> None:
 
 
 def _advise(asked: argparse.Namespace) -> str:
+    from engine.assemble import advise
+    from engine.case.read import read_case
+
     return advise(read_case(asked.case)).to_json() + "\n"
 
 
 def _explain(asked: argparse.Namespace) -> str:
+    from engine.answer.good_enough import good_enough
+    from engine.answer.sources import Reading, sources
+    from engine.assemble import advise
+    from engine.case.read import read_case
+    from engine.explain import explain, explain_sources, explain_told
+    from engine.tables import Judgements
+
     case = read_case(asked.case)
     reading = Reading.standard()
     result = advise(case, judgements=reading) if asked.sources else advise(case)
@@ -78,6 +84,8 @@ def _example(asked: argparse.Namespace) -> str:
 
 
 def _in_a_line(name: str) -> str:
+    from engine.case.read import read_case
+
     case = read_case(examples.path_of(name))
     add_d = max(case.wearer.right.add_d or 0.0, case.wearer.left.add_d or 0.0)
     looked_at = ", ".join(target.name for target in case.targets)
@@ -87,6 +95,7 @@ def _in_a_line(name: str) -> str:
 def _backup(asked: argparse.Namespace) -> str:
     from engine.files.store import Store
     from engine.files.store_file import StoreMissingError, default_path
+    from engine.wording import counted, say
 
     if not default_path().exists():
         raise StoreMissingError(default_path())

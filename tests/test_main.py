@@ -260,3 +260,25 @@ def test_the_sums_of_a_program_stay_on_one_thread(begin: str) -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True, env=free
     )
     assert ran.stdout.splitlines()[-1] == "1"
+
+
+LIGHT = """
+import sys
+from contextlib import suppress
+from engine.__main__ import main
+for command in (["--help"], ["backup", sys.argv[1]], ["restore", sys.argv[1]]):
+    with suppress(SystemExit):
+        main(command)
+print(sorted({"numpy", "pandas", "pydantic"} & set(sys.modules)))
+"""
+
+
+def test_help_and_copies_load_nothing_large(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LIGHT, str(tmp_path / "copy.sqlite3")],
+        env=os.environ | {"LEVELGAZE_STORE": str(tmp_path / "none.sqlite3")},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == "[]"

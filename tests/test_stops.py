@@ -69,11 +69,12 @@ except stops.Stopped:
 try:
     try:
         while True:
-            sum(range(100))
+            time.sleep(0.001)
     finally:
         end = time.monotonic() + 3 * stops.AGAIN_S
         while time.monotonic() < end:
             signal.raise_signal(signal.SIGINT)
+            time.sleep(0.001)
         print("tidied")
 except stops.Stopped:
     print(stops.asked().status)
@@ -91,7 +92,7 @@ class Slow:
     def __del__(self):
         end = time.monotonic() + 3 * stops.AGAIN_S
         while time.monotonic() < end:
-            pass
+            time.sleep(0.001)
 kept = Slow()
 stops.heed()
 try:

@@ -20,6 +20,7 @@ from engine.roster.draws import Drawn, fill
 from engine.roster.rows import Rows, read_rows
 from engine.roster.scene import scene_of_rows
 from engine.roster.search import OPTIONS, lowered, search_rows
+from engine.roster.usual import DRAWS, SEED
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
@@ -40,7 +41,6 @@ The compiled search keeps no arrays of postures, so more of them fit.
 """
 LOADS_FROM = 500
 """From so many wearers in a process on the compiled search saves more than loading it takes."""
-CHUNK_ROWS = 1000
 LOW_SHARE = 0.1
 """The spread shown leaves out a tenth of the draws on either side."""
 HOURS = tuple(f"{grade}_h" for grade in GRADES)
@@ -59,8 +59,8 @@ class Settings:
         kinds: searched beside the pair worn today; there is no option of the others.
     """
 
-    draws: int = 10
-    seed: int = 1
+    draws: int = DRAWS
+    seed: int = SEED
     shifts: Mapping[str, float] = field(default_factory=dict)
     desk_first: bool = False
     kinds: tuple[str, ...] = tuple(KINDS)

@@ -16,8 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from engine.errors import InputRefusedError, Limits
-from engine.roster.answer import CHUNK_ROWS, Settings
-from engine.roster.spreadsheet import ZIP_START
+from engine.roster.usual import CHUNK_ROWS, DRAWS, SEED
 
 if TYPE_CHECKING:
     import argparse
@@ -88,9 +87,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         help="print the columns an employer may hold, or write them with lists to choose from",
     )
     command.add_argument(
-        "--draws", type=int, default=Settings.draws, help="draws of what a row leaves unknown"
+        "--draws", type=int, default=DRAWS, help="draws of what a row leaves unknown"
     )
-    command.add_argument("--seed", type=int, default=Settings.seed, help="of the draws")
+    command.add_argument("--seed", type=int, default=SEED, help="of the draws")
     command.add_argument("--chunk-rows", type=int, default=CHUNK_ROWS, help="rows in memory")
     command.add_argument(
         "--decimal-comma", action="store_true", help="write 7,5 for 7.5, and ; between cells"
@@ -104,19 +103,17 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 def run(asked: argparse.Namespace) -> str:
     """Run the command and return its last line; what it takes is loaded only now."""
-    from engine.roster.decimal_comma import with_decimal_commas
-    from engine.roster.file import run_file
-    from engine.roster.template import employer_csv, template_csv
-
     if asked.employer_template:
         return _written(asked.employer_template)
     if asked.template or asked.employer_template is not None:
-        table = template_csv() if asked.template else employer_csv()
-        return with_decimal_commas(table) if asked.decimal_comma else table
+        return _template(asked)
     if asked.source is None or asked.target is None:
         raise InputRefusedError(field="roster", value="nothing", allowed="IN OUT.csv")
     for name, most in (("draws", 1000), ("chunk_rows", 100_000), ("processes", 64)):
         _within(name, getattr(asked, name), most)
+    from engine.roster.answer import Settings
+    from engine.roster.file import run_file
+
     with _mapper(asked) as mapper:
         done = run_file(
             asked.source,
@@ -128,6 +125,14 @@ def run(asked: argparse.Namespace) -> str:
             decimal_comma=asked.decimal_comma,
         )
     return _told(done)
+
+
+def _template(asked: argparse.Namespace) -> str:
+    from engine.roster.decimal_comma import with_decimal_commas
+    from engine.roster.template import employer_csv, template_csv
+
+    table = template_csv() if asked.template else employer_csv()
+    return with_decimal_commas(table) if asked.decimal_comma else table
 
 
 def _written(name: str) -> str:
@@ -162,6 +167,8 @@ def _mapper(asked: argparse.Namespace) -> AbstractContextManager[Mapper]:
 
 def _progress(source: Path) -> Callable[[int], None] | None:
     """Draw a bar on standard error, where a person is looking at it."""
+    from engine.roster.spreadsheet import ZIP_START
+
     if not sys.stderr.isatty():
         return None
     with source.open("rb") as file:

@@ -17,11 +17,12 @@ import pandas as pd
 from engine.answer.choice import RULES
 from engine.errors import LevelgazeError
 from engine.files.output import check_readable, refuse_same_file, written_whole
-from engine.roster.answer import CHUNK_ROWS, HOURS, Answer, Settings, answer
+from engine.roster.answer import HOURS, Answer, Settings, answer
 from engine.roster.decimal_comma import with_decimal_commas
 from engine.roster.reading import read_list
 from engine.roster.rows import Problem
 from engine.roster.search import OPTIONS
+from engine.roster.usual import CHUNK_ROWS
 from engine.stops import held_back
 from engine.wording import say
 

@@ -16,9 +16,10 @@ from engine.answer.options import PRESENT
 from engine.errors import InputRefusedError, Limits
 from engine.kernel.compiled import load
 from engine.lenses.kinds import KINDS
-from engine.roster.answer import CHUNK_ROWS, LOADS_FROM, Answer, Settings, answer, answer_twice
+from engine.roster.answer import LOADS_FROM, Answer, Settings, answer, answer_twice
 from engine.roster.rows import YOUNGEST_YEARS, Problem, check_header
 from engine.roster.search import OPTIONS
+from engine.roster.usual import CHUNK_ROWS
 from engine.team.privacy import Blur, digest_of
 from engine.team.secret import secret
 from engine.units import parse_number
