@@ -36,8 +36,8 @@ def listing(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
-def roster(path: Path, *, rows: int = 1) -> Path:
-    path.write_text("\n".join([HEADER, *[ROW] * rows]) + "\n", encoding="utf-8")
+def roster(path: Path, *, rows: int = 1, row: str = ROW) -> Path:
+    path.write_text("\n".join([HEADER, *[row] * rows]) + "\n", encoding="utf-8")
     return path
 
 
@@ -165,10 +165,10 @@ def test_a_roster_that_is_stopped_leaves_nothing(
 
 
 def started_in_two(
-    source: Path, target: Path, *, chunk_rows: int, **how: Any
+    source: Path, target: Path, *more: str, chunk_rows: int, **how: Any
 ) -> subprocess.Popen[str]:
     """Start a roster in two processes."""
-    command = [sys.executable, "-m", "engine", "roster", str(source), str(target)]
+    command = [sys.executable, "-m", "engine", "roster", str(source), str(target), *more]
     return subprocess.Popen(
         [*command, "--processes", "2", "--chunk-rows", str(chunk_rows)],
         cwd=ROOT,
@@ -204,9 +204,13 @@ def workers_of(running: subprocess.Popen[str]) -> list[str]:
 def test_a_roster_in_two_processes_does_not_finish_its_chunks_when_it_is_stopped(
     tmp_path: Path, how: signal.Signals, status: int
 ) -> None:
-    """A chunk of 20,000 rows takes minutes: without an end to the workers this fails."""
-    source, target = roster(tmp_path / "IN.csv", rows=40_000), tmp_path / "OUT.csv"
-    running = started_in_two(source, target, chunk_rows=20000, preexec_fn=heed_interrupt)
+    """A chunk of 200 rows, each drawn 1,000 times, takes minutes: without an end this fails."""
+    blank = ROW.split(",")
+    blank[HEADER.split(",").index("screen_distance_cm")] = ""
+    source, target = tmp_path / "IN.csv", tmp_path / "OUT.csv"
+    roster(source, rows=400, row=",".join(blank))
+    drawn = ("--draws", "1000")
+    running = started_in_two(source, target, *drawn, chunk_rows=200, preexec_fn=heed_interrupt)
     wait_until_begun(running, lambda: len(at_work(running)) == 2)
     workers = workers_of(running)
     running.send_signal(how)
