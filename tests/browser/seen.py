@@ -21,6 +21,7 @@ from selenium.webdriver.common.keys import Keys
 from tests.browser.harness import Browser
 
 Floats = NDArray[np.float64]
+Box = tuple[float, float, float, float]
 
 TALL = (1280, 6000)
 WORDS_RATIO, MARKS_RATIO = 4.5, 3.0
@@ -35,20 +36,26 @@ return [...document.querySelectorAll('svg')]
     && [...s.querySelectorAll('text')].some(t => t.textContent.trim()))
 """
 _WORDS = """
-const s = arguments[0];
-s.scrollIntoView({block: 'center', behavior: 'instant'});
-const b = s.getBoundingClientRect();
-const far = n => { let o = 1; for (; n && n !== s; n = n.parentElement)
-  o *= +getComputedStyle(n).opacity; return o; };
-const edge = s.closest('.lg-scroll, .scroll')?.getBoundingClientRect().right ?? innerWidth;
-const box = {x: Math.max(b.x, 0), y: Math.max(b.y, 0)};
-const right = Math.min(b.right, edge, innerWidth);
-return [box.x, box.y, right - box.x, Math.min(b.bottom, innerHeight) - box.y,
-  [...s.querySelectorAll('text')].filter(t => t.textContent.trim() && far(t) > 0
-    && t.getBoundingClientRect().right <= right).map(t => {
-    const r = t.getBoundingClientRect();
-    return [t.textContent, r.x - box.x, r.y - box.y, r.width, r.height]; })]
+const left = arguments[0], looked = [];
+left[0].scrollIntoView({block: 'center', behavior: 'instant'});
+const top = left[0].getBoundingClientRect().top;
+for (const s of left) {
+  const b = s.getBoundingClientRect();
+  const far = n => { let o = 1; for (; n && n !== s; n = n.parentElement)
+    o *= +getComputedStyle(n).opacity; return o; };
+  const edge = s.closest('.lg-scroll, .scroll')?.getBoundingClientRect().right ?? innerWidth;
+  const right = Math.min(b.right, edge, innerWidth);
+  if (looked.length && (b.top < top || b.bottom > innerHeight || b.left < 0 || b.right > right))
+    break;
+  looked.push([[Math.max(b.x, 0), Math.max(b.y, 0), right, Math.min(b.bottom, innerHeight)],
+    [...s.querySelectorAll('text')].filter(t => t.textContent.trim() && far(t) > 0
+      && t.getBoundingClientRect().right <= right).map(t => {
+      const r = t.getBoundingClientRect();
+      return [t.textContent, r.x, r.y, r.width, r.height]; })]);
+}
+return looked;
 """
+"""The first picture, scrolled to, and those after it that are then in view, with their words."""
 _HIDE = """
 const s = document.createElement('style'); s.id = 'wordless';
 s.textContent = 'svg text { fill: transparent !important }'; document.head.append(s)
@@ -156,12 +163,13 @@ def contrast(one: Any, other: Any) -> Floats:
     return np.asarray((np.maximum(a, b) + 0.05) / (np.minimum(a, b) + 0.05))
 
 
-def pixels(page: Browser, box: tuple[float, float, float, float], *, scale: int = 1) -> Floats:
+def pixels(page: Browser, box: Box, *, scale: int = 1) -> NDArray[np.uint8]:
     """A part of the window (x, y, width, height) as red, green, blue."""
     clip = dict(zip(("x", "y", "width", "height"), box, strict=True)) | {"scale": scale}
-    shot = page.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png", "clip": clip})
+    asked = {"format": "png", "clip": clip, "optimizeForSpeed": True}
+    shot = page.driver.execute_cdp_cmd("Page.captureScreenshot", asked)
     image = Image.open(io.BytesIO(base64.b64decode(shot["data"])))
-    return np.asarray(image.convert("RGB")).astype(float)
+    return np.asarray(image.convert("RGB"))
 
 
 def words_in_pictures(page: Browser) -> list[tuple[str, float]]:
@@ -170,23 +178,28 @@ def words_in_pictures(page: Browser) -> list[tuple[str, float]]:
     The picture is taken with its words and without them; where the two differ are the words, and
     what lies there without them is their ground, halo and pattern included.
     """
-    found = []
-    for picture in page.driver.execute_script(_PICTURES):
-        *box, texts = page.driver.execute_script(_WORDS, picture)
-        with_words = pixels(page, tuple(box), scale=SHARPER)
-        page.driver.execute_script(_HIDE)
-        without = pixels(page, tuple(box), scale=SHARPER)
-        page.driver.execute_script(_SHOW)
-        for text, *place in texts:
-            found.append((text, _ratio(with_words, without, place)))
+    ask, found = page.driver.execute_script, []
+    left = ask(_PICTURES)
+    while left:
+        looked = ask(_WORDS, left)
+        left = left[len(looked) :]
+        edges = np.array([box for box, _ in looked])
+        (x, y), (right, bottom) = edges[:, :2].min(axis=0), edges[:, 2:].max(axis=0)
+        box = (float(x), float(y), float(right - x), float(bottom - y))
+        with_words = pixels(page, box, scale=SHARPER)
+        ask(_HIDE)
+        without = pixels(page, box, scale=SHARPER)
+        ask(_SHOW)
+        for text, tx, ty, *size in (one for _, texts in looked for one in texts):
+            found.append((text, _ratio(with_words, without, [tx - x, ty - y, *size])))
     return found
 
 
-def _ratio(with_words: Floats, without: Floats, place: list[float]) -> float:
+def _ratio(with_words: NDArray[np.uint8], without: NDArray[np.uint8], place: list[float]) -> float:
     """Median contrast of the cores of the letters; 0 where nothing is seen."""
     x, y, wide, high = (value * SHARPER for value in place)
     part = np.s_[max(int(y), 0) : int(y + high) + 1, max(int(x), 0) : int(x + wide) + 1]
-    here, ground = with_words[part], without[part]
+    here, ground = with_words[part].astype(float), without[part].astype(float)
     if not here.size:
         return 0.0
     change = np.abs(here - ground).max(axis=2)
