@@ -211,14 +211,19 @@ class Chromium:
         return str(context)
 
     def end(self, page: Browser) -> None:
-        """Close the windows of a page, and forget its cookies and storage."""
+        """Close the windows of a page, and forget its cookies and storage.
+
+        The last window leaves its page first, which could else write once more what is forgotten.
+        """
+        last, windows = page.driver.current_window_handle, self.driver.browsing_context
+        for one in windows.get_tree(max_depth=0):
+            if one.user_context == page.context and one.context != last:
+                windows.close(one.context)
+        self.driver.get("about:blank")
         page.forget()
+        windows.close(last)
         self.pages.remove(page)
         self.front = None
-        windows = self.driver.browsing_context
-        for one in windows.get_tree(max_depth=0):
-            if one.user_context == page.context:
-                windows.close(one.context)
         self.driver.switch_to.window(self.first_window)
         self.empty.append(page.context)
 
@@ -350,7 +355,7 @@ class Browser:
         """Go to an address and wait for its page to be drawn."""
         self.let_in(address)
         self.driver.get(address)
-        self.wait_for(lambda: self.idle() and self.has("stMainBlockContainer"), "a page")
+        self._wait_in_page("lgDrawn()", "a page")
         if until:
             self.wait_for_text(until)
         self.settle()

@@ -1,6 +1,6 @@
 // Put into every page before its own scripts: knows whether the page has anything left to do.
 // `lgStill(looks)` resolves when it had nothing to do at so many looks running, 25 ms apart.
-// `lgPaste(field, text)` fills a field.
+// `lgDrawn()` resolves when a page is there. `lgPaste(field, text)` fills a field.
 (() => {
   const LOOK_MS = 25, LONGEST_MS = 500;
   const later = window.setTimeout.bind(window), never = window.clearTimeout.bind(window);
@@ -55,6 +55,13 @@
     const look = () => {
       left = still() ? left - 1 : looks;
       if (left <= 0) done(true); else later(look, LOOK_MS);
+    };
+    look();
+  });
+  window.lgDrawn = () => new Promise(done => {
+    const look = () => {
+      if (rests() && document.querySelector('[data-testid=stMainBlockContainer]')) done(true);
+      else later(look, LOOK_MS);
     };
     look();
   });
