@@ -25,9 +25,12 @@ _LINE = 'class="lg-answer'
 
 
 class Visitor:
-    """One tab on a page of a program that runs; without a name, on the first."""
+    """One tab on a page of a program that runs; without a name, on the first.
 
-    def __init__(self, address: str, page: str = "") -> None:
+    With a draft, as an address says it, on the answers of that draft.
+    """
+
+    def __init__(self, address: str, page: str = "", draft: str = "") -> None:
         self._left = ExitStack()
         self._name = page
         self._live = self._left.enter_context(
@@ -41,7 +44,7 @@ class Visitor:
                 close_timeout=1,
             )
         )
-        self._query = self._page = ""
+        self._query, self._page = draft, ""
         self._values: dict[str, WidgetState] = {}
         self._kept: dict[str, ForwardMsg] = {}
         self._drawn: dict[tuple[int, ...], Any] = {}
@@ -67,6 +70,17 @@ class Visitor:
         state = WidgetState(id=field.id, string_value=value)
         self._values[field.id] = state
         self._ask()
+
+    def fill(self, texts: dict[str, str]) -> None:
+        """Put texts into fields by the beginning of their labels, and wait until it is answered."""
+        before = self.runs
+        for label, text in texts.items():
+            fields = [getattr(one, one.WhichOneof("type")) for one in self._drawn.values()]
+            named = [one.id for one in fields if getattr(one, "label", "").startswith(label)]
+            assert named, f"the page has no {label}: {self.faults} {self.texts()}"[:900]
+            self._values[named[0]] = WidgetState(id=named[0], string_value=text)
+        self._ask()
+        self.wait(lambda: self.runs > before, "an answer")
 
     def press(self, key: str) -> None:
         """Press a button, or tick a box, by its key or its words; do not wait for the answer."""
