@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.walk import LINE, held, holds, open_folds, put, turn_to
+from tests.browser.walk import LINE, fill, held, holds, open_folds, put, turn_to
 
 HEADINGS = {
     "Interview": "The day through each lens",
@@ -22,7 +22,7 @@ def begun(page: Browser, served: Served) -> str:
     """Three answers, the last of them typed here, and the line they come to."""
     draft = walk.drafted(served, {"Age": "56", "Add, or the whole": "2.25"})
     page.open(served.page(f"?{draft}"), until=HEADINGS["Interview"])
-    put(page, "Distance", "71")
+    fill(page, {"Distance": "71"})
     return walk.wait_answered(page)
 
 

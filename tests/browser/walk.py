@@ -148,7 +148,9 @@ def type_over(page: Browser, name: str, *typed: str) -> None:
     """Press keys in the field of that name in place of all that stands there."""
 
     def type_in() -> None:
-        box(page, name).send_keys(Keys.CONTROL, "a", Keys.NULL, *typed)
+        field = box(page, name)
+        field.send_keys(Keys.CONTROL, "a")
+        field.send_keys(*typed)
 
     page.again(type_in, name)
 
