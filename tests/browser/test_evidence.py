@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import pytest
 from selenium.webdriver.common.by import By
 
 from tests.browser import seen
-from tests.browser.harness import Browser, Served
+from tests.browser.harness import PHONE, Browser, Served
 from tests.browser.walk import sideways
 
 
-def test_nothing_is_cut_off_on_a_phone(served: Served, phone: Browser) -> None:
-    phone.enter(served, "evidence", until="Claims")
+@pytest.fixture
+def evidence(shared: Browser, served: Served) -> Browser:
+    """The page, as the last test left it."""
+    if not shared.place.startswith("/evidence"):
+        shared.enter(served, "evidence", until="Claims")
+    return shared
+
+
+def test_nothing_is_cut_off_on_a_phone(evidence: Browser) -> None:
+    phone = evidence
+    phone.resize(PHONE)
+    phone.settle()
     phone.driver.find_element(By.CSS_SELECTOR, "[data-testid='stExpander'] summary").click()
     phone.settle()
     phone.wait_for_text("Farthest comfortable lift of the chin")
@@ -22,8 +33,9 @@ def test_nothing_is_cut_off_on_a_phone(served: Served, phone: Browser) -> None:
     assert wide == []
 
 
-def test_what_a_study_found_is_seen_in_the_dark(served: Served, desktop: Browser) -> None:
-    desktop.enter(served, "evidence", until="Predicted and found")
+def test_what_a_study_found_is_seen_in_the_dark(evidence: Browser) -> None:
+    desktop = evidence
+    desktop.wait_for_text("Predicted and found")
     for colours in ("light", "dark"):
         seen.theme(desktop, colours)
         box = desktop.driver.execute_script(

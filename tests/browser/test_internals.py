@@ -5,7 +5,7 @@ from __future__ import annotations
 from app.shell import internals
 from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
-from tests.browser.walk import box
+from tests.browser.walk import box, turn_to
 
 SEEN = "return [...document.querySelectorAll('[data-testid]')].map(one => one.dataset.testid)"
 
@@ -19,7 +19,7 @@ def test_every_part_the_style_selects_is_on_the_pages(served: Served, desktop: B
     walk.example(page, served)
     page.wait_for(lambda: page.has("stSlider"), "the sliders")
     look()
-    page.go("cases")
+    turn_to(page, "Kept cases", until="On this computer")
     box(page, "Search").send_keys("5")
     page.wait_for(lambda: page.has("InputInstructions"), "the hint while typing")
     look()

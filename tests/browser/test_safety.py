@@ -22,7 +22,7 @@ from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
 from tests.browser.test_flows_wearer import into_the_frame
 from tests.browser.test_home_file import RESULT, do
-from tests.browser.walk import EXAMPLE, example, fill, retype, turn_to
+from tests.browser.walk import EXAMPLE, example, paste, retype, turn_to
 from tests.home_visits import READER, presses
 
 MARK = "Zqxv"
@@ -175,13 +175,13 @@ def hostile_everywhere(walk: Walk) -> None:
 
 def ordered_and_saved(walk: Walk) -> None:
     """A case with marks in it is saved; an order with marks and a laboratory's list is printed."""
-    fill(walk.page, {AGE: NUMBERS[0], "Distance (cm)": NUMBERS[2]})
-    fill(walk.page, {"Label of your choice": f"{MARK} label"})
+    label = {"Label of your choice": f"{MARK} label"}
+    paste(walk.page, {AGE: NUMBERS[0], "Distance (cm)": NUMBERS[2], **label})
     walk.press("Save")
     walk.page.wait_for_text(f"Case {MARK} label: saved")
     walk.to("order")
     named = ("Coating", "Tint", "Remake terms", "Reference on the sheets")
-    fill(walk.page, {name: f"{MARK} {number}" for number, name in enumerate(named)})
+    paste(walk.page, {name: f"{MARK} {number}" for number, name in enumerate(named)})
     rows = "design,kind,degressions_d,reference,minimum_height_mm,verification_power\n"
     rows += f"{MARK} desk,office,0.75,lower_limbus,16,on_order\n{hostile(900)},office,1,x,1,near\n"
     walk.give("list.csv", rows.encode(), until="Usable designs: 1.")

@@ -47,15 +47,13 @@ def wish(page: Browser, **features: str) -> None:
 @pytest.fixture(scope="module")
 def filled(served: Served) -> Iterator[Browser]:
     with browser(size=DESKTOP) as page:
-        walk.example(page, served)
+        walk.example(page, served, until=THE_DAY)
+        open_folds(page)
         yield page
 
 
 @pytest.mark.parametrize("colours", ["light", "dark"])
 def test_what_is_chosen_can_be_told_in_forced_colours(filled: Browser, colours: str) -> None:
-    wish(filled)
-    turn_to(filled, "Interview", until=THE_DAY)
-    open_folds(filled)
     wish(filled, forced_colors="active", prefers_color_scheme=colours)
     look = filled.driver.execute_script(LOOK)
     wish(filled)
@@ -71,7 +69,6 @@ def test_what_is_chosen_can_be_told_in_forced_colours(filled: Browser, colours: 
 
 
 def test_more_contrast_makes_soft_words_full_ink(filled: Browser) -> None:
-    turn_to(filled, "Interview", until=THE_DAY)
     soft = "return getComputedStyle(document.querySelector('.lg-counts')).color"
     ink = "return getComputedStyle(document.querySelector('.lg-answer')).color"
     for colours in ("light", "dark"):
@@ -84,10 +81,8 @@ def test_more_contrast_makes_soft_words_full_ink(filled: Browser) -> None:
     wish(filled)
 
 
-def test_the_menu_shuts_once_a_page_is_chosen_at_a_zoom_of_200_percent(
-    served: Served, desktop: Browser
-) -> None:
-    desktop.resize((DESKTOP[0] // 2, DESKTOP[1] // 2))
-    desktop.enter(served, until="Interview")
-    turn_to(desktop, "Evidence", until="Claims")
-    turn_to(desktop, "Kept cases", until="On this computer")
+def test_the_menu_shuts_once_a_page_is_chosen_at_a_zoom_of_200_percent(filled: Browser) -> None:
+    filled.resize((DESKTOP[0] // 2, DESKTOP[1] // 2))
+    filled.settle()
+    turn_to(filled, "Evidence", until="Claims")
+    turn_to(filled, "Kept cases", until="On this computer")
