@@ -69,7 +69,7 @@ except stops.Stopped:
 try:
     try:
         while True:
-            time.sleep(0.001)
+            signal.pause()
     finally:
         end = time.monotonic() + 3 * stops.AGAIN_S
         while time.monotonic() < end:

@@ -74,21 +74,24 @@ def _adds_d(case: Case) -> list[float]:
     return [eye.add_d or 0.0 for eye in (case.wearer.right, case.wearer.left)]
 
 
+def _adds_given(case: Case) -> dict[str, float]:
+    adds = {"right": case.wearer.right.add_d, "left": case.wearer.left.add_d}
+    return {eye: add_d for eye, add_d in adds.items() if add_d is not None}
+
+
 def _prism_prescribed(case: Case) -> Iterator[Values]:
     if case.wearer.right.prism or case.wearer.left.prism:
         yield {}
 
 
 def _unequal_adds(case: Case, limit_d: float) -> Iterator[Values]:
-    difference_d = max(_adds_d(case)) - min(_adds_d(case))
-    if over(difference_d, limit_d) and not list(_add_for_one_eye(case)):
+    adds_d = _adds_given(case).values()
+    if len(adds_d) > 1 and over(difference_d := max(adds_d) - min(adds_d), limit_d):
         yield {"difference_d": difference_d}
 
 
 def _add_for_one_eye(case: Case) -> Iterator[Values]:
-    wearer = case.wearer
-    adds = {"right": wearer.right.add_d, "left": wearer.left.add_d}
-    given = {eye: add_d for eye, add_d in adds.items() if add_d is not None}
+    given = _adds_given(case)
     if len(given) == 1:
         ((eye, add_d),) = given.items()
         yield {"eye": eye, "other": "left" if eye == "right" else "right", "add_d": add_d}

@@ -129,7 +129,7 @@ def _look(
 ) -> Look:
     """Say how to look at one thing; its middle is promised nothing that most of it does not get."""
     centre = next(row for row in target.rows if row.row == "centre")
-    sharp_share = target.comfortable_share + target.awkward_share
+    sharp_share = _sharp_share(target)
     usable_share = sharp_share + target.blurred_share
     if centre.chin_up_deg is None or usable_share < MOST_SHARE:
         return Look(target.target, (_say(_unclear(target)),))
@@ -211,16 +211,16 @@ def _limits(option: OptionResult, case: Case) -> tuple[str, ...]:
     beyond = [
         seen.target
         for seen, target in zip(option.targets, case.targets, strict=True)
-        if target.distance_cm > limit and _is_clear(seen)
+        if target.distance_cm > limit and _sharp_share(seen) >= MOST_SHARE
     ]
     if beyond:
         said.append(_say("beyond_limit", targets=capital(", ".join(beyond))))
     return (" ".join(said),)
 
 
-def _is_clear(target: OptionTarget) -> bool:
-    """Tell whether most of a target is sharp, in whatever posture."""
-    return target.comfortable_share + target.awkward_share >= MOST_SHARE
+def _sharp_share(target: OptionTarget) -> float:
+    """Return how much of a target is sharp, in whatever posture."""
+    return target.comfortable_share + target.awkward_share
 
 
 def _handling(option: OptionResult) -> tuple[str, ...]:

@@ -276,18 +276,19 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     )
     if (shares.max() - shares[0]) * spent_h < worth_h / 2:
         return None
+    cube_end = draws.first_cube.stop
     found = []
     for at in _apart(tried, shares[1:], now, judgements):
         desk = moved(case, index, tried[at])
         there = Draws(desk, judgements=judgements, like=draws, stands=True)
-        found.append((tried[at], there, _gain_h(plan, there, index, rows=draws.first_cube)))
+        found.append((tried[at], there, _gain_h(plan, there, index, slice(1, cube_end))))
     most_h = max(float(gain_h.mean()) for _, _, gain_h in found)
     as_good_h = max(most_h - judgements.desk_gain_share * spent_h, min(most_h, worth_h))
     place, there, first_h = min(
         (one for one in found if one[2].mean() >= as_good_h),
         key=lambda one: float(_change_cm([one[0]], now)[0]),
     )
-    rest_h = _gain_h(plan, there, index, rows=slice(draws.first_cube.stop, len(draws)))
+    rest_h = _gain_h(plan, there, index, slice(cube_end, len(draws)))
     gain_h = float(np.concatenate([first_h, rest_h]).mean())
     if gain_h < worth_h - _ROUNDING:
         return None
@@ -325,12 +326,11 @@ def _lost_h(plan: Plan, draws: Draws, index: int) -> Floats:
     return lost
 
 
-def _gain_h(plan: Plan, there: Draws, index: int, *, rows: slice) -> Floats:
-    """Return hours a plan gains in rows of draws where one target stands elsewhere, (draws,).
+def _gain_h(plan: Plan, there: Draws, index: int, drawn: slice) -> Floats:
+    """Return hours a plan gains in some draws where one target stands elsewhere, (draws,).
 
-    Nothing else moves, so only that target is looked at anew. Row 0 is no draw.
+    drawn: rows from 1 on. Nothing else moves, so only that target is looked at anew.
     """
-    drawn = slice(max(rows.start, 1), rows.stop)
     gain: Floats = np.zeros(drawn.stop - drawn.start)
     for option, spent_h in _pairs_for(plan, there, index, drawn):
         after = clear_share_of(there, index, option.lens, rows=drawn)

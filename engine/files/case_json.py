@@ -42,7 +42,7 @@ def case_from_json(text: str | bytes) -> Case:
         InputRefusedError: not JSON, not a case, of a newer schema, or with a refused value.
     """
     content = read_object(text)
-    _refuse_newer(content, "case")
+    _refuse_newer(content)
     return build_case(content)
 
 
@@ -109,10 +109,10 @@ def _no_number(value: str) -> NoReturn:
     _refuse(value, "finite numbers")
 
 
-def _refuse_newer(content: dict[str, Any], what: str) -> None:
+def _refuse_newer(content: dict[str, Any]) -> None:
     schema = content.get("schema")
     if isinstance(schema, int) and schema > SCHEMA:
-        allowed = f"up to {SCHEMA}; a newer version of this program wrote this {what}"
+        allowed = f"up to {SCHEMA}; a newer version of this program wrote this case"
         limits = Limits(high=SCHEMA)
         raise InputRefusedError(field="schema", value=schema, allowed=allowed, limits=limits)
 
