@@ -56,6 +56,16 @@ def test_the_ends_of_a_clear_range_leave_just_the_blur_that_is_borne() -> None:
     assert abs(math.hypot(over, counted_d) - limit_d) <= EXACT
 
 
+def test_eyes_right_at_the_chart_see_nearer_by_its_vergence() -> None:
+    shelf = {"name": "shelf", "kind": "far", "distance_cm": 150, "text_arcmin": 15}
+    result = answered({"sphere_d": 0.0, "add_d": 2.25}, {**shelf, "centre_above_eye_cm": 0.0})
+    clear = target_of(result, "unaided", "shelf").clear_range_cm
+    assert clear is not None
+    assert clear.near is not None
+    usable_d, limit_d = result.usable_accommodation_d.value, result.targets[0].blur_limit_d
+    assert abs(100.0 / clear.near - usable_d - limit_d - 1 / 6) <= EXACT  # a chart at 6 m
+
+
 def test_a_thing_across_the_room_that_is_clear_lies_within_its_clear_range() -> None:
     """The far power is right at the chart's 6 m, for the hours and for the range beside them."""
     clear_at = []

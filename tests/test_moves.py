@@ -15,7 +15,7 @@ from engine.answer.recommend import answered
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.case.targets import hours_on
-from engine.desk.moves import best_move
+from engine.desk.moves import _lost_h, best_move
 from engine.desk.places import Place, moved, obstacles, place_of
 from engine.examples import EXAMPLES
 from engine.kernel.draws import Draws
@@ -158,6 +158,17 @@ def test_a_plan_that_is_surely_behind_is_not_put_first(liked):
     behind = [(one, plan) for one in found for plan in one.plans if one.is_surely_behind(plan)]
     assert {plan.name == PRESENT for _, plan in behind} == {True, False}
     assert all(one.plan is not plan for one, plan in behind)
+
+
+@pytest.mark.parametrize(("add_d", "top_cm"), DESKS)
+def test_a_move_can_bring_all_that_is_lost_at_the_screen_and_no_more(add_d, top_cm):
+    """One screen all day: what is lost there is the day less the comfortable hours."""
+    case = desk(add_d, top_cm)
+    plan, draws = at_hand(case)
+    lost_h = _lost_h(plan, draws, 0).mean()
+    assert abs(lost_h - (case.day_h - plan.comfortable_h)) <= 1e-9
+    move = best_move(plan, draws)
+    assert move is None or move.after_h - move.before_h <= lost_h + 1e-9
 
 
 def test_the_sweep_has_moves_put_first_and_moves_that_are_not():
