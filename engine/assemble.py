@@ -24,7 +24,7 @@ from engine.case.results import (
 )
 from engine.case.scene import usable_of
 from engine.case.targets import detail_arcmin
-from engine.desk.moves import best_move
+from engine.desk.moves import best_move, hours_after
 from engine.desk.places import moved
 from engine.optics.accommodation import focus_distance_cm, needed_add_d
 from engine.optics.workstation import declination_deg
@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     from engine.case.results import Told
     from engine.case.scene import Scene
     from engine.desk.moves import Move
-    from engine.lenses.kinds import Kind
 
 READER_LESS_D = 0.75
 """What the rule of thumb that is compared here takes off the reading add for the computer."""
@@ -171,23 +170,20 @@ def _moves(solver: Solver, found: Answered, plan: Plan) -> Iterator[MoveResult]:
 def _comes_first(solver: Solver, found: Answered, at_hand: Plan, plan: Plan, move: Move) -> bool:
     """Tell whether the pair at hand is the plan to choose once the desk is moved.
 
-    plan: the one to choose as the desk stands; mostly its pairs, moved as well, settle it.
+    plan: the one to choose as the desk stands. Mostly its lens, held there, settles it: the design
+    chosen there may have as much less as counts for the same.
     """
     case, judged = solver.case, solver.judgements
     most_h = max(one.comfortable_h for one in found.competing)
     liked_h = judged.owned_share_of_day * case.day_h
     if move.after_h < most_h - max(liked_h, judged.second_pair_earns_h):
         return False
-    there = moved(case, move.index, move.place)
-
-    def found_there(kinds: Sequence[Kind]) -> Answered:
-        searched = Solver(there, judged, like=solver.draws, kinds=kinds)
-        return answered(there, searched.options(), judgements=judged)
-
-    few = found_there([one.lens.kind for one in plan.options if one.is_new])
-    if few.is_surely_behind(next(one for one in few.plans if one.name == at_hand.name)):
+    more_h = hours_after(plan, move) - move.after_h
+    if found.outdoes(plan, at_hand, by_h=more_h - judged.same_design_h):
         return False
-    chosen = found_there(accepted_kinds(case)).plan
+    there = moved(case, move.index, move.place)
+    searched = Solver(there, judged, like=solver.draws, kinds=accepted_kinds(case))
+    chosen = answered(there, searched.options(), judgements=judged).plan
     return chosen is not None and chosen.name == at_hand.name
 
 

@@ -153,11 +153,16 @@ def test_a_move_comes_first_only_where_the_pair_is_chosen_at_the_moved_desk(add_
 
 
 @pytest.mark.parametrize("liked", [True, None])
-def test_a_plan_that_is_surely_behind_is_not_put_first(liked):
-    found = [solved(desk(*one, liked=liked))[1] for one in DESKS]
-    behind = [(one, plan) for one in found for plan in one.plans if one.is_surely_behind(plan)]
-    assert {plan.name == PRESENT for _, plan in behind} == {True, False}
-    assert all(one.plan is not plan for one, plan in behind)
+def test_a_plan_that_a_new_pair_outdoes_is_not_put_first(liked):
+    outdone = [
+        (found, plan)
+        for found in (solved(desk(*one, liked=liked))[1] for one in DESKS)
+        for plan in found.plans
+        for pair in found.competing
+        if found.outdoes(pair, plan, by_h=pair.comfortable_h - plan.comfortable_h)
+    ]
+    assert {plan.name == PRESENT for _, plan in outdone} == {True, False}
+    assert all(found.plan is not plan for found, plan in outdone)
 
 
 @pytest.mark.parametrize(("add_d", "top_cm"), DESKS)

@@ -110,19 +110,16 @@ class Answered:
         least_h = first.comfortable_h + self.near_h + _TIE
         return tuple(plan for plan in self.competing if plan.comfortable_h > least_h)
 
-    def is_surely_behind(self, plan: Plan) -> bool:
-        """Tell whether a new pair keeps a plan from being put first, whatever else there were.
+    def outdoes(self, pair: Plan, plan: Plan, *, by_h: float) -> bool:
+        """Tell whether a new pair with so many hours more keeps a plan from being put first.
 
-        It has more hours than the rules let go for what is owned and liked, and none of them
-        drops the new pair itself before: for a line, a second pair or a risk.
+        Whatever else there were: they are more than the rules let go for what is owned and liked,
+        and none of them drops the new pair itself before, for a line, a second pair or a risk.
         """
+        if not pair.new_pairs or pair.is_two or pair.options[0].lens.kind.is_lined:
+            return False
         kept_h = self.judgements.owned_share_of_day * self.case.day_h if plan.is_kept else 0.0
-        return any(
-            one.comfortable_h > plan.comfortable_h + self.near_h + kept_h + 2 * _TIE
-            for one in self.competing
-            if one.new_pairs and not one.is_two and not one.options[0].lens.kind.is_lined
-            if not walks_in_risk(self.case, one)
-        )
+        return by_h > self.near_h + kept_h + 2 * _TIE and not walks_in_risk(self.case, pair)
 
     def in_order(self) -> tuple[Plan, ...]:
         """Return plans to show: the one put first, then those that may be, then other single pairs.

@@ -69,11 +69,13 @@ class Move:
     """A free change of place of one screen, and what a plan gains by it.
 
     Attributes:
+        there: the draws of the moved desk.
         before_h, after_h: expected comfortable hours of the plan.
     """
 
     index: int
     place: Place
+    there: Draws
     change: Change
     before_h: float
     after_h: float
@@ -295,10 +297,17 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     return Move(
         index=index,
         place=place,
+        there=there,
         change=change_between(now, place),
         before_h=plan.comfortable_h,
         after_h=plan.comfortable_h + gain_h,
     )
+
+
+def hours_after(plan: Plan, move: Move) -> float:
+    """Return the expected comfortable hours of a plan, its lenses held, after a move."""
+    gain_h = _gain_h(plan, move.there, move.index, slice(1, len(move.there)))
+    return plan.comfortable_h + float(gain_h.mean())
 
 
 def _pairs_for(
