@@ -12,6 +12,7 @@ from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from typing import Any
 
 from app.shell import internals, words
+from engine.threads import cores
 
 WARMED_MODULES = ["altair", "pandas", "app.draw.charts", "app.draw.side_view", "engine.assemble"]
 """Imported before anyone asks, so that the first page opens at once."""
@@ -62,7 +63,7 @@ def warm_up() -> None:
     from engine.kernel import compiled
 
     FIRST_PAGE.wait(LONGEST_S)
-    compiled.load()  # where it is installed: the answer then takes a fifth of the time
+    compiled.load(cores=cores())  # where it is installed: an answer takes a quarter of the time
     example = case_of_answers.ask(questions.EXAMPLE).case
     if example is not None:
         compute.answer(example)

@@ -16,3 +16,10 @@ NAMES = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 def keep_to_one() -> None:
     """Ask for one thread in this process and those it starts; called before numpy is loaded."""
     os.environ.update(dict.fromkeys(NAMES, "1"))
+
+
+def cores() -> int:
+    """Return how many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

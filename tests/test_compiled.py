@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from itertools import zip_longest
@@ -227,6 +229,25 @@ def test_it_is_compiled_once_for_all_arrays() -> None:
     try_cases(range(5))
     try_rows(0, 30)
     assert len(compiled.jitted().clear_points.signatures) == 1
+
+
+@pytest.mark.parametrize("name", ["low_24in", "two_screens"])
+def test_threads_that_share_a_search_decide_alike(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case, took_part = read_case(path_of(name)), set()
+    alone, search = advise(case), compiled.jitted().clear_points
+
+    def noted(*given: Any) -> Any:
+        took_part.add(threading.current_thread().name.partition("_")[0])
+        return search(*given)
+
+    with ThreadPoolExecutor(2, thread_name_prefix="search") as helpers:
+        monkeypatch.setattr(compiled._loaded, "helpers", helpers)
+        monkeypatch.setattr(compiled._loaded, "shares", 3)
+        monkeypatch.setattr(compiled.jitted(), "clear_points", noted)
+        assert advise(case) == alone
+    assert took_part == {"MainThread", "search"}
 
 
 WITHOUT = """

@@ -1,11 +1,14 @@
 """Ask the compiled search which points are clear: arrays of a scene, families as numbers.
 
 Loading it takes longer than one plain answer. So it is loaded for a roster and for a team, and for
-the pages once the first is open; who asks once does without.
+the pages once the first is open; who asks once does without. Where a person waits, as at the pages,
+every core takes a share of the points of a search.
 """
 
 from __future__ import annotations
 
+import itertools
+from concurrent.futures import ThreadPoolExecutor
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -36,7 +39,7 @@ from engine.lenses.surfaces import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -53,6 +56,8 @@ if TYPE_CHECKING:
     Indices = NDArray[np.intp]
 
 _ROUNDING = 1e-9
+_LEAST_SHARED = 2000
+"""Points times designs: about a fifth of a millisecond, for which no thread is asked to help."""
 _ALL_LENSES = np.array(
     [
         HELD_FROM_MM,
@@ -66,11 +71,23 @@ _ALL_LENSES = np.array(
 
 
 class _Loaded:
-    """The module of the compiled search, once it is loaded; asked for once in a process."""
+    """The module of the compiled search, once it is loaded; asked for once in a process.
+
+    Attributes:
+        helpers: threads that take shares of a search, where there are any.
+    """
 
     def __init__(self) -> None:
         self.module: Any = None
         self.lock, self.is_tried = Lock(), False
+        self.helpers: ThreadPoolExecutor | None = None
+        self.shares = 1
+
+    def share_among(self, cores: int) -> None:
+        """Search with so many threads from now on."""
+        self.shares = cores
+        if cores > 1:
+            self.helpers = ThreadPoolExecutor(cores - 1, thread_name_prefix="search")
 
 
 _loaded = _Loaded()
@@ -91,11 +108,13 @@ def is_installed() -> bool:
     return find_spec("numba") is not None
 
 
-def load() -> bool:
+def load(*, cores: int = 1) -> bool:
     """Load the compiled search, and return whether it is there: about a second, once a process.
 
     It is not without the extra `fast`, nor where what was compiled cannot be kept: compiling takes
     longer than it saves. The first time ever it is compiled, which takes some seconds.
+
+    cores: how many take a share of each search, said by who loads it first.
     """
     with _loaded.lock:
         if not _loaded.is_tried:
@@ -107,6 +126,7 @@ def load() -> bool:
             except (ImportError, RuntimeError, OSError):
                 return False
             _loaded.module = module
+            _loaded.share_among(cores)
     return _loaded.module is not None
 
 
@@ -266,35 +286,55 @@ class Seen:
             for _ in range(one.powers.shape[1])
         ]
         known = [one.known for one in asked if one.known is not None]
-        is_known = np.cumsum([one.known is not None for one in asked]) - 1
-        known_at = [-1 if one.known is None else is_known[at] for at, one in enumerate(asked)]
-        found: Bools = jitted().clear_points(
-            self._points,
-            self._of_wearer,
-            self._postures,
-            self._wearers,
-            self._eyes,
-            self._limits,
-            _tables(
-                bool(np.any(self._scene.wearers.made)),
-                tuple(one.coefficients.tobytes() for one in _surfaces()),
-            ),
-            self._scene.wearers.made.astype(np.int64),
-            np.array([self._reference(kind) for kind in kinds]),
-            _ALL_LENSES,
-            np.array(rows, dtype=np.float64),
-            np.repeat(np.arange(len(asked)), counts),
-            np.array(ratios, dtype=np.float64),
-            np.repeat(np.array(known_at, dtype=np.int64), counts),
-            np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool),
-            np.ascontiguousarray(np.concatenate(powers, axis=1)),
+        places = np.cumsum([one.known is not None for one in asked]) - 1
+        known_at = [-1 if one.known is None else places[at] for at, one in enumerate(asked)]
+        made = self._scene.wearers.made
+        tables = _tables(
+            bool(np.any(made)), tuple(one.coefficients.tobytes() for one in _surfaces())
         )
+        reference = np.array([self._reference(kind) for kind in kinds])
+        is_known = np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool)
+        columns = np.ascontiguousarray(np.concatenate(powers, axis=1))
+
+        def search(part: slice) -> Bools:
+            clear: Bools = jitted().clear_points(
+                self._points[part],
+                self._of_wearer[part],
+                self._postures[part],
+                self._wearers,
+                self._eyes,
+                self._limits,
+                tables,
+                made.astype(np.int64),
+                reference,
+                _ALL_LENSES,
+                np.array(rows, dtype=np.float64),
+                np.repeat(np.arange(len(asked)), counts),
+                np.array(ratios, dtype=np.float64),
+                np.repeat(np.array(known_at, dtype=np.int64), counts),
+                np.ascontiguousarray(is_known[:, part]),
+                columns,
+            )
+            return clear
+
+        found = _shared(search, len(self._points), columns.shape[1])
         return np.split(found, np.cumsum(counts)[:-1], axis=1)
 
     def _reference(self, kind: Kind) -> Floats:
         wearers = self._scene.wearers
         place = {"stop_mm": wearers.stop_mm, "tilt_deg": wearers.tilt_deg}
         return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
+
+
+def _shared(search: Callable[[slice], Bools], points: int, columns: int) -> Bools:
+    """Search all points, a share in each thread at once; where there are few in this one."""
+    helpers = _loaded.helpers
+    if helpers is None or points * columns < _LEAST_SHARED:
+        return search(slice(None))
+    ends = [points * share // _loaded.shares for share in range(_loaded.shares + 1)]
+    own, *others = itertools.starmap(slice, itertools.pairwise(ends))
+    asked = [helpers.submit(search, part) for part in others]
+    return np.concatenate([search(own), *(one.result() for one in asked)])
 
 
 _ORDER: tuple[float | str, ...] = (*GENERAL, *OFFICE)
