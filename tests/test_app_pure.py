@@ -15,7 +15,7 @@ from app.draw import lens as lens_picture
 from app.draw.charts import Bar
 from app.draw.figure import PIVOT
 from app.draw.svg import escaped
-from app.form import answers_of_case, case_of_answers, questions
+from app.form import answers_of_case, case_of_answers, compute, questions
 from app.form.presets import main_screens, presets
 from app.shell import theme, words
 from app.shell.drafts import EXPIRY_S, MOST_DRAFTS, MOST_TEXT, DraftBook
@@ -40,6 +40,15 @@ class Clock:
 
     def __call__(self) -> float:
         return self.now
+
+
+def test_only_what_takes_long_tells_how_far_it_is(monkeypatch):
+    now, told = [0.0], []
+    monkeypatch.setattr(compute, "monotonic", lambda: now[0])
+    tell = compute.told_late(told.append)
+    for now[0], done in ((0.1, 0.3), (0.3, 0.6), (0.5, 0.9)):
+        tell(done)
+    assert told == [0.6, 0.9]
 
 
 def test_a_draft_is_found_by_its_token_and_gone_when_deleted():

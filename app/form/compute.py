@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from engine.case.model import Case
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 Found = TypeVar("Found")
 Progress = Callable[[float], None]
 """Told the share done, 0 to 1."""
+BAR_AFTER_S = 0.2
+"""An answer that comes sooner needs no bar: the browser would draw the page anew for each step."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,17 @@ def answer(case: Case, *, progress: Progress | None = None) -> Result:
     from engine.assemble import advise
 
     return advise(case, progress=progress)
+
+
+def told_late(tell: Progress) -> Progress:
+    """Return a progress that tells nothing of what does not take long."""
+    began = monotonic()
+
+    def tell_late(done: float) -> None:
+        if monotonic() - began >= BAR_AFTER_S:
+            tell(done)
+
+    return tell_late
 
 
 def kept_answer(kept: dict[str, Any], case: Case, *, progress: Progress | None = None) -> Answer:

@@ -9,7 +9,7 @@ import streamlit as st
 from app.draw import result_words
 from app.form import case_of_answers, keep_line, plan_taken, questions
 from app.form.case_of_answers import Asking
-from app.form.compute import answered
+from app.form.compute import answered, told_late
 from app.form.fields import Fields
 from app.form.html import html, line_in_view
 from app.shell import state, words
@@ -42,7 +42,8 @@ def _answer_part(
     fields: Fields, asked: Asking, left: Any, right: Any, line_place: Any, bar: Any
 ) -> None:
     """Show everything but the questions, which stay on the page when this fails."""
-    answer, asked = answered(state.results(), asked, progress=lambda done: _bar(bar, done))
+    tell = told_late(lambda done: _bar(bar, done))
+    answer, asked = answered(state.results(), asked, progress=tell)
     _bar(bar, None)
     homeless = fields.say(asked.refused)
     if answer is not None:
