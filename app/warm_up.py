@@ -63,7 +63,8 @@ def warm_up() -> None:
     from engine.kernel import compiled
 
     FIRST_PAGE.wait(LONGEST_S)
-    compiled.load(cores=cores())  # where it is installed: an answer takes a quarter of the time
+    compiled.share_among(cores())
+    compiled.load()  # where it is installed: an answer then takes a quarter of the time
     example = case_of_answers.ask(questions.EXAMPLE).case
     if example is not None:
         compute.answer(example)

@@ -33,6 +33,7 @@ from engine.roster.scene import scene_of_rows, screen_size_cm
 from engine.roster.search import OPTIONS, fits
 from engine.roster.template import template_csv
 from engine.tables import Judgements
+from engine.threads import cores
 from tests.roster_examples import (
     Measured,
     as_measured,
@@ -656,3 +657,15 @@ def test_the_command_says_what_it_did(
     assert "7 refused (first: row 5, screen_kind)" in capsys.readouterr().out
     assert main(["roster", "--template"]) == 0
     assert capsys.readouterr().out == template_csv()
+
+
+def test_all_cores_share_the_search_of_one_process_and_not_of_one_among_others(
+    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shared: list[int] = []
+    monkeypatch.setattr("engine.kernel.compiled.share_among", shared.append)
+    command = ["roster", str(source), str(tmp_path / "out.csv"), "--draws", "1"]
+    assert main([*command, "--processes", "2"]) == 0
+    assert shared == []
+    assert main(command) == 0
+    assert shared == [cores()]

@@ -1,8 +1,8 @@
 """Ask the compiled search which points are clear: arrays of a scene, families as numbers.
 
 Loading it takes longer than one plain answer. So it is loaded for a roster and for a team, and for
-the pages once the first is open; who asks once does without. Where a person waits, as at the pages,
-every core takes a share of the points of a search.
+the pages once the first is open; who asks once does without. A program that is alone may let every
+core take a share of the points of a search.
 """
 
 from __future__ import annotations
@@ -83,12 +83,6 @@ class _Loaded:
         self.helpers: ThreadPoolExecutor | None = None
         self.shares = 1
 
-    def share_among(self, cores: int) -> None:
-        """Search with so many threads from now on."""
-        self.shares = cores
-        if cores > 1:
-            self.helpers = ThreadPoolExecutor(cores - 1, thread_name_prefix="search")
-
 
 _loaded = _Loaded()
 
@@ -108,13 +102,20 @@ def is_installed() -> bool:
     return find_spec("numba") is not None
 
 
-def load(*, cores: int = 1) -> bool:
+def share_among(cores: int) -> None:
+    """Search with so many threads from now on, this one among them.
+
+    Not for one of several processes, which have the cores among them already.
+    """
+    _loaded.shares = cores
+    _loaded.helpers = ThreadPoolExecutor(cores - 1, "search") if cores > 1 else None
+
+
+def load() -> bool:
     """Load the compiled search, and return whether it is there: about a second, once a process.
 
     It is not without the extra `fast`, nor where what was compiled cannot be kept: compiling takes
     longer than it saves. The first time ever it is compiled, which takes some seconds.
-
-    cores: how many take a share of each search, said by who loads it first.
     """
     with _loaded.lock:
         if not _loaded.is_tried:
@@ -126,7 +127,6 @@ def load(*, cores: int = 1) -> bool:
             except (ImportError, RuntimeError, OSError):
                 return False
             _loaded.module = module
-            _loaded.share_among(cores)
     return _loaded.module is not None
 
 
