@@ -283,7 +283,7 @@ def test_a_map_without_an_allowed_place_is_drawn():
 def texts(*values: str, number: int = 0) -> dict[str, str]:
     return {
         clear_ranges.widget(number, name): value
-        for name, value in zip(clear_ranges.READERS, values, strict=False)
+        for name, value in zip(clear_ranges.ASKED, values, strict=False)
     }
 
 

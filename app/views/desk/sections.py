@@ -136,7 +136,7 @@ def shown_ranges() -> dict[str, Any]:
     names = [
         clear_ranges.widget(number, name)
         for number in range(clear_ranges.MOST)
-        for name in clear_ranges.READERS
+        for name in clear_ranges.ASKED
     ]
     return {name: state.shown(name) for name in names} | {
         clear_ranges.USED: state.shown(clear_ranges.USED, True)

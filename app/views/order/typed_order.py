@@ -114,13 +114,9 @@ def read_details(
 
 def put_eye(typed: Typed, path: str, *, widget: str) -> None:
     """Read the power of one lens, where one was typed."""
-    text = typed.text(widget)
-    if not text:
-        return
-    try:
-        typed.put(path, parse_eye(text, field=widget), widget=widget)
-    except InputRefusedError as refusal:
-        typed.refused[widget] = refusal
+    eye = typed.parsed(widget, parse_eye)
+    if eye is not None:
+        typed.put(path, eye, widget=widget)
 
 
 def made(typed: Typed, model: type[Model]) -> Model | None:
@@ -181,13 +177,11 @@ class Old:
 def read_old(answers: Mapping[str, Any]) -> Old:
     """Return the old pair of the typed texts."""
     typed = Typed(answers)
-    text = typed.text(POWERS)
-    if not text:
+    if not typed.text(POWERS):
         return Old(None, {})
-    try:
-        typed.put("powers", parse_prescription(text, field=POWERS), widget=POWERS)
-    except InputRefusedError as refusal:
-        typed.refused[POWERS] = refusal
+    powers = typed.parsed(POWERS, parse_prescription)
+    if powers is not None:
+        typed.put("powers", powers, widget=POWERS)
     typed.pair(CENTRATION, one=None, each=("pd_right_mm", "pd_left_mm"))
     typed.pair(HEIGHT, one=None, each=("height_right_mm", "height_left_mm"))
     typed.number("pantoscopic_deg", widget=TILT, counted=False)
