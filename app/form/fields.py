@@ -204,7 +204,7 @@ class Fields:
         self._reveal(set(refused))
         for name, refusal in refused.items():
             place = self._places.get(name)
-            said = refusal_words(refusal)
+            said = refusal.sentence
             if place is None:
                 homeless.append(said)
             else:
@@ -221,7 +221,7 @@ class Fields:
         found = []
         for name, refusal in refused.items():
             label = ": ".join(filter(None, [of(name), self._labels.get(name, "")]))
-            said = ": ".join(filter(None, [label, refusal_words(refusal)]))
+            said = ": ".join(filter(None, [label, refusal.sentence]))
             found.append((name if name in self._places else "", said))
         return found
 
@@ -271,8 +271,3 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
             st.error(words.FAULT)
 
     return drawn
-
-
-def refusal_words(refusal: InputRefusedError) -> str:
-    """Return what was typed, as it was, and what is allowed."""
-    return refusal.sentence

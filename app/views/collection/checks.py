@@ -34,7 +34,6 @@ LABELS = {
     "centration_mm": "centration (mm)",
     "height_mm": "height (mm)",
 }
-OFFICE = say("collection_office_reference")
 
 
 def focimeter(
@@ -85,7 +84,7 @@ def _standard(fields: Fields) -> Standard:
 
 
 def _verification_fields(fields: Fields) -> None:
-    quiet(OFFICE)
+    quiet(say("collection_office_reference"))
     for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
         label = f"{capital(side)}: laboratory's verification power"
         fields.text(widget(side, "verification"), label, place=place)

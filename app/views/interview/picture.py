@@ -11,7 +11,7 @@ from app.draw.above_view import Spot, Wide, above_view
 from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
-from app.form.fields import guarded, refusal_words
+from app.form.fields import guarded
 from app.form.html import alert, html, svg
 from app.shell import state
 from app.views.interview.rows import Row, usable
@@ -61,7 +61,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
                 beside=today_of(answer, through),
             )
         except InputRefusedError as refusal:
-            html(alert(refusal_words(refusal)))
+            html(alert(refusal.sentence))
             return
         svg(pair_of_views(there, found.through, looked_at, today=found.beside))
         said = escaped(moved_words(answer, row, found, looked_at))

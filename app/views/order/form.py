@@ -10,7 +10,7 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
-from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.fields import Fields, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
 from app.shell import state
 from app.views.order import pairs, typed_order
@@ -329,7 +329,7 @@ def _take(content: bytes, pair: str) -> None:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
         what = "header: " if refusal.field == "header" else ""
-        said = capital(f"{what}{refusal_words(refusal)}")
+        said = capital(f"{what}{refusal.sentence}")
         html(alert(say("order_list_was_not_loaded", said=said)))
         return
     rows = typed_order.lab_rows(found.designs)

@@ -31,8 +31,6 @@ from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
 from engine.wording import capital, say
 
-NOTHING_YET = say("order_nothing_yet")
-FIRST = say("order_interview_first")
 WHY_NOT = say("order_no_order_possible")
 
 
@@ -47,8 +45,8 @@ def page() -> None:
     typed = {**state.answers(), **form.shown_measures()}
     main, asked = answered(state.results(), case_of_answers.ask(typed))
     if main is None:
-        html(empty_line(FIRST), place=in_view)
-        quiet(NOTHING_YET)
+        html(empty_line(say("order_interview_first")), place=in_view)
+        quiet(say("order_nothing_yet"))
         st.page_link("views/interview/page.py", label="Go to the Interview")
         practice_form.practice_form()
         return

@@ -34,8 +34,6 @@ SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
-OLD = say("team_compute_again")
-REFUSED = say("team_value_refused")
 
 
 def session(threshold: int) -> Session:
@@ -55,9 +53,9 @@ def show(
         return
     shown = published(found.team, said.assumed, threshold=said.threshold, typed=found.typed)
     if old:
-        html(f'<p class="lg-flag" role="status">{OLD}</p>')
+        html(f'<p class="lg-flag" role="status">{say("team_compute_again")}</p>')
     if said.refused:
-        html(f'<p class="lg-flag">{REFUSED}</p>')
+        html(f'<p class="lg-flag">{say("team_value_refused")}</p>')
     answer = answer_of(
         shown,
         said.assumed,
