@@ -58,14 +58,13 @@ def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
     with left:
         standard = _standard(fields)
         if KINDS[order.kind].has_degression:
-            _verification_fields(fields)
+            quiet(say("collection_office_reference"))
+            _both_eyes(fields, "verification", "laboratory's verification power")
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
             quiet(say("collection_read_power_prism_where", zone=zone.lower()))
         for name in asked_of(order, order.eyes[0]):
-            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                label = f"{capital(side)}: {LABELS[name]}"
-                fields.text(widget(side, name), label, place=place)
+            _both_eyes(fields, name, LABELS[name])
     stated, refused = typed_pair.with_verification(fields.answers, order)
     read = typed_pair.read_lenses(fields.answers, order)
     fields.say({**refused, **read.refused})
@@ -83,11 +82,9 @@ def _standard(fields: Fields) -> Standard:
     return next(one for one in STANDARDS if one == chosen)
 
 
-def _verification_fields(fields: Fields) -> None:
-    quiet(say("collection_office_reference"))
+def _both_eyes(fields: Fields, name: str, label: str) -> None:
     for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-        label = f"{capital(side)}: laboratory's verification power"
-        fields.text(widget(side, "verification"), label, place=place)
+        fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
 
 
 def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
@@ -192,8 +189,7 @@ def crosses(
     with left:
         quiet(how_words(order))
         for name, label in place_labels(order).items():
-            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
+            _both_eyes(fields, name, label)
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:
