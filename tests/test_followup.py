@@ -214,8 +214,7 @@ def test_every_number_on_the_sheet_is_one_of_the_record(name: str) -> None:
     _, result = answered(TABLE)
     allowed = {"16", "13", "2030"}
     for target in result.option(name).targets:
-        centre = next(row for row in target.rows if row.row == "centre")
-        allowed.add(f"{abs(centre.chin_up_deg or 0.0):.0f}")
+        allowed.add(f"{abs(target.centre.chin_up_deg or 0.0):.0f}")
         clear = target.clear_range_cm
         for end in (clear.near, clear.far) if clear is not None else ():
             if end is not None:

@@ -369,8 +369,7 @@ def target_rows(options: Sequence[OptionResult]) -> list[list[str]]:
 
 
 def _seen_through(target: OptionTarget) -> list[str]:
-    centre = next((row for row in target.rows if row.row == "centre"), target.rows[0])
-    imbalance = target.vertical_imbalance_pd
+    centre, imbalance = target.centre, target.vertical_imbalance_pd
     return [
         _degrees(centre.chin_up_deg),
         _degrees(centre.relaxed_chin_up_deg),

@@ -116,6 +116,11 @@ class OptionTarget(_Answer):
     scales: Scales
     rows: tuple[RowResult, ...]
 
+    @property
+    def centre(self) -> RowResult:
+        """Return its middle row."""
+        return next(row for row in self.rows if row.row == "centre")
+
 
 class Hours(_Answer):
     """Hours of the day by grade."""
@@ -175,6 +180,10 @@ class OptionResult(Expected):
     def targets(self) -> tuple[OptionTarget, ...]:
         """The targets through it, as measured."""
         return self.as_measured.targets
+
+    def through(self, target: str) -> OptionTarget:
+        """Return one of them by its name."""
+        return next(one for one in self.targets if one.target == target)
 
 
 class PairResult(_Answer):

@@ -219,9 +219,7 @@ def _effect(
     covers_distance: bool,
     judgements: Judgements,
 ) -> TargetEffect:
-    was, now = (
-        next(row.chin_up_deg for row in one.rows if row.row == "centre") for one in (before, after)
-    )
+    was, now = before.centre.chin_up_deg, after.centre.chin_up_deg
     change = None if was is None or now is None else now - was
     distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
     worn_for = [one for one in case.activities if covers_distance or not one.needs]

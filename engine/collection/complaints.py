@@ -243,7 +243,7 @@ def _target_signs(
     kind: str, recorded: OptionTarget, seen: SeenTarget, judgements: Judgements
 ) -> list[tuple[str, bool]]:
     signs: list[tuple[str, bool]] = []
-    centre = next(row for row in recorded.rows if row.row == "centre")
+    centre = recorded.centre
     if seen.chin_up_deg is not None and centre.chin_up_deg is not None:
         more, differs = seen.chin_up_deg - centre.chin_up_deg, judgements.chin_differs_deg
         signs.append((f"chin_up_more_{kind}", more >= differs))

@@ -119,9 +119,7 @@ def outcome_codes() -> Mapping[str, Mapping[str, str]]:
 
 
 def _values(target: OptionTarget) -> dict[str, str | None]:
-    centre = next(row for row in target.rows if row.row == "centre")
-    clear = target.clear_range_cm
-    chin = centre.chin_up_deg
+    clear, chin = target.clear_range_cm, target.centre.chin_up_deg
     return {
         "target": target.target,
         "near": None if clear is None else _cm(clear.near),

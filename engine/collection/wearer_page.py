@@ -128,7 +128,7 @@ def _look(
     target: OptionTarget, option: OptionResult, distance_cm: float, judgements: Judgements
 ) -> Look:
     """Say how to look at one thing; its middle is promised nothing that most of it does not get."""
-    centre = next(row for row in target.rows if row.row == "centre")
+    centre = target.centre
     sharp_share = _sharp_share(target)
     usable_share = sharp_share + target.blurred_share
     if centre.chin_up_deg is None or usable_share < MOST_SHARE:
