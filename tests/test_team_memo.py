@@ -20,7 +20,8 @@ from app.views.team.law_words import Law
 from app.views.team.memo import NOT_CLAIMED, TITLE, Memo, memo_page, memo_picture
 from app.views.team.words import LONG, NOTE, PRIVACY, RANGES, TOO_FEW, WHAT
 from engine.files.store_file import PATH_VARIABLE
-from engine.team.law import cards, countries, evidence
+from engine.tables import rows
+from engine.team.law import cards, countries
 from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
@@ -145,7 +146,7 @@ def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country
         assert card.source in said
         assert card.how_checked in said
     assert "This is not legal advice" in said
-    for row in evidence():
+    for row in rows("team_evidence"):
         assert (row["finding"] in said) == (row["id"] in NOT_CLAIMED)
 
 
