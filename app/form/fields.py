@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import wraps
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
 
@@ -16,6 +16,7 @@ from app.shell import faults, state, words
 from engine.errors import InputRefusedError
 
 P = ParamSpec("P")
+T = TypeVar("T")
 PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
 _REFUSED, _HELD = "refused_fields", "drawers"
@@ -243,6 +244,22 @@ class Fields:
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
         return state.keep(self.naming(name), value)
+
+
+def picked(
+    name: str,
+    label: str,
+    options: Sequence[T],
+    *,
+    words: Callable[[T], str] = str,
+    place: Any = st,
+) -> T:
+    """Ask which of a list is shown; it is kept under its name, and is no answer of a case."""
+    value = place.selectbox(
+        label, options, key=state.among(name, options), format_func=words, filter_mode=None
+    )
+    chosen: T = state.keep(name, value)
+    return chosen
 
 
 @contextmanager

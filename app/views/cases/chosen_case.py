@@ -10,7 +10,7 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form import change_words, keep
-from app.form.fields import PAUSE
+from app.form.fields import PAUSE, picked
 from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL
 from app.shell import internals, state
@@ -70,9 +70,7 @@ def _newest_first(entry: Entry) -> None:
 def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
     numbers = [save.revision for save in saves]
     said = {save.revision: _save_words(save) for save in saves}
-    key = state.among("cases.revision", numbers)
-    number = st.selectbox("Which save", numbers, key=key, format_func=said.get, filter_mode=None)
-    state.keep("cases.revision", number)
+    number = picked("cases.revision", "Which save", numbers, words=said.__getitem__)
     return store.open(label=label, revision=number)
 
 
@@ -120,17 +118,14 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
     numbers = [save.revision for save in saves]
     said = {save.revision: _save_words(save) for save in saves}
     left, right = st.columns(2)
-    picked = []
-    for place, title, name, order in (
-        (left, "Earlier save", "cases.earlier", [*numbers[1:], numbers[0]]),
-        (right, "Later save", "cases.later", numbers),
-    ):
-        key = state.among(name, order)
-        picked.append(
-            place.selectbox(title, order, key=key, format_func=said.get, filter_mode=None)
+    compared = [
+        picked(name, title, order, words=said.__getitem__, place=place)
+        for place, title, name, order in (
+            (left, "Earlier save", "cases.earlier", [*numbers[1:], numbers[0]]),
+            (right, "Later save", "cases.later", numbers),
         )
-        state.keep(name, picked[-1])
-    old, new = (store.open(label=label, revision=number) for number in picked)
+    ]
+    old, new = (store.open(label=label, revision=number) for number in compared)
     found = changes(
         old_case=old.case_json,
         new_case=new.case_json,

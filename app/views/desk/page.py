@@ -9,6 +9,7 @@ import streamlit as st
 from app.draw import result_words
 from app.form import case_of_answers, clear_ranges, plan_taken
 from app.form.compute import Answer, kept_answer
+from app.form.fields import picked
 from app.form.html import (
     alert,
     empty_line,
@@ -110,19 +111,10 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
             return f"{IN_VIEW}: {result_words.plan_name(plan, result)}"
         return result_words.option_name(result.option(name))
 
-    chosen = left.selectbox(
-        "Through which lens",
-        names,
-        key=state.among("desk.option", names),
-        format_func=called,
-        filter_mode=None,
-    )
-    state.keep("desk.option", chosen)
+    chosen = picked("desk.option", "Through which lens", names, words=called, place=left)
     chosen_screen = screens[0]
     if right is not None:
-        key = state.among("desk.screen", screens)
-        chosen_screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
-        state.keep("desk.screen", chosen_screen)
+        chosen_screen = picked("desk.screen", "Which screen", screens, place=right)
     name = plan.plan if chosen == kept.IN_VIEW and plan is not None else chosen
     look = kept.look_at(work, answer, name, found[screens.index(chosen_screen)])
     _drawn(answer, look)

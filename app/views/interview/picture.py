@@ -11,7 +11,7 @@ from app.draw.above_view import Spot, Wide, above_view
 from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
-from app.form.fields import guarded
+from app.form.fields import guarded, picked
 from app.form.html import alert, html, svg
 from app.shell import state
 from app.views.interview.rows import Row, usable
@@ -36,9 +36,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
     nothing is moved.
     """
     names = [target.name for target in answer.case.targets]
-    key = state.among("view.target", names)
-    looked_at = st.selectbox("Show in the picture", names, key=key, filter_mode=None)
-    state.keep("view.target", looked_at)
+    looked_at = picked("view.target", "Show in the picture", names)
     above = st.container()
     index = names.index(looked_at)
     moves = answer.case.targets[index].kind != "far" and not asked.refused

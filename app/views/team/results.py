@@ -13,6 +13,7 @@ import streamlit as st
 
 from app.draw.svg import escaped
 from app.form import decimal_sign, keep, pdf
+from app.form.fields import picked
 from app.form.html import alert, html, listed, quiet, table
 from app.form.paper import download
 from app.shell import state
@@ -154,14 +155,7 @@ def _closer(
 ) -> None:
     st.header("One policy in detail", anchor=False)
     names = sorted(ORDER, key=lambda name: name != answer.policy)
-    policy = st.selectbox(
-        "Policy",
-        names,
-        key=state.among("team.policy", names),
-        format_func=law.called,
-        filter_mode=None,
-    )
-    state.keep("team.policy", policy)
+    policy = picked("team.policy", "Policy", names, words=law.called)
     one = next(one for one in shown if one.policy == policy)
     html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
     quiet(team_words.why_groups(one, said.threshold, said.assumed))
