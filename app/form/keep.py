@@ -128,9 +128,7 @@ def kept_words(held: Mapping[str, Any], case: Case | None, *, now: datetime | No
     if not held.get(SAVED_AT):
         return "not saved"
     when = when_words(datetime.fromisoformat(held[SAVED_AT]), now=now)
-    if case is not None and case.digest() == held.get(DIGEST):
-        return f"saved {when}"
-    return f"unsaved changes since {when}"
+    return f"saved {when}" if is_saved(held, case) else f"unsaved changes since {when}"
 
 
 def is_saved(held: Mapping[str, Any], case: Case | None) -> bool:

@@ -16,7 +16,7 @@ from app.shell import state
 from app.views.order import pairs, typed_order
 from app.views.order.downloads import download
 from app.views.order.sheets import change_sheet
-from app.views.order.words import ROLE_WORDS
+from app.views.order.words import ROLE_WORDS, YES_NO_OF
 from engine import tables
 from engine.case.model import Case
 from engine.case.prescription import CylinderForm
@@ -53,7 +53,6 @@ BASES = {
 }
 TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
 BY_PRACTICE = "by default"
-YES_NO_OF = {True: "yes", False: "no"}
 YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
 ROLES = {"": UNSAID, **ROLE_WORDS}
 HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"

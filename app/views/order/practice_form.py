@@ -12,8 +12,8 @@ from app.form.html import alert, html, quiet
 from app.form.typed import Typed
 from app.shell import state
 from app.views.order import typed_order
-from app.views.order.form import REFERENCES, YES_NO, YES_NO_OF
-from app.views.order.words import USUAL_WORDS
+from app.views.order.form import REFERENCES, YES_NO
+from app.views.order.words import USUAL_WORDS, YES_NO_OF
 from engine.collection.tolerances import STANDARDS
 from engine.files import practice
 from engine.files.practice import LINE_RULE, MOST_LINES, Practice

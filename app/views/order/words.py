@@ -49,7 +49,7 @@ USUAL_WORDS = {
 }
 """The details that a practice may keep as its defaults."""
 BY_DEFAULT = "Defaults of the practice, not chosen for this order"
-YES_NO = {True: "yes", False: "no"}
+YES_NO_OF = {True: "yes", False: "no"}
 SIZES = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 _SAME_D = 0.005
 BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "vertex-compensated"}
@@ -114,7 +114,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
         ]
         for one, other in zip(right.near_centration, left.near_centration, strict=False)
     ]
-    rows.append([f"{capital(right.height.name)} (mm)", _height(right), _height(left)])
+    rows.append([f"{capital(right.height.name)} (mm)", right.height.says, left.height.says])
     rows.append(["Decentration in / up (mm)", _moved(right), _moved(left)])
     rows.append(["Minimum uncut diameter (mm)", *_both(order, "smallest_blank_mm")])
     rows.append(["Laboratory's verification power", _check(order, right), _check(order, left)])
@@ -156,8 +156,11 @@ def making_lines(order: Order) -> list[str]:
         ("Frame shape", trace[details.shape_trace]),
         *KINDS[order.kind].order_lines(order.design),
         ("Working distance of the add", _with(order.near_add_set_for_cm, "cm")),
-        ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
-        ("Laboratory's compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
+        ("Prism in the near zone", YES_NO_OF.get(details.prism_in_near_zone)),
+        (
+            "Laboratory's compensated power in writing",
+            YES_NO_OF.get(details.compensated_power_wanted),
+        ),
         ("Remake terms", details.remake_terms),
         ("Power not on the prescription, authorised by", role),
         (BY_DEFAULT, ", ".join(usual_words(order)) or None),
@@ -202,10 +205,6 @@ def _two(value: float | None) -> str:
 
 def _with(value: float | None, unit: str) -> str | None:
     return None if value is None else f"{value:g} {unit}"
-
-
-def _height(eye: EyeOrder) -> str:
-    return eye.height.says
 
 
 def _moved(eye: EyeOrder) -> str:
