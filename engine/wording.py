@@ -1,8 +1,8 @@
 """Fill in a sentence of a table, and write the numbers in it as a person reads them.
 
 Sentences are in tables: sentences.csv for the optician and the coordinator, wearer_sheet.csv and
-home_texts.csv for the wearer, and beside the rule they belong to in cautions.csv, pair_changes.csv
-and follow_up_questions.csv. Whatever the table, `fill` fills it.
+home_texts.csv for the wearer, and beside the rule they belong to in cautions.csv, order_gaps.csv,
+pair_changes.csv and follow_up_questions.csv. Whatever the table, `fill` fills it.
 """
 
 from __future__ import annotations

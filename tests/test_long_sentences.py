@@ -38,6 +38,7 @@ COLUMNS = {
     "judgements": ("reason",),
     "lab_list_columns": ("meaning", "rule"),
     "left_out": ("what", "so"),
+    "order_gaps": ("missing", "why"),
     "outcome_codes": ("meaning", "next_step"),
     "pair_changes": ("says",),
     "policy_law": ("why",),
