@@ -72,8 +72,8 @@ def pair_changes(
     """
     judged = judgements or Judgements.standard()
     found = [one for side in SIDES for one in _of_eye(order, old, side, judged)]
-    tilt = next((one.value for one in order.worn if one.name == "pantoscopic_deg"), None)
-    found += _length("tilt", "both", old.pantoscopic_deg, tilt)
+    tilt_deg = order.worn_as("pantoscopic_deg")
+    found += _length("tilt", "both", old.pantoscopic_deg, tilt_deg)
     present = case.present_pair
     if present is not None:
         found += _length("corridor", "both", present.design.corridor_mm, order.design.corridor_mm)

@@ -19,6 +19,21 @@ SIDES: tuple[Side, Side] = ("right", "left")
 """Right before left, everywhere."""
 
 
+ZONE_WORDS: dict[Zone, str] = {
+    "distance": "distance",
+    "intermediate": "intermediate",
+    "near": "near",
+    "top": "top of the lens",
+    "upper": "upper part",
+}
+REFERENCE_WORDS: dict[Reference, str] = {
+    "pupil_centre": "the pupil centre, level gaze",
+    "lower_limbus": "the lower limbus, level gaze",
+    "box_centre": "the centre line of the box",
+}
+"""What a laboratory measures the fitting height to."""
+
+
 class OrderRefusedError(LevelgazeError):
     """No order can be made from this answer; `reason` says why, as a sentence."""
 
@@ -212,3 +227,7 @@ class Order(_Part):
     def eye(self, side: Side) -> EyeOrder:
         """Return one lens."""
         return self.eyes[SIDES.index(side)]
+
+    def worn_as(self, name: str) -> float:
+        """Return a measure of the frame by its name in the case."""
+        return next(one.value for one in self.worn if one.name == name)

@@ -14,7 +14,6 @@ from app.shell import state
 from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.collection.typed_pair import ENDS, asked_of, taped_widget, widget
-from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.collection.as_worn import WornEffect, worn_effect
@@ -23,7 +22,7 @@ from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
 from engine.files import practice
 from engine.lenses.kinds import KINDS
-from engine.order.types import SIDES, Order
+from engine.order.types import SIDES, ZONE_WORDS, Order
 from engine.wording import capital, say
 
 LABELS = {
@@ -62,7 +61,7 @@ def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
             _both_eyes(fields, "verification", "laboratory's verification power")
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
-            quiet(say("collection_read_power_prism_where", zone=zone.lower()))
+            quiet(say("collection_read_power_prism_where", zone=zone))
         for name in asked_of(order, order.eyes[0]):
             _both_eyes(fields, name, LABELS[name])
     stated, refused = typed_pair.with_verification(fields.answers, order)

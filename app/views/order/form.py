@@ -26,7 +26,7 @@ from engine.lenses.kinds import KINDS
 from engine.order.gaps import origin_of
 from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template_csv
 from engine.order.pair_change import OldPair
-from engine.order.types import Order
+from engine.order.types import REFERENCE_WORDS, Order
 from engine.tables import Judgements
 from engine.wording import capital, say
 
@@ -40,12 +40,7 @@ SHARED = (
 """Fields of the Interview that are asked for again where an order needs them."""
 LINED = "wearer.accepts_lined"
 UNSAID = "not said yet"
-REFERENCES = {
-    "": "ask the laboratory",
-    "pupil_centre": "the pupil centre, level gaze",
-    "lower_limbus": "the lower limbus, level gaze",
-    "box_centre": "the centre line of the box",
-}
+REFERENCES = {"": "ask the laboratory", **REFERENCE_WORDS}
 BASES = {
     "": UNSAID,
     "as_prescribed": "the power as prescribed",

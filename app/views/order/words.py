@@ -7,7 +7,7 @@ import re
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
-from engine.order.types import EyeOrder, Order, WornValue, ZonePower
+from engine.order.types import ZONE_WORDS, EyeOrder, Order, WornValue, ZonePower
 from engine.units import signed_power
 from engine.wording import capital, say
 
@@ -20,13 +20,6 @@ ORIGIN_WORDS = {
     "assumed": "assumed",
     "at_home": "from home",
     "not stated": "not stated",
-}
-ZONE_WORDS = {
-    "distance": "Distance",
-    "intermediate": "Intermediate",
-    "near": "Near",
-    "top": "Top of the lens",
-    "upper": "Upper part",
 }
 ROLE_WORDS = {
     "prescriber": "the prescriber",
@@ -91,7 +84,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     right, left = order.eyes
     rows = [["Prescribed, for reference", right.prescribed_written, left.prescribed_written]]
     if order.refraction_vertex_mm is not None:
-        fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+        fitted = order.worn_as("vertex_mm")
         name = f"Vertex-compensated, {order.refraction_vertex_mm:g} to {fitted:g} mm"
         written = (right.at_fitted_vertex_written, left.at_fitted_vertex_written)
         rows.append([name, *(one or NONE for one in written)])
@@ -177,10 +170,11 @@ def usual_words(order: Order) -> list[str]:
 
 def _zone_words(one: ZonePower, *, add_d: float | None) -> str:
     """Name a zone; the distance power with the whole add is the prescribed near power."""
+    zone = capital(ZONE_WORDS[one.zone])
     if not one.derived:
-        return ZONE_WORDS[one.zone]
+        return zone
     is_near = add_d is not None and abs(one.added_d - add_d) < _SAME_D
-    return f"{ZONE_WORDS[one.zone]} ({'distance + add' if is_near else 'not on the prescription'})"
+    return f"{zone} ({'distance + add' if is_near else 'not on the prescription'})"
 
 
 def _origin(one: WornValue) -> str:
