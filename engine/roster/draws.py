@@ -180,7 +180,7 @@ def _screen_height(
 ) -> None:
     """Draw the top edge against the eyes: placement, how tall the person sits; then what fits."""
     men, women = (spreads()["eye_height_mm", sex] for sex in ("men", "women"))
-    of_men, of_women = (dice.normal(f"eye_{name}", one) for name, one in _sexes(men, women))
+    of_men, of_women = dice.normal("eye_men", men), dice.normal("eye_women", women)
     eye_mm = np.where(dice.even("sex") < 0.5, of_men, of_women)
     taller_cm = (eye_mm - (men.mean + women.mean) / 2) / MM_PER_CM
     top = dice.by_kind("screen_top_cm", laptop) - taller_cm
@@ -222,10 +222,6 @@ def _replace(
     if but:
         where = where & ~filled[f"{name.split('_')[0]}_distance_cm"]
     values[name] = np.where(where, found, values[name])
-
-
-def _sexes(men: Spread, women: Spread) -> tuple[tuple[str, Spread], ...]:
-    return ("men", men), ("women", women)
 
 
 def _of_kind(name: str, laptop: Bools, part: str) -> Floats:
