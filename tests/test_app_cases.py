@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -31,6 +33,7 @@ from engine.files.store_file import StoreFullError
 from engine.home.answers import answers_from
 from engine.home.case import case_content
 from engine.team import secret
+from engine.wording import say
 from tests.home_visits import visit_file
 from tests.invented_result import first_edition, invented_result
 from tests.pages import opened, whole
@@ -470,6 +473,21 @@ def test_a_damaged_or_foreign_store_is_a_sentence_and_the_answers_stay(store_pat
     assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
     page = opened_page("cases", page)
     assert "this file does not hold kept cases" in said(page)
+
+
+@pytest.mark.parametrize("sign", ["point", "comma"])
+def test_a_case_with_a_damaged_time_is_counted_and_the_others_are_listed(store_path, sign):
+    practice.keep(Practice(decimal_sign=sign))
+    with Store() as store:
+        for label in ("A12", "B7"):
+            case = case_of_answers.ask(questions.EXAMPLE, label=label).case
+            store.save(label=label, case_json=case_to_json(case))
+    with closing(sqlite3.connect(store_path)) as file, file:
+        file.execute("UPDATE cases SET saved_at = 'damaged' WHERE label = 'B7'")
+    told = said(opened_page("cases"))
+    assert say("cases_damaged_not_listed_copy", cases="One kept case is") in told
+    assert "1 to 1 of 2" in told
+    assert "None" not in told.splitlines()
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)

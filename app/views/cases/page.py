@@ -52,7 +52,7 @@ def _list() -> Entry | None:
         found = store.entries(search=search, offset=first, limit=keep.MOST_LISTED)
     if unreadable:
         cases = "One kept case is" if unreadable == 1 else f"{unreadable} kept cases are"
-        html(flag(say("cases_damaged_not_listed_copy", cases=cases)))
+        flag(say("cases_damaged_not_listed_copy", cases=cases))
     if not found:
         nothing = (
             say("cases_no_case_kept_yet")
