@@ -490,6 +490,16 @@ def test_a_case_with_a_damaged_time_is_counted_and_the_others_are_listed(store_p
     assert "None" not in told.splitlines()
 
 
+def test_a_case_of_a_newer_version_is_handed_on_as_it_is_and_not_opened():
+    with Store() as store:
+        store.save(label="A12", case_json=json.dumps({"label": "A12", "schema": 99}))
+    page = opened_page("cases")
+    assert said(page).count("a newer version of this program wrote this case") == 3
+    offered = [one.label for one in page.get("download_button")]
+    assert "This save, the case alone (JSON)" in offered
+    assert "Prescription (HL7 FHIR)" not in offered
+
+
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
 def test_every_example_case_opens_whole(path):
     case = case_from_json(path.read_text(encoding="utf-8"))

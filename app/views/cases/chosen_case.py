@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
+from typing import Any
 
 import streamlit as st
 
@@ -14,6 +16,7 @@ from app.form.fields import PAUSE, picked
 from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL
 from app.shell import internals, state
+from engine.case.model import Case
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
@@ -146,19 +149,15 @@ def _hand_on(record: Record, whole: str) -> None:
         st.markdown(say("cases_nothing_sent_you_save"))
         _download("Every save with its answers (JSON)", label, "-record.json", lambda: whole)
         _download("This save, the case alone (JSON)", label, ".json", lambda: record.case_json)
-        case = case_from_json(record.case_json)
-        _download(
-            "Prescription (HL7 FHIR)",
-            label,
-            "-prescription.json",
-            lambda: json.dumps(prescription_to_fhir(case), indent=1),
-        )
-        _download(
-            "Prescription, desk and fit (HL7 FHIR bundle)",
-            label,
-            "-bundle.json",
-            lambda: json.dumps(bundle(case), indent=1),
-        )
+
+        def in_fhir(write: Callable[[Case], dict[str, Any]]) -> str:
+            return json.dumps(write(case_from_json(record.case_json)), indent=1)
+
+        for title, ending, write in (
+            ("Prescription (HL7 FHIR)", "-prescription.json", prescription_to_fhir),
+            ("Prescription, desk and fit (HL7 FHIR bundle)", "-bundle.json", bundle),
+        ):
+            _download(title, label, ending, partial(in_fhir, write))
 
 
 def _download(title: str, label: str, ending: str, content: Callable[[], str]) -> None:
