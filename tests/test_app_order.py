@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import html
 import json
-import re
 from collections import Counter
 from datetime import date
 
@@ -25,7 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
 from tests.invented_result import invented_result
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
-from tests.pages import draft_of, opened, whole
+from tests.pages import draft_of, field, opened, picked, pressed, said, typed, whole, widget
 
 HOSTILE = "x![a](http://example.invalid/a)<img src=//example.invalid/b>"
 TYPED = {
@@ -61,38 +59,6 @@ pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 def complete(**more) -> AppTest:
     """The Order page with a complete order."""
     return opened("order", {**questions.EXAMPLE, **TYPED, **more})
-
-
-def said(page: AppTest) -> str:
-    """The page's words, without marks of structure."""
-    pieces = "\n".join(one.value for one in page.markdown)
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", pieces)).split())
-
-
-def field(page: AppTest, label: str):
-    """The text field whose label begins so."""
-    found = [one for one in page.text_input if one.label.startswith(label)]
-    assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
-    return found[0]
-
-
-def picked(page: AppTest, label: str, value: str) -> AppTest:
-    next(one for one in page.selectbox if one.label == label).set_value(value)
-    page.run()
-    return whole(page)
-
-
-def typed(page: AppTest, **texts: str) -> AppTest:
-    for label, text in texts.items():
-        field(page, label).set_value(text)
-    page.run()
-    return whole(page)
-
-
-def pressed(page: AppTest, label: str) -> AppTest:
-    next(one for one in page.button if one.label == label).click()
-    page.run()
-    return whole(page)
 
 
 def downloads(page: AppTest) -> list[str]:
@@ -429,7 +395,7 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     assert "Index: 1.6" in text
     assert "then the sheets can be saved" in text
     assert not [one for one in downloads(page) if "sheet" in one]
-    assert next(one for one in page.button if one.label.startswith("Keep this order")).disabled
+    assert widget(page, "button", "Keep this order").disabled
     page = typed(page, **{"Refractive index": "1.5"})
     assert "Index: 1.5" in said(page)
     assert "Out of date" not in said(page)
@@ -478,20 +444,18 @@ def test_another_lens_is_another_order():
 
 def test_the_answer_chooses_until_a_person_does():
     page = complete()
-    lens = next(one for one in page.selectbox if one.label == "Lens to order")
+    lens = widget(page, "selectbox", "Lens to order")
     assert lens.value == "office"
     page = picked(page, "Lens to order", "sv_computer")
     page = typed(page, **{"Bridge": "17"})
-    assert (
-        next(one for one in page.selectbox if one.label == "Lens to order").value == "sv_computer"
-    )
+    assert widget(page, "selectbox", "Lens to order").value == "sv_computer"
 
 
 def test_the_order_follows_the_plan_taken_until_a_lens_is_chosen_by_hand(monkeypatch):
     monkeypatch.setattr(compute, "answer", invented_result)
 
     def lens(page: AppTest) -> str:
-        return next(one for one in page.selectbox if one.label == "Lens to order").value
+        return widget(page, "selectbox", "Lens to order").value
 
     assert lens(complete()) == "office"
     page = opened("order", {**questions.EXAMPLE, **TYPED, **plan_taken.taking("sv_computer")})
@@ -504,8 +468,7 @@ def test_the_order_follows_the_plan_taken_until_a_lens_is_chosen_by_hand(monkeyp
 def test_a_laboratorys_list_names_what_is_wrong_and_is_used():
     page = complete()
     page.file_uploader[0].set_value(("list.csv", LIST.encode(), "text/csv"))
-    page.run()
-    whole(page)
+    whole(page.run())
     text = said(page)
     assert "Usable designs: 1." in text
     assert "3 degressions_d 9 0.25 to 4.00 each" in text
@@ -539,14 +502,14 @@ def test_the_letter_holds_only_what_is_ticked():
     page = complete()
     assert "Letter to the prescriber" not in downloads(page)
     assert "Tick a line to get the letter" in said(page)
-    next(one for one in page.checkbox if one.label == "Age").check()
+    widget(page, "checkbox", "Age").check()
     page.run()
     assert "Letter to the prescriber" in downloads(whole(page))
 
 
 def test_order_and_letter_are_given_as_pdf_where_the_extra_is_there(monkeypatch):
     page = complete()
-    next(one for one in page.checkbox if one.label == "Age").check()
+    widget(page, "checkbox", "Age").check()
     page.run()
     tagged = {"Order sheet (PDF)", "Letter to the prescriber (PDF)"}
     assert tagged <= set(downloads(whole(page)))
@@ -591,9 +554,9 @@ def test_which_pair_is_asked_only_where_there_are_two():
     page = complete()
     assert [one for one in page.radio if one.label == "Pair"] == []
     page = pressed(page, "Order a second pair too")
-    assert next(one for one in page.radio if one.label == "Pair").value == "2"
-    next(one for one in page.radio if one.label == "Pair").set_value("1").run()
-    assert next(one for one in whole(page).radio if one.label == "Pair").value == "1"
+    assert widget(page, "radio", "Pair").value == "2"
+    widget(page, "radio", "Pair").set_value("1").run()
+    assert widget(whole(page), "radio", "Pair").value == "1"
 
 
 def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():

@@ -18,7 +18,7 @@ from engine.case.read import read_case
 from engine.case.results import Told
 from engine.examples import path_of
 from engine.tables import Judgements
-from tests.pages import opened
+from tests.pages import opened, widget
 
 VIGNETTES = Path(__file__).parent / "vignettes"
 JUDGED = Judgements.standard()
@@ -75,7 +75,7 @@ def test_the_interview_says_it_for_this_answer_only() -> None:
     page.run()
     assert not page.exception
     assert "up to 1.7 times what is just noticed" in shown(page)
-    age = next(one for one in page.text_input if one.label.startswith("Age"))
+    age = widget(page, "text_input", "Age")
     age.set_value("61")
     page.run()
     assert "up to 1.7 times" not in shown(page)

@@ -14,7 +14,8 @@ from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
 from engine.order.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
 from tests.orders import STRONG_DETAILS, answered, content, order, strong
-from tests.test_app_order import TYPED, field, opened, said, whole
+from tests.pages import field, opened, said, whole
+from tests.test_app_order import TYPED
 
 pytestmark = pytest.mark.usefixtures("own_drafts")
 

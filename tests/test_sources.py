@@ -15,7 +15,7 @@ from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.examples import path_of
 from engine.tables import STATUSES, Judgements
-from tests.pages import opened
+from tests.pages import opened, widget
 
 LAPTOP = read_case(path_of("laptop_only"))
 
@@ -85,7 +85,7 @@ def test_the_interview_lists_them_for_this_answer_only() -> None:
     page.run()
     assert not page.exception
     assert "Measured in a study" in "".join(one.value for one in page.markdown)
-    age = next(one for one in page.text_input if one.label.startswith("Age"))
+    age = widget(page, "text_input", "Age")
     age.set_value("61")
     page.run()
     assert "Measured in a study" not in "".join(one.value for one in page.markdown)
