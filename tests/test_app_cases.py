@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import answers_of_case, case_of_answers, change_words, compute, keep, questions
+from app.form import answers_of_case, case_of_answers, change_words, keep, questions
 from app.form.typed import LOADED
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
@@ -29,7 +29,7 @@ from engine.files.exchange import (
 )
 from engine.files.practice import Practice
 from engine.files.store import Store
-from engine.files.store_file import StoreFullError
+from engine.files.store_file import StoreFullError, default_path
 from engine.home.answers import answers_from
 from engine.home.case import case_content
 from engine.team import secret
@@ -58,11 +58,8 @@ HOME = {
 
 
 @pytest.fixture(autouse=True)
-def store_path(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    path = tmp_path / "kept" / "cases.sqlite3"
-    monkeypatch.setenv("LEVELGAZE_STORE", str(path))
-    monkeypatch.setattr(compute, "answer", invented_result)
-    return path
+def store_path(invented_answers):  # noqa: ARG001
+    return default_path()
 
 
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:

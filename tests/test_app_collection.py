@@ -43,7 +43,7 @@ PERFECT = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def pair(**more) -> AppTest:

@@ -27,10 +27,7 @@ SEEN = "LG2 fl=neflorfl sebydo=1 ag=5559 gl=gepr co=chup,taof lepa=mi sc=/27//ah
 """Signs seen by a doctor, a sore neck, and nothing measured."""
 
 
-@pytest.fixture(autouse=True)
-def _own(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
-    monkeypatch.setattr(compute, "answer", invented_result)
+pytestmark = pytest.mark.usefixtures("invented_answers")
 
 
 def pasted(text: str) -> AppTest:

@@ -13,10 +13,7 @@ from engine.errors import InputRefusedError
 from tests.invented_result import invented_result
 from tests.pages import field, markup, opened, pressed, typed, whole, widget
 
-
-@pytest.fixture(autouse=True)
-def _invented(monkeypatch, own_drafts):  # noqa: ARG001
-    monkeypatch.setattr(compute, "answer", invented_result)
+pytestmark = pytest.mark.usefixtures("invented_answers")
 
 
 def example() -> AppTest:

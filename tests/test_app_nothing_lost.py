@@ -27,10 +27,9 @@ class Clock:
 
 
 @pytest.fixture(autouse=True)
-def clock(monkeypatch):
+def clock(invented_answers, monkeypatch):  # noqa: ARG001
     """An invented result, and drafts that live by a clock of ours."""
     ours = Clock()
-    monkeypatch.setattr(compute, "answer", invented_result)
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook(clock=ours))
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
     return ours

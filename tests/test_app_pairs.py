@@ -28,7 +28,7 @@ FRAME_TWO = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def pair_two(page: AppTest) -> AppTest:

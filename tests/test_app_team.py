@@ -20,7 +20,6 @@ from app.views.team import work as team_work
 from app.views.team.law_words import Law
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
 from engine.team.people import team_of
 from engine.team.policies import Assumptions, Range
@@ -51,9 +50,7 @@ def invented():
 
 
 @pytest.fixture(autouse=True)
-def _invented(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
-
+def _invented(own_drafts, monkeypatch):  # noqa: ARG001
     def searched(rows, present, *, progress):
         progress(1.0)
         return team_work.Found(team_work.Asked(rows.good, present), invented(), rows.typed)

@@ -60,6 +60,7 @@ def test_what_is_kept_is_read_again_by_this_user_alone():
     ],
 )
 def test_a_damaged_file_stops_no_order(content):
+    practice.path().parent.mkdir()
     practice.path().write_text(content, "utf-8")
     with pytest.raises(ValueError, match="Practice"):
         practice.read()

@@ -7,7 +7,6 @@ from dataclasses import replace
 from datetime import date
 from html import unescape
 from io import BytesIO
-from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -19,7 +18,6 @@ from app.views.team.charts import Ends
 from app.views.team.law_words import Law
 from app.views.team.memo import NOT_CLAIMED, TITLE, Memo, memo_page, memo_picture
 from app.views.team.words import LONG, NOTE, PRIVACY, RANGES, TOO_FEW, WHAT
-from engine.files.store_file import PATH_VARIABLE
 from engine.tables import rows
 from engine.team.law import cards, countries
 from engine.team.people import Team
@@ -39,9 +37,7 @@ PRICES = {
 ALL = Assumptions(prices=PRICES)
 
 
-@pytest.fixture(autouse=True)
-def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
+pytestmark = pytest.mark.usefixtures("own_store")
 
 
 def made(*, by_desk: int = 0, general_h: float = 0.0) -> Team:
