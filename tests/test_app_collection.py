@@ -83,10 +83,10 @@ def test_the_order_has_the_label_of_the_case_as_on_the_order_page():
     ],
 )
 def test_a_refused_reading_is_named_with_its_range(name, text, allowed):
-    found = typed_pair.read_lenses({name: text}, order(content()))
-    assert found.readings is None
-    assert list(found.refused) == [name]
-    assert allowed in found.refused[name].allowed
+    readings, refused = typed_pair.read_lenses({name: text}, order(content()))
+    assert readings is None
+    assert list(refused) == [name]
+    assert allowed in refused[name].allowed
 
 
 def test_what_is_read_depends_on_the_lens():

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from app.form import clear_ranges, field_table, questions
 from app.form.field_table import Number, Slot
 from app.form.presets import NUMBERS, Preset, presets
-from app.form.typed import Typed, reader_of
+from app.form.typed import Refused, Typed, reader_of
 from engine.case.model import Case
 from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm, offset_in_reach_cm
@@ -315,7 +315,6 @@ class Asking:
 
     Attributes:
         case: ready to be answered; None while something is missing or refused.
-        refused: what is refused, by the field it was typed in.
         missing: fields without which there is no answer.
         measured, from_home, assumed: how many values were typed, taped at home, and are defaults.
         assumed_paths: the paths in the case of the assumed values.
@@ -324,7 +323,7 @@ class Asking:
     """
 
     case: Case | None
-    refused: dict[str, InputRefusedError]
+    refused: Refused
     missing: tuple[str, ...]
     measured: int
     assumed: int

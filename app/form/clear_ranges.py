@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from app.form.typed import Typed, reader_of
+from app.form.typed import Refused, Typed, reader_of
 from engine.case.model import Case, MeasuredRange
 from engine.case.named import BASES
 from engine.case.read import refusals
@@ -50,12 +50,11 @@ class Reading:
 
     Attributes:
         taped: the ranges that can be used.
-        refused: what is refused, by the field it was typed in.
         unfinished: numbers of the ranges of which a value is still missing.
     """
 
     taped: tuple[Taped, ...]
-    refused: dict[str, InputRefusedError]
+    refused: Refused
     unfinished: tuple[int, ...]
 
 

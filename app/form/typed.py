@@ -18,6 +18,8 @@ LOADED = "opened.origins"
 """Where a draft holds the texts that came with a file or a kept case, with their origins."""
 _TWO = re.compile(r"\s*(?:/|;|\||\s)\s*")
 T = TypeVar("T")
+Refused = dict[str, InputRefusedError]
+"""What is refused, by the field it was typed in."""
 
 
 @dataclass
@@ -28,7 +30,7 @@ class Typed:
     content: dict[str, Any] = field(default_factory=dict)
     origin: dict[str, str] = field(default_factory=dict)
     where: dict[str, str] = field(default_factory=dict)
-    refused: dict[str, InputRefusedError] = field(default_factory=dict)
+    refused: Refused = field(default_factory=dict)
     brought: dict[str, str] = field(default_factory=dict)
 
     def text(self, name: str) -> str:

@@ -45,7 +45,7 @@ def focimeter(
     stated, _ = typed_pair.with_verification(before, order)
     so_far = verify(
         order=stated,
-        readings=typed_pair.read_lenses(before, order).readings or Readings(),
+        readings=typed_pair.read_lenses(before, order)[0] or Readings(),
         standard=before.get("collection.standard") or STANDARDS[0],
     )
     with fields.drawer("Focimeter and marks", is_next=so_far.outcome != "accept"):
@@ -65,11 +65,11 @@ def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
         for name in asked_of(order, order.eyes[0]):
             _both_eyes(fields, name, LABELS[name])
     stated, refused = typed_pair.with_verification(fields.answers, order)
-    read = typed_pair.read_lenses(fields.answers, order)
-    fields.say({**refused, **read.refused})
-    found = verify(order=stated, readings=_last_good(read.readings, kept), standard=standard)
+    readings, unread = typed_pair.read_lenses(fields.answers, order)
+    fields.say({**refused, **unread})
+    found = verify(order=stated, readings=_last_good(readings, kept), standard=standard)
     with right:
-        _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or read.refused))
+        _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or unread))
     return found
 
 

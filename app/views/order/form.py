@@ -12,6 +12,7 @@ from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
 from app.form.fields import Fields, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
+from app.form.typed import Refused
 from app.shell import state
 from app.views.order import pairs, typed_order
 from app.views.order.downloads import download
@@ -343,7 +344,7 @@ def _told(found: LabList) -> None:
     html(table("Values of the list that do not fit", HEADINGS, rows))
 
 
-def old_pair(asked: OrderFields) -> typed_order.Old:
+def old_pair(asked: OrderFields) -> tuple[OldPair | None, Refused]:
     """Return what is read from the pair worn so far; nothing of it is needed for the order."""
     with st.expander("The pair worn until now, to compare"):
         asked.text(typed_order.POWERS, "Old pair on the focimeter, R and L")

@@ -11,6 +11,7 @@ from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
+from app.form.typed import Refused
 from app.shell import state, words
 from app.views.order import (
     downloads,
@@ -64,14 +65,14 @@ def page() -> None:
     left, right = st.columns([5, 7], gap="large")
     with left:
         option, details, fields, refused = _asked(answer, plan, choices, asked, pair)
-        worn = form.old_pair(fields)
+        worn, unread = form.old_pair(fields)
         which.second_pair(plan)
     reference, refusal = _reference(fields, pair)
     if refusal is not None:
         refused = {**refused, typed_order.REFERENCE: refusal}
     with right:
         order, refused = _ordered(answer, option, details, reference, refused, pair)
-        homeless = fields.say({**refused, **worn.refused})
+        homeless = fields.say({**refused, **unread})
         form.mark_origins(fields, answer.case, list(refused))
         for said in homeless:
             html(alert(said))
@@ -79,8 +80,8 @@ def page() -> None:
         if order is not None:
             whole_order.whole_order(order, old=old)
             downloads.downloads(answer, option, order, old=old, plan=plan, pair=pair)
-            if worn.pair is not None:
-                form.beside(order, worn.pair, answer.case, stale=old)
+            if worn is not None:
+                form.beside(order, worn, answer.case, stale=old)
             _keep(answer, order, old=old, pair=pair)
     practice_form.practice_form()
     html(_line(answer, option, order, old=old or bool(asked.refused), pair=pair), place=in_view)
@@ -107,7 +108,7 @@ def _asked(
     choices: list[OptionResult],
     asked: case_of_answers.Asking,
     pair: str,
-) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
+) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, Refused]:
     """Return the lens, its design and every field; what was typed, read."""
     case = answer.case
     st.header("What is ordered", anchor=False)
@@ -126,10 +127,10 @@ def _asked(
     lab = form.loaded(pair)
     form.all_fields(fields, option, case, lab, next_part=_next_part(answer, option, usual, pair))
     form.lab_list(pair)
-    read = typed_order.read_details(
+    details, unread = typed_order.read_details(
         fields.answers, option=option.option, design=found[design], lab=lab, usual=usual.usual()
     )
-    return option, read.details, fields, {**asked.refused, **read.refused}
+    return option, details, fields, {**asked.refused, **unread}
 
 
 def _next_part(answer: Answer, option: OptionResult, usual: Practice, pair: str) -> str:
@@ -195,9 +196,9 @@ def _ordered(
     option: OptionResult,
     details: OrderDetails | None,
     reference: str,
-    refused: dict[str, InputRefusedError],
+    refused: Refused,
     pair: str,
-) -> tuple[Order | None, dict[str, InputRefusedError]]:
+) -> tuple[Order | None, Refused]:
     """Return the order, or the last good one of this lens where a value is refused."""
     kept = pairs.results(state.results(), pair)
     last = kept.get("order")

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from app.draw.svg import escaped
+from app.form.typed import Refused
 from app.views.team.charts import Bar, figure, rounded
 from app.views.team.law_words import Law
 from engine.errors import InputRefusedError, Limits
@@ -123,11 +124,9 @@ def _share_helped(shown: Shown, assumed: Assumptions) -> float:
     return float(told["helped_mid"].sum() / told["people"].sum() / taken)
 
 
-def assumptions(
-    answers: Mapping[str, Any], *, tests_for_all: bool
-) -> tuple[Assumptions, dict[str, InputRefusedError]]:
+def assumptions(answers: Mapping[str, Any], *, tests_for_all: bool) -> tuple[Assumptions, Refused]:
     """Return what was typed, and what of it is refused; a refused value stands for none."""
-    refused: dict[str, InputRefusedError] = {}
+    refused = Refused()
 
     def read(name: str, most: float = 1e6) -> Range | None:
         try:
