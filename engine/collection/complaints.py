@@ -10,9 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from engine import tables
+from engine.case.model import Part
 from engine.case.targets import size_cm
 from engine.collection.settled import Settled
 from engine.errors import InputRefusedError
@@ -32,11 +33,7 @@ _PLACE = {True: 0, None: 1, False: 2}
 """What a reading shows comes first, what it rules out last."""
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class SeenTarget(_Part):
+class SeenTarget(Part):
     """What is seen at one target with the pair on; None or empty where it was not looked at."""
 
     target: str
@@ -48,14 +45,14 @@ class SeenTarget(_Part):
     clear_width_cm: float | None = Field(None, ge=0, le=400)
 
 
-class Complaint(_Part):
+class Complaint(Part):
     """What the optician notes: what is seen at the targets, and yes or no to some questions.
 
     answers: by id of a sign that is asked or tried; what was not asked is left out.
     """
 
     seen: tuple[SeenTarget, ...] = ()
-    answers: dict[str, bool] = {}
+    answers: dict[str, bool] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True)

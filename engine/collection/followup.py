@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from engine import tables
+from engine.case.model import Part
 from engine.tables import Judgements
 from engine.wording import chin as chin_words
 from engine.wording import fill, say
@@ -48,10 +49,8 @@ class Question(BaseModel):
     text: str
 
 
-class Foretold(BaseModel):
+class Foretold(Part):
     """Comfortable hours a day as they were predicted, and as the wearer reports them."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     predicted_h: float = Field(ge=0, le=24)
     reported_h: float = Field(ge=0, le=24)

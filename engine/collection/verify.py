@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from engine.case.model import Part
 from engine.case.prescription import EyePrescription, meridian_power_d, minus_cylinder
 from engine.collection.tolerances import Limit, Standard, limit_for
 from engine.lenses.kinds import KINDS
@@ -28,11 +29,7 @@ if TYPE_CHECKING:
 Outcome = Literal["pass", "fail", "not_judged", "not_measured", "ask_laboratory"]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class EyeReading(_Part):
+class EyeReading(Part):
     """What is read from one finished lens; None where it was not read.
 
     power: at the point the order checks; prism there, base up and base in positive.
@@ -46,14 +43,14 @@ class EyeReading(_Part):
     height_mm: float | None = Field(None, ge=3, le=50)
 
 
-class Readings(_Part):
+class Readings(Part):
     """Both lenses."""
 
     right: EyeReading = EyeReading()
     left: EyeReading = EyeReading()
 
 
-class Check(_Part):
+class Check(Part):
     """One comparison.
 
     difference is read minus ordered. from_memory marks a limit that was not read in a standard.
@@ -73,7 +70,7 @@ class Check(_Part):
     from_memory: bool = False
 
 
-class Verification(_Part):
+class Verification(Part):
     """All comparisons, and what they come to."""
 
     standard: Standard
