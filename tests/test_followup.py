@@ -19,7 +19,7 @@ from engine.collection.complaints import (
     rank_causes,
     signs_of,
 )
-from engine.collection.followup import follow_up_dates, follow_up_questions, outcome_codes
+from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
@@ -84,7 +84,7 @@ def test_questions_carry_the_numbers_of_the_record(stage: str) -> None:
 
 
 def test_outcome_codes_are_ours_and_each_has_a_next_step() -> None:
-    codes = outcome_codes()
+    codes = tables.by_id("outcome_codes")
     assert {"kept", "adjust", "desk", "fit", "power", "kind", "adviser", "urgent"} <= set(codes)
     assert all(row["next_step"] for row in codes.values())
 

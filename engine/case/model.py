@@ -550,6 +550,11 @@ class Case(Part):
                 raise wrong("origin", pointer, "the path of a value, /targets/0/distance_cm")
         return self
 
+    def with_target(self, index: int, target: Target) -> Case:
+        """Return the case with another target in the place of one."""
+        targets = (*self.targets[:index], target, *self.targets[index + 1 :])
+        return self.model_copy(update={"targets": targets})
+
     @property
     def present_pair(self) -> OwnedPair | None:
         """The pair worn at the desk today, the first of those owned; None where there is none."""

@@ -287,6 +287,11 @@ class Recommendation(_Answer):
     measure_next: tuple[MeasureNext, ...] = ()
     reasons: tuple[Told, ...] = ()
 
+    @property
+    def move_first(self) -> MoveResult | None:
+        """Return the free change at the desk that comes before any lens."""
+        return next((move for move in self.moves if move.put_first), None)
+
 
 class Usable(_Answer):
     """Usable accommodation and where it comes from."""

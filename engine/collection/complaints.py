@@ -18,6 +18,7 @@ from engine.case.targets import size_cm
 from engine.collection.settled import Settled
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
+from engine.order.lens import strongest_meridian_d
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
@@ -290,8 +291,7 @@ def _record_signs(
 ) -> dict[str, bool]:
     """Return what the record itself says about where a fault is likely."""
     eyes = (case.wearer.right, case.wearer.left)
-    meridians = [power for eye in eyes for power in (eye.sphere_d, eye.sphere_d + eye.cylinder_d)]
-    strong = max(abs(power) for power in meridians) >= judgements.strong_power_d
+    strong = max(map(strongest_meridian_d, eyes)) >= judgements.strong_power_d
     unequal = case.wearer.vertical_difference_d >= judgements.unequal_powers_d
     found = {
         "record_strong_power": strong,

@@ -108,15 +108,6 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
     return tuple(found)
 
 
-def outcome_codes() -> Mapping[str, Mapping[str, str]]:
-    """Return our own codes of how it ended, with what comes next.
-
-    >>> outcome_codes()["desk"]["meaning"]
-    'screen, paper or chair moved'
-    """
-    return tables.by_id("outcome_codes")
-
-
 def _values(target: OptionTarget) -> dict[str, str | None]:
     clear, chin = target.clear_range_cm, target.centre.chin_up_deg
     return {

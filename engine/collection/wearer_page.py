@@ -73,7 +73,7 @@ def wearer_sheet(
     """
     judged = judgements or Judgements.standard()
     kinds = tables.by_id("lens_kinds")
-    move = next((one for one in result.recommendation.moves if one.put_first), None)
+    move = result.recommendation.move_first
     when = _when(plan, option, result)
     come_back = (
         []

@@ -157,7 +157,7 @@ def _option(
         quiet(say("order_nothing_needs_made_wearer"))
     if sum(name in by_name for name in worn) > 1:
         quiet(say("order_plan_two_pairs_order"))
-    if result_words.move_first(answer.result) is not None:
+    if answer.result.recommendation.move_first is not None:
         quiet(say("order_answer_changes_desk_first"))
 
     def said(name: str) -> str:
