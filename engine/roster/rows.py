@@ -281,11 +281,11 @@ class _Reader:
         ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
         half = sides_cm(diagonal_in=self.numbers["screen_in"], ratio=ratio)[1] / 2
         for name, reach, up in (
-            ("screen_distance_cm", 0.9 * screen, np.abs(top)),
+            ("screen_distance_cm", case.STEEPEST * screen, np.abs(top)),
             ("screen_distance_cm", screen, np.abs(top - half)),
             (
                 "paper_distance_cm",
-                0.9 * self.numbers["paper_distance_cm"],
+                case.STEEPEST * self.numbers["paper_distance_cm"],
                 np.abs(self.numbers["paper_centre_cm"]),
             ),
         ):
