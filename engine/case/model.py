@@ -37,7 +37,7 @@ NAME_PATTERN = r"^[^\W_][\w \-.,'+&/]{0,39}$"
 
 
 class Part(BaseModel):
-    """A frozen part of a case or an order: no unknown keys, no nan, no infinity."""
+    """A frozen part of what was told or ordered: no unknown keys, no nan, no infinity."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
