@@ -138,13 +138,7 @@ def _bar(spent_h: tuple[float, ...], day_h: float) -> str:
 def _looks(result: Result) -> Iterator[str]:
     """Write what each target needs, and the head, eyes and place on each lens for its centre."""
     for target in result.targets:
-        seen = [
-            (option, next(one for one in option.targets if one.target == target.target))
-            for option in result.options
-        ]
-        rows = [
-            (option, next(row for row in one.rows if row.row == "centre")) for option, one in seen
-        ]
+        rows = [(option, option.through(target.target).centre) for option in result.options]
         free = f"; chin rests {chin(rows[0][1].free_chin_up_deg)}" if rows else ""
         yield from _wrapped(
             f"{target.target}: {tenth(target.distance_cm)} cm, {_eyes(target.declination_deg)}, "

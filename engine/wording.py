@@ -1,17 +1,21 @@
 """Fill in a sentence of a table, and write the numbers in it as a person reads them.
 
 Sentences are in tables: sentences.csv for the optician and the coordinator, wearer_sheet.csv and
-home_texts.csv for the wearer, and beside the rule they belong to in cautions.csv, pair_changes.csv
-and follow_up_questions.csv. Whatever the table, `fill` fills it.
+home_texts.csv for the wearer, and beside the rule they belong to in cautions.csv, order_gaps.csv,
+pair_changes.csv and follow_up_questions.csv. Whatever the table, `fill` fills it.
 """
 
 from __future__ import annotations
 
 from math import floor, log10
+from typing import TYPE_CHECKING
 
 from engine import tables
 from engine.errors import TableError
 from engine.units import CM_PER_INCH
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 LEAST_SAID = 0.5
 """Centimetres or degrees: a smaller change rounds to none and is not said."""
@@ -78,6 +82,15 @@ def counted(count: int, thing: str) -> str:
     ('1 row', '1,200 rows')
     """
     return f"{count:,} {thing}{'' if count == 1 else 's'}"
+
+
+def joined(things: Sequence[str]) -> str:
+    """Return things as a sentence lists them.
+
+    >>> joined(["a", "b", "c"]), joined(["a"])
+    ('a, b and c', 'a')
+    """
+    return " and ".join(filter(None, [", ".join(things[:-1]), *things[-1:]]))
 
 
 def tenth(value: float) -> str:

@@ -96,11 +96,16 @@ def plain_search() -> Iterator[None]:
 
 
 @pytest.fixture
-def own_drafts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Give a test a book of drafts of its own, and a folder where no practice keeps defaults."""
+def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Give a test a data folder of its own: no case, no default of a practice, no team's key."""
+    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "data" / "cases.sqlite3"))
+
+
+@pytest.fixture
+def own_drafts(own_store: None, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: ARG001
+    """Give a test a book of drafts and a data folder of its own."""
     from app.shell import drafts
 
-    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook())
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
 
@@ -126,9 +131,12 @@ def answers_once() -> Iterator[None]:
 
 
 @pytest.fixture
-def own_store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Give a test a file of kept cases of its own."""
-    monkeypatch.setattr("engine.files.store.default_path", lambda: tmp_path / "cases.sqlite3")
+def invented_answers(own_drafts: None, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: ARG001
+    """Let the pages answer at once, with an invented result; drafts and data are the test's own."""
+    from app.form import compute
+    from tests.invented_result import invented_result
+
+    monkeypatch.setattr(compute, "answer", invented_result)
 
 
 @pytest.hookimpl(wrapper=True)

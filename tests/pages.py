@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -56,6 +58,49 @@ def whole(page: AppTest) -> AppTest:
     assert not page.exception
     assert words.FAULT not in [one.value for one in page.error]
     return page
+
+
+def widget(page: AppTest, kind: str, label: str) -> Any:
+    """Return the one widget of a kind with this label, else the one whose label begins so."""
+    every = getattr(page, kind)
+    found = [one for one in every if one.label == label]
+    found = found or [one for one in every if one.label.startswith(label)]
+    assert len(found) == 1, f"{label}: {[one.label for one in every]}"
+    return found[0]
+
+
+def field(page: AppTest, label: str) -> Any:
+    """Return the text field of a label."""
+    return widget(page, "text_input", label)
+
+
+def typed(page: AppTest, **texts: str) -> AppTest:
+    """Type into fields by label (a space may be _) and let the page answer."""
+    for label, text in texts.items():
+        field(page, label.replace("_", " ")).set_value(text)
+    return whole(page.run())
+
+
+def pressed(page: AppTest, label: str) -> AppTest:
+    """Press a button and let the page answer."""
+    widget(page, "button", label).click()
+    return whole(page.run())
+
+
+def picked(page: AppTest, label: str, value: str) -> AppTest:
+    """Choose of a list and let the page answer."""
+    widget(page, "selectbox", label).set_value(value)
+    return whole(page.run())
+
+
+def markup(page: AppTest) -> str:
+    """Return the HTML of the page, its letters escaped as they are sent."""
+    return "\n".join(one.value for one in page.markdown)
+
+
+def said(page: AppTest) -> str:
+    """Return the words of the page, without marks of structure."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", markup(page))).split())
 
 
 def draft_of(page: AppTest) -> drafts.Draft:

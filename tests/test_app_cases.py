@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import html
 import json
-import re
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import answers_of_case, case_of_answers, change_words, compute, keep, questions
+from app.form import answers_of_case, case_of_answers, change_words, keep, questions
 from app.form.typed import LOADED
 from engine.case.read import build_case
 from engine.errors import InputRefusedError
@@ -27,13 +29,14 @@ from engine.files.exchange import (
 )
 from engine.files.practice import Practice
 from engine.files.store import Store
-from engine.files.store_file import StoreFullError
+from engine.files.store_file import StoreFullError, default_path
 from engine.home.answers import answers_from
 from engine.home.case import case_content
 from engine.team import secret
+from engine.wording import say
 from tests.home_visits import visit_file
 from tests.invented_result import first_edition, invented_result
-from tests.pages import opened, whole
+from tests.pages import markup, opened, pressed, said, typed, whole, widget
 from tests.test_app_rows import TWO_PARTS
 
 CASES = sorted(EXAMPLES.glob("*.json"))
@@ -55,11 +58,8 @@ HOME = {
 
 
 @pytest.fixture(autouse=True)
-def store_path(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    path = tmp_path / "kept" / "cases.sqlite3"
-    monkeypatch.setenv("LEVELGAZE_STORE", str(path))
-    monkeypatch.setattr(compute, "answer", invented_result)
-    return path
+def store_path(invented_answers):  # noqa: ARG001
+    return default_path()
 
 
 def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest:
@@ -67,53 +67,27 @@ def opened_page(name: str = "interview", page: AppTest | None = None) -> AppTest
     if page is None:
         return opened(name, is_unfolded=False)
     page.switch_page(f"views/{name}/page.py")
-    page.run()
-    whole(page)
-    return page
-
-
-def press(page: AppTest, label: str) -> AppTest:
-    found = [one for one in page.button if one.label == label]
-    assert found, f"{label}: {[one.label for one in page.button]}"
-    found[0].click()
-    page.run()
-    whole(page)
-    return page
+    return whole(page.run())
 
 
 def open_there(page: AppTest, label: str = "Open in the Interview") -> AppTest:
     """Press the button that opens, and follow it: the page tester does not change pages itself."""
-    press(page, label)
+    pressed(page, label)
     page.switch_page("views/interview/page.py")
-    page.run()
-    whole(page)
-    return page
-
-
-def type_in(page: AppTest, label: str, text: str) -> AppTest:
-    next(one for one in page.text_input if one.label == label).set_value(text)
-    page.run()
-    whole(page)
-    return page
-
-
-def said(page: AppTest) -> str:
-    """What can be read, without the references of escaped letters."""
-    text = "\n".join(one.value for one in page.markdown)
-    return re.sub(r"&#(\d+);", lambda found: chr(int(found[1])), text)
+    return whole(page.run())
 
 
 def kept_page(label: str = "A12") -> AppTest:
     """The invented wearer, saved."""
-    page = press(opened_page(), "Load an invented wearer")
-    page = type_in(page, "Label of your choice, no name needed", label)
-    return press(page, "Save")
+    page = pressed(opened_page(), "Load an invented wearer")
+    page = typed(page, **{"Label of your choice, no name needed": label})
+    return pressed(page, "Save")
 
 
 def test_a_case_is_saved_and_changes_are_marked_in_words():
-    page = press(opened_page(), "Load an invented wearer")
+    page = pressed(opened_page(), "Load an invented wearer")
     assert "Not saved." in said(page)
-    page = press(type_in(page, "Label of your choice, no name needed", "A12"), "Save")
+    page = pressed(typed(page, **{"Label of your choice, no name needed": "A12"}), "Save")
     with Store() as store:
         record = store.open(label="A12")
     clock = f"{record.entry.saved_at.astimezone():%H:%M}"
@@ -121,28 +95,27 @@ def test_a_case_is_saved_and_changes_are_marked_in_words():
     assert f"20 assumed; saved {clock}" in said(page)
     assert case_from_json(record.case_json).wearer.age_years == 54
     assert json.loads(record.result_json)["recommendation"]["plan"] == "office"
-    page = type_in(page, "Age (years)", "55")
+    page = typed(page, **{"Age (years)": "55"})
     assert f"unsaved changes since {clock}" in said(page)
-    page = type_in(page, "Age (years)", "54")
+    page = typed(page, **{"Age (years)": "54"})
     assert f"Case A12: saved {clock}." in said(page)
 
 
 def test_a_label_that_breaks_its_rule_is_refused_and_nothing_is_kept():
-    page = press(opened_page(), "Load an invented wearer")
+    page = pressed(opened_page(), "Load an invented wearer")
     field = "Label of your choice, no name needed"
-    page = press(type_in(page, field, "![x](http://a)"), "Save")
-    assert 'role="alert">Label: ![x](http://a) cannot be used. Allowed: 1 to 40 letters' in said(
-        page
-    )
-    page = press(type_in(page, field, " "), "Save")
+    page = pressed(typed(page, **{field: "![x](http://a)"}), "Save")
+    told = 'role="alert">Label: ![x](http://a) cannot be used. Allowed: 1 to 40 letters'
+    assert told in html.unescape(markup(page))
+    page = pressed(typed(page, **{field: " "}), "Save")
     assert "Label: nothing is given" in said(page)
     with Store() as store:
         assert store.count() == 0
 
 
 def test_a_refused_value_cannot_be_saved():
-    page = type_in(kept_page(), "Age (years)", "540")
-    assert next(one for one in page.button if one.label == "Save").disabled
+    page = typed(kept_page(), **{"Age (years)": "540"})
+    assert widget(page, "button", "Save").disabled
     assert "unsaved changes since" in said(page)
 
 
@@ -150,15 +123,15 @@ def test_the_later_of_two_sessions_is_told_and_loses_nothing():
     first = kept_page()
     second = opened_page("cases", opened_page())
     second = open_there(second)
-    second = press(type_in(second, "Age (years)", "60"), "Save")
+    second = pressed(typed(second, **{"Age (years)": "60"}), "Save")
     assert "Case A12: saved" in said(second)
-    first = press(type_in(first, "Age (years)", "50"), "Save")
+    first = pressed(typed(first, **{"Age (years)": "50"}), "Save")
     assert "save 1 was opened here, but save 2 is kept by now" in said(first)
-    assert next(o for o in first.text_input if o.label == "Age (years)").value == "50"
+    assert widget(first, "text_input", "Age (years)").value == "50"
     assert "The copy is called A12 2." in said(first)
-    first = press(first, "Save mine as a copy")
+    first = pressed(first, "Save mine as a copy")
     assert "Case A12 2: saved" in said(first)
-    second = press(type_in(second, "Age (years)", "61"), "Save")
+    second = pressed(typed(second, **{"Age (years)": "61"}), "Save")
     with Store() as store:
         ages = {
             entry.label: case_from_json(store.open(label=entry.label).case_json).wearer.age_years
@@ -170,9 +143,9 @@ def test_the_later_of_two_sessions_is_told_and_loses_nothing():
 def test_mine_can_be_saved_on_top_and_theirs_stays_as_a_revision():
     first = kept_page()
     second = open_there(opened_page("cases", opened_page()))
-    press(type_in(second, "Age (years)", "60"), "Save")
-    first = press(type_in(first, "Age (years)", "50"), "Save")
-    first = press(first, "Save mine on top")
+    pressed(typed(second, **{"Age (years)": "60"}), "Save")
+    first = pressed(typed(first, **{"Age (years)": "50"}), "Save")
+    first = pressed(first, "Save mine on top")
     assert "Case A12: saved" in said(first)
     with Store() as store:
         ages = [
@@ -186,9 +159,9 @@ def test_a_case_deleted_meanwhile_can_be_saved_again():
     page = kept_page()
     with Store() as store:
         store.delete(label="A12")
-    page = press(type_in(page, "Age (years)", "50"), "Save")
+    page = pressed(typed(page, **{"Age (years)": "50"}), "Save")
     assert "this case was deleted after save 1 was opened here" in said(page)
-    page = press(page, "Save as a new case again")
+    page = pressed(page, "Save as a new case again")
     assert "Case A12: saved" in said(page)
 
 
@@ -198,23 +171,23 @@ def test_kept_cases_are_listed_searched_copied_and_deleted():
     text = said(page)
     assert "1 to 2 of 2, the last saved first" in text
     assert text.index("B 7_x_") < text.index("A12")
-    page = type_in(page, "Search the labels", "a1")
+    page = typed(page, **{"Search the labels": "a1"})
     assert "1 to 1 of 1" in said(page)
-    assert next(one for one in page.selectbox if one.label == "Case").options == ["A12"]
-    page = type_in(page, "Search the labels", "zzz")
+    assert widget(page, "selectbox", "Case").options == ["A12"]
+    page = typed(page, **{"Search the labels": "zzz"})
     assert "None of the 2 kept cases has this in its label." in said(page)
-    page = type_in(page, "Search the labels", "")
-    page = press(type_in(page, "Label of the copy", "C3"), "Copy")
+    page = typed(page, **{"Search the labels": ""})
+    page = pressed(typed(page, **{"Label of the copy": "C3"}), "Copy")
     assert "A12 is copied as C3." in said(page)
-    assert next(one for one in page.selectbox if one.label == "Case").value == "C3"
-    page = press(page, "Copy")
+    assert widget(page, "selectbox", "Case").value == "C3"
+    page = pressed(page, "Copy")
     assert "Label: nothing is given" in said(page)
-    assert next(one for one in page.button if one.label == "Delete").disabled
-    sure = next(one for one in page.checkbox if one.label.startswith("Yes, delete"))
+    assert widget(page, "button", "Delete").disabled
+    sure = widget(page, "checkbox", "Yes, delete its")
     assert sure.label == "Yes, delete its one save for good"
     sure.check()
     page.run()
-    page = press(page, "Delete")
+    page = pressed(page, "Delete")
     assert "C3 is deleted." in said(page)
     assert "C3 is deleted." in said(page.run()), "a run asked for by another tab took it away"
     assert "C3 is deleted." not in said(opened_page("cases", opened_page("interview", page)))
@@ -231,10 +204,10 @@ def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_pat
         assert file.path().parent == store_path.parent
     assert secret.path().read_bytes() == key
     page = opened_page("cases", page)
-    assert next(one for one in page.button if one.label == "Delete everything").disabled
-    next(one for one in page.checkbox if one.label.startswith("Yes, delete all")).check()
+    assert widget(page, "button", "Delete everything").disabled
+    widget(page, "checkbox", "Yes, delete all").check()
     page.run()
-    press(page, "Delete everything")
+    pressed(page, "Delete everything")
     assert "Everything is deleted: 2 cases" in said(page)
     assert "No case is kept yet" in said(page)
     assert not secret.path().exists()
@@ -246,9 +219,9 @@ def test_delete_everything_takes_all_cases_and_the_key_of_team_figures(store_pat
 def delete_everything(page: AppTest) -> str:
     """Press what deletes everything, and return what is said."""
     page = opened_page("cases", page)
-    next(one for one in page.checkbox if one.label.startswith("Yes, delete all")).check()
+    widget(page, "checkbox", "Yes, delete all").check()
     page.run()
-    return said(press(page, "Delete everything"))
+    return said(pressed(page, "Delete everything"))
 
 
 def test_the_key_stays_where_the_cases_could_not_be_deleted(store_path, monkeypatch):
@@ -310,10 +283,10 @@ def test_what_stopped_a_deletion_is_told_though_the_store_then_fails_in_another_
     page = opened_page("cases", kept_page("A12"))
     monkeypatch.setattr(Store, "delete", first)
     monkeypatch.setattr(Store, "count", second)
-    next(one for one in page.checkbox if one.label.startswith("Yes, delete its")).check()
+    widget(page, "checkbox", "Yes, delete its").check()
     page.run()
     broken.clear()
-    assert "A12 is not deleted, for the disk is full." in said(press(page, "Delete"))
+    assert "A12 is not deleted, for the disk is full." in said(pressed(page, "Delete"))
 
 
 def test_a_copy_of_everything_is_brought_back_by_the_page():
@@ -326,16 +299,16 @@ def test_a_copy_of_everything_is_brought_back_by_the_page():
     given = next(one for one in page.file_uploader if one.label == "A copy to bring back")
     given.set_value(("copy.sqlite3", copy, "application/vnd.sqlite3"))
     page.run()
-    page = press(page, "Bring the copy back")
+    page = pressed(page, "Bring the copy back")
     assert "1 case brought back." in said(page)
     with Store() as store:
         assert [entry.label for entry in store.entries()] == ["A12"]
-    page = press(page, "Bring the copy back")
+    page = pressed(page, "Bring the copy back")
     assert "0 cases brought back; 1 case kept already." in said(page)
     given = next(one for one in page.file_uploader if one.label == "A copy to bring back")
     given.set_value(("copy.sqlite3", b"something else", "application/vnd.sqlite3"))
     page.run()
-    page = press(page, "Bring the copy back")
+    page = pressed(page, "Bring the copy back")
     assert "Allowed: a copy of everything" in said(page)
     with Store() as store:
         assert store.count() == 1
@@ -356,9 +329,8 @@ def test_all_that_is_left_out_of_a_long_file_is_listed():
     page = opened_page("cases")
     given = next(one for one in page.file_uploader if one.label.startswith("Case, record"))
     given.set_value(("long.json", with_codings(300), "application/json"))
-    page.run()
-    whole(page)
-    text = said(page)
+    whole(page.run())
+    text = html.unescape(markup(page))
     for place in range(1, 301):
         assert f"<li>VisionPrescription.lensSpecification.0.product.coding.{place}</li>" in text
     assert "left out: 300 parts, listed under Kept cases." in text
@@ -369,22 +341,22 @@ def test_all_that_is_left_out_of_a_long_file_is_listed():
 
 def test_a_deleted_case_leaves_the_answers_but_they_are_no_longer_saved():
     page = opened_page("cases", kept_page())
-    next(one for one in page.checkbox if one.label.startswith("Yes, delete")).check()
+    widget(page, "checkbox", "Yes, delete its").check()
     page.run()
-    page = press(page, "Delete")
+    page = pressed(page, "Delete")
     page.switch_page("views/interview/page.py")
     page.run()
     assert "Not saved." in said(page)
-    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+    assert widget(page, "text_input", "Age (years)").value == "54"
 
 
 def test_what_changed_between_two_saves_stands_side_by_side():
     page = kept_page()
-    page = type_in(page, "Distance (cm)", "70")
-    page = type_in(page, "Add, or the whole prescription", "R +0.50 DS L +0.50 DS add +2.25")
-    page = press(page, "Save")
+    page = typed(page, **{"Distance (cm)": "70"})
+    page = typed(page, **{"Add, or the whole prescription": "R +0.50 DS L +0.50 DS add +2.25"})
+    page = pressed(page, "Save")
     page = opened_page("cases", page)
-    text = said(page)
+    text = html.unescape(markup(page))
     assert "<caption>Prescription</caption>" in text
     text = text.replace(' class="lg-figure"', "")
     assert '<th scope="row">right: add, D</th><td>2</td><td>2.25</td><td>+0.25</td>' in text
@@ -394,18 +366,18 @@ def test_what_changed_between_two_saves_stands_side_by_side():
 def test_another_case_and_a_new_save_begin_with_the_newest_save():
     kept_page("B7")
     page = kept_page("A12")
-    page = press(type_in(page, "Distance (cm)", "70"), "Save")
+    page = pressed(typed(page, **{"Distance (cm)": "70"}), "Save")
     page = opened_page("cases", page)
     assert chosen(page) == {"Case": "A12", "Which save": 2, "Earlier save": 1, "Later save": 2}
     for case, save in (("B7", 1), ("A12", 2)):
-        next(one for one in page.selectbox if one.label == "Case").set_value(case)
+        widget(page, "selectbox", "Case").set_value(case)
         page.run()
         assert chosen(page)["Which save"] == save, "a save of the case before was still chosen"
-    next(one for one in page.selectbox if one.label == "Which save").set_value(1)
+    widget(page, "selectbox", "Which save").set_value(1)
     page.run()
     assert chosen(page)["Which save"] == 1
     page = opened_page("interview", page)
-    page = press(type_in(page, "Distance (cm)", "71"), "Save")
+    page = pressed(typed(page, **{"Distance (cm)": "71"}), "Save")
     page = opened_page("cases", page)
     assert chosen(page) == {"Case": "A12", "Which save": 3, "Earlier save": 2, "Later save": 3}
 
@@ -422,11 +394,11 @@ def test_opening_over_unsaved_answers_says_so():
         "Open in the Interview"
     ]
     page.switch_page("views/interview/page.py")
-    page = type_in(page.run(), "Age (years)", "60")
+    page = typed(page.run(), **{"Age (years)": "60"})
     page = opened_page("cases", page)
     assert "The answers in the Interview are not saved." in said(page)
     page = open_there(page, "Open in the Interview and drop the unsaved answers")
-    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+    assert widget(page, "text_input", "Age (years)").value == "54"
 
 
 def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
@@ -446,7 +418,7 @@ def test_an_answer_of_an_older_version_says_what_changed_and_by_how_much():
         assert words_ in said(page)
     page = open_there(page)
     assert "Comfortable, h: +0.7 at most, in 1 place." in said(page)
-    page = press(page, "Read")
+    page = pressed(page, "Read")
     assert "at most, in 1 place" not in said(page)
 
 
@@ -464,12 +436,37 @@ def test_an_answer_of_the_first_edition_opens_and_says_what_is_recommended_now()
 def test_a_damaged_or_foreign_store_is_a_sentence_and_the_answers_stay(store_path):
     store_path.parent.mkdir(parents=True)
     store_path.write_bytes(b"not a database at all, but long enough to have a head" * 4)
-    page = press(opened_page(), "Load an invented wearer")
-    page = press(type_in(page, "Label of your choice, no name needed", "A12"), "Save")
+    page = pressed(opened_page(), "Load an invented wearer")
+    page = pressed(typed(page, **{"Label of your choice, no name needed": "A12"}), "Save")
     assert "this file does not hold kept cases. It was left as it is." in said(page)
-    assert next(o for o in page.text_input if o.label == "Age (years)").value == "54"
+    assert widget(page, "text_input", "Age (years)").value == "54"
     page = opened_page("cases", page)
     assert "this file does not hold kept cases" in said(page)
+
+
+@pytest.mark.parametrize("sign", ["point", "comma"])
+def test_a_case_with_a_damaged_time_is_counted_and_the_others_are_listed(store_path, sign):
+    practice.keep(Practice(decimal_sign=sign))
+    with Store() as store:
+        for label in ("A12", "B7"):
+            case = case_of_answers.ask(questions.EXAMPLE, label=label).case
+            store.save(label=label, case_json=case_to_json(case))
+    with closing(sqlite3.connect(store_path)) as file, file:
+        file.execute("UPDATE cases SET saved_at = 'damaged' WHERE label = 'B7'")
+    page = opened_page("cases")
+    assert say("cases_damaged_not_listed_copy", cases="One kept case is") in said(page)
+    assert "1 to 1 of 2" in said(page)
+    assert "None" not in markup(page).splitlines()
+
+
+def test_a_case_of_a_newer_version_is_handed_on_as_it_is_and_not_opened():
+    with Store() as store:
+        store.save(label="A12", case_json=json.dumps({"label": "A12", "schema": 99}))
+    page = opened_page("cases")
+    assert said(page).count("a newer version of this program wrote this case") == 3
+    offered = [one.label for one in page.get("download_button")]
+    assert "This save, the case alone (JSON)" in offered
+    assert "Prescription (HL7 FHIR)" not in offered
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
@@ -550,15 +547,15 @@ def test_without_a_pair_at_the_desk_no_other_is_taken_for_it():
 
 
 def test_a_refused_value_of_a_pair_is_named_under_its_field():
-    for widget, text in (
+    for name, text in (
         ("owned1.near_add_d", "7"),
         ("owned2.add_d", "x"),
         ("owned1.prescription", "R +0.25 DS"),
         ("wearer.chart_distance_m", "600"),
     ):
-        asked = case_of_answers.ask({**OWNED, widget: text})
+        asked = case_of_answers.ask({**OWNED, name: text})
         assert asked.case is None
-        assert list(asked.refused) == [widget]
+        assert list(asked.refused) == [name]
 
 
 def test_no_add_needed_is_typed_as_nothing_and_read_back():

@@ -23,17 +23,8 @@ from engine.collection.verify import EyeReading, Readings, verify
 from engine.errors import InputRefusedError
 from engine.files.store import Store
 from tests.orders import answered, content, order
-from tests.test_app_order import (
-    HOSTILE,
-    TYPED,
-    draft_of,
-    opened,
-    picked,
-    pressed,
-    said,
-    typed,
-    whole,
-)
+from tests.pages import draft_of, opened, picked, pressed, said, typed, whole, widget
+from tests.test_app_order import HOSTILE, TYPED
 
 GENERAL = {"order.option": "general_progressive", "order.option_chosen": True}
 PERFECT = {
@@ -52,7 +43,7 @@ PERFECT = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def pair(**more) -> AppTest:
@@ -65,14 +56,12 @@ def taped(page: AppTest, text: str) -> AppTest:
     """The farthest clear distance at the main screen; the complaint asks for it again below."""
     label = "main screen: farthest clear (cm)"
     next(one for one in page.text_input if one.label == label).set_value(text)
-    page.run()
-    return whole(page)
+    return whole(page.run())
 
 
 def several(page: AppTest, ending: str, names: list[str]) -> AppTest:
     next(one for one in page.multiselect if one.label.endswith(ending)).set_value(names)
-    page.run()
-    return whole(page)
+    return whole(page.run())
 
 
 def test_the_order_has_the_label_of_the_case_as_on_the_order_page():
@@ -94,10 +83,10 @@ def test_the_order_has_the_label_of_the_case_as_on_the_order_page():
     ],
 )
 def test_a_refused_reading_is_named_with_its_range(name, text, allowed):
-    found = typed_pair.read_lenses({name: text}, order(content()))
-    assert found.readings is None
-    assert list(found.refused) == [name]
-    assert allowed in found.refused[name].allowed
+    readings, refused = typed_pair.read_lenses({name: text}, order(content()))
+    assert readings is None
+    assert list(refused) == [name]
+    assert allowed in refused[name].allowed
 
 
 def test_what_is_read_depends_on_the_lens():
@@ -314,7 +303,7 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     assert "Call first on 15 January 2030" in text
     assert "Main screen: is it clear all over, from 49 cm to 169 cm?" in text
     assert "Keep, adjust, remake, change kind, or prescriber?" not in text
-    next(one for one in page.radio if one.label == "Contact").set_value("late")
+    widget(page, "radio", "Contact").set_value("late")
     page.run()
     assert "Keep, adjust, remake, change kind, or prescriber?" in said(whole(page))
     page = picked(page, "How it ended", "desk")

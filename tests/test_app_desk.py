@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from app.form import case_of_answers, clear_ranges, compute, questions
 from app.form.compute import Answer
@@ -30,7 +29,7 @@ from engine.tables import Judgements
 from engine.wording import capital, hours, shift
 from tests import examples
 from tests.invented_result import invented_result
-from tests.pages import draft_of, opened, whole
+from tests.pages import draft_of, opened, said, typed, whole, widget
 
 SVG = "{http://www.w3.org/2000/svg}"
 JUDGED = Judgements.standard()
@@ -194,12 +193,12 @@ def test_the_line_without_a_move_says_why():
     look = desk_kept.look_at({}, found, "present_pair", 0)
     still = replace(look.sight, move=None, is_comfortable=False)
     nowhere = replace(still, region=replace(still.region, columns=()))
-    for sight, said in (
+    for sight, words in (
         (replace(still, is_comfortable=True), "it is comfortable through the present pair."),
         (still, "no allowed move gains a quarter of an hour"),
         (nowhere, "Leave the main screen where it is: about "),
     ):
-        assert said in desk_words.first_words("main screen", replace(look, sight=sight))
+        assert words in desk_words.first_words("main screen", replace(look, sight=sight))
 
 
 # The picture.
@@ -254,8 +253,8 @@ def test_a_band_covers_the_area_where_the_share_is_reached():
 def test_bands_differ_without_colour_and_the_key_names_each():
     assert len({map.fill(band, "n") for band in range(4)}) == 4
     key = html.unescape(map.key())
-    for said in map.BAND_WORDS:
-        assert said in key
+    for words in map.BAND_WORDS:
+        assert words in key
 
 
 def test_the_picture_is_well_formed_and_takes_no_markup_from_names():
@@ -283,7 +282,7 @@ def test_a_map_without_an_allowed_place_is_drawn():
 def texts(*values: str, number: int = 0) -> dict[str, str]:
     return {
         clear_ranges.widget(number, name): value
-        for name, value in zip(clear_ranges.READERS, values, strict=False)
+        for name, value in zip(clear_ranges.ASKED, values, strict=False)
     }
 
 
@@ -335,20 +334,6 @@ def test_ranges_go_into_the_case_and_out_again():
 # The page.
 
 
-def said(page: AppTest) -> str:
-    """The page's words, without marks of structure."""
-    pieces = "\n".join(one.value for one in page.markdown)
-    return html.unescape(re.sub(r"<[^>]+>", " ", pieces.replace("<svg", "\n<svg")))
-
-
-def typed(page: AppTest, **values: str) -> AppTest:
-    for label, text in values.items():
-        found = [one for one in page.text_input if one.label.startswith(label)]
-        found[0].set_value(text)
-    page.run()
-    return whole(page)
-
-
 def test_without_a_wearer_the_page_sends_to_the_interview():
     page = opened("desk")
     assert "Type the age and the add there first" in said(page)
@@ -398,7 +383,7 @@ def test_where_no_place_is_comfortable_the_limit_is_named():
 def test_the_page_follows_what_is_put_first_until_a_lens_is_chosen():
     found = answer_of(questions.EXAMPLE)
     page = opened("desk", questions.EXAMPLE)
-    chooser = next(one for one in page.selectbox if one.label == "Through which lens")
+    chooser = widget(page, "selectbox", "Through which lens")
     assert chooser.value == desk_kept.IN_VIEW
     assert chooser.options[0].startswith("recommended: ")
     assert chooser.options[1] == "present pair (general progressive)"

@@ -19,22 +19,15 @@ from engine.home.code import _sum
 from tests.home_sessions import invented
 from tests.home_visits import visit_file
 from tests.invented_result import invented_result
-from tests.test_app_cases import open_there, opened_page, whole
+from tests.pages import markup, said, whole, widget
+from tests.test_app_cases import open_there, opened_page
 from tests.test_home_code import CODE
 
 SEEN = "LG2 fl=neflorfl sebydo=1 ag=5559 gl=gepr co=chup,taof lepa=mi sc=/27//ah/1/// bo=ne,na"
 """Signs seen by a doctor, a sore neck, and nothing measured."""
 
 
-@pytest.fixture(autouse=True)
-def _own(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    monkeypatch.setenv("LEVELGAZE_STORE", str(tmp_path / "cases.sqlite3"))
-    monkeypatch.setattr(compute, "answer", invented_result)
-
-
-def said(page) -> str:
-    """Every HTML piece of the page or of a part of it, with its escapes undone."""
-    return html.unescape("\n".join(one.value for one in page.markdown))
+pytestmark = pytest.mark.usefixtures("invented_answers")
 
 
 def pasted(text: str) -> AppTest:
@@ -82,7 +75,7 @@ def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
     assert "Mind no_add_known." not in text, "the page says so itself"
     assert "Type the add in the form to compare lenses" in text
     told = next(one for one in page.expander if one.label == "From home")
-    block = said(told)
+    block = html.unescape(markup(told))
     flag = choices("flags")["new_flashes_or_floaters"]
     bothers, coping = choices("bothers"), choices("coping")
     for words in (
@@ -93,7 +86,7 @@ def test_a_pasted_code_opens_with_the_add_to_type_and_no_verdict(monkeypatch):
         "Not measured at home, so assumed: main screen (distance and height of the top edge).",
     ):
         assert words in block
-    next(one for one in page.text_input if one.label.startswith("Add, or")).set_value("2.00").run()
+    widget(page, "text_input", "Add, or").set_value("2.00").run()
     whole(page)
     text = said(page)
     assert "h comfortable" in text
@@ -105,7 +98,7 @@ def test_young_eyes_are_compared_once_their_prescription_is_typed():
     young = f"{SEEN.replace('5559', 'un40')}"
     page = in_interview(f"{young} {_sum(young)}")
     assert "Type the prescription to compare lenses." in said(page)
-    field = next(one for one in page.text_input if one.label.startswith("Add, or"))
+    field = widget(page, "text_input", "Add, or")
     field.set_value("R -1.00 DS L -1.00 DS").run()
     whole(page)
     assert "Type the prescription" not in said(page)
@@ -165,5 +158,5 @@ def test_only_choices_of_the_check_are_shown_from_a_file(monkeypatch):
     monkeypatch.setattr(keep, "read_file", lambda _: keep.File("case", values, True, "A1", ()))
     page = open_there(pasted("x"), "Open the file in the Interview")
     assert "My neck or shoulders" in said(page)
-    assert "example.invalid" not in said(page)
-    assert "onerror" not in said(page)
+    assert "example.invalid" not in html.unescape(markup(page))
+    assert "onerror" not in markup(page)

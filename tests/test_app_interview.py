@@ -11,41 +11,9 @@ from engine.case.model import Case
 from engine.case.results import Change, MeasureNext, MoveResult, Recommendation, Result, Told
 from engine.errors import InputRefusedError
 from tests.invented_result import invented_result
-from tests.pages import opened, whole
+from tests.pages import field, markup, opened, pressed, typed, whole, widget
 
-
-@pytest.fixture(autouse=True)
-def _invented(monkeypatch, own_drafts):  # noqa: ARG001
-    monkeypatch.setattr(compute, "answer", invented_result)
-
-
-def field(page: AppTest, label: str):
-    """The text field with this label."""
-    found = [one for one in page.text_input if one.label == label]
-    assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
-    return found[0]
-
-
-def typed(page: AppTest, **texts: str) -> AppTest:
-    """Type into fields by label and let the page answer."""
-    for label, text in texts.items():
-        field(page, label).set_value(text)
-    page.run()
-    whole(page)
-    return page
-
-
-def said(page: AppTest) -> str:
-    """Every HTML piece of the page."""
-    return "\n".join(one.value for one in page.markdown)
-
-
-def pressed(page: AppTest, label: str) -> AppTest:
-    """Press the button with this label."""
-    next(one for one in page.button if one.label == label).click()
-    page.run()
-    whole(page)
-    return page
+pytestmark = pytest.mark.usefixtures("invented_answers")
 
 
 def example() -> AppTest:
@@ -55,26 +23,26 @@ def example() -> AppTest:
 
 def test_the_empty_page_asks_for_the_age_and_shows_no_figures():
     page = opened()
-    assert "Type the age and the add" in said(page)
-    assert "main screen is 68 cm away&#44; its centre 15 cm below" in said(page)
+    assert "Type the age and the add" in markup(page)
+    assert "main screen is 68 cm away&#44; its centre 15 cm below" in markup(page)
     assert not page.get("vega_lite_chart")
 
 
 def test_the_first_answer_needs_only_the_age():
     page = typed(opened(), **{"Age (years)": "54"})
-    assert "Office lens for the " in said(page)
-    assert "<strong>6.3</strong> of 7 h comfortable" in said(page)
-    assert '<span class="lg-verdict">choice&#58; firm</span>' in said(page)
-    assert "8 times in 10 between 5&#46;7 and 6&#46;9" in said(page)
+    assert "Office lens for the " in markup(page)
+    assert "<strong>6.3</strong> of 7 h comfortable" in markup(page)
+    assert '<span class="lg-verdict">choice&#58; firm</span>' in markup(page)
+    assert "8 times in 10 between 5&#46;7 and 6&#46;9" in markup(page)
 
 
 def test_measured_and_assumed_values_are_counted():
     page = typed(opened(), **{"Age (years)": "54"})
-    before = said(page)
+    before = markup(page)
     assert "1 measured&#44; 16 assumed" in before
     page = typed(page, **{"Distance (cm)": "65,5", "Hours a day": "6"})
-    assert "3 measured&#44; 14 assumed" in said(page)
-    assert "<strong>5.4</strong> of 6 h comfortable" in said(page)
+    assert "3 measured&#44; 14 assumed" in markup(page)
+    assert "<strong>5.4</strong> of 6 h comfortable" in markup(page)
 
 
 def test_an_assumed_value_is_shown_in_the_field_and_marked():
@@ -87,7 +55,7 @@ def test_the_example_is_read_with_its_bars_and_its_text():
     chart = page.get("vega_lite_chart")[0].proto
     assert "office lens: 5.4 h comfortable, 0.6 h awkward, 0 h blurred, 0 h not served" in chart.alt
     assert "general progressive: 2.7 h comfortable, 3.3 h awkward" in chart.alt
-    assert "10 measured&#44; 20 assumed" in said(page)
+    assert "10 measured&#44; 20 assumed" in markup(page)
 
 
 def _kinds(page: AppTest) -> list:
@@ -108,57 +76,48 @@ def test_a_further_pair_is_asked_for_once_the_last_one_is_named():
         liked = [one for one in page.radio if one.label == "Is it liked?"]
         assert [one.value for one in liked] == [""] * named
     assert len(_kinds(page)) == 3
-    turned = next(one for one in page.radio if one.label == "To look sideways the wearer turns")
+    turned = widget(page, "radio", "To look sideways the wearer turns")
     assert turned.options == ["not known", "the head", "the eyes"]
     assert field(page, "Distance of the test chart (m)").placeholder == "6 assumed"
 
 
 def test_choosing_another_lens_redraws_the_picture_and_the_table():
     page = example()
-    assert "chin 10° up" not in said(page)
-    look = next(one for one in page.radio if one.label == "Look through")
+    assert "chin 10° up" not in markup(page)
+    look = widget(page, "radio", "Look through")
     look.set_value("general_progressive").run()
     whole(page)
-    assert "chin 10° up" in said(page)
-    assert "add &#43;2&#46;00&#44; corridor 11 mm" in said(page)
-
-
-def button(page: AppTest, label: str):
-    """The button with this label."""
-    return next(one for one in page.button if one.label == label)
+    assert "chin 10° up" in markup(page)
+    assert "add &#43;2&#46;00&#44; corridor 11 mm" in markup(page)
 
 
 def test_one_click_takes_a_plan_as_good_and_line_picture_and_cautions_follow_it():
     page = example()
-    assert "as good&#58; single&#45;vision computer" in said(page)
-    assert "Invented caution" in said(page)
-    look = next(one for one in page.radio if one.label == "Look through")
+    assert "as good&#58; single&#45;vision computer" in markup(page)
+    assert "Invented caution" in markup(page)
+    look = widget(page, "radio", "Look through")
     assert look.value == "office"
     page = pressed(page, "Take single-vision computer")
-    assert "Single&#45;vision computer for the " in said(page)
-    assert '<span class="lg-verdict">your choice</span>' in said(page)
-    assert "<strong>4.8</strong> of 6 h comfortable" in said(page)
-    look = next(one for one in page.radio if one.label == "Look through")
+    assert "Single&#45;vision computer for the " in markup(page)
+    assert '<span class="lg-verdict">your choice</span>' in markup(page)
+    assert "<strong>4.8</strong> of 6 h comfortable" in markup(page)
+    look = widget(page, "radio", "Look through")
     assert look.value == "sv_computer"
-    assert "Invented caution" not in said(page)
-    assert button(page, "Take single-vision computer").disabled
+    assert "Invented caution" not in markup(page)
+    assert widget(page, "button", "Take single-vision computer").disabled
     page = pressed(page, "Back to the recommended plan: office lens")
-    assert "Office lens for the " in said(page)
-    assert "Invented caution" in said(page)
+    assert "Office lens for the " in markup(page)
+    assert "Invented caution" in markup(page)
 
 
 def test_a_lens_only_looked_through_changes_picture_and_cautions_and_takes_no_plan():
     page = example()
-    next(one for one in page.radio if one.label == "Look through").set_value("general_progressive")
-    page.run()
-    whole(page)
-    assert "Invented caution" not in said(page)
-    assert "Office lens for the " in said(page)
+    widget(page, "radio", "Look through").set_value("general_progressive")
+    whole(page.run())
+    assert "Invented caution" not in markup(page)
+    assert "Office lens for the " in markup(page)
     page = typed(page, **{"Age (years)": "55"})
-    assert (
-        next(one for one in page.radio if one.label == "Look through").value
-        == "general_progressive"
-    )
+    assert widget(page, "radio", "Look through").value == "general_progressive"
 
 
 def test_a_free_move_and_what_to_measure_are_said_where_the_answer_has_them(monkeypatch):
@@ -193,11 +152,11 @@ def test_a_free_move_and_what_to_measure_are_said_where_the_answer_has_them(monk
 
     monkeypatch.setattr(compute, "answer", moves)
     page = example()
-    assert '<b class="lg-say">Lower the main screen by 9 cm' in said(page)
-    assert "<strong>5.1</strong> of 6 h comfortable" in said(page)
-    assert "<b>Next:</b> Measure the invented tilt" in said(page)
+    assert '<b class="lg-say">Lower the main screen by 9 cm' in markup(page)
+    assert "<strong>5.1</strong> of 6 h comfortable" in markup(page)
+    assert "<b>Next:</b> Measure the invented tilt" in markup(page)
     page = pressed(page, "Take office lens")
-    assert "Office lens for the " in said(page)
+    assert "Office lens for the " in markup(page)
 
 
 def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
@@ -208,9 +167,9 @@ def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
 
     monkeypatch.setattr(compute, "answer", none)
     page = example()
-    assert "The add is not known&#58; ask for it" in said(page)
-    assert "lg-stop" not in said(page)
-    assert "no recommendation" in said(page)
+    assert "The add is not known&#58; ask for it" in markup(page)
+    assert "lg-stop" not in markup(page)
+    assert "no recommendation" in markup(page)
     assert page.get("vega_lite_chart")
     names = {"Take office lens", "Take single-vision computer"}
     assert not names & {one.label for one in page.button}
@@ -218,13 +177,13 @@ def test_without_an_add_from_forty_on_the_line_asks_for_it(monkeypatch):
 
 def test_a_refused_value_is_named_and_the_last_answer_is_marked_out_of_date():
     page = typed(example(), **{"Age (years)": "540"})
-    assert 'tabindex="-1">540 is too high&#46; Allowed&#58; 18 to 110 years' in said(page)
-    assert "out of date" in said(page)
-    assert "lg-old" in said(page)
-    assert "<strong>5.4</strong> of 6 h comfortable" in said(page)
+    assert 'tabindex="-1">540 is too high&#46; Allowed&#58; 18 to 110 years' in markup(page)
+    assert "out of date" in markup(page)
+    assert "lg-old" in markup(page)
+    assert "<strong>5.4</strong> of 6 h comfortable" in markup(page)
     page = typed(page, **{"Age (years)": "54"})
-    assert "out of date" not in said(page)
-    assert "refused" not in said(page)
+    assert "out of date" not in markup(page)
+    assert "refused" not in markup(page)
 
 
 def test_a_name_that_looks_like_an_image_is_refused_and_only_text():
@@ -232,8 +191,8 @@ def test_a_name_that_looks_like_an_image_is_refused_and_only_text():
     names = [one for one in page.text_input if one.label == "Name"]
     names[0].set_value("![x](http://example.invalid/x.png)")
     page.run()
-    assert "Allowed&#58; " in said(page)
-    assert "](http" not in said(page)
+    assert "Allowed&#58; " in markup(page)
+    assert "](http" not in markup(page)
 
 
 def test_a_refusal_of_the_engine_itself_is_named_beside_its_field(monkeypatch):
@@ -245,7 +204,7 @@ def test_a_refusal_of_the_engine_itself_is_named_beside_its_field(monkeypatch):
     page = example()
     monkeypatch.setattr(compute, "answer", refuses)
     page = typed(page, **{"Age (years)": "55"})
-    assert "65 cannot be used&#46; Allowed&#58; another" in said(page)
+    assert "65 cannot be used&#46; Allowed&#58; another" in markup(page)
 
 
 def test_a_stop_takes_the_place_of_the_recommendation(monkeypatch):
@@ -255,9 +214,9 @@ def test_a_stop_takes_the_place_of_the_recommendation(monkeypatch):
 
     monkeypatch.setattr(compute, "answer", stops)
     page = example()
-    assert "Send to an eye clinic today" in said(page)
-    assert "lg-stop" in said(page)
-    assert "Office lens for the " not in said(page)
+    assert "Send to an eye clinic today" in markup(page)
+    assert "lg-stop" in markup(page)
+    assert "Office lens for the " not in markup(page)
     assert not page.get("vega_lite_chart")
 
 
@@ -267,7 +226,7 @@ def test_a_reload_loses_nothing():
     again = opened(draft=token[0] if isinstance(token, list) else token)
     assert field(again, "Age (years)").value == "61"
     assert field(again, "Distance (cm)").value == "71"
-    assert "Office lens for the " in said(again)
+    assert "Office lens for the " in markup(again)
 
 
 def test_a_second_window_is_told_and_its_answers_do_not_overwrite():
@@ -275,15 +234,15 @@ def test_a_second_window_is_told_and_its_answers_do_not_overwrite():
     token = first.query_params["draft"]
     token = token[0] if isinstance(token, list) else token
     second = typed(opened(draft=token, is_unfolded=False), **{"Age (years)": "62"})
-    assert words.DRAFT_CHANGED not in said(second)
+    assert words.DRAFT_CHANGED not in markup(second)
     first = typed(first, **{"Age (years)": "63"})
-    assert words.DRAFT_CHANGED in said(first)
+    assert words.DRAFT_CHANGED in markup(first)
     assert drafts.BOOK.find(token).values["wearer.age_years"] == "62"
     first = pressed(first, words.SHOW_THEIRS)
     assert field(first, "Age (years)").value == "62"
     first = typed(first, **{"Age (years)": "64"})
     second.run()
-    assert words.DRAFT_CHANGED in said(second)
+    assert words.DRAFT_CHANGED in markup(second)
     second = pressed(second, words.KEEP_MINE)
     assert drafts.BOOK.find(token).values["wearer.age_years"] == "62"
 
@@ -295,7 +254,7 @@ def test_deleted_answers_are_gone():
     page = pressed(page, words.DELETE_ANSWERS)
     assert drafts.BOOK.find(token) is None
     assert field(page, "Age (years)").value == ""
-    assert "Type the age and the add" in said(page)
+    assert "Type the age and the add" in markup(page)
     assert any(words.DRAFT_DELETED in one.value for one in page.info)
     page.run()
     assert any(words.DRAFT_DELETED in one.value for one in page.info), "nobody could read it"
@@ -307,11 +266,11 @@ def test_deleted_answers_are_gone():
 
 def test_something_looked_at_can_be_added_and_taken_away():
     page = typed(opened(), **{"Age (years)": "54"})
-    adder = next(one for one in page.selectbox if one.label == "Add another task")
+    adder = widget(page, "selectbox", "Add another task")
     adder.set_value("phone").run()
     whole(page)
     assert any(one.placeholder == "phone assumed" for one in page.text_input)
-    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
+    looking = widget(page, "selectbox", "Show in the picture")
     assert looking.options == ["main screen", "phone"]
     page = pressed(page, "Take away")
     assert not any(one.placeholder == "phone assumed" for one in page.text_input)
@@ -319,7 +278,7 @@ def test_something_looked_at_can_be_added_and_taken_away():
 
 def on_the_desk(page: AppTest):
     """The list of what is on the desk."""
-    return next(one for one in page.multiselect if one.label == "What is on the desk?")
+    return widget(page, "multiselect", "What is on the desk?")
 
 
 def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
@@ -328,7 +287,7 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
     assert on_the_desk(page).value == []
     on_the_desk(page).set_value(["papers", "second_screen", "visitor"]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
+    looking = widget(page, "selectbox", "Show in the picture")
     assert looking.options == ["main screen", "papers", "second screen", "visitor"]
     sideways = [one for one in page.text_input if one.label.startswith("Sideways")]
     assert [one.placeholder for one in sideways] == [
@@ -337,7 +296,7 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
     sideways[2].set_value("-50")
     on_the_desk(page).set_value(["second_screen", "phone"]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
+    looking = widget(page, "selectbox", "Show in the picture")
     assert looking.options == ["main screen", "second screen", "phone"]
     assert [one.value for one in page.text_input if one.label.startswith("Sideways")] == [
         "", "-50", "",
@@ -348,13 +307,13 @@ def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
 def test_the_list_of_the_desk_follows_what_is_added_and_taken_away_below():
     page = example()
     assert on_the_desk(page).value == ["papers"]
-    adder = next(one for one in page.selectbox if one.label == "Add another task")
+    adder = widget(page, "selectbox", "Add another task")
     adder.set_value("tablet").run()
     whole(page)
     assert set(on_the_desk(page).value) == {"papers", "phone"}
     on_the_desk(page).set_value([]).run()
     whole(page)
-    looking = next(one for one in page.selectbox if one.label == "Show in the picture")
+    looking = widget(page, "selectbox", "Show in the picture")
     assert looking.options == ["main screen", "colleague"]
     page = pressed(page, "Take away")
     assert on_the_desk(page).value == []
@@ -362,7 +321,7 @@ def test_the_list_of_the_desk_follows_what_is_added_and_taken_away_below():
 
 def test_what_a_part_of_the_day_looked_at_can_be_taken_off_the_desk():
     page = example()
-    looks = next(one for one in page.multiselect if one.label == "Looking at")
+    looks = widget(page, "multiselect", "Looking at")
     looks.set_value(["papers"])
     page = typed(page, **{"Hours": "1"})
     assert len([one for one in page.text_input if one.label == "What"]) == 2, "the next part"
@@ -392,6 +351,5 @@ def test_a_moved_screen_that_cannot_be_seen_is_a_sentence_and_no_fault(monkeypat
     monkeypatch.setattr("engine.desk.sight.held", refused)
     page = example()
     page.slider[0].set_value(5)
-    page.run()
-    whole(page)
-    assert "10 or more" in said(page)
+    whole(page.run())
+    assert "10 or more" in markup(page)

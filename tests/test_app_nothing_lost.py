@@ -11,8 +11,7 @@ from streamlit.testing.v1 import AppTest
 from app.form import compute
 from app.shell import drafts, state, words
 from tests.invented_result import invented_result
-from tests.pages import draft_of, opened, whole
-from tests.test_app_interview import field, pressed, said, typed
+from tests.pages import draft_of, field, markup, opened, pressed, typed, whole, widget
 
 SECOND_S = 1.0
 
@@ -28,10 +27,9 @@ class Clock:
 
 
 @pytest.fixture(autouse=True)
-def clock(monkeypatch):
+def clock(invented_answers, monkeypatch):  # noqa: ARG001
     """An invented result, and drafts that live by a clock of ours."""
     ours = Clock()
-    monkeypatch.setattr(compute, "answer", invented_result)
     monkeypatch.setattr(drafts, "BOOK", drafts.DraftBook(clock=ours))
     monkeypatch.setattr("app.shell.state.BOOK", drafts.BOOK)
     return ours
@@ -59,7 +57,7 @@ def test_deleted_answers_are_brought_back():
     assert field(page, "Age (years)").value == ""
     page = pressed(page, words.BRING_BACK)
     assert field(page, "Age (years)").value == "61"
-    assert "Office lens" in said(page)
+    assert "Office lens" in markup(page)
 
 
 def test_after_a_minute_nothing_is_left(clock):
@@ -125,20 +123,18 @@ def test_a_fault_without_a_change_offers_nothing_to_take_back(monkeypatch):
 
 def one_line(page: AppTest) -> str:
     """The line in view, with the marks of HTML read back."""
-    return unescape(next(one for one in said(page).split("\n") if 'class="lg-answer' in one))
+    return unescape(next(one for one in markup(page).split("\n") if 'class="lg-answer' in one))
 
 
 def papers(page: AppTest, *, distance_cm: str, offset_cm: str) -> AppTest:
     """Type where the papers lie."""
-    things = next(one for one in page.multiselect if one.label == "What is on the desk?")
+    things = widget(page, "multiselect", "What is on the desk?")
     things.set_value(["papers"])
     page.run()
     key = next(one.key for one in page.text_input if one.key.endswith(".papers.distance_cm"))
     page.text_input(key=key).set_value(distance_cm)
     page.text_input(key=key.replace("distance", "offset")).set_value(offset_cm)
-    page.run()
-    whole(page)
-    return page
+    return whole(page.run())
 
 
 def test_a_refused_value_is_named_in_view_with_the_least_that_works():
@@ -147,7 +143,7 @@ def test_a_refused_value_is_named_in_view_with_the_least_that_works():
     found = re.search(r"Papers: Distance \(cm\): 30 is too near\. Allowed: (\d+) cm or more", line)
     assert found, line
     assert 'href="#at-papers-distance_cm"' in line
-    assert 'id="at-papers-distance_cm"' in said(page)
+    assert 'id="at-papers-distance_cm"' in markup(page)
     assert "out of date" in line
     assert "firm" not in line
     least = int(found[1])
@@ -176,7 +172,7 @@ def test_a_refused_value_opens_its_drawer_until_somebody_shuts_it():
     page = opened(answers=REFUSED, is_unfolded=False)
     assert is_open(page, DESK)
     assert not is_open(page, "Frame and fit")
-    assert 'id="at-papers-distance_cm"' in said(page)
+    assert 'id="at-papers-distance_cm"' in markup(page)
     page.session_state[FOLD] = False
     for _ in range(2):
         whole(page.run())
@@ -206,6 +202,5 @@ def test_other_pages_call_a_stale_answer_out_of_date():
     page = papers(typed(opened(), **{"Age (years)": "57"}), distance_cm="30", offset_cm="-30")
     for name in ("desk", "order"):
         page.switch_page(f"views/{name}/page.py")
-        page.run()
-        whole(page)
+        whole(page.run())
         assert '<span class="lg-verdict">out of date</span>' in one_line(page)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import html
 import json
-import re
 from collections import Counter
 from datetime import date
 
@@ -25,7 +23,7 @@ from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
 from tests.invented_result import invented_result
 from tests.orders import DETAILS, STRONG_DETAILS, answered, content, order, strong
-from tests.pages import draft_of, opened, whole
+from tests.pages import draft_of, field, opened, picked, pressed, said, typed, whole, widget
 
 HOSTILE = "x![a](http://example.invalid/a)<img src=//example.invalid/b>"
 TYPED = {
@@ -63,38 +61,6 @@ def complete(**more) -> AppTest:
     return opened("order", {**questions.EXAMPLE, **TYPED, **more})
 
 
-def said(page: AppTest) -> str:
-    """The page's words, without marks of structure."""
-    pieces = "\n".join(one.value for one in page.markdown)
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", pieces)).split())
-
-
-def field(page: AppTest, label: str):
-    """The text field whose label begins so."""
-    found = [one for one in page.text_input if one.label.startswith(label)]
-    assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
-    return found[0]
-
-
-def picked(page: AppTest, label: str, value: str) -> AppTest:
-    next(one for one in page.selectbox if one.label == label).set_value(value)
-    page.run()
-    return whole(page)
-
-
-def typed(page: AppTest, **texts: str) -> AppTest:
-    for label, text in texts.items():
-        field(page, label).set_value(text)
-    page.run()
-    return whole(page)
-
-
-def pressed(page: AppTest, label: str) -> AppTest:
-    next(one for one in page.button if one.label == label).click()
-    page.run()
-    return whole(page)
-
-
 def downloads(page: AppTest) -> list[str]:
     return [one.proto.label for one in page.get("download_button")]
 
@@ -116,9 +82,10 @@ def read(values, *, option="office", lab=(), usual=()):
 
 
 def test_typed_texts_are_the_details_of_the_order():
-    found = read({**TYPED, "order.cylinder_form": "plus", "order.prescriber_agreed": True})
-    assert found.refused == {}
-    details = found.details
+    details, refused = read(
+        {**TYPED, "order.cylinder_form": "plus", "order.prescriber_agreed": True}
+    )
+    assert refused == {}
     assert details is not None
     assert (details.lens_index, details.effective_diameter_mm) == (1.6, 55.0)
     assert (details.office_reference, details.cylinder_form) == ("pupil_centre", "plus")
@@ -140,10 +107,10 @@ def test_typed_texts_are_the_details_of_the_order():
     ],
 )
 def test_a_refused_detail_is_named_with_its_range(name, text, allowed):
-    found = read({**TYPED, name: text})
-    assert found.details is None
-    assert list(found.refused) == [name]
-    assert allowed in found.refused[name].allowed
+    details, refused = read({**TYPED, name: text})
+    assert details is None
+    assert list(refused) == [name]
+    assert allowed in refused[name].allowed
 
 
 def test_limits_come_from_the_fields():
@@ -155,7 +122,7 @@ def test_limits_come_from_the_fields():
 def test_what_is_of_one_lens_stays_with_that_lens():
     assert typed_order.widget("minimum_height_mm", "office") == "order.office.minimum_height_mm"
     assert typed_order.widget("tint", "office") == "order.tint"
-    other = read(TYPED, option="general_progressive").details
+    other = read(TYPED, option="general_progressive")[0]
     assert other is not None
     assert (other.minimum_height_mm, other.tint) == (None, "none")
 
@@ -166,7 +133,7 @@ def test_a_laboratorys_list_survives_the_draft_and_nonsense_is_none():
     assert typed_order.lab_designs(rows) == [design]
     assert typed_order.lab_designs([{"design": 1}]) == []
     assert typed_order.lab_designs(None) == []
-    found = read({**TYPED, "order.office.lab_design": "Invented desk"}, lab=[design]).details
+    found = read({**TYPED, "order.office.lab_design": "Invented desk"}, lab=[design])[0]
     assert found is not None
     assert found.lab_design == design
 
@@ -267,7 +234,7 @@ def kept_example() -> tuple[Answer, Order, dict]:
     case = case_of_answers.ask(answers).case
     assert case is not None
     _, result = answered(case_to_json(case))
-    details = read(answers).details
+    details, _ = read(answers)
     assert details is not None
     made = orders.order_of(
         case=case,
@@ -429,7 +396,7 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     assert "Index: 1.6" in text
     assert "then the sheets can be saved" in text
     assert not [one for one in downloads(page) if "sheet" in one]
-    assert next(one for one in page.button if one.label.startswith("Keep this order")).disabled
+    assert widget(page, "button", "Keep this order").disabled
     page = typed(page, **{"Refractive index": "1.5"})
     assert "Index: 1.5" in said(page)
     assert "Out of date" not in said(page)
@@ -478,20 +445,18 @@ def test_another_lens_is_another_order():
 
 def test_the_answer_chooses_until_a_person_does():
     page = complete()
-    lens = next(one for one in page.selectbox if one.label == "Lens to order")
+    lens = widget(page, "selectbox", "Lens to order")
     assert lens.value == "office"
     page = picked(page, "Lens to order", "sv_computer")
     page = typed(page, **{"Bridge": "17"})
-    assert (
-        next(one for one in page.selectbox if one.label == "Lens to order").value == "sv_computer"
-    )
+    assert widget(page, "selectbox", "Lens to order").value == "sv_computer"
 
 
 def test_the_order_follows_the_plan_taken_until_a_lens_is_chosen_by_hand(monkeypatch):
     monkeypatch.setattr(compute, "answer", invented_result)
 
     def lens(page: AppTest) -> str:
-        return next(one for one in page.selectbox if one.label == "Lens to order").value
+        return widget(page, "selectbox", "Lens to order").value
 
     assert lens(complete()) == "office"
     page = opened("order", {**questions.EXAMPLE, **TYPED, **plan_taken.taking("sv_computer")})
@@ -504,8 +469,7 @@ def test_the_order_follows_the_plan_taken_until_a_lens_is_chosen_by_hand(monkeyp
 def test_a_laboratorys_list_names_what_is_wrong_and_is_used():
     page = complete()
     page.file_uploader[0].set_value(("list.csv", LIST.encode(), "text/csv"))
-    page.run()
-    whole(page)
+    whole(page.run())
     text = said(page)
     assert "Usable designs: 1." in text
     assert "3 degressions_d 9 0.25 to 4.00 each" in text
@@ -539,14 +503,14 @@ def test_the_letter_holds_only_what_is_ticked():
     page = complete()
     assert "Letter to the prescriber" not in downloads(page)
     assert "Tick a line to get the letter" in said(page)
-    next(one for one in page.checkbox if one.label == "Age").check()
+    widget(page, "checkbox", "Age").check()
     page.run()
     assert "Letter to the prescriber" in downloads(whole(page))
 
 
 def test_order_and_letter_are_given_as_pdf_where_the_extra_is_there(monkeypatch):
     page = complete()
-    next(one for one in page.checkbox if one.label == "Age").check()
+    widget(page, "checkbox", "Age").check()
     page.run()
     tagged = {"Order sheet (PDF)", "Letter to the prescriber (PDF)"}
     assert tagged <= set(downloads(whole(page)))
@@ -591,9 +555,9 @@ def test_which_pair_is_asked_only_where_there_are_two():
     page = complete()
     assert [one for one in page.radio if one.label == "Pair"] == []
     page = pressed(page, "Order a second pair too")
-    assert next(one for one in page.radio if one.label == "Pair").value == "2"
-    next(one for one in page.radio if one.label == "Pair").set_value("1").run()
-    assert next(one for one in whole(page).radio if one.label == "Pair").value == "1"
+    assert widget(page, "radio", "Pair").value == "2"
+    widget(page, "radio", "Pair").set_value("1").run()
+    assert widget(whole(page), "radio", "Pair").value == "1"
 
 
 def test_a_field_shared_with_the_interview_keeps_its_text_both_ways():

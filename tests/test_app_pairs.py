@@ -17,18 +17,8 @@ from engine.case.results import PairResult
 from engine.collection.wearer_page import wearer_sheet
 from engine.files.exchange import case_from_json, case_to_json
 from tests.orders import answered, content
-from tests.test_app_order import (
-    TYPED,
-    draft_of,
-    field,
-    kept_example,
-    opened,
-    picked,
-    pressed,
-    said,
-    typed,
-    whole,
-)
+from tests.pages import draft_of, field, opened, picked, pressed, said, typed, whole, widget
+from tests.test_app_order import TYPED, kept_example
 
 FRAME_TWO = {
     "Fitting height": "22/22",
@@ -38,7 +28,7 @@ FRAME_TWO = {
 }
 
 
-pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
 
 
 def pair_two(page: AppTest) -> AppTest:
@@ -47,9 +37,8 @@ def pair_two(page: AppTest) -> AppTest:
 
 
 def shown(page: AppTest, number: str) -> AppTest:
-    next(one for one in page.radio if one.label == "Pair").set_value(number)
-    page.run()
-    return whole(page)
+    widget(page, "radio", "Pair").set_value(number)
+    return whole(page.run())
 
 
 def test_pair_two_is_read_under_the_names_of_pair_one():

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from app.form import compute, questions
+from app.form import questions
 from app.form.case_of_answers import MOST_OTHERS
 from app.form.html import anchor
 from app.form.presets import presets
@@ -18,7 +18,7 @@ from app.shell import words
 from engine import tables
 from engine.case.model import BOTHER_WORDS
 from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
-from tests.invented_result import LENSES, invented_result
+from tests.invented_result import LENSES
 from tests.pages import opened, unfold
 
 RUNS = 100
@@ -61,9 +61,7 @@ IDS = (
 """Whatever an option of the Interview may be called."""
 
 
-@pytest.fixture(autouse=True)
-def _invented(monkeypatch, own_drafts):  # noqa: ARG001
-    monkeypatch.setattr(compute, "answer", invented_result)
+pytestmark = pytest.mark.usefixtures("invented_answers")
 
 
 def raw(field: Any, label: str) -> str:

@@ -20,14 +20,13 @@ from app.views.team import work as team_work
 from app.views.team.law_words import Law
 from engine import tables
 from engine.errors import InputRefusedError
-from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
 from engine.team.people import team_of
 from engine.team.policies import Assumptions, Range
 from engine.team.privacy import Session
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import export_csv, published
-from tests.pages import opened, whole
+from tests.pages import markup, opened, pressed, typed, whole, widget
 from tests.team_examples import team_with, total
 
 LONGEST_S = 60
@@ -51,9 +50,7 @@ def invented():
 
 
 @pytest.fixture(autouse=True)
-def _invented(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
-
+def _invented(own_drafts, monkeypatch):  # noqa: ARG001
     def searched(rows, present, *, progress):
         progress(1.0)
         return team_work.Found(team_work.Asked(rows.good, present), invented(), rows.typed)
@@ -66,39 +63,17 @@ def _invented(own_drafts, monkeypatch, tmp_path):  # noqa: ARG001
     monkeypatch.setattr(running, "AT_ONCE_S", LONGEST_S)
 
 
-def typed(page: AppTest, **texts: str) -> AppTest:
-    """Type into fields by label (spaces as _) and let the page answer."""
-    for label, text in texts.items():
-        found = [one for one in page.text_input if one.label.startswith(label.replace("_", " "))]
-        assert len(found) == 1, f"{label}: {[one.label for one in page.text_input]}"
-        found[0].set_value(text)
-    page.run()
-    return whole(page)
-
-
-def pressed(page: AppTest, label: str) -> AppTest:
-    """Press the button whose label starts so."""
-    next(one for one in page.button if one.label.startswith(label)).click()
-    page.run()
-    return whole(page)
-
-
-def said(page: AppTest) -> str:
-    """Every HTML piece of the page."""
-    return "\n".join(one.value for one in page.markdown)
-
-
 def policy_row(page: AppTest) -> str:
     """The row of screen glasses in the table of policies."""
     named = 'scope="row">Screen glasses for those who gain</th><td'
-    return next(line for line in said(page).split("<tr>") if named in line)
+    return next(line for line in markup(page).split("<tr>") if named in line)
 
 
 def computed(country: str = "", **texts: str) -> AppTest:
     """The page with the invented team computed, of whom all take it up unless texts say another."""
     page = opened("team")
     if country:
-        next(one for one in page.selectbox if one.label.startswith("Country")).set_value(country)
+        widget(page, "selectbox", "Country").set_value(country)
     texts = {"Uptake_among": "100"} | texts
     page = typed(page, **{"40_to_49,_at_a_monitor": str(PEOPLE)}, **texts)
     return pressed(page, "Compute for 80 people")
@@ -106,9 +81,9 @@ def computed(country: str = "", **texts: str) -> AppTest:
 
 def test_the_empty_page_asks_who_is_in_the_team_and_shows_no_figures():
     page = opened("team")
-    assert "Say who is in the team" in said(page)
+    assert "Say who is in the team" in markup(page)
     assert not [one for one in page.button if one.label.startswith("Compute")]
-    assert "lg-table" not in said(page)
+    assert "lg-table" not in markup(page)
 
 
 def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
@@ -123,32 +98,32 @@ def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
         "Pay for “Screen glasses for those who gain”. If 50 % of those offered accept, it helps 20 "
         "of about 80 people and brings 40 comfortable hours a day, all together. It costs 2,400 to "
         "4,400 every 2 years: 30 to 55 a year for each hour a day gained."
-    ) in said(page)
+    ) in markup(page)
 
 
 def test_where_no_uptake_is_said_three_are_shown_and_the_sentence_says_so():
     page = computed(Uptake_among="")
-    assert escaped("If 30 to 90 % of those offered accept (no uptake was given)") in said(page)
-    row = next(line for line in said(page).split("<tr>") if "12 people" in line)
+    assert escaped("If 30 to 90 % of those offered accept (no uptake was given)") in markup(page)
+    row = next(line for line in markup(page).split("<tr>") if "12 people" in line)
     assert "24 h a day" in row
     assert "36 people" in row
     assert "72 h a day" in row
-    assert "By uptake" not in said(computed())
+    assert "By uptake" not in markup(computed())
 
 
 def test_tests_are_counted_for_all_ages_where_the_law_gives_them():
-    assert "Eye tests are counted for people of all ages" in said(computed("United Kingdom"))
-    assert "not counted for those too young" in said(computed("United States"))
+    assert "Eye tests are counted for people of all ages" in markup(computed("United Kingdom"))
+    assert "not counted for those too young" in markup(computed("United States"))
 
 
 def test_each_policy_says_what_the_law_makes_of_it():
     page = computed(country="Ireland")
-    assert escaped("By the law of Ireland") in said(page)
-    assert escaped("No change (less than the law asks)") in said(page)
-    row = next(line for line in said(page).split("<tr>") if 'row">Fixed contribution' in line)
+    assert escaped("By the law of Ireland") in markup(page)
+    assert escaped("No change (less than the law asks)") in markup(page)
+    row = next(line for line in markup(page).split("<tr>") if 'row">Fixed contribution' in line)
     assert escaped("falls short where a special pair is needed") in row
-    assert escaped("A general supplement to pay does not meet the duty") in said(page)
-    assert escaped("“Fixed contribution” fall") in said(page)
+    assert escaped("A general supplement to pay does not meet the duty") in markup(page)
+    assert escaped("“Fixed contribution” fall") in markup(page)
     page = computed(country="another country")
     assert "we do not know" in policy_row(page)
     assert "no country chosen" in policy_row(computed())
@@ -156,7 +131,7 @@ def test_each_policy_says_what_the_law_makes_of_it():
 
 def test_a_blank_price_is_no_zero_and_a_zero_is_a_price():
     without = computed(One_eye_test="0")
-    assert escaped("no price given: pair of screen glasses") in said(without)
+    assert escaped("no price given: pair of screen glasses") in markup(without)
     free = computed(One_eye_test="0", One_pair_of_screen_glasses="0")
     row = policy_row(free)
     assert "<td>0</td><td>nothing</td>" in row
@@ -164,16 +139,16 @@ def test_a_blank_price_is_no_zero_and_a_zero_is_a_price():
 
 def test_a_refused_price_is_named_under_its_field_and_the_figures_say_so():
     page = computed(One_eye_test="30-20")
-    assert escaped("30-20 cannot be used. Allowed: 0 to 1,000,000, or two such numbers") in said(
+    assert escaped("30-20 cannot be used. Allowed: 0 to 1,000,000, or two such numbers") in markup(
         page
     )
-    assert "A value typed above does not fit" in said(page)
+    assert "A value typed above does not fit" in markup(page)
 
 
 def test_a_smallest_group_under_five_is_refused():
     page = computed(Smallest_group="4")
-    assert escaped("4 is too low. Allowed: a whole number of people, 5 to 1000") in said(page)
-    assert "a group is shown once 10 of its people are helped" in said(page)
+    assert escaped("4 is too low. Allowed: a whole number of people, 5 to 1000") in markup(page)
+    assert "a group is shown once 10 of its people are helped" in markup(page)
 
 
 def test_charts_have_their_numbers_as_text():
@@ -186,15 +161,15 @@ def test_charts_have_their_numbers_as_text():
 
 def test_where_every_policy_is_hidden_no_chart_is_empty():
     page = computed(Smallest_group="100")
-    assert escaped(team_words.TOO_FEW) in said(page)
+    assert escaped(team_words.TOO_FEW) in markup(page)
     assert not page.get("vega_lite_chart")
     assert "hidden" in policy_row(page)
 
 
 def test_a_changed_team_is_out_of_date_until_computed_again():
     page = typed(computed(), **{"50_to_54,_at_a_monitor": "20"})
-    assert "Compute again" in said(page)
-    assert "Compute again" not in said(pressed(page, "Compute for 100 people"))
+    assert "Compute again" in markup(page)
+    assert "Compute again" not in markup(pressed(page, "Compute for 100 people"))
 
 
 def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
@@ -211,8 +186,8 @@ def test_a_file_with_one_person_less_is_not_shown_after_the_first(monkeypatch):
     draft = next(iter(drafts.BOOK._drafts.values()))
     draft.results["team.session"] = shown_before
     pressed(page, "Compute for 80 people")
-    assert "this file and one shown before differ by fewer than 10 people" in said(page)
-    assert "lg-table" not in said(page)
+    assert "this file and one shown before differ by fewer than 10 people" in markup(page)
+    assert "lg-table" not in markup(page)
     assert not page.get("vega_lite_chart")
 
 
@@ -228,31 +203,31 @@ def test_deleted_means_gone_from_this_program():
 
 def test_a_country_shows_its_own_line_and_never_the_other():
     page = opened("team")
-    assert "Choose the country at the top of the page" in said(page)
-    choice = next(one for one in page.selectbox if one.label.startswith("Country"))
+    assert "Choose the country at the top of the page" in markup(page)
+    choice = widget(page, "selectbox", "Country")
     choice.set_value("United Kingdom")
     page.run()
-    assert "SI 1992" in said(page).replace("&#47;", "/").replace("&#40;", "(")
-    assert "C&#45;392" not in said(page)
-    choice = next(one for one in page.selectbox if one.label.startswith("Country"))
+    assert "SI 1992" in markup(page).replace("&#47;", "/").replace("&#40;", "(")
+    assert "C&#45;392" not in markup(page)
+    choice = widget(page, "selectbox", "Country")
     choice.set_value("Ireland")
     page.run()
-    assert "C&#45;392" in said(whole(page))
-    assert "DSE Regulations" not in said(page)
-    assert "This is not legal advice" in said(page)
+    assert "C&#45;392" in markup(whole(page))
+    assert "DSE Regulations" not in markup(page)
+    assert "This is not legal advice" in markup(page)
 
 
 def test_a_rule_not_checked_for_a_year_says_so(monkeypatch):
     monkeypatch.setattr("app.views.team.law._today", lambda: date(2026, 11, 26))
-    assert "the law may have changed" not in said(computed(country="Germany"))
+    assert "the law may have changed" not in markup(computed(country="Germany"))
     monkeypatch.setattr("app.views.team.law._today", lambda: date(2027, 11, 25))
-    assert "more than 12 months ago&#58; the law may have changed" in said(
+    assert "more than 12 months ago&#58; the law may have changed" in markup(
         computed(country="Germany")
     )
 
 
 def test_no_less_neck_pain_and_no_return_is_claimed():
-    text = said(computed())
+    text = markup(computed())
     assert "Less neck pain is not claimed" in text
     assert escaped(tables.by_id("team_evidence")["neck_pain"]["finding"]) in text
     assert "not tested in a trial" in text

@@ -15,7 +15,8 @@ from app.views.interview import rows
 from engine.files import practice
 from engine.files.practice import Practice
 from tests.orders import DETAILS, answered, content
-from tests.test_app_order import TYPED, draft_of, opened, pressed, said
+from tests.pages import draft_of, opened, pressed, said, widget
+from tests.test_app_order import TYPED
 from tests.test_order_sheets import sheets
 
 pytestmark = pytest.mark.usefixtures("own_drafts", "answers_once")
@@ -88,7 +89,7 @@ def test_a_table_has_semicolons_beside_its_commas() -> None:
 
 def test_the_sign_is_chosen_among_the_defaults_of_the_practice() -> None:
     page = opened("order", {})
-    box = next(one for one in page.selectbox if one.label.startswith("Decimal sign"))
+    box = widget(page, "selectbox", "Decimal sign")
     box.set_value("comma")
     pressed(page, "Keep these defaults")
     assert practice.read().decimal_sign == "comma"

@@ -36,7 +36,7 @@ def answered(power: dict[str, float], *targets: dict[str, object]) -> Result:
 
 
 def target_of(result: Result, option: str, name: str = "screen") -> OptionTarget:
-    return next(one for one in result.option(option).targets if one.target == name)
+    return result.option(option).through(name)
 
 
 def test_the_ends_of_a_clear_range_leave_just_the_blur_that_is_borne() -> None:
@@ -93,7 +93,7 @@ def test_the_width_without_glasses_is_what_30_degrees_of_eye_turn_reach() -> Non
 def test_the_width_through_a_segment_ends_a_pupil_from_its_side() -> None:
     result = answered({"sphere_d": 0.0, "add_d": 2.0}, examples.paper())
     page = target_of(result, "bifocal_ft28", "papers")
-    row = next(one for one in page.rows if one.row == "centre")
+    row = page.centre
     assert page.clear_width_cm is not None
     assert row.gaze_down_deg is not None
     tilt, down = math.radians(9.0), math.tan(math.radians(row.gaze_down_deg))
@@ -136,14 +136,14 @@ def test_postures_lie_half_a_window_inside_what_is_clear() -> None:
     """A screen through a progressive: 2 degrees of chin beyond where it just gets clear."""
     looked_at = desk.Desk(add_d=2.0, distance_cm=60.0)
     family = General(12.5)
-    printed = desk.centre(desk.told(looked_at, "general_progressive", family)).chin_up_deg
+    printed = desk.told(looked_at, "general_progressive", family).centre.chin_up_deg
     assert printed is not None
     edge = replace(desk.J, window_deg=0.0)
     (target,) = Closeup(desk.scene(looked_at), ("seen",), edge).targets(
         Lens(KINDS["general_progressive"], family, 0.0),
         desk.graded(looked_at, "general_progressive", family),
     )
-    nearest = desk.centre(target).chin_up_deg
+    nearest = target.centre.chin_up_deg
     assert nearest is not None
     assert abs(printed - nearest - desk.J.window_deg / 2) <= EXACT
 
@@ -179,7 +179,7 @@ def test_the_clear_width_at_60_cm_is_that_of_the_surface(
     """
     looked_at = desk.Desk(distance_cm=60.0, add_d=add_d, centre_below_deg=centre_below_deg)
     found = desk.told(looked_at, "general_progressive", General(corridor_mm))
-    row = desk.centre(found)
+    row = found.centre
     assert row.gaze_down_deg is not None
     assert found.clear_width_cm is not None
     side_mm = lens_side_mm(

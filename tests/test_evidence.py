@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from pathlib import Path
 from types import ModuleType
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
-from app.shell import words
 from engine import tables
 from engine.answer.sources import name_of_judgement
 from engine.wording import capital
 from tests.oracles import desk_figures, gaze_error
+from tests.pages import opened, said
 from tests.published import rows as published
 
-VIEW = Path(__file__).resolve().parents[1] / "app" / "views" / "evidence" / "page.py"
-LONGEST_S = 60
+pytestmark = pytest.mark.usefixtures("own_drafts")
 CLAIMS = tables.rows("evidence")
 
 
@@ -33,25 +29,6 @@ def claims() -> ModuleType:
 def claim(identity: str) -> str:
     """What one claim says was found."""
     return tables.by_id("evidence")[identity]["result"]
-
-
-def opened() -> AppTest:
-    script = (
-        f"import runpy\nfrom app.shell import state\nstate.begin()\nrunpy.run_path({str(VIEW)!r})"
-    )
-    page = AppTest.from_string(script, default_timeout=LONGEST_S).run()
-    assert not page.exception
-    return page
-
-
-def said(page: AppTest) -> str:
-    return " ".join(one.value for one in page.markdown)
-
-
-def read(text: str) -> str:
-    """Markup taken away and references resolved."""
-    plain = re.sub(r"<[^>]+>", " ", text)
-    return re.sub(r"\s+", " ", re.sub(r"&#(\d+);", lambda found: chr(int(found[1])), plain))
 
 
 @pytest.mark.parametrize("row", CLAIMS, ids=lambda row: row["id"])
@@ -125,7 +102,7 @@ def test_the_figures_of_the_ray_trace_are_those_measured() -> None:
 
 
 def test_every_claim_its_source_and_every_gap_can_be_read() -> None:
-    text = read(said(opened()))
+    text = said(opened("evidence"))
     for row in CLAIMS:
         assert row["claim"] in text
         assert row["source"] in text
@@ -136,7 +113,7 @@ def test_every_claim_its_source_and_every_gap_can_be_read() -> None:
 
 
 def test_what_is_kept_from_whom_and_what_is_not_can_be_read() -> None:
-    text = read(said(opened()))
+    text = said(opened("evidence"))
     for row in tables.rows("protection"):
         assert row["held"] in ("closed", "open")
         assert f"{row['against']} {row['held']}" in text
@@ -146,19 +123,19 @@ def test_what_is_kept_from_whom_and_what_is_not_can_be_read() -> None:
 
 
 def test_every_judgement_and_its_reason_can_be_read() -> None:
-    text = read(said(opened()))
+    text = said(opened("evidence"))
     for row in tables.rows("judgements"):
         assert " ".join(row["reason"].split()) in text
         assert capital(name_of_judgement(row["id"])) in text
 
 
 def test_a_topic_and_a_word_narrow_the_list(claims: ModuleType) -> None:
-    page = opened()
+    page = opened("evidence")
     topic, sure = page.selectbox
     topic.set_value("head and neck")
     sure.set_value("not shown")
     page.run()
-    text = read(said(page))
+    text = said(page)
     wanted = claims.chosen(CLAIMS, topic="head and neck", sure="not shown")
     assert wanted
     assert f"{len(wanted)} of {len(CLAIMS)} claims: {len(wanted)} not shown" in text
@@ -176,8 +153,3 @@ def test_words_of_a_table_are_never_markup(claims: ModuleType) -> None:
     html = claims.claims([row])
     assert "<script>" not in html
     assert "![" not in html
-
-
-def test_the_page_stands_in_the_navigation() -> None:
-    assert words.PAGES["evidence"] == "Evidence"
-    assert VIEW.exists()

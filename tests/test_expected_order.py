@@ -209,7 +209,7 @@ def test_each_difference_is_one_and_has_its_proof() -> None:
 def test_posture(place: int) -> None:
     row, target = TABLE[place], _first_target(place, OF_TABLE)
     assert target.target == row["first_target"]
-    centre = next(one for one in target.rows if one.row == "centre")
+    centre = target.centre
     free_deg = float(row["free_chin_up_deg"])
     assert abs(centre.free_chin_up_deg - free_deg) <= ROUNDING
     if not row["centre_row_chin_up_deg"]:
@@ -221,7 +221,7 @@ def test_posture(place: int) -> None:
         window_deg = OF_TABLE.window_deg
         assert abs(centre.chin_up_deg - theirs) <= window_deg / 2 + CHIN_UP_TOLERANCE_DEG
     edge = _first_target(place, replace(OF_TABLE, window_deg=0.0))
-    nearest = next(one.chin_up_deg for one in edge.rows if one.row == "centre")
+    nearest = edge.centre.chin_up_deg
     assert nearest is not None
     assert abs(nearest - theirs) <= CHIN_UP_TOLERANCE_DEG + ROUNDING - 0.05
 

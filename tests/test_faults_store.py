@@ -17,7 +17,8 @@ import pytest
 
 from engine.files.store import Store
 from engine.files.store_file import STORE_VERSION
-from tests.test_app_cases import kept_page, opened_page, press, said, store_path, type_in
+from tests.pages import pressed, said, typed, widget
+from tests.test_app_cases import kept_page, opened_page, store_path
 
 __all__ = ["store_path"]
 
@@ -114,10 +115,10 @@ def test_a_trouble_of_the_store_is_a_sentence_and_what_was_typed_stays(store_pat
     page, kept = kept_page(), ["A12"]
     for number, (name, (trouble, sentence, readable)) in enumerate(TROUBLES.items()):
         age, label = str(55 + number), f"B{number}"
-        next(one for one in page.text_input if one.label == "Age (years)").set_value(age)
-        type_in(page, "Label of your choice, no name needed", label)
+        widget(page, "text_input", "Age (years)").set_value(age)
+        typed(page, **{"Label of your choice, no name needed": label})
         with pytest.MonkeyPatch.context() as patch, contextmanager(trouble)(store_path, patch):
-            press(page, "Save")
+            pressed(page, "Save")
             assert sentence in said(page), name
             assert str(store_path.parent) in said(page), name
             ages = [one.value for one in page.text_input if one.label == "Age (years)"]
@@ -125,7 +126,7 @@ def test_a_trouble_of_the_store_is_a_sentence_and_what_was_typed_stays(store_pat
             listed = said(opened_page("cases"))
             assert ("A12" in listed) == readable, name
             assert (sentence in listed) == (not readable), name
-        press(page, "Save")
+        pressed(page, "Save")
         assert f"Case {label}: saved" in said(page), name
         kept.insert(0, label)
         with Store(store_path) as store:
@@ -136,9 +137,9 @@ def test_a_case_that_cannot_be_deleted_is_told_and_stays(store_path: Path) -> No
     kept_page()
     with pytest.MonkeyPatch.context() as patch, contextmanager(locked)(store_path, patch):
         found = opened_page("cases")
-        next(one for one in found.checkbox if one.label.startswith("Yes, delete")).check()
+        widget(found, "checkbox", "Yes, delete its").check()
         found.run()
-        press(found, "Delete")
+        pressed(found, "Delete")
         assert "another session is writing to the kept cases" in said(found)
     with Store(store_path) as store:
         assert store.count() == 1

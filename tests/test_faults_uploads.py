@@ -31,6 +31,7 @@ from engine.roster.rows import Problem
 from engine.team.tables import export_csv
 from tests import pages
 from tests.invented_result import invented_result
+from tests.pages import widget
 from tests.upload_damages import (
     GOOD_JSON,
     HOSTILE,
@@ -185,7 +186,7 @@ def test_each_page_still_takes_a_good_file(
 def test_a_forgotten_list_does_not_come_back_from_the_uploader() -> None:
     order = opened("order", "csv")
     assert "Usable designs: 1." in order.give(LIST.encode())
-    next(one for one in order.page.button if one.label == "Forget the list").click()
+    widget(order.page, "button", "Forget the list").click()
     order.page.run()
     order.read()
     assert order.draft()[typed_order.LAB] == []

@@ -19,7 +19,7 @@ from engine.collection.complaints import (
     rank_causes,
     signs_of,
 )
-from engine.collection.followup import follow_up_dates, follow_up_questions, outcome_codes
+from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
@@ -84,7 +84,7 @@ def test_questions_carry_the_numbers_of_the_record(stage: str) -> None:
 
 
 def test_outcome_codes_are_ours_and_each_has_a_next_step() -> None:
-    codes = outcome_codes()
+    codes = tables.by_id("outcome_codes")
     assert {"kept", "adjust", "desk", "fit", "power", "kind", "adviser", "urgent"} <= set(codes)
     assert all(row["next_step"] for row in codes.values())
 
@@ -214,8 +214,7 @@ def test_every_number_on_the_sheet_is_one_of_the_record(name: str) -> None:
     _, result = answered(TABLE)
     allowed = {"16", "13", "2030"}
     for target in result.option(name).targets:
-        centre = next(row for row in target.rows if row.row == "centre")
-        allowed.add(f"{abs(centre.chin_up_deg or 0.0):.0f}")
+        allowed.add(f"{abs(target.centre.chin_up_deg or 0.0):.0f}")
         clear = target.clear_range_cm
         for end in (clear.near, clear.far) if clear is not None else ():
             if end is not None:

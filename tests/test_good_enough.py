@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-import html
 from pathlib import Path
 
-import pytest
-from streamlit.testing.v1 import AppTest
-
-from app.form import questions
-from app.views.interview.answer import GOOD_ENOUGH
-from engine.__main__ import main
 from engine.answer.good_enough import good_enough
 from engine.assemble import advise
 from engine.case.model import Case
@@ -18,7 +11,6 @@ from engine.case.read import read_case
 from engine.case.results import Told
 from engine.examples import path_of
 from engine.tables import Judgements
-from tests.pages import opened
 
 VIGNETTES = Path(__file__).parent / "vignettes"
 JUDGED = Judgements.standard()
@@ -49,34 +41,3 @@ def test_it_says_where_the_plan_stays_and_its_hours_are_more() -> None:
 def test_it_says_nothing_where_no_plan_is_put_first() -> None:
     case = read_case(VIGNETTES / "v21.json")
     assert good_enough(case, advise(case), judgements=JUDGED) is None
-
-
-def test_a_terminal_says_it_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
-    path = str(path_of("laptop_only"))
-    assert main(["explain", path, "--good-enough"]) == 0
-    asked_for = capsys.readouterr().out
-    assert main(["explain", path]) == 0
-    alone = capsys.readouterr().out
-    assert asked_for.startswith(alone)
-    added = asked_for.removeprefix(alone)
-    assert added.startswith("\n> If a little blur is good enough")
-    assert max(map(len, added.splitlines())) <= 80
-
-
-def shown(page: AppTest) -> str:
-    return html.unescape(" ".join(one.value for one in page.markdown))
-
-
-@pytest.mark.usefixtures("own_drafts")
-def test_the_interview_says_it_for_this_answer_only() -> None:
-    page = opened(answers=questions.EXAMPLE)
-    assert GOOD_ENOUGH in [one.label for one in page.expander]
-    page.button(key="good-enough").click()
-    page.run()
-    assert not page.exception
-    assert "up to 1.7 times what is just noticed" in shown(page)
-    age = next(one for one in page.text_input if one.label.startswith("Age"))
-    age.set_value("61")
-    page.run()
-    assert "up to 1.7 times" not in shown(page)
-    assert page.button(key="good-enough")

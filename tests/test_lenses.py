@@ -175,7 +175,7 @@ def test_a_general_progressive_is_its_surface_times_the_add(
         got = at(General(corridor_mm), x, y, add_d=add_d)
         assert abs(got[0] - add_d * power) <= OF_THE_TABLE_D
         assert abs(got[1] - add_d * astigmatism) <= OF_THE_TABLE_D
-        double = at(General(corridor_mm, 2 * add_d), x, y, add_d=add_d)
+        double = at(General(corridor_mm, stated_add_d=2 * add_d), x, y, add_d=add_d)
         assert abs(double[0] - 2 * got[0]) <= EXACT
         assert abs(double[1] - 2 * got[1]) <= EXACT
 

@@ -38,6 +38,7 @@ COLUMNS = {
     "judgements": ("reason",),
     "lab_list_columns": ("meaning", "rule"),
     "left_out": ("what", "so"),
+    "order_gaps": ("missing", "why"),
     "outcome_codes": ("meaning", "next_step"),
     "pair_changes": ("says",),
     "policy_law": ("why",),
@@ -119,7 +120,7 @@ def long_in_pages(example: str) -> dict[str, list[str]]:
     }
 
 
-@pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+@pytest.mark.usefixtures("own_drafts", "answers_once")
 @pytest.mark.parametrize("example", RENDERED)
 def test_no_sentence_of_a_page_or_a_sheet_is_long_without_a_reason(example: str) -> None:
     said = long_in_pages(example)
@@ -134,7 +135,7 @@ def test_no_sentence_of_a_table_is_long_without_a_reason(table: str) -> None:
     assert unlisted(found) == []
 
 
-@pytest.mark.usefixtures("own_drafts", "answers_once", "own_store")
+@pytest.mark.usefixtures("own_drafts", "answers_once")
 def test_every_exception_is_in_use_and_says_why() -> None:
     every = [
         one

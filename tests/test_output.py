@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import errno
 import os
 import signal
@@ -273,86 +272,6 @@ def _has_begun(process: int, folder: Path) -> bool:
         if leads_to.parent == folder and leads_to.name.endswith("(deleted)"):
             return handle.stat().st_size > 0
     return False
-
-
-def test_unusual_values_of_a_row_are_doubted_as_those_of_a_case(tmp_path: Path) -> None:
-    odd = {
-        "screen_distance_cm": ("650", "50 to 100 cm"),
-        "screen_in": ("61", "10 to 49 in"),
-        "sphere_d": ("-25", "−10 to 8 D"),
-        "text_mm": ("32", "1.6 to 8 mm"),
-    }
-    names, example = HEADER.split(","), ROW.split(",")
-    lines = [HEADER, ROW]
-    for name, (value, _) in odd.items():
-        cells = list(example)
-        cells[names.index(name)] = value
-        lines.append(",".join(cells))
-    source = tmp_path / "IN.csv"
-    source.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    run_file(source, tmp_path / "OUT.csv")
-    with (tmp_path / "OUT.csv").open(encoding="utf-8", newline="") as file:
-        answers = list(csv.DictReader(file))
-    assert answers[0]["doubts"] == ""
-    for answer, (name, (value, usual)) in zip(answers[1:], odd.items(), strict=True):
-        assert answer["status"] == "computed"
-        assert f"{name}: '{value}' is unusual. Usual: {usual}." in answer["doubts"]
-
-
-def test_rows_that_are_refused_or_too_young_are_doubted_as_well(tmp_path: Path) -> None:
-    names, example = HEADER.split(","), ROW.split(",")
-    changes: list[tuple[dict[str, str], str, str]] = [
-        (
-            {"hours_screen": "", "screen_in": "61"},
-            "refused",
-            "screen_in: '61' is unusual. Usual: 10 to 49 in.",
-        ),
-        (
-            {"age_years": "30", "add_d": "", "screen_distance_cm": "650"},
-            "too_young",
-            "screen_distance_cm: '650' is unusual. Usual: 50 to 100 cm.",
-        ),
-        ({"age_years": "30", "add_d": ""}, "too_young", ""),
-        ({"age_years": "30"}, "computed", "age_years: '30' is unusual. Usual: 40 to 80 years."),
-        (
-            {"age_years": "", "age_band": "75-90"},
-            "computed",
-            "age_band: '75-90' is unusual. Usual: 40 to 80 years.",
-        ),
-        (
-            {"age_years": "", "age_band": "35 - 50"},
-            "computed",
-            "age_band: '35-50' is unusual. Usual: 40 to 80 years.",
-        ),
-        ({"age_years": "", "age_band": "40-80"}, "computed", ""),
-        (
-            {"people_distance_cm": "70"},
-            "computed",
-            "people_distance_cm: '70' is unusual. Usual: 80 to 400 cm.",
-        ),
-        (
-            {"people_distance_cm": "1800"},
-            "computed",
-            "people_distance_cm: '1800' is unusual. Usual: 80 to 400 cm.",
-        ),
-        ({"people_distance_cm": "80"}, "computed", ""),
-        ({"people_distance_cm": "400"}, "computed", ""),
-        ({"age_years": "", "age_band": "5-10"}, "refused", ""),
-        ({"screen_kind": "desk", "screen_distance_cm": "650"}, "refused", ""),
-    ]
-    lines = [HEADER]
-    for number, (values, _, _) in enumerate(changes):
-        cells = [f"A-{number}", *example[1:]]
-        for name, value in values.items():
-            cells[names.index(name)] = value
-        lines.append(",".join(cells))
-    source = tmp_path / "IN.csv"
-    source.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    run_file(source, tmp_path / "OUT.csv")
-    with (tmp_path / "OUT.csv").open(encoding="utf-8", newline="") as file:
-        answers = list(csv.DictReader(file))
-    for answer, (values, status, said) in zip(answers, changes, strict=True):
-        assert (answer["status"], answer["doubts"]) == (status, said), values
 
 
 def test_a_folder_that_is_not_there_is_told_by_the_name_that_was_typed(

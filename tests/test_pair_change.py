@@ -14,7 +14,8 @@ from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
 from engine.order.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
 from tests.orders import STRONG_DETAILS, answered, content, order, strong
-from tests.test_app_order import TYPED, field, opened, said, whole
+from tests.pages import field, opened, said, whole
+from tests.test_app_order import TYPED
 
 pytestmark = pytest.mark.usefixtures("own_drafts")
 
@@ -121,16 +122,16 @@ def test_exchanged_eyes_are_asked_about():
 
 def test_a_typed_pair_is_read_or_refused_by_its_field():
     typed = {typed_order.POWERS: "R -1,00 L -1.25 add +1.75", typed_order.CENTRATION: "31/32,5"}
-    read = typed_order.read_old(typed)
-    assert read.pair is not None
-    assert (read.pair.pd_right_mm, read.pair.pd_left_mm) == (31.0, 32.5)
-    assert typed_order.read_old({}) == typed_order.Old(None, {})
+    pair, _ = typed_order.read_old(typed)
+    assert pair is not None
+    assert (pair.pd_right_mm, pair.pd_left_mm) == (31.0, 32.5)
+    assert typed_order.read_old({}) == (None, {})
     for name, text in (
         (typed_order.POWERS, "much stronger"),
         (typed_order.CENTRATION, "62"),
         (typed_order.TILT, "99"),
     ):
-        refused = typed_order.read_old({**typed, name: text}).refused
+        _, refused = typed_order.read_old({**typed, name: text})
         assert set(refused) == {name}
         assert isinstance(refused[name], InputRefusedError)
 

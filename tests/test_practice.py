@@ -13,7 +13,8 @@ from app.views.order import practice_form
 from engine.files import practice
 from engine.files.practice import Practice
 from engine.order.types import USUAL, OrderDetails
-from tests.test_app_order import TYPED, downloads, draft_of, opened, pressed, said
+from tests.pages import draft_of, opened, pressed, said, widget
+from tests.test_app_order import TYPED, downloads
 
 USUAL_HERE = {
     "laboratory": "Invented Lab 7",
@@ -59,6 +60,7 @@ def test_what_is_kept_is_read_again_by_this_user_alone():
     ],
 )
 def test_a_damaged_file_stops_no_order(content):
+    practice.path().parent.mkdir()
     practice.path().write_text(content, "utf-8")
     with pytest.raises(ValueError, match="Practice"):
         practice.read()
@@ -84,7 +86,7 @@ def test_an_order_starts_from_the_defaults_and_names_them():
     assert "Cylinder form: plus" in text
     start = text.index("Defaults of the practice, not chosen for this order:")
     assert "laboratory, index, coating, tint, remake terms" in text[start : start + 200]
-    index = next(one for one in page.text_input if one.label == "Refractive index")
+    index = widget(page, "text_input", "Refractive index")
     assert index.placeholder == "1.67 by default"
     index.set_value("1.5")
     page.run()
@@ -126,5 +128,5 @@ def test_collection_starts_with_the_usual_tolerances():
     practice.keep(HERE)
     page = opened("order", {**questions.EXAMPLE, **TYPED})
     page.switch_page("views/collection/page.py").run()
-    shown = next(one for one in page.selectbox if one.label == "Tolerances")
+    shown = widget(page, "selectbox", "Tolerances")
     assert shown.value == "ISO 21987"

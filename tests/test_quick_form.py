@@ -9,7 +9,8 @@ from app.form import case_of_answers
 from app.form.presets import presets, usual_desks
 from engine import tables
 from engine.files import practice
-from tests.test_app_order import downloads, draft_of, field, opened, said, whole
+from tests.pages import draft_of, field, opened, said, whole, widget
+from tests.test_app_order import downloads
 from tests.test_practice import HERE
 
 MOST = 11
@@ -28,7 +29,7 @@ class Hand:
         whole(self.page)
 
     def press(self, label: str) -> None:
-        next(one for one in self.page.button if one.label == label).click()
+        widget(self.page, "button", label).click()
         self._entered()
 
     def type(self, label: str, text: str) -> None:
@@ -36,7 +37,7 @@ class Hand:
         self._entered()
 
     def choose(self, label: str, value: str) -> None:
-        next(one for one in self.page.selectbox if one.label == label).set_value(value)
+        widget(self.page, "selectbox", label).set_value(value)
         self._entered()
 
 
@@ -74,7 +75,7 @@ def test_a_usual_desk_the_eyes_and_the_frame_make_an_order_draft_in_under_twelve
 @pytest.mark.parametrize("desk", usual_desks(), ids=lambda desk: desk.id)
 def test_a_usual_desk_holds_its_things_and_measures_nothing(desk) -> None:
     page = opened("interview", {"papers": "yes", "other0.preset": "second_screen"})
-    next(one for one in page.button if one.label == desk.name).click()
+    widget(page, "button", desk.name).click()
     values = draft_of(whole(page.run())).values
     slots = case_of_answers.slots_of(values)
     assert slots["main"] == desk.main

@@ -76,7 +76,7 @@ def test_a_posture_speaks_against_a_lens_only_where_the_chosen_pairs_do_better(
 
 
 def of_target(option: OptionResult, name: str) -> float:
-    return next(one.comfortable_share for one in option.targets if one.target == name)
+    return option.through(name).comfortable_share
 
 
 def test_a_colleague_neither_lens_shows_speaks_against_neither() -> None:

@@ -509,12 +509,16 @@ def answered(source: Path, target: Path, **options: object) -> bytes:
     return target.read_bytes()
 
 
+def rows_in(target: Path) -> list[dict[str, str]]:
+    with target.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
 def test_every_row_is_answered_in_its_order_and_none_is_dropped(
     source: Path, tmp_path: Path
 ) -> None:
     done = run_file(source, tmp_path / "out.csv", settings=Settings(draws=2))
-    with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = rows_in(tmp_path / "out.csv")
     assert [row["row"] for row in rows] == [str(number) for number in range(2, 62)]
     assert all(None not in row and None not in row.values() for row in rows)
     states = [row["status"] for row in rows]
@@ -527,6 +531,44 @@ def test_every_row_is_answered_in_its_order_and_none_is_dropped(
     )
     assert rows[6]["drawn"].startswith("age add_d")
     assert list(rows[0]) == header()
+
+
+UNUSUAL = (
+    ({}, "computed", "", ""),
+    ({"screen_distance_cm": "650"}, "computed", "screen_distance_cm: '650'", "50 to 100 cm"),
+    ({"screen_in": "61"}, "computed", "screen_in: '61'", "10 to 49 in"),
+    ({"sphere_d": "-25"}, "computed", "sphere_d: '-25'", "−10 to 8 D"),
+    ({"text_mm": "32"}, "computed", "text_mm: '32'", "1.6 to 8 mm"),
+    ({"people_distance_cm": "70"}, "computed", "people_distance_cm: '70'", "80 to 400 cm"),
+    ({"people_distance_cm": "1800"}, "computed", "people_distance_cm: '1800'", "80 to 400 cm"),
+    ({"people_distance_cm": "80"}, "computed", "", ""),
+    ({"people_distance_cm": "400"}, "computed", "", ""),
+    ({"age_years": "30"}, "computed", "age_years: '30'", "40 to 80 years"),
+    ({"age_years": "", "age_band": "75-90"}, "computed", "age_band: '75-90'", "40 to 80 years"),
+    ({"age_years": "", "age_band": "35 - 50"}, "computed", "age_band: '35-50'", "40 to 80 years"),
+    ({"age_years": "", "age_band": "40-80"}, "computed", "", ""),
+    ({"age_years": "30", "add_d": ""}, "too_young", "", ""),
+    (
+        {"age_years": "30", "add_d": "", "screen_distance_cm": "650"},
+        "too_young",
+        "screen_distance_cm: '650'",
+        "50 to 100 cm",
+    ),
+    ({"hours_screen": "", "screen_in": "61"}, "refused", "screen_in: '61'", "10 to 49 in"),
+    ({"age_years": "", "age_band": "5-10"}, "refused", "", ""),
+    ({"screen_kind": "desk", "screen_distance_cm": "650"}, "refused", "", ""),
+)
+"""What is changed in the row of the template, what becomes of it, what is doubted and is usual."""
+
+
+def test_unusual_values_are_doubted_whatever_becomes_of_their_row(tmp_path: Path) -> None:
+    template = pd.read_csv(io.StringIO(template_csv()), dtype=str, keep_default_na=False)
+    changed = [template.assign(ref=f"A-{at}", **one[0]) for at, one in enumerate(UNUSUAL)]
+    run_file(written(pd.concat(changed), tmp_path / "in.csv"), tmp_path / "out.csv")
+    rows = rows_in(tmp_path / "out.csv")
+    for row, (values, status, doubted, usual) in zip(rows, UNUSUAL, strict=True):
+        said = f"{doubted} is unusual. Usual: {usual}." if doubted else ""
+        assert (row["status"], row["doubts"]) == (status, said), values
 
 
 def test_chunks_and_processes_do_not_change_a_byte(source: Path, tmp_path: Path) -> None:

@@ -85,7 +85,7 @@ def test_sheets_letter_and_printed_answer_show_nothing_raw(place: int) -> None:
         assert not raw(text), (number, name)
 
 
-@pytest.mark.usefixtures("own_drafts", "own_store")
+@pytest.mark.usefixtures("own_drafts")
 @pytest.mark.parametrize("place", range(PAGES))
 def test_pages_show_nothing_raw(place: int) -> None:
     _pages(place)
@@ -97,14 +97,14 @@ def test_what_changed_between_two_saves_shows_nothing_raw(place: int) -> None:
     assert not raw(shown.changes_of(before, after))
 
 
-@pytest.mark.usefixtures("own_drafts", "own_store")
+@pytest.mark.usefixtures("own_drafts")
 def test_the_pages_without_a_case_show_nothing_raw() -> None:
     for name, text in shown.other_pages().items():
         assert not raw(text), name
 
 
 @pytest.mark.long
-@pytest.mark.usefixtures("own_drafts", "own_store")
+@pytest.mark.usefixtures("own_drafts")
 @pytest.mark.parametrize("place", range(PAGES, SHEETS))
 def test_the_pages_of_all_cases_show_nothing_raw(place: int) -> None:
     _pages(place)

@@ -17,7 +17,7 @@ from app.form import slip as slip_page
 from app.form.slip import employer_slip
 from engine.errors import InputRefusedError
 from engine.team.slip import slip_of
-from tests.pages import opened, whole
+from tests.pages import opened, said, whole
 
 GOOD: dict[str, Any] = {
     "tested": True,
@@ -90,8 +90,8 @@ def test_a_slip_cannot_be_changed_or_extended_afterwards() -> None:
 
 def test_the_page_has_what_was_said_and_lines_for_what_is_written_by_hand() -> None:
     page = html.unescape(employer_slip(slip_of(GOOD)))
-    for said in ("1 March 2026", "1 March 2028", "Worker's name or number, by hand", "Tested by"):
-        assert said in page
+    for words in ("1 March 2026", "1 March 2028", "Worker's name or number, by hand", "Tested by"):
+        assert words in page
     assert not any(form in page for form in ("<input", "<script", "http"))
 
 
@@ -106,10 +106,6 @@ def filled(page: AppTest, **answers: str) -> AppTest:
         next(one for one in kinds if one.label == label).set_value(value)
         whole(page.run())
     return page
-
-
-def said(page: AppTest) -> str:
-    return html.unescape("\n".join(one.value for one in page.markdown))
 
 
 def given_out(page: AppTest) -> bool:

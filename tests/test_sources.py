@@ -6,16 +6,12 @@ from dataclasses import asdict
 
 import pytest
 
-from app.form import questions
-from app.views.interview.answer import RESTS_ON
-from engine.__main__ import main
 from engine.answer.sources import STRENGTH, Reading, Source, sources
 from engine.assemble import advise
 from engine.case.model import Case
 from engine.case.read import build_case, read_case
 from engine.examples import path_of
 from engine.tables import STATUSES, Judgements
-from tests.pages import opened
 
 LAPTOP = read_case(path_of("laptop_only"))
 
@@ -63,30 +59,3 @@ def test_an_assumed_value_brings_its_spread() -> None:
     assert said not in lines(rests_on(build_case(content)))
     content["origin"] = {"/targets/0/distance_cm": "assumed"}
     assert said in lines(rests_on(build_case(content)))
-
-
-def test_a_terminal_shows_them_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
-    path = str(path_of("laptop_only"))
-    assert main(["explain", path, "--sources"]) == 0
-    with_sources = capsys.readouterr().out
-    assert main(["explain", path]) == 0
-    alone = capsys.readouterr().out
-    assert with_sources.startswith(alone)
-    added = with_sources.removeprefix(alone)
-    assert added.startswith("\nWhat this answer rests on\nMeasured in a study\n- ")
-    assert max(map(len, added.splitlines())) <= 80
-
-
-@pytest.mark.usefixtures("own_drafts")
-def test_the_interview_lists_them_for_this_answer_only() -> None:
-    page = opened(answers=questions.EXAMPLE)
-    assert RESTS_ON in [one.label for one in page.expander]
-    page.button(key="list-sources").click()
-    page.run()
-    assert not page.exception
-    assert "Measured in a study" in "".join(one.value for one in page.markdown)
-    age = next(one for one in page.text_input if one.label.startswith("Age"))
-    age.set_value("61")
-    page.run()
-    assert "Measured in a study" not in "".join(one.value for one in page.markdown)
-    assert page.button(key="list-sources")

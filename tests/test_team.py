@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings, answer
 from engine.roster.columns import columns
 from engine.roster.search import OPTIONS
@@ -45,10 +43,7 @@ PRICES = {
 }
 
 
-@pytest.fixture(autouse=True)
-def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A folder of its own for the secret of the rounding."""
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
+pytestmark = pytest.mark.usefixtures("own_store")
 
 
 def three_bands() -> Team:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
-from engine.files.store_file import PATH_VARIABLE
 from engine.team.partition import groups_of, name_of
 from engine.team.people import Team
 from engine.team.policies import Assumptions
@@ -14,10 +11,7 @@ from engine.team.privacy import HIDDEN
 from engine.team.tables import published
 from tests.team_examples import GROUPS, team_with
 
-
-@pytest.fixture(autouse=True)
-def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
+pytestmark = pytest.mark.usefixtures("own_store")
 
 
 def made(cells: dict[int, tuple[int, int]]) -> Team:

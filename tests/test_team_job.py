@@ -15,15 +15,8 @@ from engine.roster.answer import Settings
 from engine.team.people import people_by_content, team_of
 from engine.team.privacy import Session
 from engine.team.sensitivity import Ends
-from tests.test_app_team import (  # noqa: F401
-    PEOPLE,
-    _invented,
-    invented,
-    opened,
-    pressed,
-    said,
-    typed,
-)
+from tests.pages import markup, opened, pressed, typed
+from tests.test_app_team import PEOPLE, _invented, invented  # noqa: F401
 
 LONGEST_S = 60.0
 
@@ -94,15 +87,15 @@ def started():
 
 def test_typing_a_price_does_not_stop_the_search(held):
     page = started()
-    assert 'role="progressbar"' in said(page)
+    assert 'role="progressbar"' in markup(page)
     job = next(iter(drafts.BOOK._drafts.values())).results[running.JOB].job
     page = typed(page, One_eye_test="30")
-    assert 'role="progressbar"' in said(page)
+    assert 'role="progressbar"' in markup(page)
     assert not job.has_ended
     held.go.set()
     assert job.wait(LONGEST_S)
     page.run()
-    assert "People helped" in said(page)
+    assert "People helped" in markup(page)
 
 
 def test_deleting_the_answers_stops_the_search_and_forgets_it(held):
@@ -116,13 +109,13 @@ def test_deleting_the_answers_stops_the_search_and_forgets_it(held):
     held.go.set()
     assert state.ended.wait(LONGEST_S)
     assert state.found is None
-    assert "People helped" not in said(page.run())
+    assert "People helped" not in markup(page.run())
 
 
 def test_stop_ends_the_search_and_offers_it_again(held):
     page = pressed(started(), "Stop")
     held.go.set()
-    assert 'role="progressbar"' not in said(page)
+    assert 'role="progressbar"' not in markup(page)
     assert [one for one in page.button if one.label.startswith("Compute for")]
     assert held.left.wait(LONGEST_S)
 
@@ -137,13 +130,13 @@ def test_what_moves_it_is_looked_for_while_the_figures_stand(monkeypatch):
     monkeypatch.setattr(team_work, "ends_of", ends_of)
     monkeypatch.setattr(running, "AT_ONCE_S", 1.0)
     page = started()
-    assert "Looking for what changes it most" in said(page)
-    assert "People helped" in said(page)
-    assert "first value named" not in said(page)
+    assert "Looking for what changes it most" in markup(page)
+    assert "People helped" in markup(page)
+    assert "first value named" not in markup(page)
     job = next(iter(drafts.BOOK._drafts.values())).results[running.JOB].job
     work.go.set()
     assert job.wait(LONGEST_S)
-    assert "first value named" in said(page.run())
+    assert "first value named" in markup(page.run())
 
 
 def test_a_file_with_one_person_less_is_refused_before_it_is_computed():

@@ -7,7 +7,6 @@ from dataclasses import replace
 from datetime import date
 from html import unescape
 from io import BytesIO
-from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -19,8 +18,8 @@ from app.views.team.charts import Ends
 from app.views.team.law_words import Law
 from app.views.team.memo import NOT_CLAIMED, TITLE, Memo, memo_page, memo_picture
 from app.views.team.words import LONG, NOTE, PRIVACY, RANGES, TOO_FEW, WHAT
-from engine.files.store_file import PATH_VARIABLE
-from engine.team.law import cards, countries, evidence
+from engine.tables import rows
+from engine.team.law import cards, countries
 from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
@@ -38,9 +37,7 @@ PRICES = {
 ALL = Assumptions(prices=PRICES)
 
 
-@pytest.fixture(autouse=True)
-def _data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
+pytestmark = pytest.mark.usefixtures("own_store")
 
 
 def made(*, by_desk: int = 0, general_h: float = 0.0) -> Team:
@@ -145,7 +142,7 @@ def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country
         assert card.source in said
         assert card.how_checked in said
     assert "This is not legal advice" in said
-    for row in evidence():
+    for row in rows("team_evidence"):
         assert (row["finding"] in said) == (row["id"] in NOT_CLAIMED)
 
 

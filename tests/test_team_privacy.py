@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from itertools import product
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,7 +16,6 @@ import pandas as pd
 import pytest
 
 from engine.errors import InputRefusedError
-from engine.files.store_file import PATH_VARIABLE
 from engine.roster.answer import Settings
 from engine.team.partition import groups_of
 from engine.team.people import Team, people_by_content, team_of
@@ -43,9 +41,8 @@ THRESHOLD = 10
 
 
 @pytest.fixture(autouse=True)
-def _secret(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _secret(own_store: None, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: ARG001
     """A secret of its own for the tests, the same in every run."""
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
     monkeypatch.setattr("engine.team.people.secret", lambda: b"invented")
 
 

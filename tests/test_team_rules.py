@@ -17,7 +17,6 @@ from engine.team.law import (
     VERDICTS,
     cards,
     countries,
-    evidence,
     may_hold,
     standing,
 )
@@ -76,17 +75,17 @@ def test_what_an_employer_may_hold_is_the_slip_and_no_more() -> None:
 
 
 def test_no_claim_of_less_neck_pain_and_no_return_on_money() -> None:
-    by_id = {row["id"]: row for row in evidence()}
+    by_id = {row["id"]: row for row in tables.rows("team_evidence")}
     for name in ("neck_pain", "return"):
         assert by_id[name]["finding"].startswith("Not claimed")
-    assert all(row["source"] for row in evidence())
+    assert all(row["source"] for row in tables.rows("team_evidence"))
 
 
 def test_a_study_is_as_sure_here_as_on_the_evidence_page() -> None:
     """One scale for both pages; a study that both name has one word on both."""
     claims = tables.rows("evidence")
     shared = 0
-    for row in evidence():
+    for row in tables.rows("team_evidence"):
         assert row["certainty"] in SURE
         author, year = row["source"].split()[0], re.search(r"\b(19|20)\d\d\b", row["source"])
         same = {one["sure"] for one in claims if year and _is_of(one["source"], author, year[0])}

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from engine.files.store_file import PATH_VARIABLE
 from engine.team import secret
 from engine.team.policies import Assumptions
 from engine.team.tables import published
@@ -17,9 +16,8 @@ from tests.team_examples import team
 
 
 @pytest.fixture(autouse=True)
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def folder(own_store: None, tmp_path: Path) -> Path:  # noqa: ARG001
     """A data folder that is not there yet."""
-    monkeypatch.setenv(PATH_VARIABLE, str(tmp_path / "data" / "cases.sqlite3"))
     return tmp_path / "data"
 
 

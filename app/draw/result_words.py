@@ -114,7 +114,7 @@ def recommendation_line(case: Case, result: Result, *, plan: PlanResult | None =
         return Line(_short(why), NO_PLAN, None, case.day_h)
     if plan is not None and plan.plan != first.plan:
         return _plan_line(plan, case, result, verdict=TAKEN_VERDICT)
-    move = move_first(result)
+    move = result.recommendation.move_first
     if move is not None:
         says = _short(_move_words(move))
         return Line(says, verdict_words(result), move.after_h, case.day_h)
@@ -154,11 +154,6 @@ def _move_words(move: MoveResult) -> str:
     name = f"the {cut(move.target, LONGEST_NAME)}"
     what = capital(wording.move(name, **move.change.model_dump()))
     return wording.say("line_move", move=what)
-
-
-def move_first(result: Result) -> MoveResult | None:
-    """Return the free change at the desk that comes before any lens."""
-    return next((move for move in result.recommendation.moves if move.put_first), None)
 
 
 def verdict_words(result: Result) -> str:
@@ -369,8 +364,7 @@ def target_rows(options: Sequence[OptionResult]) -> list[list[str]]:
 
 
 def _seen_through(target: OptionTarget) -> list[str]:
-    centre = next((row for row in target.rows if row.row == "centre"), target.rows[0])
-    imbalance = target.vertical_imbalance_pd
+    centre, imbalance = target.centre, target.vertical_imbalance_pd
     return [
         _degrees(centre.chin_up_deg),
         _degrees(centre.relaxed_chin_up_deg),

@@ -41,7 +41,7 @@ def answers_of(case: Case) -> dict[str, Any]:
     slots = _targets(found)
     _day(found, slots)
     for number, taped in enumerate(case.measured_ranges[: clear_ranges.MOST]):
-        for name in clear_ranges.READERS:
+        for name in clear_ranges.ASKED:
             found.put(clear_ranges.widget(number, name), getattr(taped, name))
     if case.extensions:
         found.values[EXTENSIONS] = case.extensions

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Collection, Mapping
-from contextlib import suppress
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -18,7 +17,7 @@ from pydantic import ValidationError
 from app.form import clear_ranges, field_table, questions
 from app.form.field_table import Number, Slot
 from app.form.presets import NUMBERS, Preset, presets
-from app.form.typed import Typed
+from app.form.typed import Refused, Typed, reader_of
 from engine.case.model import Case
 from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm, offset_in_reach_cm
@@ -26,7 +25,7 @@ from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
 from engine.tables import Judgements
-from engine.units import parse_length_cm, parse_number
+from engine.units import parse_number
 
 MOST_OTHERS = 11
 MOST_PARTS = 11
@@ -167,17 +166,11 @@ def _in_reach(
 
 def _typed_numbers(slot: str, answers: Mapping[str, Any]) -> dict[str, float]:
     """Return what was typed of a slot and can be read as a number."""
-    found = {}
-    for name in (*NUMBERS, "offset_cm"):
-        text = str(answers.get(f"{slot}.{name}") or "").strip()
-        with suppress(InputRefusedError):
-            if text:
-                found[name] = _reader(name)(text, field=name)
-    return found
-
-
-def _reader(name: str) -> Callable[..., float]:
-    return parse_length_cm if name.endswith("_cm") else parse_number
+    typed = Typed(answers)
+    numbers = {
+        name: typed.parsed(f"{slot}.{name}", reader_of(name)) for name in (*NUMBERS, "offset_cm")
+    }
+    return {name: number for name, number in numbers.items() if number is not None}
 
 
 def _height_cm(numbers: Mapping[str, float | None], aspect: str | None) -> float:
@@ -276,13 +269,8 @@ def _put_looks(
 
 def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
     """Return typed shares, none where 0 was typed, and what is left in the assumed proportions."""
-    told: dict[str, float] = {}
-    for slot, widget in widgets.items():
-        if text := typed.text(widget):
-            try:
-                told[slot] = parse_number(text.rstrip("% "), field=widget) / 100
-            except InputRefusedError as refusal:
-                typed.refused[widget] = refusal
+    percents = {slot: typed.parsed(widget, _percent) for slot, widget in widgets.items()}
+    told = {slot: percent / 100 for slot, percent in percents.items() if percent is not None}
     judged = Judgements.standard()
     usual = {"papers": judged.assumed_papers_share}
     other = judged.assumed_other_share
@@ -293,6 +281,10 @@ def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
     left, total = 1.0 - sum(told.values()), sum(weights.values())
     shares = {s: told[s] if s in told else left * weights[s] / total for s in widgets}
     return {slot: share for slot, share in shares.items() if share != 0.0 or slot not in told}
+
+
+def _percent(text: str, *, field: str) -> float:
+    return parse_number(text.rstrip("% "), field=field)
 
 
 def _part_slots(typed: Typed, index: int) -> list[str]:
@@ -323,7 +315,6 @@ class Asking:
 
     Attributes:
         case: ready to be answered; None while something is missing or refused.
-        refused: what is refused, by the field it was typed in.
         missing: fields without which there is no answer.
         measured, from_home, assumed: how many values were typed, taped at home, and are defaults.
         assumed_paths: the paths in the case of the assumed values.
@@ -332,7 +323,7 @@ class Asking:
     """
 
     case: Case | None
-    refused: dict[str, InputRefusedError]
+    refused: Refused
     missing: tuple[str, ...]
     measured: int
     assumed: int

@@ -6,12 +6,13 @@ and range.used; `into_case` puts those that can be used into a case.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from pydantic import ValidationError
 
+from app.form.typed import Refused, Typed, reader_of
 from engine.case.model import Case, MeasuredRange
 from engine.case.named import BASES
 from engine.case.read import refusals
@@ -19,19 +20,13 @@ from engine.case.scene import calibration_of, usable_of
 from engine.errors import InputRefusedError
 from engine.optics.accommodation import Calibration
 from engine.tables import Judgements
-from engine.units import parse_length_cm, parse_number
 from engine.wording import say
 
 MOST = 3
 """Ranges a page asks for; a case takes more."""
 USED = "range.used"
 NEEDED = ("trial_add_d", "nearest_clear_cm", "farthest_clear_cm")
-READERS: dict[str, Callable[..., float]] = {
-    "trial_add_d": parse_number,
-    "nearest_clear_cm": parse_length_cm,
-    "farthest_clear_cm": parse_length_cm,
-    "text_arcmin": parse_number,
-}
+ASKED = (*NEEDED, "text_arcmin")
 DEVIATIONS = 1.96
 """Of a normal error on either side of a 95 % interval."""
 
@@ -55,12 +50,11 @@ class Reading:
 
     Attributes:
         taped: the ranges that can be used.
-        refused: what is refused, by the field it was typed in.
         unfinished: numbers of the ranges of which a value is still missing.
     """
 
     taped: tuple[Taped, ...]
-    refused: dict[str, InputRefusedError]
+    refused: Refused
     unfinished: tuple[int, ...]
 
 
@@ -71,12 +65,11 @@ def widget(number: int, name: str) -> str:
 
 def read(values: Mapping[str, Any], case: Case) -> Reading:
     """Return the ranges typed in a draft; `engine.case.model` alone decides what is allowed."""
-    taped: list[Taped] = []
-    refused: dict[str, InputRefusedError] = {}
-    unfinished: list[int] = []
+    typed, taped, unfinished = Typed(values), list[Taped](), list[int]()
     for number in range(MOST):
-        texts = {name: str(values.get(widget(number, name)) or "").strip() for name in READERS}
-        content = _numbers(texts, number, refused)
+        texts = {name: typed.text(widget(number, name)) for name in ASKED}
+        numbers = {name: typed.parsed(widget(number, name), reader_of(name)) for name in ASKED}
+        content = {name: value for name, value in numbers.items() if value is not None}
         given = [name for name in NEEDED if texts[name]]
         if not given or len(content) < sum(map(bool, texts.values())):
             continue
@@ -85,24 +78,10 @@ def read(values: Mapping[str, Any], case: Case) -> Reading:
             continue
         found = _checked(content, case)
         if isinstance(found, InputRefusedError):
-            refused[widget(number, found.field.rsplit(".", 1)[-1])] = found
+            typed.refused[widget(number, found.field.rsplit(".", 1)[-1])] = found
         else:
             taped.append(Taped(number, found))
-    return Reading(tuple(taped), refused, tuple(unfinished))
-
-
-def _numbers(
-    texts: Mapping[str, str], number: int, refused: dict[str, InputRefusedError]
-) -> dict[str, float]:
-    content = {}
-    for name, text in texts.items():
-        if not text:
-            continue
-        try:
-            content[name] = READERS[name](text, field=widget(number, name))
-        except InputRefusedError as refusal:
-            refused[widget(number, name)] = refusal
-    return content
+    return Reading(tuple(taped), typed.refused, tuple(unfinished))
 
 
 def _checked(content: dict[str, float], case: Case) -> MeasuredRange | InputRefusedError:

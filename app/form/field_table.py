@@ -21,7 +21,7 @@ from app.form.prescription_field import (
     read_powers,
 )
 from app.form.presets import NUMBERS
-from app.form.typed import Typed
+from app.form.typed import Typed, reader_of
 from engine import tables
 from engine.case.model import (
     BOTHER_WORDS,
@@ -36,7 +36,6 @@ from engine.case.model import (
 )
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
-from engine.units import parse_length_cm, parse_number
 from engine.wording import capital
 
 if TYPE_CHECKING:
@@ -168,11 +167,6 @@ class Number(Row):
     usual: Callable[[], float] | None = None
     counted: bool = True
 
-    @property
-    def reader(self) -> Callable[..., float]:
-        """The reader of its text."""
-        return parse_length_cm if self.name.endswith("_cm") else parse_number
-
     def shown(self, slot: Slot) -> str:
         """Return what is assumed while it is empty, as the field shows it."""
         usual = self.usual() if self.usual else self.silent
@@ -189,7 +183,7 @@ class Number(Row):
             self.path(slot),
             widget=self.widget(slot),
             assumed=slot.assumed.get(self.name),
-            read=self.reader,
+            read=reader_of(self.name),
             origin="measured" if self.name in slot.told else slot.origin,
             counted=self.counted,
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import wraps
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
 
@@ -16,6 +16,7 @@ from app.shell import faults, state, words
 from engine.errors import InputRefusedError
 
 P = ParamSpec("P")
+T = TypeVar("T")
 PAUSE = "400ms"
 """How long typing must pause before the answer is drawn anew."""
 _REFUSED, _HELD = "refused_fields", "drawers"
@@ -204,7 +205,7 @@ class Fields:
         self._reveal(set(refused))
         for name, refusal in refused.items():
             place = self._places.get(name)
-            said = refusal_words(refusal)
+            said = refusal.sentence
             if place is None:
                 homeless.append(said)
             else:
@@ -221,7 +222,7 @@ class Fields:
         found = []
         for name, refusal in refused.items():
             label = ": ".join(filter(None, [of(name), self._labels.get(name, "")]))
-            said = ": ".join(filter(None, [label, refusal_words(refusal)]))
+            said = ": ".join(filter(None, [label, refusal.sentence]))
             found.append((name if name in self._places else "", said))
         return found
 
@@ -243,6 +244,22 @@ class Fields:
     def _keep(self, name: str, value: Any) -> Any:
         self.answers[name] = value
         return state.keep(self.naming(name), value)
+
+
+def picked(
+    name: str,
+    label: str,
+    options: Sequence[T],
+    *,
+    words: Callable[[T], str] = str,
+    place: Any = st,
+) -> T:
+    """Ask which of a list is shown; it is kept under its name, and is no answer of a case."""
+    value = place.selectbox(
+        label, options, key=state.among(name, options), format_func=words, filter_mode=None
+    )
+    chosen: T = state.keep(name, value)
+    return chosen
 
 
 @contextmanager
@@ -271,8 +288,3 @@ def guarded(draw: Callable[P, None]) -> Callable[P, None]:
             st.error(words.FAULT)
 
     return drawn
-
-
-def refusal_words(refusal: InputRefusedError) -> str:
-    """Return what was typed, as it was, and what is allowed."""
-    return refusal.sentence

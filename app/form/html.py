@@ -22,7 +22,6 @@ NO_FIGURE = ("–", "", "hidden", "none")
 LG_FIGURE, LG_LONG, LG_OFF = ' class="lg-figure"', ' class="lg-long"', ' class="lg-off"'
 MANY_COLUMNS, LONG_CELL = 5, 40
 """A table of so many columns is wider than a phone; a cell of so many letters needs room there."""
-STOPPED = say("stopped_lead")
 
 
 def html(text: str, *, place: Any = st) -> None:
@@ -67,7 +66,7 @@ def listed(lines: Sequence[str], *, title: str = "") -> None:
 def stopped(result: Result) -> None:
     """Show what stops everything, in full, the same on every page."""
     said = "".join(f"<p>{escaped(stop.text)}</p>" for stop in result.stops)
-    html(f'<div class="lg-stopped"><p>{STOPPED}</p>{said}</div>')
+    html(f'<div class="lg-stopped"><p>{say("stopped_lead")}</p>{said}</div>')
 
 
 def alert(said: str, *, field: str = "") -> str:

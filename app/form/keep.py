@@ -49,9 +49,6 @@ MOST_PARTS, LONGEST_PART = 2000, 400
 """Of what is listed as not taken over: far above any real file."""
 
 
-ANSWER_UNREADABLE = say("kept_answer_unreadable")
-
-
 @dataclass(frozen=True)
 class Clash:
     """A save that another session was ahead of; nothing is lost.
@@ -131,9 +128,7 @@ def kept_words(held: Mapping[str, Any], case: Case | None, *, now: datetime | No
     if not held.get(SAVED_AT):
         return "not saved"
     when = when_words(datetime.fromisoformat(held[SAVED_AT]), now=now)
-    if case is not None and case.digest() == held.get(DIGEST):
-        return f"saved {when}"
-    return f"unsaved changes since {when}"
+    return f"saved {when}" if is_saved(held, case) else f"unsaved changes since {when}"
 
 
 def is_saved(held: Mapping[str, Any], case: Case | None) -> bool:
@@ -187,7 +182,8 @@ def older_lines(case: Case, result_json: str | None) -> list[str]:
         fresh = compute.answer(case).to_json()
         return version_lines(version_changes(stored_result=result_json, fresh_result=fresh))
     except (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
-        return [ANSWER_UNREADABLE]  # another version, or a hand, may have written anything
+        # another version, or a hand, may have written anything
+        return [say("kept_answer_unreadable")]
 
 
 def _aside_lines(case: Case, answers: Mapping[str, Any]) -> list[str]:

@@ -16,8 +16,6 @@ from engine.files.store_file import StoreError
 from engine.wording import capital, say
 
 TYPED = "keep.label"
-NO_ANSWER = say("keep_needs_answer")
-OUT_OF_DATE = say("correct_first", what="the case")
 _CLASH, _TROUBLE = "keep_clash", "keep_trouble"
 
 
@@ -54,7 +52,8 @@ def panel(answer: Answer | None, *, old: bool) -> None:
         also = f"Case {held[LABEL]}: " if held.get(LABEL) else ""
         html(f'<p class="lg-kept">{escaped(capital(also + said))}.</p>')
         if case is None:
-            st.caption(NO_ANSWER if answer is None else OUT_OF_DATE)
+            none = say("keep_needs_answer")
+            st.caption(none if answer is None else say("correct_first", what="the case"))
         if results.get(_TROUBLE):
             html(alert(results[_TROUBLE]))
         if answer is not None and results.get(_CLASH):

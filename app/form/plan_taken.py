@@ -37,7 +37,7 @@ def more_hours(result: Result) -> list[Offered]:
 def without_move(result: Result) -> str | None:
     """Return the plan for a desk that stays as it is; None unless a free move is put first."""
     said = result.recommendation
-    if not result.plans or said.plan is None or not any(move.put_first for move in said.moves):
+    if not result.plans or said.plan is None or said.move_first is None:
         return None
     return result.plans[0].plan if result.plans[0].plan != said.plan else None
 

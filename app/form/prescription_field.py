@@ -40,16 +40,10 @@ def read_eyes(typed: Typed, *, at: str, widget: str) -> None:
 
 def read_powers(typed: Typed, path: str, *, widget: str) -> None:
     """Read the powers of both eyes, or nothing where nothing was typed."""
-    text = typed.text(widget)
-    if not text:
-        return
-    try:
-        both = parse_prescription(text, field=widget)
-    except InputRefusedError as refusal:
-        typed.refused[widget] = refusal
-        return
-    powers, origin = both.model_dump(mode="json"), typed.origin_of(widget)
-    typed.put(path, powers, widget=widget, origin=origin)
+    both = typed.parsed(widget, parse_prescription)
+    if both is not None:
+        powers, origin = both.model_dump(mode="json"), typed.origin_of(widget)
+        typed.put(path, powers, widget=widget, origin=origin)
 
 
 def eyes_words(case: Case) -> str | None:

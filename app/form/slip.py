@@ -17,7 +17,6 @@ from engine.units import day_words, parse_day
 from engine.wording import say
 
 NOT_SAID, YES, NO = "not said", "yes", "no"
-WHAT = say("slip_what")
 TESTED, TEST_DATE, NEEDED, NEXT = "slip.tested", "slip.test_date", "slip.needed", "slip.next"
 LABELS = {
     TESTED: "Eyes tested",
@@ -30,7 +29,7 @@ LABELS = {
 def slip() -> None:
     """Ask for the four fields, and give the page once all of them are there."""
     st.header("Slip for the employer", anchor=False)
-    quiet(WHAT)
+    quiet(say("slip_what"))
     fields = Fields()
     (left, right), (below, beside) = (st.columns(2, gap="medium") for _ in range(2))
     choices = [NOT_SAID, YES, NO]

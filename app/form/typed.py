@@ -9,14 +9,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 from engine.errors import InputRefusedError
-from engine.units import parse_number
+from engine.units import parse_length_cm, parse_number
 
 LOADED = "opened.origins"
 """Where a draft holds the texts that came with a file or a kept case, with their origins."""
 _TWO = re.compile(r"\s*(?:/|;|\||\s)\s*")
+T = TypeVar("T")
+Refused = dict[str, InputRefusedError]
+"""What is refused, by the field it was typed in."""
 
 
 @dataclass
@@ -27,12 +30,21 @@ class Typed:
     content: dict[str, Any] = field(default_factory=dict)
     origin: dict[str, str] = field(default_factory=dict)
     where: dict[str, str] = field(default_factory=dict)
-    refused: dict[str, InputRefusedError] = field(default_factory=dict)
+    refused: Refused = field(default_factory=dict)
     brought: dict[str, str] = field(default_factory=dict)
 
     def text(self, name: str) -> str:
         """Return what was typed in a field."""
         return str(self.answers.get(name) or "").strip()
+
+    def parsed(self, widget: str, read: Callable[..., T]) -> T | None:
+        """Return what was typed in a field, read; None where it is empty, or refused and named."""
+        text = self.text(widget)
+        try:
+            return read(text, field=widget) if text else None
+        except InputRefusedError as refusal:
+            self.refused[widget] = refusal
+            return None
 
     def origin_of(self, widget: str) -> str:
         """Tell where the typed text of a field is from: measured, unless it was brought along."""
@@ -65,42 +77,36 @@ class Typed:
         counted: bool = True,
     ) -> None:
         """Take a typed number, or the assumed one, or nothing."""
-        text = self.text(widget)
         self.where[path] = widget
-        if text:
-            try:
-                value = read(text, field=widget)
-            except InputRefusedError as refusal:
-                self.refused[widget] = refusal
-                return
+        value = self.parsed(widget, read)
+        if value is not None:
             self.put(path, value, widget=widget, origin=self.origin_of(widget) if counted else None)
-        elif assumed is not None:
+        elif assumed is not None and not self.text(widget):
             self.put(path, assumed, widget=widget, origin=origin)
 
     def pair(self, widget: str, *, one: str | None, each: tuple[str, str]) -> bool:
-        """Return one number for both eyes, or right/left; True when anything was typed.
+        """Put one number for both eyes, or right/left; return whether anything was typed.
 
         one: the path of a number that stands for both; None where each eye has its own path.
         """
         for path in (*each, *([one] if one else [])):
             self.where[path] = widget
-        text = self.text(widget)
-        if not text:
-            return False
-        parts = _TWO.split(text)
-        try:
-            numbers = [parse_number(part, field=widget) for part in parts]
-            if len(numbers) > 2:
-                raise InputRefusedError(
-                    field=widget, value=text, allowed="one number, or right/left"
-                )
-        except InputRefusedError as refusal:
-            self.refused[widget] = refusal
-            return True
-        origin = self.origin_of(widget)
-        if len(numbers) == 1 and one is not None:
-            self.put(one, numbers[0], widget=widget, origin=origin)
-            return True
-        for path, number in zip(each, (numbers * 2)[:2], strict=True):
-            self.put(path, number, widget=widget, origin=origin)
-        return True
+        numbers = self.parsed(widget, _one_or_two) or []
+        if one and len(numbers) == 1:
+            self.put(one, numbers[0], widget=widget, origin=self.origin_of(widget))
+        elif numbers:
+            for path, number in zip(each, (numbers * 2)[:2], strict=True):
+                self.put(path, number, widget=widget, origin=self.origin_of(widget))
+        return bool(self.text(widget))
+
+
+def reader_of(name: str) -> Callable[..., float]:
+    """Return what reads the number of a field: a length may be in another unit."""
+    return parse_length_cm if name.endswith("_cm") else parse_number
+
+
+def _one_or_two(text: str, *, field: str) -> list[float]:
+    numbers = [parse_number(part, field=field) for part in _TWO.split(text)]
+    if len(numbers) > 2:
+        raise InputRefusedError(field=field, value=text, allowed="one number, or right/left")
+    return numbers

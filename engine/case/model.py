@@ -30,12 +30,14 @@ from engine.optics.accommodation import Calibration, calibrate
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+STEEPEST = 0.9
+"""How far up, down and sideways a target may be, over its distance along the line of sight."""
 NAME_RULE = "1 to 40 letters, digits, spaces or - . , ' + & / _, starting with a letter or digit"
 NAME_PATTERN = r"^[^\W_][\w \-.,'+&/]{0,39}$"
 
 
 class Part(BaseModel):
-    """A frozen part of a case: no unknown keys, no nan, no infinity."""
+    """A frozen part of what was told or ordered: no unknown keys, no nan, no infinity."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -422,9 +424,9 @@ class Target(Part):
     @model_validator(mode="after")
     def _reachable(self) -> Self:
         height = self.centre_above_eye_cm or self.top_above_eye_cm or 0.0
-        if math.hypot(height, self.offset_cm) > 0.9 * self.distance_cm:
+        if math.hypot(height, self.offset_cm) > STEEPEST * self.distance_cm:
             beside_cm = math.hypot(height, self.offset_cm)
-            limits = Limits(math.ceil(round(beside_cm / 0.9, 6)), unit="cm")
+            limits = Limits(math.ceil(round(beside_cm / STEEPEST, 6)), unit="cm")
             allowed = (
                 f"{limits.low} cm or more along the line of sight, since sideways and up or down"
                 f" alone it is {beside_cm:.0f} cm away"
@@ -549,6 +551,11 @@ class Case(Part):
             if pointer not in paths:
                 raise wrong("origin", pointer, "the path of a value, /targets/0/distance_cm")
         return self
+
+    def with_target(self, index: int, target: Target) -> Case:
+        """Return the case with another target in the place of one."""
+        targets = (*self.targets[:index], target, *self.targets[index + 1 :])
+        return self.model_copy(update={"targets": targets})
 
     @property
     def present_pair(self) -> OwnedPair | None:

@@ -116,6 +116,11 @@ class OptionTarget(_Answer):
     scales: Scales
     rows: tuple[RowResult, ...]
 
+    @property
+    def centre(self) -> RowResult:
+        """Return its middle row."""
+        return next(row for row in self.rows if row.row == "centre")
+
 
 class Hours(_Answer):
     """Hours of the day by grade."""
@@ -175,6 +180,10 @@ class OptionResult(Expected):
     def targets(self) -> tuple[OptionTarget, ...]:
         """The targets through it, as measured."""
         return self.as_measured.targets
+
+    def through(self, target: str) -> OptionTarget:
+        """Return one of them by its name."""
+        return next(one for one in self.targets if one.target == target)
 
 
 class PairResult(_Answer):
@@ -277,6 +286,11 @@ class Recommendation(_Answer):
     moves: tuple[MoveResult, ...] = ()
     measure_next: tuple[MeasureNext, ...] = ()
     reasons: tuple[Told, ...] = ()
+
+    @property
+    def move_first(self) -> MoveResult | None:
+        """Return the free change at the desk that comes before any lens."""
+        return next((move for move in self.moves if move.put_first), None)
 
 
 class Usable(_Answer):

@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from engine import tables
 from engine.answer.held import graded_h, looked_h
+from engine.case.model import Part
 from engine.case.results import AsMeasured, not_served_h
 from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import hours_on
@@ -36,11 +37,7 @@ WITHIN_MM = 1.0
 _ROUNDING = 1e-9
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class CrossError(_Part):
+class CrossError(Part):
     """Where the fitting cross stands before the pupil of one eye, in mm.
 
     below_mm: cross below the pupil, above is negative. right_mm: towards the wearer's right.
@@ -50,7 +47,7 @@ class CrossError(_Part):
     right_mm: float = Field(0.0, strict=True, ge=-12, le=12)
 
 
-class TargetEffect(_Part):
+class TargetEffect(Part):
     """One target through the lens as ordered and as worn; chin-up None where it is never clear."""
 
     target: str
@@ -64,7 +61,7 @@ class TargetEffect(_Part):
     says: str
 
 
-class WornEffect(_Part):
+class WornEffect(Part):
     """What the error does to the day, and what to do first.
 
     The eye that loses more hours stands for both: what it cannot see clear costs the pair.
@@ -219,9 +216,7 @@ def _effect(
     covers_distance: bool,
     judgements: Judgements,
 ) -> TargetEffect:
-    was, now = (
-        next(row.chin_up_deg for row in one.rows if row.row == "centre") for one in (before, after)
-    )
+    was, now = before.centre.chin_up_deg, after.centre.chin_up_deg
     change = None if was is None or now is None else now - was
     distance_cm = next(one.distance_cm for one in case.targets if one.name == before.target)
     worn_for = [one for one in case.activities if covers_distance or not one.needs]

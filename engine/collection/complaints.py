@@ -10,13 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from engine import tables
+from engine.case.model import Part
 from engine.case.targets import size_cm
 from engine.collection.settled import Settled
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
+from engine.order.lens import strongest_meridian_d
 from engine.tables import Judgements
 
 if TYPE_CHECKING:
@@ -32,11 +34,7 @@ _PLACE = {True: 0, None: 1, False: 2}
 """What a reading shows comes first, what it rules out last."""
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class SeenTarget(_Part):
+class SeenTarget(Part):
     """What is seen at one target with the pair on; None or empty where it was not looked at."""
 
     target: str
@@ -48,14 +46,14 @@ class SeenTarget(_Part):
     clear_width_cm: float | None = Field(None, ge=0, le=400)
 
 
-class Complaint(_Part):
+class Complaint(Part):
     """What the optician notes: what is seen at the targets, and yes or no to some questions.
 
     answers: by id of a sign that is asked or tried; what was not asked is left out.
     """
 
     seen: tuple[SeenTarget, ...] = ()
-    answers: dict[str, bool] = {}
+    answers: dict[str, bool] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -243,7 +241,7 @@ def _target_signs(
     kind: str, recorded: OptionTarget, seen: SeenTarget, judgements: Judgements
 ) -> list[tuple[str, bool]]:
     signs: list[tuple[str, bool]] = []
-    centre = next(row for row in recorded.rows if row.row == "centre")
+    centre = recorded.centre
     if seen.chin_up_deg is not None and centre.chin_up_deg is not None:
         more, differs = seen.chin_up_deg - centre.chin_up_deg, judgements.chin_differs_deg
         signs.append((f"chin_up_more_{kind}", more >= differs))
@@ -293,8 +291,7 @@ def _record_signs(
 ) -> dict[str, bool]:
     """Return what the record itself says about where a fault is likely."""
     eyes = (case.wearer.right, case.wearer.left)
-    meridians = [power for eye in eyes for power in (eye.sphere_d, eye.sphere_d + eye.cylinder_d)]
-    strong = max(abs(power) for power in meridians) >= judgements.strong_power_d
+    strong = max(map(strongest_meridian_d, eyes)) >= judgements.strong_power_d
     unequal = case.wearer.vertical_difference_d >= judgements.unequal_powers_d
     found = {
         "record_strong_power": strong,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from engine import tables
+from engine.case.model import Part
 from engine.tables import Judgements
 from engine.wording import chin as chin_words
 from engine.wording import fill, say
@@ -48,10 +49,8 @@ class Question(BaseModel):
     text: str
 
 
-class Foretold(BaseModel):
+class Foretold(Part):
     """Comfortable hours a day as they were predicted, and as the wearer reports them."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     predicted_h: float = Field(ge=0, le=24)
     reported_h: float = Field(ge=0, le=24)
@@ -109,19 +108,8 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
     return tuple(found)
 
 
-def outcome_codes() -> Mapping[str, Mapping[str, str]]:
-    """Return our own codes of how it ended, with what comes next.
-
-    >>> outcome_codes()["desk"]["meaning"]
-    'screen, paper or chair moved'
-    """
-    return tables.by_id("outcome_codes")
-
-
 def _values(target: OptionTarget) -> dict[str, str | None]:
-    centre = next(row for row in target.rows if row.row == "centre")
-    clear = target.clear_range_cm
-    chin = centre.chin_up_deg
+    clear, chin = target.clear_range_cm, target.centre.chin_up_deg
     return {
         "target": target.target,
         "near": None if clear is None else _cm(clear.near),

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict
-
+from engine.case.model import Part
 from engine.case.scene import stop_mm_of, wearers_of
 from engine.case.targets import centre_above_eye_cm, detail_arcmin
 from engine.optics.accommodation import blur_limit_d
@@ -25,11 +24,7 @@ STRAIGHT_AHEAD = "straight ahead"
 _ROUNDING = 1e-9
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class RangeStep(_Part):
+class RangeStep(Part):
     """One place of the mock desk; near or far None where the computed range has no end.
 
     borne_d: blur borne beyond a far end that is where it is sharp; 0 where it is in that end.
@@ -53,7 +48,7 @@ class RangeStep(_Part):
         return CM_PER_M / end_d if end_d > _ROUNDING else None
 
 
-class RangeFinding(_Part):
+class RangeFinding(Part):
     """One end of one taped range; difference in D is taped minus computed, positive is nearer."""
 
     target: str

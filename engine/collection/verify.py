@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from engine.case.model import Part
 from engine.case.prescription import EyePrescription, meridian_power_d, minus_cylinder
 from engine.collection.tolerances import Limit, Standard, limit_for
 from engine.lenses.kinds import KINDS
+from engine.order.lens import strongest_meridian_d
 from engine.order.types import SIDES
 from engine.wording import unit_after
 
@@ -28,11 +30,7 @@ if TYPE_CHECKING:
 Outcome = Literal["pass", "fail", "not_judged", "not_measured", "ask_laboratory"]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class EyeReading(_Part):
+class EyeReading(Part):
     """What is read from one finished lens; None where it was not read.
 
     power: at the point the order checks; prism there, base up and base in positive.
@@ -46,14 +44,14 @@ class EyeReading(_Part):
     height_mm: float | None = Field(None, ge=3, le=50)
 
 
-class Readings(_Part):
+class Readings(Part):
     """Both lenses."""
 
     right: EyeReading = EyeReading()
     left: EyeReading = EyeReading()
 
 
-class Check(_Part):
+class Check(Part):
     """One comparison.
 
     difference is read minus ordered. from_memory marks a limit that was not read in a standard.
@@ -73,7 +71,7 @@ class Check(_Part):
     from_memory: bool = False
 
 
-class Verification(_Part):
+class Verification(Part):
     """All comparisons, and what they come to."""
 
     standard: Standard
@@ -182,7 +180,7 @@ class _Judge:
     def _one_power(
         self, side: Literal["right", "left"], ordered: EyePrescription, reading: EyeReading
     ) -> Iterator[Check]:
-        strongest = max(abs(ordered.sphere_d), abs(ordered.sphere_d + ordered.cylinder_d))
+        strongest = strongest_meridian_d(ordered)
         meridian, cylinder, axis = None, None, None
         if reading.power is not None:
             meridian, cylinder, axis = power_differences(ordered=ordered, read=reading.power)
@@ -192,7 +190,7 @@ class _Judge:
         of_cylinder = abs(ordered.cylinder_d)
         for quantity, limit, difference, unit in (
             ("sphere", self._limit("sphere", of=strongest), meridian, "D"),
-            ("cylinder", self._cylinder_limit(of_cylinder, strongest), cylinder, "D"),
+            ("cylinder", self._limit("cylinder", of=of_cylinder, power_d=strongest), cylinder, "D"),
             ("axis", self._limit("axis", of=of_cylinder), axis, "deg"),
         ):
             if quantity == "axis" and (limit is None or (read is not None and axis is None)):
@@ -208,9 +206,6 @@ class _Judge:
                 difference=difference,
                 unit=unit,
             )
-
-    def _cylinder_limit(self, cylinder_d: float, strongest_d: float) -> Limit | None:
-        return self._limit("cylinder", of=cylinder_d, power_d=strongest_d)
 
     def _prism(self) -> Iterator[Check]:
         for quantity, along_deg, ways in (

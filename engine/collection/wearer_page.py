@@ -73,7 +73,7 @@ def wearer_sheet(
     """
     judged = judgements or Judgements.standard()
     kinds = tables.by_id("lens_kinds")
-    move = next((one for one in result.recommendation.moves if one.put_first), None)
+    move = result.recommendation.move_first
     when = _when(plan, option, result)
     come_back = (
         []
@@ -128,7 +128,7 @@ def _look(
     target: OptionTarget, option: OptionResult, distance_cm: float, judgements: Judgements
 ) -> Look:
     """Say how to look at one thing; its middle is promised nothing that most of it does not get."""
-    centre = next(row for row in target.rows if row.row == "centre")
+    centre = target.centre
     sharp_share = _sharp_share(target)
     usable_share = sharp_share + target.blurred_share
     if centre.chin_up_deg is None or usable_share < MOST_SHARE:

@@ -78,8 +78,7 @@ def moved(case: Case, index: int, place: Place) -> Case:
             "text_arcmin": None,
         }
     )
-    targets = tuple(here if at == index else one for at, one in enumerate(case.targets))
-    return case.model_copy(update={"targets": targets})
+    return case.with_target(index, here)
 
 
 def obstacles(
@@ -222,5 +221,4 @@ def text_enlarged(case: Case, index: int, *, factor: float) -> Case:
     larger = target.model_copy(
         update={"text_height_mm": factor * text_height_mm(target), "text_arcmin": None}
     )
-    targets = tuple(larger if at == index else one for at, one in enumerate(case.targets))
-    return case.model_copy(update={"targets": targets})
+    return case.with_target(index, larger)

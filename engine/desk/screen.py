@@ -11,6 +11,7 @@ import numpy as np
 from engine.answer.options import Solver, accepted_kinds, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
+from engine.case.model import STEEPEST
 from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.moves import (
     DeskMap,
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 
 FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
 FIGURE_DISTANCES_CM = (50.0, 60.0, 70.0, 80.0, 90.0)
-_STEEPEST = 0.9
 _ROUNDING = 1e-9
 
 
@@ -185,7 +185,7 @@ def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figu
         for height in FIGURE_HEIGHTS_CM
         for distance in FIGURE_DISTANCES_CM
     ]
-    reached = [one for one in places if abs(one.centre_above_eye_cm) < _STEEPEST * one.distance_cm]
+    reached = [one for one in places if abs(one.centre_above_eye_cm) < STEEPEST * one.distance_cm]
     shares = expected_shares(wearers, target, reached, lens=option.lens, judgements=judged)
     at, stop_mm = dict(zip(reached, shares, strict=True)), float(wearers.stop_mm[0])
     limits = obstacles(target, places, stop_mm=stop_mm, judgements=judged)

@@ -210,8 +210,7 @@ def shifted(case: Case, index: int, *, up_cm: float, away_cm: float) -> Case:
         there = Target.model_validate({**target.model_dump(), **fields})
     except ValidationError as error:
         raise refusals(error)[0] from None
-    targets = tuple(there if at == index else one for at, one in enumerate(case.targets))
-    return case.model_copy(update={"targets": targets})
+    return case.with_target(index, there)
 
 
 def held(

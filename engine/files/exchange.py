@@ -32,6 +32,7 @@ from engine.files.fhir import (
     set_aside,
 )
 from engine.files.output import too_large
+from engine.files.store import RECORD_KEY, RECORD_VERSION
 
 if TYPE_CHECKING:
     from engine.case.model import Case
@@ -59,8 +60,6 @@ __all__ = [
 
 LARGEST_UPLOAD_BYTES = LARGEST_BYTES
 """Many times the largest record seen; a larger file is refused unread."""
-RECORD_KEY = "levelgaze_record"
-RECORD_VERSION = 1
 Kind = Literal["case", "record", "prescription", "bundle"]
 
 

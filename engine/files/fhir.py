@@ -406,7 +406,7 @@ def case_from_bundle(content: Mapping[str, Any], *, label: str) -> Case:
     for part in ("wearer", "targets", "activities"):
         if part not in case:
             allowed = "the measures of this program; another program's bundle holds none"
-            raise InputRefusedError(field=f"Bundle.{part}", value="nothing", allowed=allowed)
+            _refuse(f"Bundle.{part}", None, allowed)
     for side in EYES:
         case["wearer"][side] = getattr(prescription, side).model_dump(mode="json")
     if fhir_installed():
@@ -515,27 +515,27 @@ def _unit(info: FieldInfo | None) -> str:
 
 def _resources(content: Any) -> list[dict[str, Any]]:
     if not isinstance(content, dict) or content.get("resourceType") != "Bundle":
-        raise _refusal("resourceType", "no Bundle", "Bundle")
+        _refuse("resourceType", "no Bundle", "Bundle")
     if content.get("type") not in ("collection", "searchset", "document"):
         allowed = "collection, searchset or document"
-        raise _refusal("Bundle.type", content.get("type"), allowed)
+        _refuse("Bundle.type", content.get("type"), allowed)
     entries = content.get("entry")
     if not isinstance(entries, list) or not entries:
-        raise _refusal("Bundle.entry", entries, "at least one entry")
+        _refuse("Bundle.entry", entries, "at least one entry")
     found = []
     for number, entry in enumerate(entries):
         resource = entry.get("resource") if isinstance(entry, dict) else None
         if not isinstance(resource, dict):
-            raise _refusal(f"Bundle.entry.{number}.resource", resource, "a resource")
+            _refuse(f"Bundle.entry.{number}.resource", resource, "a resource")
         found.append(resource)
     return found
 
 
 def _prescription_in(resources: list[dict[str, Any]]) -> dict[str, Any]:
-    found = [one for one in resources if one.get("resourceType") == "VisionPrescription"]
+    found = [one for one in resources if one.get("resourceType") == _RESOURCE]
     if len(found) != 1:
         count = "none" if not found else f"{len(found)} of them"
-        raise _refusal("Bundle.VisionPrescription", count, "exactly one")
+        _refuse("Bundle.VisionPrescription", count, "exactly one")
     return found[0]
 
 
@@ -548,11 +548,11 @@ def _parts_in(resources: list[dict[str, Any]]) -> Iterator[tuple[str, dict[str, 
             continue
         path = f"Observation {part}"
         if part.split("/")[0] not in (*_PARTS, _ORIGIN):
-            raise _refusal(path, part, "a part of the case of this version")
+            _refuse(path, part, "a part of the case of this version")
         if part in seen:
-            raise _refusal(path, "twice", "each part once")
+            _refuse(path, "twice", "each part once")
         if resource.get("status") not in _FINAL or "modifierExtension" in resource:
-            raise _refusal(f"{path}.status", resource.get("status"), ", ".join(_FINAL))
+            _refuse(f"{path}.status", resource.get("status"), ", ".join(_FINAL))
         seen.add(part)
         yield part, _values_in(resource, part, path)
 
@@ -560,13 +560,13 @@ def _parts_in(resources: list[dict[str, Any]]) -> Iterator[tuple[str, dict[str, 
 def _values_in(resource: dict[str, Any], part: str, path: str) -> dict[str, Any]:
     components = resource.get("component")
     if not isinstance(components, list) or not components:
-        raise _refusal(f"{path}.component", components, "at least one component")
+        _refuse(f"{path}.component", components, "at least one component")
     found: dict[str, Any] = {}
     for number, component in enumerate(components):
         code = _own_code(component.get("code")) if isinstance(component, dict) else None
         if code is None or code in found:
             allowed = "a code of this program, once"
-            raise _refusal(f"{path}.component.{number}.code", code, allowed)
+            _refuse(f"{path}.component.{number}.code", code, allowed)
         found[code] = _value_in(component, part, f"{path}.{code}")
     return found
 
@@ -575,16 +575,16 @@ def _value_in(component: dict[str, Any], part: str, path: str) -> Any:
     given = [key for key in component if key.startswith("value")]
     if len(given) != 1 or given[0] not in ("valueQuantity", "valueString", "valueBoolean"):
         allowed = "one of valueQuantity, valueString, valueBoolean"
-        raise _refusal(path, ", ".join(given) or None, allowed)
+        _refuse(path, ", ".join(given) or None, allowed)
     value = component[given[0]]
     if given[0] != "valueQuantity":
         return value
     if not isinstance(value, dict) or "comparator" in value:
-        raise _refusal(path, value, "a plain quantity")
+        _refuse(path, value, "a plain quantity")
     model = _PARTS[part.split("/")[0]][0] if part != _ORIGIN else Wearer
     unit = UCUM_CODES[_unit(_field(model, path.removeprefix(f"Observation {part}.")))]
     if (value.get("system"), value.get("code")) != (UCUM, unit):
-        raise _refusal(path, value.get("code"), f"the UCUM unit {unit}")
+        _refuse(path, value.get("code"), f"the UCUM unit {unit}")
     return value.get("value")
 
 
@@ -608,9 +608,9 @@ def _put(case: dict[str, Any], part: str, values: dict[str, Any]) -> None:
         for step in steps[:-1]:
             here = here.setdefault(step, {})
             if not isinstance(here, dict):
-                raise _refusal(f"Observation {part}.{path}", step, "a path of the case")
+                _refuse(f"Observation {part}.{path}", step, "a path of the case")
         if steps[-1] in here:
-            raise _refusal(f"Observation {part}.{path}", "twice", "each value once")
+            _refuse(f"Observation {part}.{path}", "twice", "each value once")
         here[steps[-1]] = value
 
 
@@ -623,10 +623,5 @@ def _lists(value: Any, path: str) -> Any:
         return inner
     places = [str(number) for number in range(len(inner))]
     if set(inner) != set(places) or len(places) > _LONGEST_LIST:
-        raise _refusal(path, ", ".join(list(inner)[:9]), "places counted from 0 without a gap")
+        _refuse(path, ", ".join(list(inner)[:9]), "places counted from 0 without a gap")
     return [inner[place] for place in places]
-
-
-def _refusal(field: str, value: Any, allowed: str) -> InputRefusedError:
-    shown = "nothing" if value is None else value
-    return InputRefusedError(field=field, value=shown, allowed=allowed)

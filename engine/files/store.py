@@ -21,7 +21,7 @@ import json
 import re
 import sqlite3
 from contextlib import closing, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -49,8 +49,8 @@ from engine.wording import counted, say
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-RECORD_VERSION = 1
-"""Of the exported record."""
+RECORD_KEY, RECORD_VERSION = "levelgaze_record", 1
+"""How an exported record begins, which `engine.files.exchange` reads."""
 LARGEST_REWRITTEN_BYTES = 256 * 2**20
 """Up to this size a deletion also rewrites the whole file, in memory; beyond it the deleted parts
 are overwritten with zeros and reused."""
@@ -131,7 +131,7 @@ class Restored:
 
 @dataclass(frozen=True)
 class _Save:
-    """One revision in a copy."""
+    """One revision as it is written, or stands in a copy."""
 
     revision: int
     saved_at: str
@@ -251,19 +251,13 @@ class Store:
                 raise StaleError(expected=expected_revision, found=found)
             revision = (found or 0) + 1
             if case_id is None:
-                case_id = self._connection.execute(
-                    "INSERT INTO cases (label, search_key, revision, saved_at) VALUES (?, ?, ?, ?)",
-                    (label, search_key(label), revision, at),
-                ).lastrowid
+                case_id = self._begin(label, revision, at)
             else:
                 self._connection.execute(
                     "UPDATE cases SET revision = ?, saved_at = ? WHERE id = ?",
                     (revision, at, case_id),
                 )
-            self._connection.execute(
-                "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
-                (case_id, revision, at, case_json, result_json, checksum(case_json, result_json)),
-            )
+            self._add(case_id, _Save(revision, at, case_json, result_json))
         return Entry(label, revision, datetime.fromisoformat(at))
 
     def open(self, *, label: str, revision: int | None = None) -> Record:
@@ -348,8 +342,7 @@ class Store:
             StaleError: a case with the new label is kept already.
         """
         kept = self.open(label=label)
-        content = {**json.loads(kept.case_json), "label": new_label}
-        text = json.dumps(content, indent=1, ensure_ascii=False)
+        text = _under(new_label, kept.case_json)
         return self.save(label=new_label, case_json=text, result_json=kept.result_json)
 
     def export(self, *, label: str) -> str:
@@ -366,7 +359,7 @@ class Store:
                     "result": answer,
                 }
             )
-        record = {"levelgaze_record": RECORD_VERSION, "label": label, "revisions": revisions}
+        record = {RECORD_KEY: RECORD_VERSION, "label": label, "revisions": revisions}
         return json.dumps(record, indent=1, ensure_ascii=False)
 
     def delete(self, *, label: str) -> None:
@@ -500,18 +493,23 @@ class Store:
         return True
 
     def _keep_all(self, label: str, saves: Sequence[_Save]) -> None:
-        newest = saves[-1]
-        case_id = self._connection.execute(
-            "INSERT INTO cases (label, search_key, revision, saved_at) VALUES (?, ?, ?, ?)",
-            (label, search_key(label), newest.revision, newest.saved_at),
-        ).lastrowid
+        case_id = self._begin(label, saves[-1].revision, saves[-1].saved_at)
         for one in saves:
-            text = _under(label, one.case_json)
-            self._connection.execute(
-                "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
-                (case_id, one.revision, one.saved_at, text, one.result_json,
-                 checksum(text, one.result_json)),
-            )  # fmt: skip
+            self._add(case_id, replace(one, case_json=_under(label, one.case_json)))
+
+    def _begin(self, label: str, revision: int, at: str) -> int | None:
+        """Add a case and return its number; its revisions are added one by one."""
+        return self._connection.execute(
+            "INSERT INTO cases (label, search_key, revision, saved_at) VALUES (?, ?, ?, ?)",
+            (label, search_key(label), revision, at),
+        ).lastrowid
+
+    def _add(self, case_id: int | None, save: _Save) -> None:
+        sum_ = checksum(save.case_json, save.result_json)
+        self._connection.execute(
+            "INSERT INTO revisions VALUES (?, ?, ?, ?, ?, ?)",
+            (case_id, save.revision, save.saved_at, save.case_json, save.result_json, sum_),
+        )
 
     def _scrub(self) -> None:
         if not self._scrubbed():

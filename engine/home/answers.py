@@ -6,11 +6,12 @@ over is listed in `skipped`. Lengths are cm and kept to a millimetre, hours to a
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from engine import tables
+from engine.case.model import Part
 from engine.case.prescription import wrong
 from engine.case.read import refusals
 from engine.errors import Limits
@@ -26,10 +27,7 @@ Step = Literal[
     "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
     "hours", "needs", "bothers", "tell",
 ]  # fmt: skip
-STEPS: tuple[Step, ...] = (
-    "flags", "age", "glasses", "coping", "screens", "distances", "heights", "reading", "others",
-    "hours", "needs", "bothers", "tell",
-)  # fmt: skip
+STEPS: tuple[Step, ...] = get_args(Step)
 """The order of asking: warning signs, then twelve questions."""
 MUST_ANSWER: frozenset[Step] = frozenset({"flags", "age", "screens"})
 """Without these nothing can be said."""
@@ -90,11 +88,7 @@ def _length(title: str, *, ge: float, le: float, unit: str = "cm") -> Any:
     return Field(None, strict=True, ge=ge, le=le, title=title, json_schema_extra={"unit": unit})
 
 
-class _Told(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class HomeScreen(_Told):
+class HomeScreen(Part):
     """One screen: what it is, where it stands, and how far and high it was measured."""
 
     form: Literal["screen", "laptop"] = "screen"
@@ -119,14 +113,14 @@ class HomeScreen(_Told):
         return screen_size_cm(diagonal_in=self.size_in, aspect=self.aspect)
 
 
-class HomeReading(_Told):
+class HomeReading(Part):
     """Something read at the desk or in the hand."""
 
     what: Annotated[str, _choice("reading")]
     distance_cm: Length | None = _length("distance from your nose", ge=15, le=150)
 
 
-class HomeAnswers(_Told):
+class HomeAnswers(Part):
     """All answers of one visit to the home check.
 
     Attributes:

@@ -156,16 +156,6 @@ def places_of(axes: Axes) -> Floats:
     return np.stack([one.ravel() for one in found], axis=1)
 
 
-def pages() -> list[str]:
-    """Return the names of the things read, in order."""
-    return list(choices("reading"))
-
-
-def others() -> list[str]:
-    """Return the names of the other things looked at, in order."""
-    return list(choices("others"))
-
-
 def points_at(places: Floats, *, of_head: bool, judgements: Judgements) -> Found:
     """Return what people find at some points: either of the head, or what is clear in comfort."""
 
@@ -182,16 +172,6 @@ def thing_at(desk: HomeAnswers, *, judgements: Judgements) -> Found:
         return crowd.scene(only=1)
 
     return _found(desk, scene, scene, judgements)
-
-
-def page_desk(what: str, cm: float | None) -> HomeAnswers:
-    """Return a desk with a page so far away, or where that is not known."""
-    return _usual_desk(reading=(HomeReading(what=what, distance_cm=cm),))
-
-
-def other_desk(what: str) -> HomeAnswers:
-    """Return a desk with one of the other things."""
-    return _usual_desk(others=(what,))
 
 
 def _usual_desk(**more: Any) -> HomeAnswers:
@@ -290,9 +270,14 @@ def _points_scene(crowd: Crowd, places: Floats) -> Scene:
 
 
 def desks() -> list[HomeAnswers]:
-    """Return the desks whose second thing has a node: pages, then the other things."""
-    read = [page_desk(what, cm) for what in pages() for cm in (*PAGE_CM, None)]
-    return read + [other_desk(what) for what in others()]
+    """Return the desks whose second thing has a node: pages, then the other things.
+
+    A page lies at every distance that can be told, and last where that is not known.
+    """
+    away = (*PAGE_CM, None)
+    pages = [HomeReading(what=what, distance_cm=cm) for what in choices("reading") for cm in away]
+    read = [_usual_desk(reading=(page,)) for page in pages]
+    return read + [_usual_desk(others=(what,)) for what in choices("others")]
 
 
 def work() -> list[tuple[Floats | HomeAnswers, bool]]:
@@ -381,6 +366,7 @@ def header() -> dict[str, Any]:
     judgements = Judgements.standard()
     usual = tables.by_id("presets")
     known = all_adds(judgements)
+    pages, others = list(choices("reading")), list(choices("others"))
     return {
         "axes": {"clear": _axes(POINTS), "head": _axes(MIDDLES)},
         "ages": {
@@ -408,11 +394,11 @@ def header() -> dict[str, Any]:
         "page_cm": PAGE_CM,
         "pages": {
             name: _usual(usual[name]) | {"first": at * (len(PAGE_CM) + 1)}
-            for at, name in enumerate(pages())
+            for at, name in enumerate(pages)
         },
         "others": {
-            name: _usual(usual[name]) | {"first": len(pages()) * (len(PAGE_CM) + 1) + at}
-            for at, name in enumerate(others())
+            name: _usual(usual[name]) | {"first": len(pages) * (len(PAGE_CM) + 1) + at}
+            for at, name in enumerate(others)
         },
         "day": {
             name: number(name)

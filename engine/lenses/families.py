@@ -11,9 +11,9 @@ distance prescription.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Protocol, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
 
+_Add = TypeVar("_Add", "float", "Floats")
 _Values = TypeVar("_Values", "Floats", "Bools", "Indices")
 
 SEGMENT_HALF_WIDTH_MM = 14.0
@@ -163,47 +164,58 @@ class Field:
         return power
 
 
-class Family(Protocol):
-    """Lenses that differ in one free power."""
+class Family:
+    """Lenses that differ in one free power; what a kind does not say is said here for most."""
 
     def field(self, points: Points, wearers: Wearers) -> Field:
         """Return the lens at points; the wearers are spread over them, (points, 1) each."""
-        ...
+        raise NotImplementedError
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
         """Return orderable free powers, (wearers, n); nan where that wearer cannot order it."""
-        ...
+        raise NotImplementedError
 
     def design(self, *, add_d: float, free_d: float) -> Design:
         """Return the design with this free power for a wearer of that add (nan where unknown)."""
-        ...
+        raise NotImplementedError
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """Return the sum of the design's powers: how much plus it holds."""
-        ...
+        raise NotImplementedError
 
     def at_own_add(self) -> Family:
-        """Return the family at the add of each wearer instead of a stated one."""
-        ...
+        """Return the family at the add of each wearer; itself where it states no add."""
+        return self
 
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
-        """Return how late a design comes among designs as good in hours; the least comes first."""
-        ...
+    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
+        """Return how late a design comes among those as good in hours: the least plus is first."""
+        return self.plus_d(add_d=add_d, free_d=free_d)
 
-    def is_like(self, design: Design) -> bool:
-        """Return whether it has what a wearer who likes a design would miss."""
-        ...
+    def is_like(self, design: Design) -> bool:  # noqa: ARG002
+        """Tell whether it has what a wearer who likes a design would miss, beside its power."""
+        return False
 
 
 @dataclass(frozen=True)
-class SingleVision:
+class _OfAdd(Family):
+    """Lenses made to the add of each wearer, or to a stated one."""
+
+    _: KW_ONLY
+    stated_add_d: float | None = None
+
+    def at_own_add(self) -> Family:
+        """Return the family without a stated add."""
+        return replace(self, stated_add_d=None)
+
+    def _add_d(self, add_d: _Add) -> _Add | float:
+        return add_d if self.stated_add_d is None else self.stated_add_d
+
+
+@dataclass(frozen=True)
+class SingleVision(Family):
     """One power over the whole lens."""
 
     role: str
-
-    def at_own_add(self) -> Family:
-        """Return the family itself: it states no add."""
-        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """Return no offset, no astigmatism."""
@@ -227,22 +239,10 @@ class SingleVision:
         """Return the power."""
         return free_d
 
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """Return its plus: the least comes first."""
-        return self.plus_d(add_d=add_d, free_d=free_d)
-
-    def is_like(self, design: Design) -> bool:  # noqa: ARG002
-        """Return False: nothing but its power tells it apart."""
-        return False
-
 
 @dataclass(frozen=True)
-class Unaided:
+class Unaided(Family):
     """No glasses: what the prescription leaves is an added power and an astigmatism."""
-
-    def at_own_add(self) -> Family:
-        """Return the family itself: it states no add."""
-        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """Return the uncorrected cylinder everywhere."""
@@ -267,30 +267,17 @@ class Unaided:
         """Return 0: nothing is ordered."""
         return np.zeros_like(free_d)
 
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """Return its plus: the least comes first."""
-        return self.plus_d(add_d=add_d, free_d=free_d)
-
-    def is_like(self, design: Design) -> bool:  # noqa: ARG002
-        """Return False: nothing but its power tells it apart."""
-        return False
-
 
 @dataclass(frozen=True)
-class General:
+class General(_OfAdd):
     """A general progressive of one corridor, at the prescribed add (or a stated one)."""
 
     corridor_mm: float
-    stated_add_d: float | None = None
-
-    def at_own_add(self) -> Family:
-        """Return the family without a stated add."""
-        return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
         """Return the add times the surface."""
         power, astigmatism = points.on(general_surface(self.corridor_mm))
-        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        add = self._add_d(wearers.add_d)
         return Field(add * power, add * astigmatism)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
@@ -301,8 +288,7 @@ class General:
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
         """Return {add_d, corridor_mm} of the design."""
-        add = add_d if self.stated_add_d is None else self.stated_add_d
-        return Design(add_d=add, corridor_mm=self.corridor_mm)
+        return Design(add_d=self._add_d(add_d), corridor_mm=self.corridor_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """Return the add."""
@@ -319,15 +305,11 @@ class General:
 
 
 @dataclass(frozen=True)
-class Office:
+class Office(Family):
     """An office lens of one power fall and degression; the free power is the near power."""
 
     power_fall: PowerFall
     degression_d: float
-
-    def at_own_add(self) -> Family:
-        """Return the family itself: it states no add."""
-        return self
 
     def field(self, points: Points, wearers: Wearers) -> Field:  # noqa: ARG002
         """Return the near power less what the degression has taken away at that height."""
@@ -374,22 +356,17 @@ class Office:
 
 
 @dataclass(frozen=True)
-class Bifocal:
+class Bifocal(_OfAdd):
     """An upper power (free) and a flat-top 28 segment with the add (or a stated one)."""
 
     line_drop_mm: float
     line_margin_mm: float
     for_desk: bool
-    stated_add_d: float | None = None
-
-    def at_own_add(self) -> Family:
-        """Return the family without a stated add."""
-        return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
         """Return the free power outside the segment, the add inside it."""
         inside, usable = _segment(points, self.line_drop_mm, self.line_margin_mm)
-        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        add = self._add_d(wearers.add_d)
         return Field(np.where(inside, add, 0.0), np.zeros((1, 1)), usable, inside)
 
     def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
@@ -402,40 +379,27 @@ class Bifocal:
 
     def design(self, *, add_d: float, free_d: float) -> Design:
         """Return {upper_add_d, add_d, line_drop_mm} of the design."""
-        add = add_d if self.stated_add_d is None else self.stated_add_d
+        add = self._add_d(add_d)
         return Design(upper_add_d=free_d, add_d=add, line_drop_mm=self.line_drop_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """Return both powers together."""
         return add_d + free_d
 
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """Return its plus: the least comes first."""
-        return self.plus_d(add_d=add_d, free_d=free_d)
-
-    def is_like(self, design: Design) -> bool:  # noqa: ARG002
-        """Return False: nothing but its power tells it apart."""
-        return False
-
 
 @dataclass(frozen=True)
-class Trifocal:
+class Trifocal(_OfAdd):
     """Distance, a band of half the add, and the add below it."""
 
     line_drop_mm: float
     line_margin_mm: float
-    stated_add_d: float | None = None
-
-    def at_own_add(self) -> Family:
-        """Return the family without a stated add."""
-        return replace(self, stated_add_d=None)
 
     def field(self, points: Points, wearers: Wearers) -> Field:
         """Return zero, half the add or the add."""
         in_band, off_first = _segment(points, self.line_drop_mm, self.line_margin_mm)
         second = self.line_drop_mm + TRIFOCAL_BAND_MM
         in_near, off_second = _segment(points, second, self.line_margin_mm)
-        add = wearers.add_d if self.stated_add_d is None else self.stated_add_d
+        add = self._add_d(wearers.add_d)
         share = np.where(in_near, 1.0, np.where(in_band, TRIFOCAL_SHARE, 0.0))
         return Field(share * add, np.zeros((1, 1)), off_first & off_second)
 
@@ -445,24 +409,15 @@ class Trifocal:
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
         """Return {add_d, line_drop_mm} of the design."""
-        add = add_d if self.stated_add_d is None else self.stated_add_d
-        return Design(add_d=add, line_drop_mm=self.line_drop_mm)
+        return Design(add_d=self._add_d(add_d), line_drop_mm=self.line_drop_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
         """Return the add."""
         return add_d + 0.0 * free_d
 
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:  # noqa: ARG002
-        """Return its plus: the least comes first."""
-        return self.plus_d(add_d=add_d, free_d=free_d)
-
-    def is_like(self, design: Design) -> bool:  # noqa: ARG002
-        """Return False: nothing but its power tells it apart."""
-        return False
-
 
 @dataclass(frozen=True)
-class OwnPrescription:
+class OwnPrescription(Family):
     """A pair made to another prescription than the one that holds now.
 
     Attributes:

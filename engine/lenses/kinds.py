@@ -309,7 +309,8 @@ class GeneralProgressive(Kind):
         """Return the nearest computed corridor; the middle one where none is stated."""
         stated = 12.5 if design.corridor_mm is None else design.corridor_mm
         corridor = min(GENERAL, key=lambda known: abs(known - stated))
-        return General(corridor, add_d if design.add_d is None else design.add_d), 0.0
+        add = add_d if design.add_d is None else design.add_d
+        return General(corridor, stated_add_d=add), 0.0
 
     def zones(self, design: Design) -> Zones:
         """Return distance, and the prescribed add."""
@@ -428,7 +429,7 @@ class _BifocalKind(_LinedKind):
         add = add_d if design.add_d is None else design.add_d
         usual = _to_step(add / 2, judgements) if self.for_desk else 0.0
         upper = usual if design.upper_add_d is None else design.upper_add_d
-        return Bifocal(line, judgements.line_margin_mm, self.for_desk, add), upper
+        return Bifocal(line, judgements.line_margin_mm, self.for_desk, stated_add_d=add), upper
 
     def zones(self, design: Design) -> Zones:
         add = design.add_d or 0.0
@@ -474,7 +475,7 @@ class TrifocalLens(_LinedKind):
         stated = design.line_drop_mm
         line = self.default_line_drop_mm if stated is None else stated
         add = add_d if design.add_d is None else design.add_d
-        return Trifocal(line, judgements.line_margin_mm, add), 0.0
+        return Trifocal(line, judgements.line_margin_mm, stated_add_d=add), 0.0
 
     def zones(self, design: Design) -> Zones:
         """Return distance, the fixed share of the add in the band, the add."""

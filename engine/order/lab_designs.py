@@ -12,6 +12,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NoReturn, TypeVar
 
+from pydantic import TypeAdapter
+
 from engine import tables
 from engine.case.model import NAME_PATTERN, NAME_RULE
 from engine.errors import InputRefusedError, Limits
@@ -23,17 +25,8 @@ if TYPE_CHECKING:
 
 Reference = Literal["pupil_centre", "lower_limbus", "box_centre"]
 Verification = Literal["near", "top", "distance", "on_order"]
-REFERENCES: dict[str, Reference] = {
-    "pupil_centre": "pupil_centre",
-    "lower_limbus": "lower_limbus",
-    "box_centre": "box_centre",
-}
-VERIFICATIONS: dict[str, Verification] = {
-    "near": "near",
-    "top": "top",
-    "distance": "distance",
-    "on_order": "on_order",
-}
+_REFERENCE: TypeAdapter[Reference] = TypeAdapter(Reference)
+_VERIFICATION: TypeAdapter[Verification] = TypeAdapter(Verification)
 Read = TypeVar("Read")
 MOST_ROWS = 2000
 MOST_CHARACTERS = 1_000_000
@@ -164,16 +157,16 @@ def _read_row(
     def cell(column: str, read: Callable[[str], Read]) -> Read | None:
         try:
             return read(row[column])
-        except (ValueError, KeyError):
+        except ValueError:
             errors.append(RowError(number, column, row[column], rules[column]["rule"]))
             return None
 
     name = cell("design", lambda text: _name(text, known))
     kind = cell("kind", _kind)
     degressions = cell("degressions_d", lambda text: _degressions(text, kind))
-    reference = cell("reference", lambda text: REFERENCES[text])
+    reference = cell("reference", _REFERENCE.validate_python)
     height = cell("minimum_height_mm", _height)
-    power = cell("verification_power", lambda text: VERIFICATIONS[text])
+    power = cell("verification_power", _VERIFICATION.validate_python)
     if (
         name is None
         or kind is None

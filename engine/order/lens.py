@@ -12,15 +12,22 @@ from pydantic import ValidationError
 
 from engine.case.prescription import EyePrescription, format_eye, meridian_power_d
 from engine.case.scene import stop_mm_of
+from engine.case.targets import hours_on
 from engine.lenses.kinds import KINDS
 from engine.optics.spectacles import near_centration_mm, pantoscopic_centre_drop_mm, vertex_power_d
-from engine.order.types import SIDES, EyeOrder, Height, NearCentration, OrderRefusedError, ZonePower
+from engine.order.types import (
+    REFERENCE_WORDS,
+    SIDES,
+    EyeOrder,
+    Height,
+    NearCentration,
+    OrderRefusedError,
+    ZonePower,
+)
 from engine.units import MM_PER_CM
 from engine.wording import say
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
     from engine.case.model import Case, Design
     from engine.order.types import OrderDetails, Side
     from engine.tables import Judgements
@@ -61,26 +68,20 @@ def strongest_meridian_d(eye: EyePrescription) -> float:
     return max(abs(eye.sphere_d), abs(eye.sphere_d + eye.cylinder_d))
 
 
-def decentration_mm(
-    *, lens_width_mm: ArrayLike, bridge_mm: ArrayLike, centration_mm: ArrayLike
-) -> NDArray[np.float64]:
+def decentration_mm(*, lens_width_mm: float, bridge_mm: float, centration_mm: float) -> float:
     """Return how far the centre of one lens is moved from its box centre; positive is inward.
 
     centration_mm: monocular. Source: geometry, (A + DBL)/2 - monocular distance.
 
-    >>> float(decentration_mm(lens_width_mm=52, bridge_mm=18, centration_mm=31))
+    >>> decentration_mm(lens_width_mm=52, bridge_mm=18, centration_mm=31)
     4.0
     """
-    return (_array(lens_width_mm) + _array(bridge_mm)) / 2.0 - _array(centration_mm)
+    return (lens_width_mm + bridge_mm) / 2.0 - centration_mm
 
 
 def smallest_blank_mm(
-    *,
-    effective_diameter_mm: ArrayLike,
-    inward_mm: ArrayLike,
-    upward_mm: ArrayLike,
-    allowance_mm: ArrayLike,
-) -> NDArray[np.float64]:
+    *, effective_diameter_mm: float, inward_mm: float, upward_mm: float, allowance_mm: float
+) -> float:
     """Return the diameter in mm of the smallest round uncut lens that can be cut to the frame.
 
     The lens is round about the point where it is ordered, `inward_mm` and `upward_mm` from the box
@@ -89,34 +90,19 @@ def smallest_blank_mm(
     shape, and more than many need: the trace decides. Source: geometry; the allowance is a
     judgement.
 
-    >>> float(smallest_blank_mm(
-    ...     effective_diameter_mm=56, inward_mm=3, upward_mm=4, allowance_mm=2))
+    >>> smallest_blank_mm(effective_diameter_mm=56, inward_mm=3, upward_mm=4, allowance_mm=2)
     68.0
     """
-    moved = np.hypot(_array(inward_mm), _array(upward_mm))
-    return _array(effective_diameter_mm) + 2.0 * moved + _array(allowance_mm)
+    return effective_diameter_mm + 2.0 * float(np.hypot(inward_mm, upward_mm)) + allowance_mm
 
 
-def largest_effective_diameter_mm(
-    *, lens_width_mm: ArrayLike, lens_depth_mm: ArrayLike
-) -> NDArray[np.float64]:
+def largest_effective_diameter_mm(*, lens_width_mm: float, lens_depth_mm: float) -> float:
     """Return the diagonal of the box: no shape inside it has a larger effective diameter.
 
-    >>> float(largest_effective_diameter_mm(lens_width_mm=40, lens_depth_mm=30))
+    >>> largest_effective_diameter_mm(lens_width_mm=40, lens_depth_mm=30)
     50.0
     """
-    return np.hypot(_array(lens_width_mm), _array(lens_depth_mm))
-
-
-def _array(values: ArrayLike) -> NDArray[np.float64]:
-    return np.asarray(values, dtype=np.float64)
-
-
-_REFERENCE_WORDS = {
-    "pupil_centre": "the pupil centre, level gaze",
-    "lower_limbus": "the lower limbus, level gaze",
-    "box_centre": "the centre line of the box",
-}
+    return float(np.hypot(lens_width_mm, lens_depth_mm))
 
 
 def heights_measured(case: Case) -> bool:
@@ -182,14 +168,13 @@ class LensWriter:
 
     def _powers(self, base: EyePrescription) -> tuple[ZonePower, ...]:
         found = []
-        for zone, added_d, derived in self._zones:
-            power = _writable(
-                with_added_power(base, added_d=added_d + self._more_add_d(base, zone))
-            )
+        for zone, least_d, derived in self._zones:
+            added_d = least_d + self._more_add_d(base, zone)
+            power = _writable(with_added_power(base, added_d=added_d))
             found.append(
                 ZonePower(
                     zone=zone,
-                    added_d=added_d + self._more_add_d(base, zone),
+                    added_d=added_d,
                     derived=derived,
                     power=power,
                     written=self._written(power),
@@ -225,16 +210,8 @@ class LensWriter:
         if zone == "near":
             chosen = min(targets, key=lambda target: target.distance_cm)
         else:
-            chosen = max(targets, key=lambda target: self._hours_at(target.name))
+            chosen = max(targets, key=lambda target: hours_on(target.name, self.case.activities))
         return chosen.name, chosen.distance_cm
-
-    def _hours_at(self, name: str) -> float:
-        return sum(
-            activity.hours * look.share
-            for activity in self.case.activities
-            for look in activity.looks
-            if look.target == name
-        )
 
     def _near_centration(self, side: Side, eye: EyePrescription) -> tuple[NearCentration, ...]:
         """Return where the gaze meets each zone; it goes straight through a sole optical centre."""
@@ -276,7 +253,7 @@ class LensWriter:
             return Height(
                 name="fitting height",
                 mm=pupil,
-                reference=_REFERENCE_WORDS["pupil_centre"],
+                reference=REFERENCE_WORDS["pupil_centre"],
                 below_pupil_mm=0.0,
             )
         if reference == "optical_centre":
@@ -313,7 +290,7 @@ class LensWriter:
         return Height(
             name="fitting height",
             mm=height,
-            reference=_REFERENCE_WORDS[reference],
+            reference=REFERENCE_WORDS[reference],
             below_pupil_mm=None if pupil is None or height is None else pupil - height,
         )
 
@@ -321,12 +298,10 @@ class LensWriter:
         fit, centration, height = self.case.fit, eye.centration_mm, eye.height
         inward = None
         if centration is not None:
-            inward = float(
-                decentration_mm(
-                    lens_width_mm=fit.lens_width_mm,
-                    bridge_mm=fit.bridge_mm,
-                    centration_mm=centration,
-                )
+            inward = decentration_mm(
+                lens_width_mm=fit.lens_width_mm,
+                bridge_mm=fit.bridge_mm,
+                centration_mm=centration,
             )
         upward = None if height.mm is None else height.mm - fit.lens_depth_mm / 2
         return inward, upward
@@ -334,21 +309,17 @@ class LensWriter:
     def _blank(self, inward: float | None, upward: float | None) -> float | None:
         if inward is None or upward is None:
             return None
-        diameter = self.details.effective_diameter_mm
-        fit = self.case.fit
+        diameter, fit = self.details.effective_diameter_mm, self.case.fit
         if diameter is None:
-            diameter = float(
-                largest_effective_diameter_mm(
-                    lens_width_mm=fit.lens_width_mm, lens_depth_mm=fit.lens_depth_mm
-                )
+            diameter = largest_effective_diameter_mm(
+                lens_width_mm=fit.lens_width_mm, lens_depth_mm=fit.lens_depth_mm
             )
-        needed = smallest_blank_mm(
+        return smallest_blank_mm(
             effective_diameter_mm=diameter,
             inward_mm=inward,
             upward_mm=upward,
             allowance_mm=self.judgements.edging_allowance_mm,
         )
-        return float(needed)
 
     def _verification(self, side: Side, powers: tuple[ZonePower, ...]) -> EyePrescription | None:
         stated: EyePrescription | None = getattr(self.details, f"verification_{side}")

@@ -14,6 +14,7 @@ from engine.case.named import BASES, doubt_of
 from engine.case.prescription import format_eye
 from engine.errors import InputRefusedError
 from engine.order.gaps import asked_of_prescriber
+from engine.order.types import ZONE_WORDS
 from engine.tables import Judgements
 from engine.wording import capital, height, say, tenth
 
@@ -23,15 +24,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case, OwnedPair
     from engine.case.results import Result
     from engine.order.types import Order
-
-
-_ZONES = {
-    "distance": "distance",
-    "intermediate": "intermediate",
-    "near": "near",
-    "top": "top of the lens",
-    "upper": "upper part",
-}
 
 
 @dataclass(frozen=True)
@@ -150,11 +142,11 @@ def _derived(order: Order | None) -> tuple[str, ...]:
     for eye in order.eyes:
         for one in eye.powers:
             if one.derived:
-                lines.append(f"{capital(eye.side)}, {_ZONES[one.zone]}: {one.written}")
+                lines.append(f"{capital(eye.side)}, {ZONE_WORDS[one.zone]}: {one.written}")
     if not lines:
         return ()
     if order.power_basis == "at_fitted_vertex" and order.refraction_vertex_mm is not None:
-        fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+        fitted = order.worn_as("vertex_mm")
         tested = f"{order.refraction_vertex_mm:g}"
         lines.append(say("letter_compensated", tested=tested, fitted=f"{fitted:g}"))
     return (f"Lens: {order.kind_name}", *lines)

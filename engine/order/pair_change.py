@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from math import hypot
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from engine import tables
+from engine.case.model import Part
 from engine.case.prescription import EyePrescription, Prescription, format_eye, minus_cylinder
 from engine.case.prescription_doubts import largest_difference_d
 from engine.order.types import SIDES
@@ -27,10 +28,8 @@ _AS_WRITTEN, _FITTED = "as prescribed", "compensated"
 _ROUNDING = 1e-9
 
 
-class OldPair(BaseModel):
+class OldPair(Part):
     """What was read from the pair worn so far, on the focimeter, with a rule and as it sits."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     powers: Prescription
     pd_right_mm: float | None = Field(None, strict=True, ge=20, le=42)
@@ -72,8 +71,8 @@ def pair_changes(
     """
     judged = judgements or Judgements.standard()
     found = [one for side in SIDES for one in _of_eye(order, old, side, judged)]
-    tilt = next((one.value for one in order.worn if one.name == "pantoscopic_deg"), None)
-    found += _length("tilt", "both", old.pantoscopic_deg, tilt)
+    tilt_deg = order.worn_as("pantoscopic_deg")
+    found += _length("tilt", "both", old.pantoscopic_deg, tilt_deg)
     present = case.present_pair
     if present is not None:
         found += _length("corridor", "both", present.design.corridor_mm, order.design.corridor_mm)

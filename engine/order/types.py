@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from engine.case.model import Design, Name
+from engine.case.model import Design, Name, Part
 from engine.case.prescription import CylinderForm, EyePrescription
 from engine.errors import LevelgazeError
 from engine.lenses.kinds import Zone
@@ -19,16 +19,27 @@ SIDES: tuple[Side, Side] = ("right", "left")
 """Right before left, everywhere."""
 
 
+ZONE_WORDS: dict[Zone, str] = {
+    "distance": "distance",
+    "intermediate": "intermediate",
+    "near": "near",
+    "top": "top of the lens",
+    "upper": "upper part",
+}
+REFERENCE_WORDS: dict[Reference, str] = {
+    "pupil_centre": "the pupil centre, level gaze",
+    "lower_limbus": "the lower limbus, level gaze",
+    "box_centre": "the centre line of the box",
+}
+"""What a laboratory measures the fitting height to."""
+
+
 class OrderRefusedError(LevelgazeError):
     """No order can be made from this answer; `reason` says why, as a sentence."""
 
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(f"no order: {reason}")
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 USUAL = (
@@ -46,7 +57,7 @@ USUAL = (
 Millimetres = Annotated[float, Field(strict=True, ge=6, le=50)]
 
 
-class OrderDetails(_Part):
+class OrderDetails(Part):
     """What an order needs beyond the case. Everything left out is named on the order."""
 
     design: Design | None = Field(None, title="another design that is as good")
@@ -81,7 +92,7 @@ class OrderDetails(_Part):
     by_default: tuple[str, ...] = Field((), title="details that are the practice's defaults")
 
 
-class Gap(_Part):
+class Gap(Part):
     """Something the order lacks: the field, what is missing in words, and why it is needed."""
 
     field: str
@@ -89,7 +100,7 @@ class Gap(_Part):
     why: str
 
 
-class ZonePower(_Part):
+class ZonePower(Part):
     """The power of one zone of one lens."""
 
     zone: Zone
@@ -99,7 +110,7 @@ class ZonePower(_Part):
     written: str
 
 
-class NearCentration(_Part):
+class NearCentration(Part):
     """Monocular centration for something nearer than far, and what it was worked out for."""
 
     zone: Literal["near", "intermediate"]
@@ -108,7 +119,7 @@ class NearCentration(_Part):
     distance_cm: float
 
 
-class Height(_Part):
+class Height(Part):
     """A height from the lowest point of the lens shape, and what it is measured to."""
 
     name: Literal["fitting height", "segment height", "optical-centre height"]
@@ -125,7 +136,7 @@ class Height(_Part):
         return f"{self.mm:.1f}{joined}{self.reference}"
 
 
-class EyeOrder(_Part):
+class EyeOrder(Part):
     """One lens."""
 
     side: Side
@@ -162,7 +173,7 @@ class EyeOrder(_Part):
         return self.near_centration[0].mm if self.near_centration else None
 
 
-class WornValue(_Part):
+class WornValue(Part):
     """A measure of the frame as worn or as made, and where it comes from."""
 
     name: str
@@ -171,7 +182,7 @@ class WornValue(_Part):
     origin: Literal["measured", "default", "assumed", "at_home", "not stated"]
 
 
-class OrderCheck(_Part):
+class OrderCheck(Part):
     """A check by geometry; `passed` is None where a number is missing."""
 
     id: str
@@ -182,7 +193,7 @@ class OrderCheck(_Part):
     source: str
 
 
-class Order(_Part):
+class Order(Part):
     """The order, right before left; complete when nothing is missing and no check fails."""
 
     label: str
@@ -212,3 +223,7 @@ class Order(_Part):
     def eye(self, side: Side) -> EyeOrder:
         """Return one lens."""
         return self.eyes[SIDES.index(side)]
+
+    def worn_as(self, name: str) -> float:
+        """Return a measure of the frame by its name in the case."""
+        return next(one.value for one in self.worn if one.name == name)

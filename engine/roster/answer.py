@@ -117,8 +117,7 @@ class Answer:
 
     def by_row(self) -> ByRow:
         """Return means over the draws, and their spread."""
-        starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
-        draws = np.diff(np.append(starts, len(self.drawn.row)))
+        starts, draws = self.drawn_from()
         mean = {name: np.full((len(starts), len(OPTIONS)), np.nan) for name in HOURS}
         low, high = (np.full((len(starts), len(OPTIONS)), np.nan) for _ in range(2))
         most = np.zeros(len(starts), dtype=np.intp)
@@ -142,8 +141,7 @@ class Answer:
 
         An option gives no hours in a draw in which it cannot be ordered. -1 where there is none.
         """
-        starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
-        draws = np.diff(np.append(starts, len(self.drawn.row)))
+        starts, draws = self.drawn_from()
         shape = len(starts), len(OPTIONS)
         comfortable, sharp, served, low, far = (np.zeros(shape) for _ in range(5))
         same = np.zeros((*shape, len(OPTIONS)), dtype=bool)
@@ -163,7 +161,6 @@ class Answer:
             alike = design[..., :, None] == design[..., None, :]
             same[rows] = (alike & (design >= 0)[..., None]).all(axis=1)
         known = self.rows.take(self.computed)
-        spent = ("hours_screen", "hours_paper", "hours_people")
         chosen = pairs_put_first(
             comfortable_h=comfortable,
             sharp_h=sharp,
@@ -173,11 +170,16 @@ class Answer:
             is_same_design=same,
             present=known.present_kind,
             knows_eyes=~np.isnan(known.values["sphere_d"]),
-            day_h=np.sum([known.values[name] for name in spent], axis=0),
+            day_h=known.day_h,
             judgements=self.judgements,
             among=among,
         )
         return chosen.plan, chosen.rule
+
+    def drawn_from(self) -> tuple[Indices, Indices]:
+        """Return the first wearer of each computed row, and how often it was drawn, (rows,)."""
+        starts = np.searchsorted(self.drawn.row, np.arange(len(self.computed)))
+        return starts, np.diff(np.append(starts, len(self.drawn.row)))
 
     @property
     def most_hours(self) -> Indices:

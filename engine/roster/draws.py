@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
+from engine.case.model import STEEPEST
 from engine.case.scene import THIRDS, usual_limits
 from engine.kernel.draws import Spreads, own_limits, surface_made
 from engine.optics.accommodation import usual_add_d
@@ -180,7 +181,7 @@ def _screen_height(
 ) -> None:
     """Draw the top edge against the eyes: placement, how tall the person sits; then what fits."""
     men, women = (spreads()["eye_height_mm", sex] for sex in ("men", "women"))
-    of_men, of_women = (dice.normal(f"eye_{name}", one) for name, one in _sexes(men, women))
+    of_men, of_women = dice.normal("eye_men", men), dice.normal("eye_women", women)
     eye_mm = np.where(dice.even("sex") < 0.5, of_men, of_women)
     taller_cm = (eye_mm - (men.mean + women.mean) / 2) / MM_PER_CM
     top = dice.by_kind("screen_top_cm", laptop) - taller_cm
@@ -195,16 +196,16 @@ def _in_reach(values: dict[str, Floats], filled: dict[str, Bools]) -> None:
     Where both were drawn the distance gives way, else the drawn one.
     """
     half = values["screen_in"] * CM_PER_INCH / 2
-    below = np.minimum(half - 0.9 * values["screen_distance_cm"] / _CLEARLY, 0.0)
+    below = np.minimum(half - STEEPEST * values["screen_distance_cm"] / _CLEARLY, 0.0)
     _replace(values, "screen_top_cm", filled, np.maximum(values["screen_top_cm"], below), but=True)
     top = values["screen_top_cm"]
-    least = np.maximum(np.abs(top) / 0.9, np.abs(top - half)) * _CLEARLY
+    least = np.maximum(np.abs(top) / STEEPEST, np.abs(top - half)) * _CLEARLY
     away = np.maximum(values["screen_distance_cm"], least)
     _replace(values, "screen_distance_cm", filled, away)
-    reach = 0.9 * values["paper_distance_cm"] / _CLEARLY
+    reach = STEEPEST * values["paper_distance_cm"] / _CLEARLY
     centre = np.clip(values["paper_centre_cm"], -reach, reach)
     _replace(values, "paper_centre_cm", filled, centre, but=True)
-    least = np.abs(values["paper_centre_cm"]) / 0.9 * _CLEARLY
+    least = np.abs(values["paper_centre_cm"]) / STEEPEST * _CLEARLY
     away = np.maximum(values["paper_distance_cm"], least)
     _replace(values, "paper_distance_cm", filled, away)
 
@@ -222,10 +223,6 @@ def _replace(
     if but:
         where = where & ~filled[f"{name.split('_')[0]}_distance_cm"]
     values[name] = np.where(where, found, values[name])
-
-
-def _sexes(men: Spread, women: Spread) -> tuple[tuple[str, Spread], ...]:
-    return ("men", men), ("women", women)
 
 
 def _of_kind(name: str, laptop: Bools, part: str) -> Floats:

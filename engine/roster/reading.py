@@ -19,6 +19,7 @@ from engine.roster.everyday import column_of, plain_cell
 from engine.roster.rows import MARKS
 from engine.roster.spreadsheet import OLD_START, ZIP_START, read_sheets
 from engine.roster.text_table import SEPARATORS, encoding_of, text_rows
+from engine.wording import counted, joined
 
 if TYPE_CHECKING:
     from typing import BinaryIO
@@ -122,7 +123,7 @@ class _Header:
     @property
     def notes(self) -> list[str]:
         """Return what is not used, in sentences."""
-        rows = f"{self.above} row{'s' if self.above > 1 else ''} above the names of the columns"
+        rows = f"{counted(self.above, 'row')} above the names of the columns"
         above = [f"Not used: {rows}."] if self.above else []
         return [*above, *_not_used("column", self.unknown)]
 
@@ -178,7 +179,7 @@ def _refuse_header(first: list[Row], field: str) -> NoReturn:
 
 def _names() -> str:
     needed = [one.id for one in columns().values() if one.needed]
-    return f"columns {_and(needed)[:-1]}; capitals and spaces do not matter"
+    return f"columns {joined(needed)}; capitals and spaces do not matter"
 
 
 def _filled(rows: Iterable[Row]) -> Iterator[list[str]]:
@@ -191,11 +192,8 @@ def _not_used(what: str, names: Iterable[str]) -> list[str]:
     if not shown:
         return []
     more = [f"{len(shown) - _SHOWN} more"] if len(shown) > _SHOWN else []
-    return [f"Not used: {what}{'s' if len(shown) > 1 else ''} " + _and([*shown[:_SHOWN], *more])]
-
-
-def _and(parts: list[str]) -> str:
-    return (" and ".join([", ".join(parts[:-1]), parts[-1]]) if parts[1:] else parts[0]) + "."
+    named = joined([*shown[:_SHOWN], *more])
+    return [f"Not used: {what}{'s' if len(shown) > 1 else ''} {named}."]
 
 
 def _sheets(file: BinaryIO, field: str) -> Iterator[Table]:

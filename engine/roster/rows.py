@@ -110,6 +110,11 @@ class Rows:
         return np.isnan(self.values["add_d"]) & (self.age_high < YOUNGEST_YEARS)
 
     @property
+    def day_h(self) -> Floats:
+        """Return the hours looked at something, (rows,)."""
+        return _day_h(self.values)
+
+    @property
     def idle(self) -> NDArray[np.bool_]:
         """Return who is without an hour a day of anything: counted, not computed."""
         idle: NDArray[np.bool_] = np.all([self.values[name] == 0.0 for name in HOURS], axis=0)
@@ -276,11 +281,11 @@ class _Reader:
         ratio = np.nan_to_num(self.numbers["screen_aspect"], nan=min(usual_aspects().values()))
         half = sides_cm(diagonal_in=self.numbers["screen_in"], ratio=ratio)[1] / 2
         for name, reach, up in (
-            ("screen_distance_cm", 0.9 * screen, np.abs(top)),
+            ("screen_distance_cm", case.STEEPEST * screen, np.abs(top)),
             ("screen_distance_cm", screen, np.abs(top - half)),
             (
                 "paper_distance_cm",
-                0.9 * self.numbers["paper_distance_cm"],
+                case.STEEPEST * self.numbers["paper_distance_cm"],
                 np.abs(self.numbers["paper_centre_cm"]),
             ),
         ):
@@ -295,7 +300,7 @@ class _Reader:
                 "at least half the height of the screen",
                 Limits(half[at], unit="cm"),
             )
-        day, most_h = self.day_h(), Limits(high=24.0, unit="h")
+        day, most_h = _day_h(self.numbers), Limits(high=24.0, unit="h")
         for at in np.flatnonzero(day > 24.0):
             self.beyond(int(at), "hours_screen", day[at], "24 h at most in all", most_h)
         height, depth = self.numbers["fitting_height_mm"], Limits(high=LENS_DEPTH_MM, unit="mm")
@@ -307,11 +312,6 @@ class _Reader:
         """Leave a row out whose number, as read, is beyond its limits."""
         side = limits.side(number)
         self.refuse(at, column, f"{number:g}", rule, side=side, unit=limits.unit)
-
-    def day_h(self) -> Floats:
-        """Return the hours looked at something, (rows,)."""
-        day: Floats = np.sum([self.numbers[name] for name in HOURS], axis=0)
-        return day
 
     def rows(self) -> Rows:
         good = np.array([at for at in range(self.count) if at not in self.problems], dtype=np.intp)
@@ -348,8 +348,13 @@ class _Reader:
                 rule = f"each ref once; it is also in row {first}, and both are counted"
                 yield Problem(int(self.number[place]), "ref", self.words["ref"][place], rule, True)
         rule = "hours of a working day; with 0 in all a person is counted and gains nothing"
-        for at in np.flatnonzero(self.day_h() == 0.0):
+        for at in np.flatnonzero(_day_h(self.numbers) == 0.0):
             yield Problem(int(self.number[at]), "hours_screen", "0", rule, is_doubt=True)
+
+
+def _day_h(values: Mapping[str, Floats]) -> Floats:
+    day: Floats = np.sum([values[name] for name in HOURS], axis=0)
+    return day
 
 
 def _rule(text: str, allowed: str) -> str:

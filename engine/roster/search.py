@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from engine.answer.options import PRESENT
-from engine.case.model import Design
+from engine.case.model import STEEPEST, Design
 from engine.kernel.clearness import Columns
 from engine.kernel.search import Views, best_columns, candidates_of, clear_where, worse
 from engine.lenses.kinds import KINDS
@@ -301,7 +301,7 @@ def fits(values: Mapping[str, Floats], *, judgements: Judgements) -> Bools:
     lowest = judgements.desk_bottom_above_desk_cm - judgements.desk_below_eye_cm
     below = np.sin(np.radians(judgements.desk_below_level_max_deg)) * away
     found: Bools = (top <= 0.0) & (bottom >= lowest) & (-bottom <= below)
-    return found & (np.abs(top - upright / 2) < 0.9 * away - 1.0 / MM_PER_CM)
+    return found & (np.abs(top - upright / 2) < STEEPEST * away - 1.0 / MM_PER_CM)
 
 
 def _hours(values: Mapping[str, Floats], present: Sequence[str], judgements: Judgements) -> Floats:

@@ -133,11 +133,6 @@ def may_hold() -> tuple[tuple[bool, str, str], ...]:
     )
 
 
-def evidence() -> tuple[Mapping[str, str], ...]:
-    """Give what studies found on each benefit that might be claimed: rows of team_evidence.csv."""
-    return tables.rows("team_evidence")
-
-
 def _card(row: Mapping[str, str], today: date) -> RuleCard:
     checked = date.fromisoformat(row["date_checked"])
     return RuleCard(

@@ -166,8 +166,7 @@ def team_of(
     """
     check_header([str(name) for name in frame.columns if name != PEOPLE])
     people, weight, refused = expanded(frame)
-    known = _present_known(people)
-    asked = _assuming(people, known, assumed_present)
+    asked, known = _assuming(people, assumed_present)
     parts: list[tuple[Answer, Answer]] = []
     settings = replace(settings, kinds=(_GENERAL, *SCREEN_PAIRS))
     if len(asked) * settings.draws >= LOADS_FROM:
@@ -217,16 +216,12 @@ def _counted(digests: Sequence[str], weights: Floats) -> Counter[str]:
     return Counter({one: round(weight) for one, weight in found.items()})
 
 
-def _present_known(frame: pd.DataFrame) -> NDArray[np.bool_]:
-    if "present_kind" not in frame.columns:
-        return np.zeros(len(frame), dtype=bool)
-    return np.array([str(text).strip() != "" for text in frame["present_kind"]], dtype=bool)
-
-
-def _assuming(frame: pd.DataFrame, known: NDArray[np.bool_], kind: str) -> pd.DataFrame:
+def _assuming(frame: pd.DataFrame, kind: str) -> tuple[pd.DataFrame, NDArray[np.bool_]]:
+    """Return the rows with a present pair where none is told, and where one is, (rows,)."""
     given = list(frame["present_kind"]) if "present_kind" in frame.columns else [""] * len(frame)
+    known = np.array([bool(str(text).strip()) for text in given], dtype=bool)
     filled = [text if was else kind for text, was in zip(given, known, strict=True)]
-    return frame.assign(present_kind=filled)
+    return frame.assign(present_kind=filled), known
 
 
 def _joined(
@@ -258,7 +253,7 @@ def _joined(
         weight=weight[place],
         group=group,
         groups=groups,
-        day_h=np.concatenate([_day(now) for now, _ in parts]),
+        day_h=np.concatenate([now.rows.day_h for now, _ in parts]),
         young=young,
         assumed_present=float(weight[place][~known[place] & ~young].sum()),
         problems=(*refused, *wrong.values()),
@@ -269,8 +264,7 @@ def _joined(
 def _hours(now: Answer, moved: Answer, draws: int, name: str) -> Floats:
     """Return comfortable hours by person and draw; 0 for the young, who gain nothing."""
     source = moved if name.endswith("_moved") else now
-    starts = np.searchsorted(source.drawn.row, np.arange(len(source.computed)))
-    count = np.diff(np.append(starts, len(source.drawn.row)))
+    starts, count = source.drawn_from()
     found = np.zeros((len(source.rows.row), draws))
     at = starts[:, None] + np.minimum(np.arange(draws), (count - 1)[:, None])
     if len(starts):
@@ -289,12 +283,6 @@ def _option_taken(source: Answer, name: str) -> Indices:
         return source.put_first(SCREEN_PAIRS)[0]
     only = {"present": PRESENT, "general": _GENERAL}[name]
     return np.full(len(source.computed), OPTIONS.index(only), dtype=np.intp)
-
-
-def _day(now: Answer) -> Floats:
-    names = ("hours_screen", "hours_paper", "hours_people")
-    day: Floats = np.sum([now.rows.values[name] for name in names], axis=0)
-    return day
 
 
 def _groups(answers: Sequence[Answer]) -> tuple[Indices, tuple[tuple[str, str], ...]]:

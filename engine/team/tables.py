@@ -222,9 +222,7 @@ _MONEY = (
 
 
 def _why(found: PolicyTotal, name: str) -> str:
-    if name == "top_up" and found.policy != "contribution":
-        return "none"
-    if found.policy == "nothing":
+    if found.policy == "nothing" or (name == "top_up" and found.policy != "contribution"):
         return "none"
     return "no price given" if found.no_price_for or name == "top_up" else "nothing gained"
 

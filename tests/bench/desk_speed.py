@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import time
-from statistics import median
-
 from engine.answer.options import PRESENT, Solver
 from engine.answer.plans import every_plan
 from engine.desk import moves
 from engine.tables import Judgements
 from tests import examples
 from tests.bench._row import Row, table
+from tests.bench.engine_speed import median_ms
 
 MAP_TARGET_MS, MOVE_TARGET_MS = 200.0, 200.0
 
@@ -34,26 +32,16 @@ def measure() -> list[Row]:
     def one_map() -> None:
         moves.desk_map(solver.wearers, case.targets[0], lens=lens, judgements=judged)
 
-    search_ms = _median_ms(one_search, runs=9)
+    search_ms = median_ms(one_search, runs=9)
     beside = "the options of the same case"
     rows = (
         ("desk map 46 x 25, one design held", one_map, MAP_TARGET_MS),
         ("best free move of one pair", lambda: moves.best_move(plan, solver.draws), MOVE_TARGET_MS),
     )
     return [
-        Row(name, _median_ms(run, runs=7), "ms", beside, search_ms, most, source="our target")
+        Row(name, median_ms(run, runs=7), "ms", beside, search_ms, most, source="our target")
         for name, run, most in rows
     ]
-
-
-def _median_ms(run, *, runs: int) -> float:
-    run()
-    found = []
-    for _ in range(runs):
-        start = time.process_time()
-        run()
-        found.append(1e3 * (time.process_time() - start))
-    return median(found)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 
 from engine.case.read import build_case
-from engine.case.results import OptionTarget, RowResult
+from engine.case.results import OptionTarget
 from engine.case.scene import Scene, scene_of
 from engine.kernel.details import Closeup
 from engine.kernel.search import Shares, Views, shares
@@ -116,19 +116,14 @@ def told(desk: Desk, kind: str, family: Family, free_d: float = 0.0) -> OptionTa
 
 def chin_up(desk: Desk, corridor_mm: float, *, relaxed: bool = False) -> float | None:
     """Chin-up of a general progressive for the centre row."""
-    row = centre(told(desk, "general_progressive", General(corridor_mm)))
+    row = told(desk, "general_progressive", General(corridor_mm)).centre
     return row.relaxed_chin_up_deg if relaxed else row.chin_up_deg
 
 
 def single_vision_chin_up(desk: Desk) -> float | None:
     """Chin-up with one power that fits the distance, for the centre row."""
     power = round(4.0 * 100.0 / desk.distance_cm) / 4.0
-    return centre(told(desk, "sv_computer", SingleVision("computer"), power)).chin_up_deg
-
-
-def centre(target: OptionTarget) -> RowResult:
-    """The centre row."""
-    return next(row for row in target.rows if row.row == "centre")
+    return told(desk, "sv_computer", SingleVision("computer"), power).centre.chin_up_deg
 
 
 def comfortable_without_add(*, distance_cm: float, centre_below_deg: float) -> float:

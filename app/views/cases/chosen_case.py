@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
+from typing import Any
 
 import streamlit as st
 
 from app.draw.svg import escaped
 from app.form import change_words, keep
-from app.form.fields import PAUSE
+from app.form.fields import PAUSE, picked
 from app.form.html import alert, html, quiet, table
 from app.form.keep import LABEL
 from app.shell import internals, state
+from engine.case.model import Case
 from engine.errors import InputRefusedError, LevelgazeError
 from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
@@ -70,9 +73,7 @@ def _newest_first(entry: Entry) -> None:
 def _which(store: Store, label: str, saves: tuple[Entry, ...]) -> Record:
     numbers = [save.revision for save in saves]
     said = {save.revision: _save_words(save) for save in saves}
-    key = state.among("cases.revision", numbers)
-    number = st.selectbox("Which save", numbers, key=key, format_func=said.get, filter_mode=None)
-    state.keep("cases.revision", number)
+    number = picked("cases.revision", "Which save", numbers, words=said.__getitem__)
     return store.open(label=label, revision=number)
 
 
@@ -120,17 +121,14 @@ def _compare(store: Store, label: str, saves: tuple[Entry, ...]) -> None:
     numbers = [save.revision for save in saves]
     said = {save.revision: _save_words(save) for save in saves}
     left, right = st.columns(2)
-    picked = []
-    for place, title, name, order in (
-        (left, "Earlier save", "cases.earlier", [*numbers[1:], numbers[0]]),
-        (right, "Later save", "cases.later", numbers),
-    ):
-        key = state.among(name, order)
-        picked.append(
-            place.selectbox(title, order, key=key, format_func=said.get, filter_mode=None)
+    compared = [
+        picked(name, title, order, words=said.__getitem__, place=place)
+        for place, title, name, order in (
+            (left, "Earlier save", "cases.earlier", [*numbers[1:], numbers[0]]),
+            (right, "Later save", "cases.later", numbers),
         )
-        state.keep(name, picked[-1])
-    old, new = (store.open(label=label, revision=number) for number in picked)
+    ]
+    old, new = (store.open(label=label, revision=number) for number in compared)
     found = changes(
         old_case=old.case_json,
         new_case=new.case_json,
@@ -151,19 +149,15 @@ def _hand_on(record: Record, whole: str) -> None:
         st.markdown(say("cases_nothing_sent_you_save"))
         _download("Every save with its answers (JSON)", label, "-record.json", lambda: whole)
         _download("This save, the case alone (JSON)", label, ".json", lambda: record.case_json)
-        case = case_from_json(record.case_json)
-        _download(
-            "Prescription (HL7 FHIR)",
-            label,
-            "-prescription.json",
-            lambda: json.dumps(prescription_to_fhir(case), indent=1),
-        )
-        _download(
-            "Prescription, desk and fit (HL7 FHIR bundle)",
-            label,
-            "-bundle.json",
-            lambda: json.dumps(bundle(case), indent=1),
-        )
+
+        def in_fhir(write: Callable[[Case], dict[str, Any]]) -> str:
+            return json.dumps(write(case_from_json(record.case_json)), indent=1)
+
+        for title, ending, write in (
+            ("Prescription (HL7 FHIR)", "-prescription.json", prescription_to_fhir),
+            ("Prescription, desk and fit (HL7 FHIR bundle)", "-bundle.json", bundle),
+        ):
+            _download(title, label, ending, partial(in_fhir, write))
 
 
 def _download(title: str, label: str, ending: str, content: Callable[[], str]) -> None:

@@ -14,9 +14,7 @@ from engine.files.store_file import StoreError, StoreTracesError
 from engine.team import secret
 from engine.wording import counted, say
 
-COPY = say("cases_copy_of_everything")
 SURE = "cases.everything"
-WHAT = say("cases_deleting_everything")
 
 
 def copy_of_everything() -> None:
@@ -27,7 +25,7 @@ def copy_of_everything() -> None:
     except StoreError:  # said already where the cases are listed
         return
     with st.expander("A copy of everything, to save or to bring back"):
-        quiet(COPY)
+        quiet(say("cases_copy_of_everything"))
         st.download_button(
             "Save a copy of everything",
             _everything,
@@ -56,7 +54,7 @@ def _brought_back(content: bytes) -> None:
 def delete_everything() -> None:
     """Ask once more, then delete."""
     with st.expander("Delete everything kept on this computer"):
-        quiet(WHAT)
+        quiet(say("cases_deleting_everything"))
         sure = st.checkbox("Yes, delete all of it for good", key=state.seed(SURE, False))
         st.button(
             "Delete everything", key="delete-everything", disabled=not sure, on_click=_deleted

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.form import code_picture, keep
-from app.form.fields import PAUSE
+from app.form.fields import PAUSE, picked
 from app.form.html import alert, flag, html, listed, quiet, table
 from app.shell import state, words
 from app.views.cases import chosen_case
@@ -52,7 +52,7 @@ def _list() -> Entry | None:
         found = store.entries(search=search, offset=first, limit=keep.MOST_LISTED)
     if unreadable:
         cases = "One kept case is" if unreadable == 1 else f"{unreadable} kept cases are"
-        html(flag(say("cases_damaged_not_listed_copy", cases=cases)))
+        flag(say("cases_damaged_not_listed_copy", cases=cases))
     if not found:
         nothing = (
             say("cases_no_case_kept_yet")
@@ -67,9 +67,7 @@ def _list() -> Entry | None:
     if total > len(found):
         _turn(first, total)
     labels = [entry.label for entry in found]
-    chosen = st.selectbox("Case", labels, key=state.among("cases.chosen", labels), filter_mode=None)
-    state.keep("cases.chosen", chosen)
-    return found[labels.index(chosen)]
+    return found[labels.index(picked("cases.chosen", "Case", labels))]
 
 
 def _turn(first: int, total: int) -> None:

@@ -28,6 +28,7 @@ from app.views.collection.typed_pair import (
     seen_widget,
 )
 from app.views.order.sheets import wearer_page
+from engine import tables
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult
 from engine.collection import complaints
@@ -37,7 +38,6 @@ from engine.collection.followup import (
     Foretold,
     follow_up_dates,
     follow_up_questions,
-    outcome_codes,
 )
 from engine.collection.settled import Settled, settled_by
 from engine.collection.verify import Verification
@@ -89,7 +89,7 @@ def follow_up(
         text = fields.text(COLLECTED, "Collected on (as 2 Jan 2030)", assumed=day_words(today))
         dates = _dates(fields, text, today, kept)
         stage = fields.either("collection.stage", "Contact", list(STAGES), words=STAGES.get)
-        codes = outcome_codes()
+        codes = tables.by_id("outcome_codes")
         state.among(fields.naming("collection.outcome"), ["", *codes])
         said = {"": "open", **{name: capital(row["meaning"]) for name, row in codes.items()}}
         ended = fields.choice("collection.outcome", "How it ended", list(said), words=said.get)

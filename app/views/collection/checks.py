@@ -14,7 +14,6 @@ from app.shell import state
 from app.views.collection import typed_pair
 from app.views.collection import words as collection_words
 from app.views.collection.typed_pair import ENDS, asked_of, taped_widget, widget
-from app.views.order.words import ZONE_WORDS
 from engine.case.model import Case
 from engine.case.results import OptionResult
 from engine.collection.as_worn import WornEffect, worn_effect
@@ -23,7 +22,7 @@ from engine.collection.tolerances import STANDARDS, Standard
 from engine.collection.verify import Readings, Verification, verify
 from engine.files import practice
 from engine.lenses.kinds import KINDS
-from engine.order.types import SIDES, Order
+from engine.order.types import SIDES, ZONE_WORDS, Order
 from engine.wording import capital, say
 
 LABELS = {
@@ -34,7 +33,6 @@ LABELS = {
     "centration_mm": "centration (mm)",
     "height_mm": "height (mm)",
 }
-OFFICE = say("collection_office_reference")
 
 
 def focimeter(
@@ -47,7 +45,7 @@ def focimeter(
     stated, _ = typed_pair.with_verification(before, order)
     so_far = verify(
         order=stated,
-        readings=typed_pair.read_lenses(before, order).readings or Readings(),
+        readings=typed_pair.read_lenses(before, order)[0] or Readings(),
         standard=before.get("collection.standard") or STANDARDS[0],
     )
     with fields.drawer("Focimeter and marks", is_next=so_far.outcome != "accept"):
@@ -59,20 +57,19 @@ def _focimeter(fields: Fields, order: Order, kept: dict[str, Any]) -> Verificati
     with left:
         standard = _standard(fields)
         if KINDS[order.kind].has_degression:
-            _verification_fields(fields)
+            quiet(say("collection_office_reference"))
+            _both_eyes(fields, "verification", "laboratory's verification power")
         else:
             zone = ZONE_WORDS[order.eyes[0].powers[0].zone]
-            quiet(say("collection_read_power_prism_where", zone=zone.lower()))
+            quiet(say("collection_read_power_prism_where", zone=zone))
         for name in asked_of(order, order.eyes[0]):
-            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                label = f"{capital(side)}: {LABELS[name]}"
-                fields.text(widget(side, name), label, place=place)
+            _both_eyes(fields, name, LABELS[name])
     stated, refused = typed_pair.with_verification(fields.answers, order)
-    read = typed_pair.read_lenses(fields.answers, order)
-    fields.say({**refused, **read.refused})
-    found = verify(order=stated, readings=_last_good(read.readings, kept), standard=standard)
+    readings, unread = typed_pair.read_lenses(fields.answers, order)
+    fields.say({**refused, **unread})
+    found = verify(order=stated, readings=_last_good(readings, kept), standard=standard)
     with right:
-        _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or read.refused))
+        _shown(found, office=KINDS[order.kind].has_degression, old=bool(refused or unread))
     return found
 
 
@@ -84,11 +81,9 @@ def _standard(fields: Fields) -> Standard:
     return next(one for one in STANDARDS if one == chosen)
 
 
-def _verification_fields(fields: Fields) -> None:
-    quiet(OFFICE)
+def _both_eyes(fields: Fields, name: str, label: str) -> None:
     for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-        label = f"{capital(side)}: laboratory's verification power"
-        fields.text(widget(side, "verification"), label, place=place)
+        fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
 
 
 def _last_good(readings: Readings | None, kept: dict[str, Any]) -> Readings:
@@ -193,8 +188,7 @@ def crosses(
     with left:
         quiet(how_words(order))
         for name, label in place_labels(order).items():
-            for side, place in zip(SIDES, st.columns(2, gap="small", wrap=False), strict=True):
-                fields.text(widget(side, name), f"{capital(side)}: {label}", place=place)
+            _both_eyes(fields, name, label)
     both, refused = typed_pair.read_crosses(fields.answers)
     fields.say(refused)
     with right:

@@ -29,10 +29,6 @@ from engine.order.types import Order, OrderRefusedError
 from engine.tables import Judgements
 from engine.wording import capital, say
 
-NOTHING_YET = say("collection_nothing_yet")
-FIRST = say("collection_order_first")
-NO_ORDER = say("collection_no_order")
-
 
 @dataclass(frozen=True)
 class Made:
@@ -64,8 +60,8 @@ def page() -> None:
     answer = _answer_of(main, pair)
     made = None if answer is None else _made(answer, pair)
     if made is None or main is None:
-        html(empty_line(FIRST), place=in_view)
-        quiet(NOTHING_YET if answer is None else NO_ORDER)
+        html(empty_line(say("collection_order_first")), place=in_view)
+        quiet(say("collection_nothing_yet") if answer is None else say("collection_no_order"))
         st.page_link("views/cases/page.py", label=words.OPEN_CASES)
         st.page_link("views/order/page.py", label="Go to the Order page")
         slip()

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from app.form.typed import Typed
+from app.form.typed import Refused, Typed
 from app.views.order.typed_order import made, put_eye
 from engine.case.model import Target
 from engine.collection import complaints
@@ -33,14 +32,6 @@ _TAPED = {
 }
 
 
-@dataclass(frozen=True)
-class Read:
-    """What was read from both lenses; None where a value is refused."""
-
-    readings: Readings | None
-    refused: dict[str, InputRefusedError]
-
-
 def asked_of(order: Order, eye: EyeOrder) -> tuple[str, ...]:
     """Return what is read from one lens of an order."""
     kind = lens_class(order.kind)
@@ -56,9 +47,9 @@ def widget(side: str, name: str) -> str:
     return f"collection.{side}.{name}"
 
 
-def read_lenses(values: Mapping[str, Any], order: Order) -> Read:
-    """Return the readings of both lenses."""
-    found, refused = {}, {}
+def read_lenses(values: Mapping[str, Any], order: Order) -> tuple[Readings | None, Refused]:
+    """Return the readings of both lenses; None where a value is refused."""
+    found, refused = {}, Refused()
     for side in SIDES:
         typed = Typed(values)
         for name in asked_of(order, order.eye(side)):
@@ -70,12 +61,10 @@ def read_lenses(values: Mapping[str, Any], order: Order) -> Read:
         refused |= typed.refused
     right, left = found["right"], found["left"]
     readings = None if right is None or left is None else Readings(right=right, left=left)
-    return Read(readings, refused)
+    return readings, refused
 
 
-def with_verification(
-    values: Mapping[str, Any], order: Order
-) -> tuple[Order, dict[str, InputRefusedError]]:
+def with_verification(values: Mapping[str, Any], order: Order) -> tuple[Order, Refused]:
     """Return the order with the verification powers the laboratory sent along."""
     refused, eyes = {}, []
     for eye in order.eyes:
@@ -89,7 +78,7 @@ def with_verification(
 
 def read_crosses(
     values: Mapping[str, Any],
-) -> tuple[tuple[CrossError, CrossError] | None, dict[str, InputRefusedError]]:
+) -> tuple[tuple[CrossError, CrossError] | None, Refused]:
     """Read both crosses; None where nothing is typed or a value is refused."""
     found, refused, given = [], {}, False
     for side in SIDES:
@@ -105,9 +94,7 @@ def read_crosses(
     return (right, left), refused
 
 
-def read_taped(
-    values: Mapping[str, Any], number: int
-) -> tuple[dict[str, float], dict[str, InputRefusedError]]:
+def read_taped(values: Mapping[str, Any], number: int) -> tuple[dict[str, float], Refused]:
     """Read both taped ends at one place of the mock desk, in cm."""
     typed = Typed(values)
     for name in ENDS:
@@ -136,13 +123,13 @@ def read_complaint(
     values: Mapping[str, Any],
     targets: tuple[Target, ...],
     taped: Mapping[str, Mapping[str, float]] | None = None,
-) -> tuple[Complaint | None, dict[str, InputRefusedError]]:
+) -> tuple[Complaint | None, Refused]:
     """Return what is seen at the targets and what was answered; None where a value is refused.
 
     taped: both ends of the range test by target, taken where the complaint has none of its own.
     They alone are no complaint.
     """
-    refused: dict[str, InputRefusedError] = {}
+    refused = Refused()
     seen, complained = [], bool(values.get(YES) or values.get(NO))
     for number, target in enumerate(targets):
         typed = Typed(values)
@@ -172,7 +159,7 @@ def read_complaint(
 
 def read_reported(
     values: Mapping[str, Any], *, predicted_h: float
-) -> tuple[Foretold | None, dict[str, InputRefusedError]]:
+) -> tuple[Foretold | None, Refused]:
     """Return what was predicted with what the wearer reports; None where nothing was reported."""
     typed = Typed(values)
     typed.number("reported_h", widget=REPORTED, counted=False)

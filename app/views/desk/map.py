@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from app.draw import svg
 from app.shell import theme
+from engine.case.model import STEEPEST
 from engine.desk.region import Column
 from engine.wording import number, say
 
@@ -340,8 +341,6 @@ Point = tuple[float, float]
 
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 8.0, 24.0, 38.0
 WIDTH = 400.0
-STEEPEST = 0.9
-"""Height over distance beyond which the map holds nothing (the limit of a case)."""
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import streamlit as st
 from app.draw import result_words
 from app.form import case_of_answers, clear_ranges, plan_taken
 from app.form.compute import Answer, kept_answer
+from app.form.fields import picked
 from app.form.html import (
     alert,
     empty_line,
@@ -33,12 +34,7 @@ from engine.desk.screen import Sight
 from engine.errors import InputRefusedError
 from engine.wording import number, say, shift
 
-NOTHING_YET = say("desk_nothing_yet")
-FIRST = say("desk_interview_first")
-NO_SCREEN = say("desk_no_screen")
-OUT_OF_DATE = say("page_out_of_date")
 IN_VIEW = "recommended"
-REFUSED = say("desk_value_refused")
 
 
 def page() -> None:
@@ -47,8 +43,8 @@ def page() -> None:
     st.title(words.PAGES["desk"], anchor=False)
     answer, old = _answer()
     if answer is None:
-        html(empty_line(FIRST), place=in_view)
-        quiet(NOTHING_YET)
+        html(empty_line(say("desk_interview_first")), place=in_view)
+        quiet(say("desk_nothing_yet"))
         st.page_link("views/interview/page.py", label="Go to the Interview")
         return
     if answer.result.stops:
@@ -73,12 +69,12 @@ def _answer() -> tuple[Answer | None, bool]:
     if asked.missing or found is None:
         return None, False
     if asked.case is None:
-        flag(OUT_OF_DATE)
+        flag(say("page_out_of_date"))
     case = clear_ranges.into_case(found, values)
     try:
         return kept_answer(results, case), asked.case is None
     except InputRefusedError:
-        html(alert(REFUSED))
+        html(alert(say("desk_value_refused")))
         return None, False
 
 
@@ -105,7 +101,7 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
     names = kept.names_in_order(result, plan)
     found = moves.screens(case)
     if not found:
-        quiet(NO_SCREEN)
+        quiet(say("desk_no_screen"))
         return None
     screens = [case.targets[index].name for index in found]
     left, right = st.columns(2, gap="small") if len(found) > 1 else (st, None)
@@ -115,19 +111,10 @@ def _map_and_words(work: dict[Any, Any], answer: Answer) -> Look | None:
             return f"{IN_VIEW}: {result_words.plan_name(plan, result)}"
         return result_words.option_name(result.option(name))
 
-    chosen = left.selectbox(
-        "Through which lens",
-        names,
-        key=state.among("desk.option", names),
-        format_func=called,
-        filter_mode=None,
-    )
-    state.keep("desk.option", chosen)
+    chosen = picked("desk.option", "Through which lens", names, words=called, place=left)
     chosen_screen = screens[0]
     if right is not None:
-        key = state.among("desk.screen", screens)
-        chosen_screen = right.selectbox("Which screen", screens, key=key, filter_mode=None)
-        state.keep("desk.screen", chosen_screen)
+        chosen_screen = picked("desk.screen", "Which screen", screens, place=right)
     name = plan.plan if chosen == kept.IN_VIEW and plan is not None else chosen
     look = kept.look_at(work, answer, name, found[screens.index(chosen_screen)])
     _drawn(answer, look)

@@ -63,7 +63,7 @@ def other_ways(work: dict[Any, Any], answer: Answer, look: Look) -> None:
     html(table(caption, headings, rows))
     quiet(desk_words.fixed_words(answer.result, name))
     if seat:
-        quiet(desk_words.FOOTREST)
+        quiet(say("desk_footrest"))
 
 
 def all_stations(work: dict[Any, Any], answer: Answer) -> None:
@@ -100,7 +100,6 @@ LABELS = {
     "farthest_clear_cm": "Farthest clear (cm)",
     "text_arcmin": "Angular size of the detail (arcmin)",
 }
-HOW = say("desk_range_how")
 
 
 def how_sure(result: Result) -> None:
@@ -113,7 +112,7 @@ def calibration(case: Case) -> None:
     """Show taped ranges: the fields, what they say, and whether the answer uses them."""
     st.header("The wearer's own focusing, measured", anchor=False)
     with st.expander("Measure the nearest and the farthest clear distance", expanded=_typed()):
-        quiet(HOW)
+        quiet(say("desk_range_how"))
         fields = Fields()
         shown = min(clear_ranges.MOST, _whole(case) + 1)
         for number in range(shown):
@@ -136,7 +135,7 @@ def shown_ranges() -> dict[str, Any]:
     names = [
         clear_ranges.widget(number, name)
         for number in range(clear_ranges.MOST)
-        for name in clear_ranges.READERS
+        for name in clear_ranges.ASKED
     ]
     return {name: state.shown(name) for name in names} | {
         clear_ranges.USED: state.shown(clear_ranges.USED, True)

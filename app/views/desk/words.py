@@ -16,8 +16,6 @@ from engine.desk.screen import Way
 from engine.tables import Judgements
 from engine.wording import capital, height, hours, number, percent, say, shift
 
-FOOTREST = say("desk_footrest")
-
 
 def lens_words(options: Sequence[OptionResult]) -> str:
     """Return one lens or two inside a sentence."""

@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 import streamlit as st
 
 from app.draw.svg import escaped
+from app.form.fields import picked
 from app.form.html import html, quiet, table
-from app.shell import state, words
+from app.shell import words
 from app.views.evidence import trials, worth
 from engine.answer.sources import name_of_judgement, value_of_judgement
 from engine.tables import rows
@@ -108,19 +109,8 @@ def _claims(every: Sequence[Row]) -> None:
     html(what_sure_means())
     left, right = st.columns(2)
     topics = [EVERY, *dict.fromkeys(row["topic"] for row in every)]
-    with left:
-        topic = st.selectbox(
-            "Topic", topics, key=state.among("evidence.topic", topics), filter_mode=None
-        )
-    with right:
-        sure = st.selectbox(
-            "How sure",
-            [ANY, *SURE],
-            key=state.among("evidence.sure", [ANY, *SURE]),
-            filter_mode=None,
-        )
-    state.keep("evidence.topic", topic)
-    state.keep("evidence.sure", sure)
+    topic = picked("evidence.topic", "Topic", topics, place=left)
+    sure = picked("evidence.sure", "How sure", [ANY, *SURE], place=right)
     shown = chosen(every, topic=topic, sure=sure)
     html(f'<p class="lg-quiet" role="status">{escaped(counted(shown, len(every)))}</p>')
     html(claims(shown))

@@ -180,16 +180,12 @@ def _slot_title(slot: str) -> str:
     return capital(case_of_answers.default_names(state.answers())[slot])
 
 
-def _other_presets() -> dict[str, str]:
-    names = [f"other{index}.preset" for index in range(MOST_OTHERS)]
-    return {name: state.held(name, "") for name in names}
-
-
 def _add_other() -> None:
     chosen = state.shown("add_other")
-    free = [name for name, preset in _other_presets().items() if not preset]
+    names = (f"other{index}.preset" for index in range(MOST_OTHERS))
+    free = next((name for name in names if not state.held(name)), None)
     if chosen and free:
-        state.put({free[0]: chosen})
+        state.put({free: chosen})
     state.put({"add_other": ""})
 
 

@@ -11,13 +11,13 @@ from app.draw.above_view import Spot, Wide, above_view
 from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
-from app.form.fields import guarded, refusal_words
+from app.form.fields import guarded, picked
 from app.form.html import alert, html, svg
 from app.shell import state
 from app.views.interview.rows import Row, usable
 from engine.answer.options import PRESENT
 from engine.case.model import Case
-from engine.case.results import OptionResult, OptionTarget, RowResult
+from engine.case.results import OptionResult
 from engine.desk import sight
 from engine.errors import InputRefusedError
 from engine.tables import Judgements
@@ -36,9 +36,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
     nothing is moved.
     """
     names = [target.name for target in answer.case.targets]
-    key = state.among("view.target", names)
-    looked_at = st.selectbox("Show in the picture", names, key=key, filter_mode=None)
-    state.keep("view.target", looked_at)
+    looked_at = picked("view.target", "Show in the picture", names)
     above = st.container()
     index = names.index(looked_at)
     moves = answer.case.targets[index].kind != "far" and not asked.refused
@@ -61,7 +59,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
                 beside=today_of(answer, through),
             )
         except InputRefusedError as refusal:
-            html(alert(refusal_words(refusal)))
+            html(alert(refusal.sentence))
             return
         svg(pair_of_views(there, found.through, looked_at, today=found.beside))
         said = escaped(moved_words(answer, row, found, looked_at))
@@ -125,10 +123,9 @@ def moved_words(answer: Answer, row: Row, found: sight.Held, looked_at: str) -> 
 
 
 def _centre(option: OptionResult, looked_at: str) -> str:
-    target = next(one for one in option.targets if one.target == looked_at)
-    chin = next(row.chin_up_deg for row in target.rows if row.row == "centre")
-    if chin is not None:
-        return head_words(chin)
+    target = option.through(looked_at)
+    if target.centre.chin_up_deg is not None:
+        return head_words(target.centre.chin_up_deg)
     return side_view.NOT_SHARP if usable(target) else side_view.NOT_CLEAR
 
 
@@ -172,24 +169,19 @@ def _heading(option: OptionResult) -> str:
     return capital(result_words.option_name(option))
 
 
-def _through(option: OptionResult, looked_at: str) -> tuple[OptionTarget, RowResult]:
-    through = next(t for t in option.targets if t.target == looked_at)
-    return through, next(row for row in through.rows if row.row == "centre")
-
-
 def _posture(option: OptionResult, looked_at: str) -> side_view.Posture:
-    through, centre = _through(option, looked_at)
+    through = option.through(looked_at)
     return side_view.Posture(
         heading=_heading(option),
-        chin_up_deg=centre.chin_up_deg,
-        drawn_deg=centre.free_chin_up_deg,
+        chin_up_deg=through.centre.chin_up_deg,
+        drawn_deg=through.centre.free_chin_up_deg,
         clear_rows=tuple(row.row for row in through.rows if row.chin_up_deg is not None),
         usable=usable(through),
     )
 
 
 def _free(option: OptionResult, looked_at: str) -> side_view.Posture:
-    free_deg = _through(option, looked_at)[1].free_chin_up_deg
+    free_deg = option.through(looked_at).centre.free_chin_up_deg
     return side_view.Posture("Natural head position", free_deg, free_deg, chosen=False)
 
 

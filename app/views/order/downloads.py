@@ -40,7 +40,11 @@ def downloads(
     told = wearer_sheet(case=answer.case, result=answer.result, option=made, plan=plan)
     left, right = st.columns(2)
     with left:
-        parts = [part for part in PARTS if _ticked(f"order.part.{part}", f"With {part.lower()}")]
+        parts = [
+            part
+            for part in PARTS
+            if _ticked(f"order.part.{part}", f"With {part.lower()}", at_first=True)
+        ]
         name = "Order sheet" if order.complete else "Order sheet, not complete"
         page = order_sheet(
             order,
@@ -58,19 +62,17 @@ def downloads(
         quiet(pdf.WANTED)
 
 
-def _ticked(name: str, label: str) -> bool:
-    return bool(state.keep(name, st.checkbox(label, key=state.seed(name, True))))
+def _ticked(name: str, label: str, *, at_first: bool) -> bool:
+    return bool(state.keep(name, st.checkbox(label, key=state.seed(name, at_first))))
 
 
 def _letter(answer: Answer, order: Order) -> None:
     """Draw a tick for each field; nothing that is not ticked goes in."""
     with st.expander("Letter to the prescriber: tick what goes in"):
         found = letter_fields(case=answer.case, result=answer.result, order=order)
-        chosen = []
-        for field in found:
-            key = state.seed(f"order.letter.{field.id}", False)
-            if state.keep(f"order.letter.{field.id}", st.checkbox(field.title, key=key)):
-                chosen.append(field.id)
+        chosen = [
+            one.id for one in found if _ticked(f"order.letter.{one.id}", one.title, at_first=False)
+        ]
         if not chosen:
             quiet(say("order_tick_line_get_letter"))
             return

@@ -10,13 +10,14 @@ import streamlit as st
 from app.draw.svg import escaped
 from app.form import field_table
 from app.form.case_of_answers import FIT_FIELDS
-from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.fields import Fields, two_to_a_row
 from app.form.html import alert, html, listed, quiet, table
+from app.form.typed import Refused
 from app.shell import state
 from app.views.order import pairs, typed_order
 from app.views.order.downloads import download
 from app.views.order.sheets import change_sheet
-from app.views.order.words import ROLE_WORDS
+from app.views.order.words import ROLE_WORDS, YES_NO_OF
 from engine import tables
 from engine.case.model import Case
 from engine.case.prescription import CylinderForm
@@ -26,7 +27,7 @@ from engine.lenses.kinds import KINDS
 from engine.order.gaps import origin_of
 from engine.order.lab_designs import LabDesign, LabList, read_lab_file, template_csv
 from engine.order.pair_change import OldPair
-from engine.order.types import Order
+from engine.order.types import REFERENCE_WORDS, Order
 from engine.tables import Judgements
 from engine.wording import capital, say
 
@@ -40,12 +41,7 @@ SHARED = (
 """Fields of the Interview that are asked for again where an order needs them."""
 LINED = "wearer.accepts_lined"
 UNSAID = "not said yet"
-REFERENCES = {
-    "": "ask the laboratory",
-    "pupil_centre": "the pupil centre, level gaze",
-    "lower_limbus": "the lower limbus, level gaze",
-    "box_centre": "the centre line of the box",
-}
+REFERENCES = {"": "ask the laboratory", **REFERENCE_WORDS}
 BASES = {
     "": UNSAID,
     "as_prescribed": "the power as prescribed",
@@ -53,7 +49,6 @@ BASES = {
 }
 TRACES = {"": UNSAID, "sent": "a trace is sent", "frame_enclosed": "the frame is enclosed"}
 BY_PRACTICE = "by default"
-YES_NO_OF = {True: "yes", False: "no"}
 YES_NO = {"": UNSAID, "yes": "yes", "no": "no"}
 ROLES = {"": UNSAID, **ROLE_WORDS}
 HEIGHT = "Fitting height R/L, pupil centre to lowest point of the lens (mm)"
@@ -329,7 +324,7 @@ def _take(content: bytes, pair: str) -> None:
         found = read_lab_file(content)
     except InputRefusedError as refusal:
         what = "header: " if refusal.field == "header" else ""
-        said = capital(f"{what}{refusal_words(refusal)}")
+        said = capital(f"{what}{refusal.sentence}")
         html(alert(say("order_list_was_not_loaded", said=said)))
         return
     rows = typed_order.lab_rows(found.designs)
@@ -349,7 +344,7 @@ def _told(found: LabList) -> None:
     html(table("Values of the list that do not fit", HEADINGS, rows))
 
 
-def old_pair(asked: OrderFields) -> typed_order.Old:
+def old_pair(asked: OrderFields) -> tuple[OldPair | None, Refused]:
     """Return what is read from the pair worn so far; nothing of it is needed for the order."""
     with st.expander("The pair worn until now, to compare"):
         asked.text(typed_order.POWERS, "Old pair on the focimeter, R and L")

@@ -110,7 +110,7 @@ def draft_order(
     if name not in options:
         return None
     found = designs(options[name])
-    read = typed_order.read_details(
+    details, _ = typed_order.read_details(
         own,
         option=name,
         design=found.get(own.get(typed_order.widget("design", name))) or options[name].design,
@@ -125,7 +125,7 @@ def draft_order(
         case=answer.case,
         result=answer.result,
         option=name,
-        details=read.details or OrderDetails(),
+        details=details or OrderDetails(),
         reference=reference,
     )
 

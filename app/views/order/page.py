@@ -11,6 +11,7 @@ from app.form import case_of_answers, keep_line, pair_records, plan_taken
 from app.form.compute import Answer, answered
 from app.form.html import alert, empty_line, html, line_in_view, quiet, stopped
 from app.form.plan_taken import ORDERED_BY_HAND
+from app.form.typed import Refused
 from app.shell import state, words
 from app.views.order import (
     downloads,
@@ -31,8 +32,6 @@ from engine.files.practice import Practice
 from engine.order.types import Order, OrderDetails, OrderRefusedError
 from engine.wording import capital, say
 
-NOTHING_YET = say("order_nothing_yet")
-FIRST = say("order_interview_first")
 WHY_NOT = say("order_no_order_possible")
 
 
@@ -47,8 +46,8 @@ def page() -> None:
     typed = {**state.answers(), **form.shown_measures()}
     main, asked = answered(state.results(), case_of_answers.ask(typed))
     if main is None:
-        html(empty_line(FIRST), place=in_view)
-        quiet(NOTHING_YET)
+        html(empty_line(say("order_interview_first")), place=in_view)
+        quiet(say("order_nothing_yet"))
         st.page_link("views/interview/page.py", label="Go to the Interview")
         practice_form.practice_form()
         return
@@ -66,14 +65,14 @@ def page() -> None:
     left, right = st.columns([5, 7], gap="large")
     with left:
         option, details, fields, refused = _asked(answer, plan, choices, asked, pair)
-        worn = form.old_pair(fields)
+        worn, unread = form.old_pair(fields)
         which.second_pair(plan)
     reference, refusal = _reference(fields, pair)
     if refusal is not None:
         refused = {**refused, typed_order.REFERENCE: refusal}
     with right:
         order, refused = _ordered(answer, option, details, reference, refused, pair)
-        homeless = fields.say({**refused, **worn.refused})
+        homeless = fields.say({**refused, **unread})
         form.mark_origins(fields, answer.case, list(refused))
         for said in homeless:
             html(alert(said))
@@ -81,8 +80,8 @@ def page() -> None:
         if order is not None:
             whole_order.whole_order(order, old=old)
             downloads.downloads(answer, option, order, old=old, plan=plan, pair=pair)
-            if worn.pair is not None:
-                form.beside(order, worn.pair, answer.case, stale=old)
+            if worn is not None:
+                form.beside(order, worn, answer.case, stale=old)
             _keep(answer, order, old=old, pair=pair)
     practice_form.practice_form()
     html(_line(answer, option, order, old=old or bool(asked.refused), pair=pair), place=in_view)
@@ -109,7 +108,7 @@ def _asked(
     choices: list[OptionResult],
     asked: case_of_answers.Asking,
     pair: str,
-) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, dict[str, InputRefusedError]]:
+) -> tuple[OptionResult, OrderDetails | None, form.OrderFields, Refused]:
     """Return the lens, its design and every field; what was typed, read."""
     case = answer.case
     st.header("What is ordered", anchor=False)
@@ -128,10 +127,10 @@ def _asked(
     lab = form.loaded(pair)
     form.all_fields(fields, option, case, lab, next_part=_next_part(answer, option, usual, pair))
     form.lab_list(pair)
-    read = typed_order.read_details(
+    details, unread = typed_order.read_details(
         fields.answers, option=option.option, design=found[design], lab=lab, usual=usual.usual()
     )
-    return option, read.details, fields, {**asked.refused, **read.refused}
+    return option, details, fields, {**asked.refused, **unread}
 
 
 def _next_part(answer: Answer, option: OptionResult, usual: Practice, pair: str) -> str:
@@ -158,7 +157,7 @@ def _option(
         quiet(say("order_nothing_needs_made_wearer"))
     if sum(name in by_name for name in worn) > 1:
         quiet(say("order_plan_two_pairs_order"))
-    if result_words.move_first(answer.result) is not None:
+    if answer.result.recommendation.move_first is not None:
         quiet(say("order_answer_changes_desk_first"))
 
     def said(name: str) -> str:
@@ -197,9 +196,9 @@ def _ordered(
     option: OptionResult,
     details: OrderDetails | None,
     reference: str,
-    refused: dict[str, InputRefusedError],
+    refused: Refused,
     pair: str,
-) -> tuple[Order | None, dict[str, InputRefusedError]]:
+) -> tuple[Order | None, Refused]:
     """Return the order, or the last good one of this lens where a value is refused."""
     kept = pairs.results(state.results(), pair)
     last = kept.get("order")

@@ -7,13 +7,13 @@ from typing import Any
 import streamlit as st
 from pydantic import ValidationError
 
-from app.form.fields import refusal_words, two_to_a_row
+from app.form.fields import two_to_a_row
 from app.form.html import alert, html, quiet
 from app.form.typed import Typed
 from app.shell import state
 from app.views.order import typed_order
-from app.views.order.form import REFERENCES, YES_NO, YES_NO_OF
-from app.views.order.words import USUAL_WORDS
+from app.views.order.form import REFERENCES, YES_NO
+from app.views.order.words import USUAL_WORDS, YES_NO_OF
 from engine.collection.tolerances import STANDARDS
 from engine.files import practice
 from engine.files.practice import LINE_RULE, MOST_LINES, Practice
@@ -21,7 +21,6 @@ from engine.order.types import OrderDetails
 from engine.wording import capital, say
 
 TITLE = "This practice: defaults and letter head"
-WHAT = say("order_practice_lead")
 _UNITS = {"refraction_vertex_mm": " (mm)"}
 KEPT = say("order_practice_kept")
 _NUMBERS = ("lens_index", "refraction_vertex_mm")
@@ -37,7 +36,7 @@ _LISTS: dict[str, dict[str, str]] = {
 def practice_form() -> None:
     """Draw the defaults of this computer, to be changed and kept."""
     with st.expander(TITLE):
-        quiet(WHAT)
+        quiet(say("order_practice_lead"))
         try:
             held = practice.read()
         except (OSError, ValueError):
@@ -103,8 +102,7 @@ def _keep(texts: dict[str, Any]) -> str:
     details = typed_order.made(typed, OrderDetails)
     if details is None:
         said = [
-            f"{capital(USUAL_WORDS[name])}: {refusal_words(one)}"
-            for name, one in typed.refused.items()
+            f"{capital(USUAL_WORDS[name])}: {one.sentence}" for name, one in typed.refused.items()
         ]
         return f"Nothing was kept. {' '.join(said)}"
     lines = [line.strip() for line in str(texts["letter_head"]).splitlines() if line.strip()]

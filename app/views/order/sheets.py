@@ -175,14 +175,13 @@ def _picture(case: Case, option: OptionResult) -> str:
     if not case.targets:
         return ""
     target, found = case.targets[0], option.targets[0]
-    centre = next(row for row in found.rows if row.row == "centre")
     clear = tuple(row.row for row in found.rows if row.chin_up_deg is not None)
     return side_view(
         target=seen(target, case=case),
         posture=Posture(
             heading="With these glasses",
-            chin_up_deg=centre.chin_up_deg,
-            drawn_deg=centre.free_chin_up_deg,
+            chin_up_deg=found.centre.chin_up_deg,
+            drawn_deg=found.centre.free_chin_up_deg,
             clear_rows=clear,
         ),
         glasses=glasses_of(case),

@@ -7,18 +7,18 @@ the refraction and how the pair is made are kept once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from app.form.typed import Typed
+from app.form.typed import Refused, Typed
 from engine.case.model import Case, Design
 from engine.case.prescription_doubts import eyes_swapped
 from engine.case.prescription_text import parse_eye, parse_prescription
 from engine.case.read import limits_of, refusals
-from engine.errors import InputRefusedError, Limits
+from engine.errors import Limits
 from engine.order.lab_designs import LabDesign
 from engine.order.pair_change import OldPair, PairChange, pair_changes
 from engine.order.types import USUAL, Order, OrderDetails
@@ -58,14 +58,6 @@ _DESIGNS = TypeAdapter(list[LabDesign])
 Model = TypeVar("Model", bound=BaseModel)
 
 
-@dataclass(frozen=True)
-class Details:
-    """What was typed: the details, or what is refused by the field it was typed in."""
-
-    details: OrderDetails | None
-    refused: dict[str, InputRefusedError]
-
-
 def widget(name: str, option: str) -> str:
     """Return the name under which the draft holds a detail."""
     return f"order.{option}.{name}" if name in OF_LENS else f"order.{name}"
@@ -78,8 +70,8 @@ def read_details(
     design: Design,
     lab: Sequence[LabDesign],
     usual: Mapping[str, Any],
-) -> Details:
-    """Return the details of the order of one option.
+) -> tuple[OrderDetails | None, Refused]:
+    """Return the details of the order of one option, none where one is refused, and the refused.
 
     usual: what the practice has as its defaults; each fills a detail that was left empty.
     """
@@ -109,18 +101,14 @@ def read_details(
     typed.content["design"] = design
     chosen = [one for one in lab if one.design == told("lab_design")]
     typed.content["lab_design"] = chosen[0] if chosen else None
-    return Details(made(typed, OrderDetails), typed.refused)
+    return made(typed, OrderDetails), typed.refused
 
 
 def put_eye(typed: Typed, path: str, *, widget: str) -> None:
     """Read the power of one lens, where one was typed."""
-    text = typed.text(widget)
-    if not text:
-        return
-    try:
-        typed.put(path, parse_eye(text, field=widget), widget=widget)
-    except InputRefusedError as refusal:
-        typed.refused[widget] = refusal
+    eye = typed.parsed(widget, parse_eye)
+    if eye is not None:
+        typed.put(path, eye, widget=widget)
 
 
 def made(typed: Typed, model: type[Model]) -> Model | None:
@@ -170,28 +158,18 @@ POINTED_OUT = "look at this"
 _PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}
 
 
-@dataclass(frozen=True)
-class Old:
-    """What was typed of the old pair; no pair where its powers are not there, or are refused."""
-
-    pair: OldPair | None
-    refused: dict[str, InputRefusedError]
-
-
-def read_old(answers: Mapping[str, Any]) -> Old:
-    """Return the old pair of the typed texts."""
+def read_old(answers: Mapping[str, Any]) -> tuple[OldPair | None, Refused]:
+    """Return the old pair, none where its powers are not there or a value is refused."""
     typed = Typed(answers)
-    text = typed.text(POWERS)
-    if not text:
-        return Old(None, {})
-    try:
-        typed.put("powers", parse_prescription(text, field=POWERS), widget=POWERS)
-    except InputRefusedError as refusal:
-        typed.refused[POWERS] = refusal
+    if not typed.text(POWERS):
+        return None, {}
+    powers = typed.parsed(POWERS, parse_prescription)
+    if powers is not None:
+        typed.put("powers", powers, widget=POWERS)
     typed.pair(CENTRATION, one=None, each=("pd_right_mm", "pd_left_mm"))
     typed.pair(HEIGHT, one=None, each=("height_right_mm", "height_left_mm"))
     typed.number("pantoscopic_deg", widget=TILT, counted=False)
-    return Old(made(typed, OldPair), typed.refused)
+    return made(typed, OldPair), typed.refused
 
 
 def compared(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:

@@ -16,7 +16,6 @@ from engine.case.results import OptionResult, PlanResult
 from engine.wording import say
 
 WORDS = {"1": "pair 1", "2": "pair 2"}
-OWN = say("order_own_frame")
 
 
 def pair(plan: PlanResult | None) -> str:
@@ -29,7 +28,7 @@ def pair(plan: PlanResult | None) -> str:
     key = state.among(pairs.IN_VIEW, pairs.PAIRS)
     chosen = st.radio("Pair", pairs.PAIRS, key=key, format_func=WORDS.get, horizontal=True)
     if chosen == "2":
-        quiet(OWN)
+        quiet(say("order_own_frame"))
     return str(state.keep(pairs.IN_VIEW, chosen))
 
 

@@ -7,7 +7,7 @@ import re
 from engine.case.model import Fit
 from engine.case.prescription import format_eye
 from engine.lenses.kinds import KINDS
-from engine.order.types import EyeOrder, Order, WornValue, ZonePower
+from engine.order.types import ZONE_WORDS, EyeOrder, Order, WornValue, ZonePower
 from engine.units import signed_power
 from engine.wording import capital, say
 
@@ -20,13 +20,6 @@ ORIGIN_WORDS = {
     "assumed": "assumed",
     "at_home": "from home",
     "not stated": "not stated",
-}
-ZONE_WORDS = {
-    "distance": "Distance",
-    "intermediate": "Intermediate",
-    "near": "Near",
-    "top": "Top of the lens",
-    "upper": "Upper part",
 }
 ROLE_WORDS = {
     "prescriber": "the prescriber",
@@ -49,7 +42,7 @@ USUAL_WORDS = {
 }
 """The details that a practice may keep as its defaults."""
 BY_DEFAULT = "Defaults of the practice, not chosen for this order"
-YES_NO = {True: "yes", False: "no"}
+YES_NO_OF = {True: "yes", False: "no"}
 SIZES = ("lens_width_mm", "bridge_mm", "lens_depth_mm")
 _SAME_D = 0.005
 BASES = {"as_prescribed": "as prescribed", "at_fitted_vertex": "vertex-compensated"}
@@ -91,7 +84,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
     right, left = order.eyes
     rows = [["Prescribed, for reference", right.prescribed_written, left.prescribed_written]]
     if order.refraction_vertex_mm is not None:
-        fitted = next(one.value for one in order.worn if one.name == "vertex_mm")
+        fitted = order.worn_as("vertex_mm")
         name = f"Vertex-compensated, {order.refraction_vertex_mm:g} to {fitted:g} mm"
         written = (right.at_fitted_vertex_written, left.at_fitted_vertex_written)
         rows.append([name, *(one or NONE for one in written)])
@@ -114,7 +107,7 @@ def eye_rows(order: Order, *, targets: bool) -> list[list[str]]:
         ]
         for one, other in zip(right.near_centration, left.near_centration, strict=False)
     ]
-    rows.append([f"{capital(right.height.name)} (mm)", _height(right), _height(left)])
+    rows.append([f"{capital(right.height.name)} (mm)", right.height.says, left.height.says])
     rows.append(["Decentration in / up (mm)", _moved(right), _moved(left)])
     rows.append(["Minimum uncut diameter (mm)", *_both(order, "smallest_blank_mm")])
     rows.append(["Laboratory's verification power", _check(order, right), _check(order, left)])
@@ -156,8 +149,11 @@ def making_lines(order: Order) -> list[str]:
         ("Frame shape", trace[details.shape_trace]),
         *KINDS[order.kind].order_lines(order.design),
         ("Working distance of the add", _with(order.near_add_set_for_cm, "cm")),
-        ("Prism in the near zone", YES_NO.get(details.prism_in_near_zone)),
-        ("Laboratory's compensated power in writing", YES_NO.get(details.compensated_power_wanted)),
+        ("Prism in the near zone", YES_NO_OF.get(details.prism_in_near_zone)),
+        (
+            "Laboratory's compensated power in writing",
+            YES_NO_OF.get(details.compensated_power_wanted),
+        ),
         ("Remake terms", details.remake_terms),
         ("Power not on the prescription, authorised by", role),
         (BY_DEFAULT, ", ".join(usual_words(order)) or None),
@@ -174,10 +170,11 @@ def usual_words(order: Order) -> list[str]:
 
 def _zone_words(one: ZonePower, *, add_d: float | None) -> str:
     """Name a zone; the distance power with the whole add is the prescribed near power."""
+    zone = capital(ZONE_WORDS[one.zone])
     if not one.derived:
-        return ZONE_WORDS[one.zone]
+        return zone
     is_near = add_d is not None and abs(one.added_d - add_d) < _SAME_D
-    return f"{ZONE_WORDS[one.zone]} ({'distance + add' if is_near else 'not on the prescription'})"
+    return f"{zone} ({'distance + add' if is_near else 'not on the prescription'})"
 
 
 def _origin(one: WornValue) -> str:
@@ -202,10 +199,6 @@ def _two(value: float | None) -> str:
 
 def _with(value: float | None, unit: str) -> str | None:
     return None if value is None else f"{value:g} {unit}"
-
-
-def _height(eye: EyeOrder) -> str:
-    return eye.height.says
 
 
 def _moved(eye: EyeOrder) -> str:

@@ -19,7 +19,7 @@ from engine.tables import Judgements
 from engine.team.policies import COUNTED, PAID, PRICES, Assumptions, PolicyTotal, Range
 from engine.team.privacy import ROUND_TO
 from engine.team.tables import Shown
-from engine.wording import say
+from engine.wording import joined, say
 
 AS_MANY = Judgements.standard().plan_most_share
 SURE = say("team_how_sure")
@@ -58,7 +58,9 @@ def answer_of(
     hidden = [law.called(one.policy) for one in paid if one.total is None]
     if not known:
         return Answer("", team_words.TOO_FEW)
-    may = [one for name, one in known.items() if _may_be_first(name, law)]
+    may = [
+        one for name, one in known.items() if name != "contribution" and not law.falls_short(name)
+    ]
     gaining = [one for one in may if one.gained_h.mid > 0.0]
     if not gaining:
         people = figure(next(iter(known.values())).people)
@@ -76,11 +78,6 @@ def answer_of(
         *_others(first, as_many, known, hidden, law),
     )
     return Answer(first.policy, _sentence(first, assumed, law, uptake_said=uptake_said), also)
-
-
-def _may_be_first(policy: str, law: Law) -> bool:
-    falls_short = bool(law.cards) and law.standing(policy).verdict == "falls_short"
-    return policy != "contribution" and not falls_short
 
 
 def _dearness(found: PolicyTotal) -> tuple[float, float]:
@@ -119,16 +116,7 @@ def _bought(found: PolicyTotal) -> str:
         count = getattr(found, COUNTED[name])
         if count.high > 0.0:
             said.append(f"{spread_words(count)} {BOUGHT[name][count.mid != 1.0]}")
-    return say("team_bought", things=_listed(said))
-
-
-def _listed(things: Sequence[str]) -> str:
-    """Join things as a sentence does.
-
-    >>> _listed(["a", "b", "c"])
-    'a, b and c'
-    """
-    return " and ".join(filter(None, [", ".join(things[:-1]), *things[-1:]]))
+    return say("team_bought", things=joined(said))
 
 
 def _taken(uptake: Range) -> str:
@@ -175,16 +163,12 @@ def _others(
     if close:
         identity = "team_as_many" if first.cost_per_hour else "team_as_many_pairs"
         yield say(identity, policies=_quoted(close))
-    short = [name for name in known if law.country and _falls_short(name, law)]
+    short = [name for name in known if law.falls_short(name)]
     if short:
         identity = "team_fall_short" if len(short) > 1 else "team_falls_short"
         yield say(identity, policies=_quoted([law.called(name) for name in short]), country=law.of)
     if hidden:
         yield say("team_not_compared", policies=_quoted(hidden))
-
-
-def _falls_short(policy: str, law: Law) -> bool:
-    return law.standing(policy).verdict == "falls_short"
 
 
 def _quoted(names: Sequence[str]) -> str:

@@ -10,7 +10,8 @@ from app.form.fields import Fields
 from app.form.html import html, quiet
 from app.views.team import law_words
 from app.views.team.law_words import Law
-from engine.team.law import ELSEWHERE, LINES, cards, countries, evidence, may_hold
+from engine.tables import rows
+from engine.team.law import ELSEWHERE, LINES, cards, countries, may_hold
 from engine.wording import say
 
 
@@ -18,7 +19,7 @@ def evidence_of_all() -> None:
     """Draw every benefit that might be claimed, with what was found."""
     st.header("What the studies show", anchor=False)
     quiet(say("team_trials_few_small_hours"))
-    html(law_words.evidence_list(evidence()))
+    html(law_words.evidence_list(rows("team_evidence")))
 
 
 def asked(fields: Fields) -> Law:

@@ -35,9 +35,13 @@ class Law:
         """Return what the rules make of a policy."""
         return standing(policy, found=self.cards)
 
+    def falls_short(self, policy: str) -> bool:
+        """Tell whether a policy is less than the rules ask."""
+        return self.standing(policy).verdict == "falls_short"
+
     def called(self, policy: str) -> str:
         """Return the name of a policy; doing nothing is named for what the law makes of it."""
-        if policy == "nothing" and self.standing(policy).verdict == "falls_short":
+        if policy == "nothing" and self.falls_short(policy):
             return "No change (less than the law asks)"
         return POLICIES[policy]
 
@@ -45,10 +49,9 @@ class Law:
         """Return what the rules make of a policy, in a few words."""
         if not self.country:
             return "no country chosen"
-        verdict = self.standing(policy).verdict
-        if verdict == "falls_short" and policy != "nothing":
+        if policy != "nothing" and self.falls_short(policy):
             return "falls short where a special pair is needed"
-        return VERDICTS[verdict]
+        return VERDICTS[self.standing(policy).verdict]
 
 
 def law_whys(shown: Sequence[Shown], law: Law) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from app.draw.svg import escaped
-from app.form.fields import Fields, refusal_words, two_to_a_row
+from app.form.fields import Fields, two_to_a_row
 from app.form.html import alert, flag, html, quiet, table
 from app.shell import internals, state
 from app.views.team import words as team_words
@@ -87,7 +87,6 @@ TEMPLATES = {
     "csv": ("Download it as CSV, with one invented row", employer_csv),
 }
 """By ending: what the button says, and what makes the file."""
-AS_WRITTEN = say("team_as_written")
 
 
 def people(fields: Fields) -> team_file.Checked | None:
@@ -159,7 +158,7 @@ def _file() -> team_file.Checked | None:
         _template(ending, place)
     with st.expander("What the columns mean"):
         html(table("Columns of the file", HEADINGS, team_file.header_words()))
-        quiet(AS_WRITTEN)
+        quiet(say("team_as_written"))
     limit = min(team_file.MOST_MB, int(st.get_option("server.maxUploadSize")))
     given = st.file_uploader(
         f"List of people (.xlsx, .ods or .csv, at most {team_file.MOST_ROWS:,} rows)",
@@ -213,7 +212,7 @@ def _take(given: Any) -> None:
     try:
         kept[ROWS] = team_file.read_file(given.getvalue())
     except InputRefusedError as refusal:
-        kept[REFUSED] = f"{capital(refusal_words(refusal))}{before}"
+        kept[REFUSED] = f"{capital(refusal.sentence)}{before}"
     internals.forget_upload(given)
     kept[NUMBER] = kept.get(NUMBER, 0) + 1
     st.rerun()

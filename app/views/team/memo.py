@@ -18,7 +18,8 @@ from app.views.team.answer import Answer
 from app.views.team.charts import Ends, figure
 from app.views.team.law_words import Law
 from app.views.team.picture import ranges_svg
-from engine.team.law import NOT_LEGAL_ADVICE, RuleCard, evidence
+from engine.tables import rows
+from engine.team.law import NOT_LEGAL_ADVICE, RuleCard
 from engine.team.policies import Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD, HIDDEN
 from engine.team.tables import Shown
@@ -86,6 +87,11 @@ class Memo:
     typed: bool
     threshold: int = DEFAULT_THRESHOLD
 
+    @property
+    def first(self) -> Shown | None:
+        """Return what is shown of the policy put first; None where none is."""
+        return next((one for one in self.shown if one.policy == self.answer.policy), None)
+
 
 def memo_picture(memo: Memo) -> str:
     """Return the picture alone, to be put into another page."""
@@ -141,9 +147,7 @@ def _policies(memo: Memo) -> str:
     rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
     for row in rows:
         row[COST] += "" if row[ADDED] in NO_FIGURE else f"; paid by workers {row[ADDED]}"
-    first = next(
-        (at for at, one in enumerate(memo.shown) if one.policy == memo.answer.policy), None
-    )
+    first = None if memo.first is None else memo.shown.index(memo.first)
     heads = [*HEADS, team_words.headings(memo.law)[-1]]
     return _scrolled(table(heads, [[row[at] for at in COLUMNS] for row in rows], first=first))
 
@@ -154,7 +158,7 @@ def _scrolled(markup: str) -> str:
 
 
 def _for_whom(memo: Memo) -> Iterable[str]:
-    one = next((one for one in memo.shown if one.policy == memo.answer.policy), None)
+    one = memo.first
     if one is not None:
         yield f"<h2>For whom: {escape(memo.law.called(one.policy))}</h2>"
         yield _scrolled(table(GROUP_COLUMNS, team_words.group_cells(one.groups)))
@@ -164,7 +168,7 @@ def _for_whom(memo: Memo) -> Iterable[str]:
 
 def _moves(memo: Memo) -> Iterable[str]:
     moved = [one for one in memo.moves if one.at_low != one.at_high][:MOST_MOVES]
-    one = next((one for one in memo.shown if one.policy == memo.answer.policy), None)
+    one = memo.first
     if moved and one is not None and one.total is not None:
         yield f"<h2>What changes the {figure(one.total.gained_h.mid)} hours most</h2>"
         yield bullets(
@@ -207,7 +211,7 @@ def _unclaimed() -> Iterable[str]:
 
 
 def _not_claimed() -> Iterable[str]:
-    for row in evidence():
+    for row in rows("team_evidence"):
         if row["id"] in NOT_CLAIMED:
             yield f"That {uncapital(row['claim'])}. {row['finding']}"
     yield say("team_hours_make_work_better")

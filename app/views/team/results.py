@@ -8,10 +8,12 @@ from datetime import date
 from functools import partial
 from typing import Any
 
+import pandas as pd
 import streamlit as st
 
 from app.draw.svg import escaped
 from app.form import decimal_sign, keep, pdf
+from app.form.fields import picked
 from app.form.html import alert, html, listed, quiet, table
 from app.form.paper import download
 from app.shell import state
@@ -34,8 +36,6 @@ SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
-OLD = say("team_compute_again")
-REFUSED = say("team_value_refused")
 
 
 def session(threshold: int) -> Session:
@@ -55,9 +55,9 @@ def show(
         return
     shown = published(found.team, said.assumed, threshold=said.threshold, typed=found.typed)
     if old:
-        html(f'<p class="lg-flag" role="status">{OLD}</p>')
+        html(f'<p class="lg-flag" role="status">{say("team_compute_again")}</p>')
     if said.refused:
-        html(f'<p class="lg-flag">{REFUSED}</p>')
+        html(f'<p class="lg-flag">{say("team_value_refused")}</p>')
     answer = answer_of(
         shown,
         said.assumed,
@@ -82,8 +82,8 @@ def _memo(
 ) -> None:
     moved: tuple[team_charts.Ends, ...] = ()
     one = next((one for one in shown if one.policy == answer.policy), None)
-    if one is not None:
-        moved = tuple(_moved(found, ends, one, said))
+    if one is not None and one.total is not None:
+        moved = tuple(_ends(_moves_of(found, ends, one, said)))
     memo = Memo(
         answer,
         shown,
@@ -105,7 +105,8 @@ def _memo(
 
 def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, law: Law) -> None:
     st.header("Policies side by side", anchor=False)
-    html(table("Policies side by side", team_words.headings(law), _cells(shown, said, law)))
+    cells = team_words.policy_cells(shown, said.assumed, law)
+    html(table("Policies side by side", team_words.headings(law), cells))
     quiet(
         f"{team_words.RANGES} {team_words.how_blurred(typed=found.typed)} "
         f"{law_words.tests_words(law)}"
@@ -131,10 +132,6 @@ def _side_by_side(found: team_work.Found, shown: tuple[Shown, ...], said: Said, 
         _ranges(bars, "Cost to you, in your own prices", "your own currency")
 
 
-def _cells(shown: Sequence[Shown], said: Said, law: Law) -> list[list[str]]:
-    return team_words.policy_cells(shown, said.assumed, law)
-
-
 def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
     """Draw what each policy comes to if few, some or nearly all take it up."""
     by_share = {}
@@ -158,14 +155,7 @@ def _closer(
 ) -> None:
     st.header("One policy in detail", anchor=False)
     names = sorted(ORDER, key=lambda name: name != answer.policy)
-    policy = st.selectbox(
-        "Policy",
-        names,
-        key=state.among("team.policy", names),
-        format_func=law.called,
-        filter_mode=None,
-    )
-    state.keep("team.policy", policy)
+    policy = picked("team.policy", "Policy", names, words=law.called)
     one = next(one for one in shown if one.policy == policy)
     html(table("By age and screen", team_words.GROUP_HEADINGS, team_words.group_cells(one.groups)))
     quiet(team_words.why_groups(one, said.threshold, said.assumed))
@@ -174,43 +164,40 @@ def _closer(
     if one.total is None:
         quiet(say("team_hidden_because_total_hidden"))
     elif ends is not None:
-        _moves(found, ends, one, said)
+        _moves(_moves_of(found, ends, one, said), policy, one.total.gained_h.mid)
     else:
         running.watch(running.ENDS)
 
 
-def _moved(
+def _moves_of(
     found: team_work.Found, ends: sensitivity.Ends | None, one: Shown, said: Said
-) -> list[team_charts.Ends]:
-    """Show each assumption changed by itself, the largest first; eyes and desks with the ends."""
+) -> pd.DataFrame:
+    """Return each assumption changed by itself, the largest first; eyes and desks with the ends."""
     every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
+    return moves_table(one, every)
+
+
+def _ends(moved: pd.DataFrame) -> list[team_charts.Ends]:
     return [
         team_charts.Ends(row["assumption"], row["gained_h_low_end"], row["gained_h_high_end"])
-        for row in moves_table(one, every).to_dict("records")
-        if one.total is not None
+        for row in moved.to_dict("records")
     ]
 
 
-def _moves(found: team_work.Found, ends: sensitivity.Ends, one: Shown, said: Said) -> None:
+def _moves(moved: pd.DataFrame, policy: str, middle_h: float) -> None:
     quiet(say("team_one_assumption_changed_at", people=sensitivity.SAMPLE_PEOPLE))
-    every = sensitivity.moves(found.team, ends, one.policy, said.assumed, typed=found.typed)
-    made = moves_table(one, every)
-    drawn = _moved(found, ends, one, said)[:LARGEST_MOVES]
-    middle = one.total.gained_h.mid if one.total is not None else 0.0
+    drawn = _ends(moved)[:LARGEST_MOVES]
     title = "Comfortable hours a day gained, all together, with one assumption changed"
     _vega(
-        team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle),
-        team_charts.moves_text(drawn, title=title, middle=middle),
+        team_charts.moves(drawn, axis="comfortable hours a day gained", middle=middle_h),
+        team_charts.moves_text(drawn, title=title, middle=middle_h),
     )
     quiet(say("team_first_value_named_second"))
-    headings = [team_words.COLUMNS[str(name)] for name in made.columns]
-    cells = [[_cell(value) for value in row.values()] for row in made.to_dict("records")]
+    headings = [team_words.COLUMNS[str(name)] for name in moved.columns]
+    cells = [[_cell(value) for value in row.values()] for row in moved.to_dict("records")]
     html(table("Each assumption changed by itself", headings, cells))
-    _file(
-        "Download what changes it",
-        made,
-        keep.file_name(f"assumptions {POLICIES[one.policy]}", ".csv"),
-    )
+    name = keep.file_name(f"assumptions {POLICIES[policy]}", ".csv")
+    _file("Download what changes it", moved, name)
 
 
 def _cell(value: object) -> str:

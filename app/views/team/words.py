@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from app.draw.svg import escaped
+from app.form.typed import Refused
 from app.views.team.charts import Bar, figure, rounded
 from app.views.team.law_words import Law
 from engine.errors import InputRefusedError, Limits
@@ -123,11 +124,9 @@ def _share_helped(shown: Shown, assumed: Assumptions) -> float:
     return float(told["helped_mid"].sum() / told["people"].sum() / taken)
 
 
-def assumptions(
-    answers: Mapping[str, Any], *, tests_for_all: bool
-) -> tuple[Assumptions, dict[str, InputRefusedError]]:
+def assumptions(answers: Mapping[str, Any], *, tests_for_all: bool) -> tuple[Assumptions, Refused]:
     """Return what was typed, and what of it is refused; a refused value stands for none."""
-    refused: dict[str, InputRefusedError] = {}
+    refused = Refused()
 
     def read(name: str, most: float = 1e6) -> Range | None:
         try:
@@ -282,29 +281,20 @@ def all_hidden(shown: Sequence[Shown]) -> bool:
 
 def bars(shown: Sequence[Shown], figure_of: str, law: Law) -> list[Bar]:
     """Return one figure of every policy for a chart."""
-    found = []
-    for one in shown:
-        if one.total is None:
-            found.append(Bar(law.called(one.policy), None, HIDDEN))
-            continue
-        spread = getattr(one.total, figure_of)
-        found.append(Bar(law.called(one.policy), (spread.low, spread.mid, spread.high)))
-    return found
+    return [_bar(one, figure_of, law) for one in shown]
 
 
 def cost_bars(shown: Sequence[Shown], law: Law) -> list[Bar]:
     """Return the cost of every policy that has one."""
-    found = []
-    for one in shown:
-        if one.policy == "nothing":
-            continue
-        cost = None if one.total is None else one.total.cost
-        if one.total is None or cost is None:
-            why = HIDDEN if one.total is None else "no price given"
-            found.append(Bar(law.called(one.policy), None, why))
-        else:
-            found.append(Bar(law.called(one.policy), (cost.low, cost.mid, cost.high)))
-    return found
+    return bars([one for one in shown if one.policy != "nothing"], "cost", law)
+
+
+def _bar(shown: Shown, figure_of: str, law: Law) -> Bar:
+    label, found = law.called(shown.policy), shown.total
+    spread = None if found is None else getattr(found, figure_of)
+    if spread is None:
+        return Bar(label, None, HIDDEN if found is None else "no price given")
+    return Bar(label, (spread.low, spread.mid, spread.high))
 
 
 def group_cells(groups: pd.DataFrame) -> list[list[str]]:
