@@ -126,9 +126,9 @@ def test_an_uploaded_prescription_gives_the_powers_and_names_the_rest() -> None:
 
 
 def test_an_uploaded_bundle_gives_the_case() -> None:
-    found = read_upload(json.dumps(bundle(CASE)).encode(), label="B7")
+    found = read_upload(json.dumps(bundle(CASE)).encode())
     assert found.kind == "bundle"
-    assert found.case == CASE.model_copy(update={"label": "B7"})
+    assert found.case == CASE.model_copy(update={"label": "opened case"})
 
 
 def test_another_programs_bundle_gives_its_prescription() -> None:

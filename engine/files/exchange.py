@@ -60,6 +60,8 @@ __all__ = [
 
 LARGEST_UPLOAD_BYTES = LARGEST_BYTES
 """Many times the largest record seen; a larger file is refused unread."""
+BUNDLE_LABEL = "opened case"
+"""Of a case from FHIR, which carries none."""
 Kind = Literal["case", "record", "prescription", "bundle"]
 
 
@@ -82,12 +84,8 @@ class Upload:
     set_aside: tuple[str, ...] = ()
 
 
-def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
-    """Read a case, an exported record, or a FHIR prescription or bundle.
-
-    Parameters
-        content: the bytes of the file.
-        label: for a case from FHIR, which carries none.
+def read_upload(content: bytes) -> Upload:
+    """Read the bytes of a case, an exported record, or a FHIR prescription or bundle.
 
     Raises
         InputRefusedError: too large, damaged, or of another kind; with the reason.
@@ -95,15 +93,15 @@ def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
     if len(content) > LARGEST_UPLOAD_BYTES:
         raise too_large(len(content), LARGEST_UPLOAD_BYTES, field="file")
     try:
-        return _upload(read_object(content), content, label)
+        return _upload(read_object(content), content)
     except RecursionError:
         allowed = "JSON of usual depth"
         raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
 
 
-def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
+def _upload(found: dict[str, Any], content: bytes) -> Upload:
     if found.get("resourceType") == "Bundle":
-        return _from_bundle(found, label)
+        return _from_bundle(found)
     if "resourceType" in found:
         prescription = prescription_from_fhir(found)
         return Upload("prescription", None, prescription, set_aside=set_aside(found))
@@ -113,7 +111,7 @@ def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
     return Upload("case", case, case.wearer.prescription)
 
 
-def _from_bundle(found: dict[str, Any], label: str) -> Upload:
+def _from_bundle(found: dict[str, Any]) -> Upload:
     resource = prescription_in_bundle(found)
     others = [
         f"Bundle.entry.{place}: {one['resource'].get('resourceType')}"
@@ -124,7 +122,7 @@ def _from_bundle(found: dict[str, Any], label: str) -> Upload:
         prescription = prescription_from_fhir(resource)
         left = (*set_aside(resource), *others)
         return Upload("prescription", None, prescription, set_aside=left)
-    case = case_from_bundle(found, label=label)
+    case = case_from_bundle(found, label=BUNDLE_LABEL)
     left = (*set_aside(resource), *others)
     return Upload("bundle", case, case.wearer.prescription, set_aside=left)
 
