@@ -228,13 +228,13 @@ def gone_from_tabs(*, only: str | None = None) -> Iterator[None]:
     except (StoreTracesError, CaseMissingError) as error:
         trouble = error
     state.nothing_to_bring_back()
-    forget_kept(only=only)
+    _forget_kept(only=only)
     internals.redraw_other_tabs()
     if trouble is not None:
         raise trouble
 
 
-def forget_kept(*, only: str | None = None) -> None:
+def _forget_kept(*, only: str | None) -> None:
     """Let the draft no longer count as saved.
 
     only: where it is the case of this label.
