@@ -145,11 +145,11 @@ def _sources(case: Case) -> str:
     return explain_sources(sources(case, result, read=read))
 
 
-def pages_of(case: Case, *, views: tuple[str, ...] = VIEWS) -> dict[str, str]:
+def pages_of(case: Case) -> dict[str, str]:
     """Each page on a draft that holds this case, with the labels of its fields."""
     page = opened("interview", answers_of_case.answers_of(case))
     found = {}
-    for view in views:
+    for view in VIEWS:
         page.switch_page(f"views/{view}/page.py")
         page.run()
         found[view] = read(whole(page))

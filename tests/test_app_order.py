@@ -74,11 +74,9 @@ def unfolded(page: AppTest) -> list[str]:
 # Typed texts.
 
 
-def read(values, *, option="office", lab=(), usual=()):
+def read(values, *, option="office", lab=()):
     design = answered(json.dumps(content()))[1].option(option).design
-    return typed_order.read_details(
-        values, option=option, design=design, lab=list(lab), usual=dict(usual)
-    )
+    return typed_order.read_details(values, option=option, design=design, lab=list(lab), usual={})
 
 
 def test_typed_texts_are_the_details_of_the_order():

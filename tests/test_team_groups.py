@@ -37,8 +37,8 @@ def made(cells: dict[int, tuple[int, int]]) -> Team:
     )
 
 
-def named(team: Team, policy: str = "screen_pair") -> list[tuple[str, str]]:
-    return [name_of(block, GROUPS) for block in groups_of(team, policy)]
+def named(team: Team) -> list[tuple[str, str]]:
+    return [name_of(block, GROUPS) for block in groups_of(team, "screen_pair")]
 
 
 ENOUGH = (20, 20)

@@ -113,8 +113,8 @@ def test_where_nothing_gains_the_sentence_says_so() -> None:
     assert found.policy == ""
 
 
-def memo_of(country: str, *, team: Team | None = None) -> Memo:
-    shown = shown_of(team or made())
+def memo_of(country: str) -> Memo:
+    shown = shown_of(made())
     law = law_of(country)
     answer = answer_of(shown, ALL, law, worn_assumed=True, uptake_said=True)
     moves = tuple(Ends(f"assumption {at}", 10.0 * at, 80.0) for at in range(5))

@@ -455,7 +455,7 @@ class Browser:
         """Requests to anything but this computer."""
         return [url for url in self.requests() if not is_local(url)]
 
-    def axe(self, *, context: str = "document", colours: bool = False) -> list[dict[str, Any]]:
+    def axe(self, *, colours: bool = False) -> list[dict[str, Any]]:
         """The violations axe finds, with the elements they concern; or only those of colours.
 
         All other rules find the same in every theme.
@@ -466,7 +466,7 @@ class Browser:
         only = {"runOnly": {"type": "rule", "values": COLOUR_RULES}} if colours else {}
         found = self.driver.execute_async_script(
             "const [asked, done] = arguments;"
-            f"axe.run({context}, asked).then(r => done(r.violations),"
+            "axe.run(document, asked).then(r => done(r.violations),"
             "  e => done([{id: String(e)}]))",
             {"resultTypes": ["violations"], "selectors": False, **only},
         )
