@@ -96,7 +96,10 @@ def way_in(entry: str) -> str:
 
 @dataclass
 class Served:
-    """A running `python -m app`; `entry` is what it printed, `address` is where its pages are."""
+    """A running `python -m app`, stopped where a `with` ends.
+
+    `entry` is what it printed, `address` is where its pages are.
+    """
 
     process: subprocess.Popen[str]
     address: str
@@ -104,6 +107,12 @@ class Served:
     started_s: float = 0.0
     entry: str = ""
     store: Path | None = None
+
+    def __enter__(self) -> Served:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
 
     @property
     def port(self) -> int:

@@ -41,9 +41,8 @@ def keeping(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Served]
     labelled = case_to_json(case.model_copy(update={"label": LABEL}))
     with Store() as store:
         store.save(label=LABEL, case_json=labelled)
-    program = start_app()
-    yield program
-    program.stop()
+    with start_app() as program:
+        yield program
 
 
 def offered(tab: Visitor, program: Served) -> list[str]:
