@@ -30,8 +30,8 @@ from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import wearer_sheet
 from engine.errors import InputRefusedError
 from engine.explain import explain, explain_sources
+from engine.files.case_json import case_to_json
 from engine.files.changes import changes
-from engine.files.exchange import case_to_json
 from engine.kernel.draws import Draws
 from engine.order.letter import letter_fields
 from engine.order.make import order_for

@@ -17,8 +17,7 @@ from app.views.order import orders, typed_order
 from app.views.order import words as order_words
 from engine.case.prescription import EyePrescription
 from engine.collection.verify import EyeReading
-from engine.files.case_json import case_content
-from engine.files.exchange import case_from_json, case_to_json
+from engine.files.case_json import case_content, case_from_json, case_to_json
 from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
 from tests.invented_result import invented_result

@@ -9,7 +9,7 @@ from typing import Any
 
 from engine import tables
 from engine.answer import plans
-from engine.files.exchange import Change, VersionChanges
+from engine.files.changes import Change, VersionChanges
 from engine.wording import capital, counted, figure, say
 
 HEADINGS = ["what", "earlier", "later", "difference"]

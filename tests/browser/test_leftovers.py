@@ -14,7 +14,7 @@ import pytest
 
 from app.form import case_of_answers, questions
 from app.shell import internals
-from engine.files.exchange import case_to_json
+from engine.files.case_json import case_to_json
 from engine.files.store import Store
 from tests.bench._visitor import Visitor
 from tests.browser.harness import ROOT, Served, start_app

@@ -18,7 +18,9 @@ from app.form.keep import LABEL
 from app.shell import internals, state
 from engine.case.model import Case
 from engine.errors import InputRefusedError, LevelgazeError
-from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
+from engine.files.case_json import case_from_json
+from engine.files.changes import changes
+from engine.files.fhir import bundle, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
 from engine.files.store_file import StoreError, StoreTracesError
 from engine.wording import say
