@@ -71,7 +71,7 @@ def write_home_file(arguments: list[str], *, program: str) -> int:
     return 0
 
 
-def serve_home(port: int, *, open_browser: bool = False) -> None:
+def serve_home(port: int, *, open_browser: bool) -> None:
     """Serve the home check alone on one port until Ctrl-C."""
     import webbrowser
 
@@ -86,7 +86,7 @@ def serve_home(port: int, *, open_browser: bool = False) -> None:
         home.serve_forever()
 
 
-def serve(port: int, *, open_browser: bool = False) -> None:
+def serve(port: int, *, open_browser: bool) -> None:
     """Run the page server on one port; returns after a stop signal."""
     import streamlit
 

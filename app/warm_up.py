@@ -23,7 +23,7 @@ LONGEST_S = 10.0
 
 
 def announcing(
-    *, entry: str, hand_on: Callable[[], bool] | None = None
+    *, entry: str, hand_on: Callable[[], bool] | None
 ) -> Callable[[Any], AbstractAsyncContextManager[None]]:
     """Return a server start that prints the address and warms the engine in the background.
 

@@ -159,6 +159,7 @@ _SAID = {
 }
 """What is said of a value that is no noun."""
 _LACKS = ("nothing is given", "there is no")
+LONGEST_FIELD = 200
 LONGEST_SHOWN = 60
 _COUNTED = ("rows", "characters")
 _SIZES = ("cm", "mm", "m", "in", "MB")
@@ -223,7 +224,7 @@ def _shown(value: Any) -> str:
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "\u2026"
 
 
-def _visible(field: str, *, limit: int = 200) -> str:
+def _visible(field: str) -> str:
     """Put a path that may end in a key somebody else chose on one line of bounded length."""
     shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in field)
-    return shown if len(shown) <= limit else shown[: limit - 3] + "..."
+    return shown if len(shown) <= LONGEST_FIELD else shown[: LONGEST_FIELD - 3] + "..."

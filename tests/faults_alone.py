@@ -77,8 +77,7 @@ def main(log: Path) -> None:
         Path(folder, "sitecustomize.py").write_text(WATCH, encoding="utf-8")
         os.environ |= {"PYTHONPATH": folder, "LEVELGAZE_TEST_LOG": str(log)}
         os.environ["LEVELGAZE_STORE"] = str(Path(folder, "cases.sqlite3"))
-        program = start_app()
-        try:
+        with start_app() as program:
             with browser(apart=True) as page:
                 page.enter(program, until="Interview")
                 retype(page, "Age", "54")
@@ -91,9 +90,7 @@ def main(log: Path) -> None:
             for origin in FOREIGN_ORIGINS:
                 for known in (True, False):
                     assert handshake(program, host=OWN_HOST, origin=origin, known=known) == 403
-        finally:
-            status = program.stop()
-    assert status == 0, "".join(program.said)
+    assert program.process.returncode == 0, "".join(program.said)
 
 
 if __name__ == "__main__":

@@ -45,7 +45,7 @@ def xlsx(sheets: Mapping[str, Sequence[Sequence[Cell | Formula]]]) -> bytes:
     return out.getvalue()
 
 
-def ods(rows: Sequence[Sequence[Cell | Formula]], *, name: str = "Sheet1", tail: str = "") -> bytes:
+def ods(rows: Sequence[Sequence[Cell | Formula]], *, tail: str = "") -> bytes:
     """A file of one sheet, with the long tail of blank cells that office programs write."""
     lines = "".join(
         f"<table:table-row>{''.join(map(_ods_cell, cells))}"
@@ -56,7 +56,7 @@ def ods(rows: Sequence[Sequence[Cell | Formula]], *, name: str = "Sheet1", tail:
         '<table:table-row table:number-rows-repeated="1048000">'
         '<table:table-cell table:number-columns-repeated="16384"/></table:table-row>'
     )
-    return ods_of(f'<table:table table:name="{name}">{lines}{tail or blank}</table:table>')
+    return ods_of(f'<table:table table:name="Sheet1">{lines}{tail or blank}</table:table>')
 
 
 def ods_of(tables: str) -> bytes:

@@ -22,7 +22,7 @@ from engine.tables import Judgements
 _WORN = [kind for kind in KINDS if kind != "unaided"]
 
 
-def roster(rows: int, *, seed: int = 0, targets: int = 2, present: bool = True) -> pd.DataFrame:
+def roster(rows: int, *, seed: int = 0, targets: int = 2) -> pd.DataFrame:
     """Rows with nothing unknown: a screen, papers (two targets) and people (three)."""
     dice = np.random.default_rng(seed)
     found = []
@@ -49,7 +49,7 @@ def roster(rows: int, *, seed: int = 0, targets: int = 2, present: bool = True) 
                 "hours_people": "0.5" if targets > 2 else "0",
                 "people_distance_cm": str(dice.integers(100, 250)),
                 "fitting_height_mm": str(dice.integers(13, 24)),
-                "present_kind": str(dice.choice(_WORN)) if present else "",
+                "present_kind": str(dice.choice(_WORN)),
             }
         )
     frame = pd.DataFrame(found, dtype=object)
@@ -76,7 +76,7 @@ def written(frame: pd.DataFrame, path: Path) -> Path:
     return path
 
 
-def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str = "row") -> Case:
+def case_of(values: Mapping[str, float], *, present_kind: str = "") -> Case:
     """Return the case of one row with nothing unknown, for `advise`.
 
     values: one number a column of roster_columns.csv, and age_years.
@@ -115,7 +115,7 @@ def case_of(values: Mapping[str, float], *, present_kind: str = "", label: str =
     worked = [one for one in targets if values[f"hours_{one['name']}"] > 0.0]
     eye = {"sphere_d": values["sphere_d"], "add_d": values["add_d"]}
     content: dict[str, Any] = {
-        "label": label,
+        "label": "row",
         "wearer": {"age_years": values["age_years"], "right": eye, "left": eye},
         "fit": {"fitting_height_mm": values["fitting_height_mm"]},
         "targets": worked,

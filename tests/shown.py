@@ -30,8 +30,8 @@ from engine.collection.followup import follow_up_dates, follow_up_questions
 from engine.collection.wearer_page import wearer_sheet
 from engine.errors import InputRefusedError
 from engine.explain import explain, explain_sources
+from engine.files.case_json import case_to_json
 from engine.files.changes import changes
-from engine.files.exchange import case_to_json
 from engine.kernel.draws import Draws
 from engine.order.letter import letter_fields
 from engine.order.make import order_for
@@ -145,11 +145,11 @@ def _sources(case: Case) -> str:
     return explain_sources(sources(case, result, read=read))
 
 
-def pages_of(case: Case, *, views: tuple[str, ...] = VIEWS) -> dict[str, str]:
+def pages_of(case: Case) -> dict[str, str]:
     """Each page on a draft that holds this case, with the labels of its fields."""
     page = opened("interview", answers_of_case.answers_of(case))
     found = {}
-    for view in views:
+    for view in VIEWS:
         page.switch_page(f"views/{view}/page.py")
         page.run()
         found[view] = read(whole(page))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from engine.team.people import AGE_BANDS, Team
 from engine.team.policies import Assumptions, PolicyTotal, counts_of, gain_of, taken_up
@@ -13,18 +15,18 @@ GROUPS = tuple((name, kind) for _, name in AGE_BANDS for kind in ("monitor", "la
 
 def team_with(
     *,
-    weight: list[float],
-    group: list[int],
-    present: list[float],
-    general: list[float],
-    screen_pair: list[float],
-    present_moved: list[float] | None = None,
-    screen_pair_moved: list[float] | None = None,
+    weight: Sequence[float],
+    group: Sequence[int],
+    present: ArrayLike,
+    general: ArrayLike,
+    screen_pair: ArrayLike,
+    present_moved: ArrayLike | None = None,
+    screen_pair_moved: ArrayLike | None = None,
     draws: int = 1,
 ) -> Team:
     """A team whose hours are given, the same in every draw."""
 
-    def every_draw(hours: list[float]) -> np.ndarray:
+    def every_draw(hours: ArrayLike) -> np.ndarray:
         return np.repeat(np.array(hours, dtype=float)[:, None], draws, axis=1)
 
     count = len(weight)
@@ -48,20 +50,39 @@ def team_with(
     )
 
 
+def gaining(
+    gains: ArrayLike,
+    *,
+    group: Sequence[int],
+    present: ArrayLike = 4.0,
+    general: ArrayLike = 0.0,
+    desk: ArrayLike = 0.0,
+) -> Team:
+    """A team of one person a row, by the hours through the pair worn and what is gained on them.
+
+    gains: through a pair for the screen, the desk moved or not. general: through a general pair.
+    desk: through the pair worn, the desk moved.
+    """
+    worn = np.broadcast_to(present, len(group))
+    through_screen_pair = worn + gains
+    return team_with(
+        weight=[1.0] * len(group),
+        group=group,
+        present=worn,
+        general=worn + general,
+        screen_pair=through_screen_pair,
+        present_moved=worn + desk,
+        screen_pair_moved=through_screen_pair,
+    )
+
+
 def team(*, people: int, seed: int = 0) -> Team:
     """A team of so many people, a third of whom a pair for the screen helps."""
     dice = np.random.default_rng(seed)
     present = dice.uniform(1.0, 7.0, people).round(2)
     gained = np.where(dice.random(people) < 0.35, dice.uniform(0.8, 4.0, people), 0.0)
-    return team_with(
-        weight=[1.0] * people,
-        group=[int(one) for one in dice.integers(0, 10, people)],
-        present=present.tolist(),
-        general=(present + gained / 4).tolist(),
-        screen_pair=(present + gained).tolist(),
-        present_moved=(present + gained / 3).tolist(),
-        screen_pair_moved=(present + gained).tolist(),
-    )
+    group = dice.integers(0, 10, people).tolist()
+    return gaining(gained, group=group, present=present, general=gained / 4, desk=gained / 3)
 
 
 def total(

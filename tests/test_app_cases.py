@@ -13,20 +13,13 @@ from streamlit.testing.v1 import AppTest
 
 from app.form import answers_of_case, case_of_answers, change_words, keep, questions
 from app.form.typed import LOADED
-from engine.case.read import build_case
+from engine.case.read import LARGEST_BYTES, build_case
 from engine.errors import InputRefusedError
 from engine.examples import EXAMPLES
 from engine.files import practice
-from engine.files.exchange import (
-    LARGEST_UPLOAD_BYTES,
-    Change,
-    bundle,
-    case_from_json,
-    case_to_json,
-    changes,
-    prescription_to_fhir,
-    version_changes,
-)
+from engine.files.case_json import case_from_json, case_to_json
+from engine.files.changes import Change, changes, version_changes
+from engine.files.fhir import bundle, prescription_to_fhir
 from engine.files.practice import Practice
 from engine.files.store import Store
 from engine.files.store_file import StoreFullError, default_path
@@ -639,7 +632,7 @@ def test_a_prescription_and_a_bundle_are_read():
             b'{"file": "levelgaze home check", "version": 7}',
             "Version: 7 cannot be used. Allowed: 1",
         ),
-        (b" " * (LARGEST_UPLOAD_BYTES + 1), "5.1 MB is too large. Allowed: at most 5 MB"),
+        (b" " * (LARGEST_BYTES + 1), "5.1 MB is too large. Allowed: at most 5 MB"),
     ],
 )
 def test_a_file_that_cannot_be_opened_says_why(content, reason):

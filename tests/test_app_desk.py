@@ -72,8 +72,8 @@ def answer_of(answers) -> Answer:
     return ANSWERS[key]
 
 
-def seen(found: Answer, name: str, index: int = 0):
-    return screen.sight(found.case, found.result, name, index, judgements=JUDGED)
+def seen(found: Answer, name: str):
+    return screen.sight(found.case, found.result, name, 0, judgements=JUDGED)
 
 
 # The page's numbers.

@@ -17,8 +17,7 @@ from app.views.order import orders, typed_order
 from app.views.order import words as order_words
 from engine.case.prescription import EyePrescription
 from engine.collection.verify import EyeReading
-from engine.files.case_json import case_content
-from engine.files.exchange import case_from_json, case_to_json
+from engine.files.case_json import case_content, case_from_json, case_to_json
 from engine.order.lab_designs import LabDesign
 from engine.order.types import Order, OrderDetails
 from tests.invented_result import invented_result
@@ -74,11 +73,9 @@ def unfolded(page: AppTest) -> list[str]:
 # Typed texts.
 
 
-def read(values, *, option="office", lab=(), usual=()):
+def read(values, *, option="office", lab=()):
     design = answered(json.dumps(content()))[1].option(option).design
-    return typed_order.read_details(
-        values, option=option, design=design, lab=list(lab), usual=dict(usual)
-    )
+    return typed_order.read_details(values, option=option, design=design, lab=list(lab), usual={})
 
 
 def test_typed_texts_are_the_details_of_the_order():

@@ -15,7 +15,7 @@ from app.form.typed import LOADED
 from app.views.order import orders, pairs, typed_order, which
 from engine.case.results import PairResult
 from engine.collection.wearer_page import wearer_sheet
-from engine.files.exchange import case_from_json, case_to_json
+from engine.files.case_json import case_from_json, case_to_json
 from tests.orders import answered, content
 from tests.pages import draft_of, field, opened, picked, pressed, said, typed, whole, widget
 from tests.test_app_order import TYPED, kept_example

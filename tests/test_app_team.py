@@ -27,7 +27,7 @@ from engine.team.privacy import Session
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import export_csv, published
 from tests.pages import markup, opened, pressed, typed, whole, widget
-from tests.team_examples import team_with, total
+from tests.team_examples import gaining, total
 
 LONGEST_S = 60
 HEADER = "ref,age_years,screen_kind,screen_in,hours_screen,present_kind"
@@ -37,16 +37,7 @@ PEOPLE = 80
 
 def invented():
     """40 people whom screen glasses give 2 h, 40 whom they give nothing; one group."""
-    gains = [2.0] * 40 + [0.0] * 40
-    return team_with(
-        weight=[1.0] * PEOPLE,
-        group=[2] * PEOPLE,
-        present=[4.0] * PEOPLE,
-        general=[4.0] * PEOPLE,
-        screen_pair=[4.0 + gain for gain in gains],
-        present_moved=[4.0] * PEOPLE,
-        screen_pair_moved=[4.0 + gain for gain in gains],
-    )
+    return gaining([2.0] * 40 + [0.0] * 40, group=[2] * PEOPLE)
 
 
 @pytest.fixture(autouse=True)
@@ -307,13 +298,7 @@ def test_what_is_said_moves_the_total_as_worked_by_hand():
 
 
 def test_a_hidden_total_is_a_word_and_no_box():
-    few = team_with(
-        weight=[1.0] * 20,
-        group=[2] * 20,
-        present=[4.0] * 20,
-        general=[4.0] * 20,
-        screen_pair=[6.0] * 3 + [4.0] * 17,
-    )
+    few = gaining([2.0] * 3 + [0.0] * 17, group=[2] * 20)
     shown = published(few, Assumptions())
     bars = team_words.bars(shown, "helped", Law(""))
     assert bars[2].says == "Screen glasses for those who gain: hidden"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from typing import Any
 
 import pytest
 
@@ -75,10 +76,10 @@ def test_a_chart_has_commas_in_axes_and_words_and_keeps_its_numbers() -> None:
     practice.keep(Practice(decimal_sign="comma"))
     made = decimal_sign.in_chart(drawn)
     assert made["config"]["locale"]["number"]["decimal"] == ","
-    words = [text for text in _texts(made["datasets"]) if re.search(r"\d", text)]
+    words = [text for text in _leaves(made["datasets"], str) if re.search(r"\d", text)]
     assert words
     assert not [text for text in words if DECIMAL.search(text)]
-    assert _numbers(made["datasets"]) == _numbers(drawn["datasets"])
+    assert _leaves(made["datasets"], float) == _leaves(drawn["datasets"], float)
 
 
 def test_a_table_has_semicolons_beside_its_commas() -> None:
@@ -96,17 +97,10 @@ def test_the_sign_is_chosen_among_the_defaults_of_the_practice() -> None:
     assert not draft_of(page).typed()
 
 
-def _texts(part: object) -> list[str]:
+def _leaves(part: object, kind: type) -> list[Any]:
+    """Return what of a kind stands anywhere in lists and objects."""
     if isinstance(part, dict):
-        return [text for one in part.values() for text in _texts(one)]
+        part = list(part.values())
     if isinstance(part, list):
-        return [text for one in part for text in _texts(one)]
-    return [part] if isinstance(part, str) else []
-
-
-def _numbers(part: object) -> list[float]:
-    if isinstance(part, dict):
-        return [number for one in part.values() for number in _numbers(one)]
-    if isinstance(part, list):
-        return [number for one in part for number in _numbers(one)]
-    return [part] if isinstance(part, float) else []
+        return [found for one in part for found in _leaves(one, kind)]
+    return [part] if isinstance(part, kind) else []

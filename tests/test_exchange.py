@@ -9,21 +9,14 @@ from typing import Any
 import pytest
 
 from engine.case.model import Case
-from engine.case.read import build_case, read_case
+from engine.case.read import LARGEST_BYTES, build_case, read_case
 from engine.case.results import RESULTS_VERSION, Result
 from engine.errors import InputRefusedError
 from engine.examples import EXAMPLES
-from engine.files.case_json import case_content
-from engine.files.exchange import (
-    LARGEST_UPLOAD_BYTES,
-    bundle,
-    case_from_json,
-    case_to_json,
-    changes,
-    prescription_to_fhir,
-    read_upload,
-    version_changes,
-)
+from engine.files.case_json import case_content, case_from_json, case_to_json
+from engine.files.changes import changes, version_changes
+from engine.files.exchange import read_upload
+from engine.files.fhir import bundle, prescription_to_fhir
 from engine.files.store import Store
 from tests.invented_result import first_edition, invented_result
 
@@ -126,9 +119,9 @@ def test_an_uploaded_prescription_gives_the_powers_and_names_the_rest() -> None:
 
 
 def test_an_uploaded_bundle_gives_the_case() -> None:
-    found = read_upload(json.dumps(bundle(CASE)).encode(), label="B7")
+    found = read_upload(json.dumps(bundle(CASE)).encode())
     assert found.kind == "bundle"
-    assert found.case == CASE.model_copy(update={"label": "B7"})
+    assert found.case == CASE.model_copy(update={"label": "opened case"})
 
 
 def test_another_programs_bundle_gives_its_prescription() -> None:
@@ -164,7 +157,7 @@ def test_an_exported_record_gives_its_newest_revision(tmp_path: Path) -> None:
 
 def test_a_file_beyond_the_limit_is_refused_unread() -> None:
     padded = case_to_json(CASE).encode()
-    padded += b" " * (LARGEST_UPLOAD_BYTES - len(padded))
+    padded += b" " * (LARGEST_BYTES - len(padded))
     assert read_upload(padded).case == CASE
     with pytest.raises(InputRefusedError, match="at most 5 MB"):
         read_upload(padded + b" ")

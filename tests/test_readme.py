@@ -25,9 +25,9 @@ PAGES = ("README.md", "DEVELOPERS.md", "reference_tables/README.md", "tests/publ
 ONE_TEST = "tests/test_quality.py::test_the_bans_are_in_force"
 
 
-def blocks(language: str, text: str = README) -> list[str]:
+def blocks(language: str) -> list[str]:
     """The fenced blocks of a language, without their fences."""
-    return re.findall(rf"^```{language}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    return re.findall(rf"^```{language}\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
 
 
 def command_after(line: str) -> str:

@@ -41,21 +41,22 @@ def read(place: str) -> list[Path]:
     return [path for path in found if path.suffix in {".py", ".csv", ".md"}]
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_no_reference_leads_nowhere(place: str) -> None:
+def check_nothing_of(ban: re.Pattern[str], place: str) -> None:
     assert read(place)
     for path in read(place):
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-            found = BANNED.search(line)
+            found = ban.search(line)
             assert not found, f"{path.relative_to(ROOT)}:{number}: {found and found[0]}"
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_no_reference_leads_nowhere(place: str) -> None:
+    check_nothing_of(BANNED, place)
 
 
 @pytest.mark.parametrize("place", [*PLACES, "tests/published", "tests/oracles"])
 def test_no_source_is_a_course_a_card_set_a_site_of_copies_or_a_shop(place: str) -> None:
-    for path in read(place):
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-            found = UNNAMED.search(line)
-            assert not found, f"{path.relative_to(ROOT)}:{number}: {found and found[0]}"
+    check_nothing_of(UNNAMED, place)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from engine.team.people import Team
 from engine.team.policies import Assumptions
 from engine.team.privacy import HIDDEN
 from engine.team.tables import published
-from tests.team_examples import GROUPS, team_with
+from tests.team_examples import GROUPS, gaining
 
 pytestmark = pytest.mark.usefixtures("own_store")
 
@@ -26,19 +26,11 @@ def made(cells: dict[int, tuple[int, int]]) -> Team:
         for at in range(helped + others)
     ]
     desk = [gain / 2 * (cell % 2 == 0) for cell, gain in zip(group, gains, strict=True)]
-    return team_with(
-        weight=[1.0] * len(group),
-        group=group,
-        present=[4.0] * len(group),
-        general=[4.0] * len(group),
-        screen_pair=[4.0 + gain for gain in gains],
-        present_moved=[4.0 + gain for gain in desk],
-        screen_pair_moved=[4.0 + gain for gain in gains],
-    )
+    return gaining(gains, group=group, desk=desk)
 
 
-def named(team: Team, policy: str = "screen_pair") -> list[tuple[str, str]]:
-    return [name_of(block, GROUPS) for block in groups_of(team, policy)]
+def named(team: Team) -> list[tuple[str, str]]:
+    return [name_of(block, GROUPS) for block in groups_of(team, "screen_pair")]
 
 
 ENOUGH = (20, 20)

@@ -9,6 +9,7 @@ from html import unescape
 from io import BytesIO
 from xml.etree import ElementTree as ET
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -24,7 +25,7 @@ from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
 from engine.wording import uncapital
-from tests.team_examples import team_with
+from tests.team_examples import gaining
 
 DAY = date(2026, 11, 29)
 PRICES = {
@@ -42,15 +43,12 @@ pytestmark = pytest.mark.usefixtures("own_store")
 
 def made(*, by_desk: int = 0, general_h: float = 0.0) -> Team:
     """100 people at monitors; 40 gain 2 h by screen glasses, some of them by the desk alone."""
-    gains = [2.0] * 40 + [0.0] * 60
-    return team_with(
-        weight=[1.0] * 100,
+    gains = np.array([2.0] * 40 + [0.0] * 60)
+    return gaining(
+        gains,
         group=[4] * 100,
-        present=[4.0] * 100,
-        general=[4.0 + general_h * gain / 2 for gain in gains],
-        screen_pair=[4.0 + gain for gain in gains],
-        present_moved=[4.0 + gain * (at < by_desk) for at, gain in enumerate(gains)],
-        screen_pair_moved=[4.0 + gain for gain in gains],
+        general=general_h * gains / 2,
+        desk=gains * (np.arange(100) < by_desk),
     )
 
 
@@ -113,8 +111,8 @@ def test_where_nothing_gains_the_sentence_says_so() -> None:
     assert found.policy == ""
 
 
-def memo_of(country: str, *, team: Team | None = None) -> Memo:
-    shown = shown_of(team or made())
+def memo_of(country: str) -> Memo:
+    shown = shown_of(made())
     law = law_of(country)
     answer = answer_of(shown, ALL, law, worn_assumed=True, uptake_said=True)
     moves = tuple(Ends(f"assumption {at}", 10.0 * at, 80.0) for at in range(5))

@@ -35,7 +35,7 @@ from tests.small_group_attacker import (
     by_two_downloads,
     by_two_sittings,
 )
-from tests.team_examples import team, team_with, total
+from tests.team_examples import gaining, team, total
 
 THRESHOLD = 10
 
@@ -191,15 +191,8 @@ def people_of(*, seed: int, people: int = 160) -> Team:
     dice = np.random.default_rng(seed)
     present = dice.uniform(1.0, 4.0, people)
     gained = np.where(dice.random(people) < 0.5, dice.uniform(0.8, 4.0, people), 0.0)
-    found = team_with(
-        weight=[1.0] * people,
-        group=dice.integers(2, 6, people).tolist(),
-        present=present.tolist(),
-        general=(present + gained / 2).tolist(),
-        screen_pair=(present + gained).tolist(),
-        present_moved=(present + gained / 3).tolist(),
-        screen_pair_moved=(present + gained).tolist(),
-    )
+    group = dice.integers(2, 6, people).tolist()
+    found = gaining(gained, group=group, present=present, general=gained / 2, desk=gained / 3)
     return replace(found, content=found.digests())
 
 

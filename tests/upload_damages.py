@@ -7,7 +7,8 @@ import random
 from typing import Any
 
 from app.form import case_of_answers, questions
-from engine.files.exchange import bundle, case_to_json, prescription_to_fhir
+from engine.files.case_json import case_to_json
+from engine.files.fhir import bundle, prescription_to_fhir
 from engine.home.answers import answers_from
 from tests.home_visits import visit_file
 from tests.invented_result import invented_result

@@ -43,20 +43,21 @@ def fill(grade: str, name: str) -> str:
     return f"url(#{name}-{grade})" if grade in (DOTTED, RULED) else theme.GRADE_COLOURS[grade]
 
 
-def key(*, name: str = "key") -> str:
+def key() -> str:
     """Return the four marks with their words, as HTML that wraps on a narrow page."""
     said = "".join(
         f'<li><svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true">'
         f'<rect width="34" height="16" fill="{theme.PAPER}"/>'
-        f"{patterns(f'{name}{index}')}{box(2, 1, 30, 14, grade, f'{name}{index}')}</svg>"
+        f"{patterns(f'key{index}')}{box(2, 1, 30, 14, grade, f'key{index}')}</svg>"
         f'<span title="{GRADE_MEANING[grade]}">{grade}</span></li>'
         for index, grade in enumerate(theme.GRADES)
     )
     return f'<ul class="lg-key">{said}</ul>'
 
 
-def strip(bar: Bar, *, name: str, width: int = 520, height: int = 18) -> str:
+def strip(bar: Bar, *, name: str) -> str:
     """Return one day as a still picture: its grades side by side, the numbers in its text."""
+    width, height = 520, 18
     x, drawn = 1.0, []
     for grade, part_h in bar.parts():
         part = part_h / bar.day_h * (width - 2)

@@ -46,6 +46,9 @@ LEGEND = (
 TOP = 42.0
 """Room for the words above the map."""
 GRID_MM = 0.6
+"""Of the points between which contours are drawn by straight lines."""
+NAME = "lens"
+"""Of the picture, before the names of its fills."""
 LABELS_EVERY_MM = 4
 
 Floats = NDArray[np.float64]
@@ -81,12 +84,9 @@ def lens_picture(
     power_at: PowerAt,
     frame: FrameShape,
     points: Sequence[GazePoint],
-    step_mm: float = GRID_MM,
-    name: str = "lens",
 ) -> str:
     """Return the power map of one lens with the gaze points of the day.
 
-    step_mm: of the grid between whose points contours are drawn by straight lines.
     Returns SVG text; its description names every gaze point in mm.
     """
     scale = (WIDTH - 2 * MARGIN) / frame.width_mm
@@ -97,7 +97,7 @@ def lens_picture(
     parts = [
         svg.words(heading, x=MARGIN, y=18, size=13, bold=True),
         svg.words(frame.eye, x=MARGIN, y=36, size=12),
-        *_map(power_at, frame, at, scale, step_mm, name),
+        *_map(power_at, frame, at, scale),
         _outline(frame, at, scale),
         _cross(at),
         *_band_labels(power_at, frame, at),
@@ -110,7 +110,7 @@ def lens_picture(
         height=height,
         title=f"Power map: {heading}",
         description=describe(heading, power_at, frame, points),
-        name=name,
+        name=NAME,
     )
 
 
@@ -170,13 +170,11 @@ def _outline(frame: FrameShape, at: Where, scale: float) -> str:
     )
 
 
-def _map(
-    power_at: PowerAt, frame: FrameShape, at: Where, scale: float, step: float, name: str
-) -> list[str]:
+def _map(power_at: PowerAt, frame: FrameShape, at: Where, scale: float) -> list[str]:
     """Draw bands of power with their contours, and dots where astigmatism is, inside the frame."""
     top, half = frame.depth_mm - frame.fitting_height_mm, frame.width_mm / 2
-    x = np.linspace(-half, half, round(frame.width_mm / step) + 1)
-    y = np.linspace(top, top - frame.depth_mm, round(frame.depth_mm / step) + 1)
+    x = np.linspace(-half, half, round(frame.width_mm / GRID_MM) + 1)
+    y = np.linspace(top, top - frame.depth_mm, round(frame.depth_mm / GRID_MM) + 1)
     power_d, astigmatism_d = (
         one.reshape(len(y), len(x)) for one in power_at(np.tile(x, len(y)), np.repeat(y, len(x)))
     )
@@ -187,12 +185,12 @@ def _map(
         parts.append(svg.path(limit, stroke=CONTOUR, width=0.8))
     for level, limit_d in enumerate(ZONE_LIMITS_D, start=1):
         region, limit = _above(astigmatism_d, limit_d, x, y, at)
-        parts.append(svg.path(region, fill=f"url(#{name}-beyond{level})"))
+        parts.append(svg.path(region, fill=f"url(#{NAME}-beyond{level})"))
         parts.append(svg.path(limit, stroke=theme.SOFT_INK, width=0.9, dashes="4 3"))
-    clip = f'<clipPath id="{name}-frame"><rect {_frame_rect(frame, at, scale)}/></clipPath>'
+    clip = f'<clipPath id="{NAME}-frame"><rect {_frame_rect(frame, at, scale)}/></clipPath>'
     return [
-        f"<defs>{clip}{_patterns(name)}</defs>",
-        f'<g clip-path="url(#{name}-frame)">{"".join(parts)}</g>',
+        f"<defs>{clip}{_patterns()}</defs>",
+        f'<g clip-path="url(#{NAME}-frame)">{"".join(parts)}</g>',
     ]
 
 
@@ -274,10 +272,10 @@ CELLS = [_cut_cell(kind) for kind in range(16)]
 """Of each kind of cell; the first is under a level as a whole, the last over it."""
 
 
-def _patterns(name: str) -> str:
+def _patterns() -> str:
     """Return the fills: small dots beyond the first zone limit, large ones beyond the second."""
     return "".join(
-        f'<pattern id="{name}-beyond{level}" width="7" height="7" patternUnits="userSpaceOnUse">'
+        f'<pattern id="{NAME}-beyond{level}" width="7" height="7" patternUnits="userSpaceOnUse">'
         f'<circle cx="3.5" cy="3.5" r="{radius}" fill="{theme.INK}"/></pattern>'
         for level, radius in ((1, 0.9), (2, 1.9))
     )

@@ -95,15 +95,13 @@ def shape(
     fill: str = "none",
     stroke: str = theme.INK,
     width: float = 1.0,
-    closed: bool = True,
     dashes: str = "",
 ) -> str:
-    """Return a polygon, or an open line through points."""
+    """Return a polygon."""
     where = " ".join(f"{number(x)},{number(y)}" for x, y in points)
-    kind = "polygon" if closed else "polyline"
     dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
     return (
-        f'<{kind} points="{where}" fill="{fill}" stroke="{stroke}" '
+        f'<polygon points="{where}" fill="{fill}" stroke="{stroke}" '
         f'stroke-width="{number(width)}" stroke-linejoin="round"{dashed}/>'
     )
 

@@ -24,7 +24,8 @@ from app.form.presets import NUMBERS, Preset, main_screens, presets
 from app.form.typed import LOADED
 from engine.case.model import Activity, Case, Target
 from engine.case.targets import hours_on
-from engine.files.exchange import Change, case_to_json, changes
+from engine.files.case_json import case_to_json
+from engine.files.changes import Change, changes
 
 SAME = 1e-6
 """Relative difference under which two numbers are one: the residue of a share written in %."""

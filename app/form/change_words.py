@@ -9,7 +9,7 @@ from typing import Any
 
 from engine import tables
 from engine.answer import plans
-from engine.files.exchange import Change, VersionChanges
+from engine.files.changes import Change, VersionChanges
 from engine.wording import capital, counted, figure, say
 
 HEADINGS = ["what", "earlier", "later", "difference"]
@@ -46,6 +46,7 @@ _OPTION_TOLD = ("design", "comfortable_h", "recommendable")
 _LINES_TOLD = (("plan",), ("verdict",))
 _VERDICTS = {"toss_up": "toss-up", "not_computed": "not compared with others"}
 _LONGEST = 60
+_MOST_SHIFTS = 6
 _PATH = re.compile(r"(wearer|fit|targets)\.[a-z0-9_.]+")
 
 
@@ -175,7 +176,7 @@ def _measurement(field: str) -> str:
     return last.replace("_", " ") + number
 
 
-def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
+def version_lines(found: VersionChanges) -> list[str]:
     """Return what another version of the numbers makes of a kept answer, and by how much."""
     if found.same_version:
         return []
@@ -187,11 +188,11 @@ def version_lines(found: VersionChanges, *, most: int = 6) -> list[str]:
         if change.path[0] == "recommendation" and change.path[1:] in _LINES_TOLD:
             what_, old, new, _ = row_of(change)
             lines.append(say("kept_version_changed", what=capital(what_), before=old, now=new))
-    for shift in found.shifts[:most]:
+    for shift in found.shifts[:_MOST_SHIFTS]:
         largest = figure(_told(shift.largest_difference, shift.quantity), digits=3, signed=True)
         what_, places = capital(_field(shift.quantity)), counted(shift.places, "place")
         lines.append(say("kept_version_shift", what=what_, largest=largest, places=places))
-    more = len(found.shifts) - most
+    more = len(found.shifts) - _MOST_SHIFTS
     if more > 0:
         lines.append(say("kept_version_more", values=counted(more, "more value")))
     return lines

@@ -18,17 +18,12 @@ from app.form.compute import Answer
 from app.form.prescription_field import prescription_words
 from engine.case.model import Case
 from engine.case.named import refusal_of
-from engine.case.read import build_case
+from engine.case.read import LARGEST_BYTES, build_case
 from engine.case.results import RESULTS_VERSION
 from engine.errors import InputRefusedError, LevelgazeError
-from engine.files.case_json import read_object
-from engine.files.exchange import (
-    LARGEST_UPLOAD_BYTES,
-    case_from_json,
-    case_to_json,
-    read_upload,
-    version_changes,
-)
+from engine.files.case_json import case_from_json, case_to_json, read_object
+from engine.files.changes import version_changes
+from engine.files.exchange import read_upload
 from engine.files.store import Entry, Record, StaleError, Store
 from engine.home.case import VISIT_FILE, case_from_visit_file
 from engine.home.code import holds_code
@@ -202,7 +197,7 @@ def read_file(content: bytes) -> File:
     """
     if code_picture.is_picture(content):
         content = code_picture.text_in(content).encode()
-    if len(content) <= LARGEST_UPLOAD_BYTES and _is_from_home(content):
+    if len(content) <= LARGEST_BYTES and _is_from_home(content):
         case = build_case(case_from_visit_file(content.decode("utf-8-sig")))
         return _whole_file("visit", case, None, ())
     found = read_upload(content)

@@ -35,16 +35,9 @@ def doubts(
     prescription: Prescription,
     *,
     age_years: float,
-    earlier: Prescription | None = None,
-    field: str = "wearer",
     judgements: Judgements,
 ) -> tuple[Flag, ...]:
-    """Return everything about a prescription that is worth a second look.
-
-    Parameters
-        age_years: of the wearer.
-        earlier: an earlier record of the same wearer, to notice swapped eyes.
-        field: path put before the names of the flagged fields.
+    """Return everything about a prescription of a wearer that is worth a second look.
 
     >>> from engine.case.prescription import EyePrescription, Prescription
     >>> eye = EyePrescription(sphere_d=-1.0)
@@ -53,16 +46,14 @@ def doubts(
     >>> [flag.field for flag in doubts(both, age_years=52, judgements=judged)]
     ['wearer.right.add_d', 'wearer.left.add_d']
     """
-    eyes = {f"{field}.right": prescription.right, f"{field}.left": prescription.left}
+    eyes = {"wearer.right": prescription.right, "wearer.left": prescription.left}
     found: list[Flag] = []
     for path, eye in eyes.items():
         found += _off_step(eye, path)
         found += _high_cylinder(eye, path, judgements)
         found += _add_against_age(eye, path, age_years, judgements)
-    found += _between_eyes(prescription, field, judgements)
-    found += _unequal_adds(prescription, field, judgements)
-    if earlier is not None:
-        found += _swapped(prescription, earlier, field, judgements)
+    found += _between_eyes(prescription, judgements)
+    found += _unequal_adds(prescription, judgements)
     return tuple(found)
 
 
@@ -131,7 +122,7 @@ def _add_against_age(
         yield Flag(where, eye.add_d, usual, band[-1]["source"])
 
 
-def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Iterator[Flag]:
+def _between_eyes(both: Prescription, judgements: Judgements) -> Iterator[Flag]:
     right, left = both.right, both.left
     smaller_d = min(abs(right.sphere_d), abs(left.sphere_d))
     sizes_d = abs(abs(right.sphere_d) - abs(left.sphere_d))
@@ -142,49 +133,33 @@ def _between_eyes(both: Prescription, field: str, judgements: Judgements) -> Ite
     ):
         value = f"right {signed_power(right.sphere_d)}, left {signed_power(left.sphere_d)}"
         usual = "the same sign in both eyes where the sizes are this near"
-        yield Flag(f"{field}.sphere_d", value, usual, NO_SOURCE)
+        yield Flag("wearer.sphere_d", value, usual, NO_SOURCE)
     if right.cylinder_d * left.cylinder_d < 0.0:
         value = f"right {signed_power(right.cylinder_d)}, left {signed_power(left.cylinder_d)}"
         usual = "both eyes in the same cylinder form"
-        yield Flag(f"{field}.cylinder_d", value, usual, NO_SOURCE)
+        yield Flag("wearer.cylinder_d", value, usual, NO_SOURCE)
     difference_d = largest_difference_d(right, left)
     if difference_d > UNEQUAL_EYES_D + _ROUNDING_D:
         usual = f"at most {UNEQUAL_EYES_D:.2f} D between the eyes in any meridian"
-        yield Flag(f"{field}.sphere_d", round(difference_d, 3), usual, UNEQUAL_EYES_SOURCE)
+        yield Flag("wearer.sphere_d", round(difference_d, 3), usual, UNEQUAL_EYES_SOURCE)
 
 
-def _unequal_adds(both: Prescription, field: str, judgements: Judgements) -> Iterator[Flag]:
+def _unequal_adds(both: Prescription, judgements: Judgements) -> Iterator[Flag]:
     adds = both.right.add_d, both.left.add_d
     right_d, left_d = (add_d or 0.0 for add_d in adds)
     if abs(right_d - left_d) > judgements.unequal_adds_d + _ROUNDING_D:
         right, left = ("none" if add_d is None else signed_power(add_d) for add_d in adds)
         value = f"right {right}, left {left}"
         usual = f"adds within {judgements.unequal_adds_d:.2f} D of each other; ask the prescriber"
-        yield Flag(f"{field}.add_d", value, usual, NO_SOURCE)
+        yield Flag("wearer.add_d", value, usual, NO_SOURCE)
 
 
 def eyes_swapped(both: Prescription, *, earlier: Prescription, judgements: Judgements) -> bool:
     """Tell whether a prescription fits an earlier record better with right and left exchanged."""
-    as_written, exchanged = _apart_d(both, earlier)
-    gain_d = as_written - exchanged
-    return gain_d >= judgements.swap_gain_d - _ROUNDING_D and exchanged <= as_written / 2
-
-
-def _apart_d(both: Prescription, earlier: Prescription) -> tuple[float, float]:
-    """Return how far both eyes are from an earlier record: as written, and exchanged."""
     as_written = _distance_d(both.right, earlier.right) + _distance_d(both.left, earlier.left)
     exchanged = _distance_d(both.right, earlier.left) + _distance_d(both.left, earlier.right)
-    return as_written, exchanged
-
-
-def _swapped(
-    both: Prescription, earlier: Prescription, field: str, judgements: Judgements
-) -> Iterator[Flag]:
-    if eyes_swapped(both, earlier=earlier, judgements=judgements):
-        as_written, exchanged = _apart_d(both, earlier)
-        value = f"{as_written:.2f} D from the earlier record, {exchanged:.2f} D with eyes exchanged"
-        usual = "nearer to the earlier record as written than with right and left exchanged"
-        yield Flag(field, value, usual, NO_SOURCE)
+    gain_d = as_written - exchanged
+    return gain_d >= judgements.swap_gain_d - _ROUNDING_D and exchanged <= as_written / 2
 
 
 def _distance_d(one: EyePrescription, other: EyePrescription) -> float:

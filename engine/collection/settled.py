@@ -38,7 +38,7 @@ def settled_by(
     *,
     kind: str,
     covers_distance: bool,
-    crosses: tuple[CrossError, CrossError] | None = None,
+    crosses: tuple[CrossError, CrossError] | None,
 ) -> Settled:
     """Return what the readings of a pair of this kind settle.
 

@@ -10,8 +10,6 @@ from engine.case.targets import hours_on
 from engine.desk.moves import movable_screens
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from engine.answer.options import Option
     from engine.case.model import Case
     from engine.tables import Judgements
@@ -47,15 +45,10 @@ class Stations:
     screen: int | None
 
 
-def stations(
-    case: Case, options: Sequence[Option] | None = None, *, judgements: Judgements
-) -> Stations | None:
-    """Return the one lens that serves all stations best; None where nothing may be recommended.
-
-    options: of the case, where they are known.
-    """
-    known = Solver(case, judgements).options() if options is None else options
-    may = [option for option in known if option.result.recommendable]
+def stations(case: Case, *, judgements: Judgements) -> Stations | None:
+    """Return the one lens that serves all stations best; None where nothing may be recommended."""
+    options = Solver(case, judgements).options()
+    may = [option for option in options if option.result.recommendable]
     if not may:
         return None
 

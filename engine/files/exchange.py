@@ -1,7 +1,6 @@
-"""Hand a case on and take one in: the one place the pages call.
+"""Take in a file: a case, an exported record, or a prescription or bundle as HL7 FHIR R5.
 
-Out: a case as JSON, the prescription or the whole case as HL7 FHIR R5. In: a file of
-any of these kinds, told apart by what it holds and never by its name.
+They are told apart by what a file holds and never by its name.
 """
 
 from __future__ import annotations
@@ -12,23 +11,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from engine.case.read import LARGEST_BYTES
 from engine.errors import InputRefusedError
-from engine.files.case_json import (
-    case_from_json,
-    case_to_json,
-    read_object,
-)
-from engine.files.changes import Change, Shift, VersionChanges, changes, version_changes
+from engine.files.case_json import case_from_json, read_object
 from engine.files.fhir import (
-    FhirExtraMissingError,
-    bundle,
     case_from_bundle,
-    check_structure,
-    fhir_installed,
     holds_measures,
     is_taken,
     prescription_from_fhir,
     prescription_in_bundle,
-    prescription_to_fhir,
     set_aside,
 )
 from engine.files.output import too_large
@@ -38,28 +27,8 @@ if TYPE_CHECKING:
     from engine.case.model import Case
     from engine.case.prescription import Prescription
 
-__all__ = [
-    "Change",
-    "FhirExtraMissingError",
-    "Shift",
-    "Upload",
-    "VersionChanges",
-    "bundle",
-    "case_from_bundle",
-    "case_from_json",
-    "case_to_json",
-    "changes",
-    "check_structure",
-    "fhir_installed",
-    "prescription_from_fhir",
-    "prescription_to_fhir",
-    "read_upload",
-    "set_aside",
-    "version_changes",
-]
-
-LARGEST_UPLOAD_BYTES = LARGEST_BYTES
-"""Many times the largest record seen; a larger file is refused unread."""
+BUNDLE_LABEL = "opened case"
+"""Of a case from FHIR, which carries none."""
 Kind = Literal["case", "record", "prescription", "bundle"]
 
 
@@ -82,28 +51,24 @@ class Upload:
     set_aside: tuple[str, ...] = ()
 
 
-def read_upload(content: bytes, *, label: str = "opened case") -> Upload:
-    """Read a case, an exported record, or a FHIR prescription or bundle.
-
-    Parameters
-        content: the bytes of the file.
-        label: for a case from FHIR, which carries none.
+def read_upload(content: bytes) -> Upload:
+    """Read the bytes of a case, an exported record, or a FHIR prescription or bundle.
 
     Raises
         InputRefusedError: too large, damaged, or of another kind; with the reason.
     """
-    if len(content) > LARGEST_UPLOAD_BYTES:
-        raise too_large(len(content), LARGEST_UPLOAD_BYTES, field="file")
+    if len(content) > LARGEST_BYTES:
+        raise too_large(len(content), LARGEST_BYTES, field="file")
     try:
-        return _upload(read_object(content), content, label)
+        return _upload(read_object(content), content)
     except RecursionError:
         allowed = "JSON of usual depth"
         raise InputRefusedError(field="file", value="nested too deeply", allowed=allowed) from None
 
 
-def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
+def _upload(found: dict[str, Any], content: bytes) -> Upload:
     if found.get("resourceType") == "Bundle":
-        return _from_bundle(found, label)
+        return _from_bundle(found)
     if "resourceType" in found:
         prescription = prescription_from_fhir(found)
         return Upload("prescription", None, prescription, set_aside=set_aside(found))
@@ -113,7 +78,7 @@ def _upload(found: dict[str, Any], content: bytes, label: str) -> Upload:
     return Upload("case", case, case.wearer.prescription)
 
 
-def _from_bundle(found: dict[str, Any], label: str) -> Upload:
+def _from_bundle(found: dict[str, Any]) -> Upload:
     resource = prescription_in_bundle(found)
     others = [
         f"Bundle.entry.{place}: {one['resource'].get('resourceType')}"
@@ -124,7 +89,7 @@ def _from_bundle(found: dict[str, Any], label: str) -> Upload:
         prescription = prescription_from_fhir(resource)
         left = (*set_aside(resource), *others)
         return Upload("prescription", None, prescription, set_aside=left)
-    case = case_from_bundle(found, label=label)
+    case = case_from_bundle(found, label=BUNDLE_LABEL)
     left = (*set_aside(resource), *others)
     return Upload("bundle", case, case.wearer.prescription, set_aside=left)
 

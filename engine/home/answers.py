@@ -84,8 +84,8 @@ Length = Annotated[float, AfterValidator(_tenth)]
 """cm, or inches of a diagonal, to one decimal."""
 
 
-def _length(title: str, *, ge: float, le: float, unit: str = "cm") -> Any:
-    return Field(None, strict=True, ge=ge, le=le, title=title, json_schema_extra={"unit": unit})
+def _length(title: str, *, ge: float, le: float) -> Any:
+    return Field(None, strict=True, ge=ge, le=le, title=title, json_schema_extra={"unit": "cm"})
 
 
 class HomeScreen(Part):

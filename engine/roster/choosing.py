@@ -43,7 +43,7 @@ def pairs_put_first(
     knows_eyes: Bools,
     day_h: Floats,
     judgements: Judgements,
-    among: Sequence[str] = OPTIONS,
+    among: Sequence[str],
 ) -> Chosen:
     """Choose one option for each row; plans are numbered in the order of OPTIONS.
 

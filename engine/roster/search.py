@@ -267,7 +267,7 @@ def lowered(
     laptop: Bools,
     present: Sequence[str],
     judgements: Judgements,
-    now_h: Floats | None = None,
+    now_h: Floats | None,
 ) -> dict[str, Floats]:
     """Return the rows with each monitor where the pair worn today gives the most hours.
 

@@ -80,7 +80,7 @@ def ends_of(
     *,
     settings: Settings,
     assumed_present: str,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], None],
 ) -> Ends:
     """Search a sample of a team with what is unknown of eyes and desks at its ends.
 
@@ -94,8 +94,7 @@ def ends_of(
     found = []
     for number, (asked, present) in enumerate(jobs, start=1):
         found.append(team_of(sample, settings=asked, assumed_present=present))
-        if progress is not None:
-            progress(number / len(jobs))
+        progress(number / len(jobs))
     pairs = zip(found[1::2], found[2::2], strict=True)
     return Ends(found[0], dict(zip((*SHIFTS, PRESENT_KIND), pairs, strict=True)))
 

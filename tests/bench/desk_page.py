@@ -15,6 +15,7 @@ from app.form.compute import Answer
 from app.views.desk import kept, map
 from app.views.desk.map import Mark
 from tests.bench._row import Row, table
+from tests.bench.pages import open_example
 from tests.browser.harness import Browser, Served, browser, start_app
 
 RUNS = 3
@@ -99,22 +100,12 @@ def _ms(run: object) -> float:
 
 def _redraws_ms() -> tuple[float, float]:
     """Medians over lenses new to the page, and over the same lenses again."""
-    program = start_app()
-    try:
-        with browser(apart=True) as page:
-            return _in_browser(page, program)
-    finally:
-        program.stop()
+    with start_app() as program, browser(apart=True) as page:
+        return _in_browser(page, program)
 
 
 def _in_browser(page: Browser, program: Served) -> tuple[float, float]:
-    page.enter(program, until="Interview")
-    page.driver.execute_script(
-        "[...document.querySelectorAll('button')]"
-        ".find(b => b.innerText.includes('Load an invented wearer')).click()"
-    )
-    page.wait_for_text("h comfortable")
-    page.settle()
+    open_example(page, program)
     page.go("desk", until="Measure the nearest")
     new = [_choose(page, at) for at in range(1, 1 + 2 * RUNS)]
     held = [_choose(page, at) for at in range(2 * RUNS - 1, 0, -1)]

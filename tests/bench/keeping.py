@@ -18,7 +18,7 @@ from statistics import median
 
 from engine.case.read import read_case
 from engine.examples import path_of
-from engine.files.exchange import case_to_json
+from engine.files.case_json import case_to_json
 from engine.files.store import Store
 from tests.bench._row import Row, table
 from tests.invented_result import invented_result

@@ -16,8 +16,8 @@ import statistics
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
@@ -138,7 +138,7 @@ def measure(
     most = 2 * (alone + both)
     steps = [interview(0, rounds=most)]
     steps += [interview(one, rounds=2 * both, first=2 * alone) for one in range(1, sessions)]
-    with running() as program, ExitStack() as opened:
+    with start_app() as program, ExitStack() as opened:
         crowd: list[Session] = [ByProtocol(program.address)]
         one = run(crowd, [steps[0][:alone]], THINK_S)
         one_hurried = run(crowd, [steps[0][alone : 2 * alone]], NO_THINK)
@@ -231,16 +231,6 @@ def resident_mb(program: Served) -> float:
     status = Path(f"/proc/{program.process.pid}/status").read_text(encoding="ascii")
     line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
     return int(line.split()[1]) / 1024
-
-
-@contextmanager
-def running(start: Callable[[], Served] = start_app) -> Iterator[Served]:
-    """The program, stopped afterwards."""
-    program = start()
-    try:
-        yield program
-    finally:
-        program.stop()
 
 
 def _all(told: Sequence[Timed]) -> list[float]:

@@ -7,14 +7,12 @@ first open, a page with one line of text served by the same command.
 from __future__ import annotations
 
 import os
-import signal
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 from tests.bench._row import Row, table
@@ -152,21 +150,22 @@ def _medians_in_turn(once: Callable[[Browser, int], float]) -> tuple[float, floa
     The two programs take turns, so that whatever else runs on the machine slows both alike.
     """
     with (
-        _running(start_app) as program,
-        _running(_start_stored) as stored,
+        start_app() as program,
+        _start_stored() as stored,
         browser(apart=True) as page,
         browser(apart=True) as floor,
     ):
         times: tuple[list[float], list[float]] = ([], [])
         for where, tab in ((program, page), (stored, floor)):
-            _open_example(tab, where)
+            open_example(tab, where)
         for index in range(UPDATES + 3):  # the first three only warm the browser
             for tab, kept in zip((page, floor), times, strict=True):
                 kept.append(once(tab, index))
     return statistics.median(times[0][3:]), statistics.median(times[1][3:])
 
 
-def _open_example(page: Browser, program: Served) -> None:
+def open_example(page: Browser, program: Served) -> None:
+    """Load the invented wearer on the Interview page."""
     page.enter(program, until="Interview")
     page.driver.execute_script(
         "[...document.querySelectorAll('button')]"
@@ -205,7 +204,7 @@ def _one_update(page: Browser, age: int) -> float:
 
 def _first_open(start: Callable[[], Served]) -> float:
     """Seconds from asking for the address of a program just started to a page that can be used."""
-    with _running(start) as program, browser(apart=True) as page:
+    with start() as program, browser(apart=True) as page:
         began = time.monotonic()
         page.let_in(program.address)
         page.driver.get(program.page())
@@ -242,15 +241,6 @@ def _start_script(text: str) -> Served:
             break
     process.kill()
     raise AssertionError("the program to compare with did not start")
-
-
-@contextmanager
-def _running(start: Callable[[], Served]) -> Iterator[Served]:
-    program = start()
-    try:
-        yield program
-    finally:
-        program.stop(how=signal.SIGINT)
 
 
 if __name__ == "__main__":

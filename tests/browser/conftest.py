@@ -34,9 +34,8 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     key = folder / FILE_NAME
     key.write_bytes(bytes(range(BYTES)))  # the same figures of the same team in every run
     key.chmod(0o600)
-    program = start_app(store=folder / "cases.sqlite3")
-    yield program
-    program.stop()
+    with start_app(store=folder / "cases.sqlite3") as program:
+        yield program
     assert faults_in(program.said) == []
 
 

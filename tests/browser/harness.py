@@ -96,7 +96,10 @@ def way_in(entry: str) -> str:
 
 @dataclass
 class Served:
-    """A running `python -m app`; `entry` is what it printed, `address` is where its pages are."""
+    """A running `python -m app`, stopped where a `with` ends.
+
+    `entry` is what it printed, `address` is where its pages are.
+    """
 
     process: subprocess.Popen[str]
     address: str
@@ -104,6 +107,12 @@ class Served:
     started_s: float = 0.0
     entry: str = ""
     store: Path | None = None
+
+    def __enter__(self) -> Served:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
 
     @property
     def port(self) -> int:
@@ -455,7 +464,7 @@ class Browser:
         """Requests to anything but this computer."""
         return [url for url in self.requests() if not is_local(url)]
 
-    def axe(self, *, context: str = "document", colours: bool = False) -> list[dict[str, Any]]:
+    def axe(self, *, colours: bool = False) -> list[dict[str, Any]]:
         """The violations axe finds, with the elements they concern; or only those of colours.
 
         All other rules find the same in every theme.
@@ -466,7 +475,7 @@ class Browser:
         only = {"runOnly": {"type": "rule", "values": COLOUR_RULES}} if colours else {}
         found = self.driver.execute_async_script(
             "const [asked, done] = arguments;"
-            f"axe.run({context}, asked).then(r => done(r.violations),"
+            "axe.run(document, asked).then(r => done(r.violations),"
             "  e => done([{id: String(e)}]))",
             {"resultTypes": ["violations"], "selectors": False, **only},
         )

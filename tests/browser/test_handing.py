@@ -34,8 +34,7 @@ def test_the_browser_is_led_in_by_a_file_of_this_user(
     stand_in.chmod(0o700)
     monkeypatch.setenv("BROWSER", f"{stand_in} %s")
     monkeypatch.setenv("TMPDIR", str(tmp_path))
-    program = start_app("--open", enter=False)
-    try:
+    with start_app("--open", enter=False) as program:
         desktop.wait_for(note.exists, "the stand-in to be started")
         led = Path(note.read_text(encoding="utf-8").removeprefix("file://"))
         key = program.entry.split("?key=")[1]
@@ -51,8 +50,6 @@ def test_the_browser_is_led_in_by_a_file_of_this_user(
         assert not led.parent.exists()
         desktop.driver.refresh()
         desktop.wait_for(lambda: desktop.idle() and desktop.has("stMainBlockContainer"), "a page")
-    finally:
-        program.stop()
 
 
 def test_a_file_that_led_nobody_in_goes_with_the_program(

@@ -14,7 +14,7 @@ import pytest
 
 from app.form import case_of_answers, questions
 from app.shell import internals
-from engine.files.exchange import case_to_json
+from engine.files.case_json import case_to_json
 from engine.files.store import Store
 from tests.bench._visitor import Visitor
 from tests.browser.harness import ROOT, Served, start_app
@@ -41,9 +41,8 @@ def keeping(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Served]
     labelled = case_to_json(case.model_copy(update={"label": LABEL}))
     with Store() as store:
         store.save(label=LABEL, case_json=labelled)
-    program = start_app()
-    yield program
-    program.stop()
+    with start_app() as program:
+        yield program
 
 
 def offered(tab: Visitor, program: Served) -> list[str]:

@@ -17,7 +17,7 @@ from selenium.webdriver.common.by import By
 
 from app.form import case_of_answers, questions
 from app.shell import words
-from engine.files.exchange import case_to_json
+from engine.files.case_json import case_to_json
 from tests.browser.apart import Apart, apart
 from tests.browser.harness import Browser, browser
 from tests.browser.test_flows_wearer import into_the_frame

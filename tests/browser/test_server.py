@@ -56,14 +56,11 @@ def test_a_busy_port_gives_a_clear_sentence_and_the_next_free_one():
         busy.bind(("127.0.0.1", 0))
         busy.listen()
         taken = busy.getsockname()[1]
-        program = start_app(port=taken)
-        try:
+        with start_app(port=taken) as program:
             said = "".join(program.said)
             assert f"Port {taken} is in use by another program" in said
             assert f"127.0.0.1:{taken}" not in program.address
             assert ask(program, "/")[0] == 200
-        finally:
-            program.stop()
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
@@ -90,11 +87,8 @@ def test_a_fault_is_seen_in_what_a_program_printed(capsys):
 
 
 def test_it_runs_from_any_folder(tmp_path):
-    program = start_app(cwd=tmp_path)
-    try:
+    with start_app(cwd=tmp_path) as program:
         assert ask(program, "/")[0] == 200
-    finally:
-        program.stop()
 
 
 @pytest.mark.parametrize("port", ["80", "0", "70000", "x"])

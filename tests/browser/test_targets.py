@@ -170,8 +170,7 @@ def test_every_cookie_belongs_to_the_folder(served: Served) -> None:
 
 def test_two_programs_on_two_ports_do_not_open_each_other(served: Served) -> None:
     """As in one browser: it sends the cookies of both programs wherever the path fits."""
-    other = start_app()
-    try:
+    with start_app() as other:
         for one, another in ((served, other), (other, served)):
             assert ask(one, "/")[0] == 200
             theirs, both = another.cookie, f"{another.cookie}; {one.cookie}"
@@ -186,8 +185,6 @@ def test_two_programs_on_two_ports_do_not_open_each_other(served: Served) -> Non
             assert ask(one, f"{folder}/", folder=False)[0] == 403
             assert ask(one, "/", {"Origin": f"http://127.0.0.1:{another.port}"})[0] == 403
             assert ask(one, "/", host=f"127.0.0.1:{another.port}")[0] == 403
-    finally:
-        other.stop()
 
 
 class Place:

@@ -14,7 +14,8 @@ from selenium.webdriver.common.by import By
 
 from app.form import case_of_answers, code_picture, questions
 from app.shell import words
-from engine.files.exchange import case_to_json, prescription_to_fhir
+from engine.files.case_json import case_to_json
+from engine.files.fhir import prescription_to_fhir
 from tests.browser import walk
 from tests.browser.harness import Browser, Served
 from tests.browser.test_team import HEADER

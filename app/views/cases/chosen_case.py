@@ -18,7 +18,9 @@ from app.form.keep import LABEL
 from app.shell import internals, state
 from engine.case.model import Case
 from engine.errors import InputRefusedError, LevelgazeError
-from engine.files.exchange import bundle, case_from_json, changes, prescription_to_fhir
+from engine.files.case_json import case_from_json
+from engine.files.changes import changes
+from engine.files.fhir import bundle, prescription_to_fhir
 from engine.files.store import CaseMissingError, Entry, Record, StaleError, Store
 from engine.files.store_file import StoreError, StoreTracesError
 from engine.wording import say
@@ -228,13 +230,13 @@ def gone_from_tabs(*, only: str | None = None) -> Iterator[None]:
     except (StoreTracesError, CaseMissingError) as error:
         trouble = error
     state.nothing_to_bring_back()
-    forget_kept(only=only)
+    _forget_kept(only=only)
     internals.redraw_other_tabs()
     if trouble is not None:
         raise trouble
 
 
-def forget_kept(*, only: str | None = None) -> None:
+def _forget_kept(*, only: str | None) -> None:
     """Let the draft no longer count as saved.
 
     only: where it is the case of this label.

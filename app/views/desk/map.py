@@ -56,12 +56,12 @@ def desk_map(
     marks: Sequence[Mark],
     title: str,
     description: str,
-    name: str = "deskmap",
 ) -> str:
     """Return the whole picture.
 
     heights_cm, distances_cm: rising. share: (heights, distances). marks: the present place first.
     """
+    name = "deskmap"
     shown, frame = _cropped(heights_cm, distances_cm, share, columns, marks)
     height = frame.at(0.0, frame.lowest)[1] + BOTTOM
     left, top = frame.at(frame.nearest, frame.highest)
@@ -88,10 +88,10 @@ def desk_map(
     )
 
 
-def key(*, name: str = "deskkey", marks: Sequence[Mark] = (), region: bool = True) -> str:
+def key(*, marks: Sequence[Mark] = (), region: bool = True) -> str:
     """Give what the bands, the outline and the marks mean, as HTML that wraps on a narrow page."""
     bands = [
-        (f"{patterns(f'{name}{at}')}{_swatch(fill(at, f'{name}{at}'))}", words)
+        (f"{patterns(f'deskkey{at}')}{_swatch(fill(at, f'deskkey{at}'))}", words)
         for at, words in enumerate(BAND_WORDS)
     ]
     lines = [("", say("desk_about_what_share_screen")), *reversed(bands)]
