@@ -29,6 +29,7 @@ from engine.desk.stations import stations
 from engine.tables import Judgements
 from engine.wording import capital, hours, shift
 from tests import examples
+from tests.as_read import as_read
 from tests.invented_result import invented_result
 from tests.pages import draft_of, opened, whole
 
@@ -335,10 +336,17 @@ def test_ranges_go_into_the_case_and_out_again():
 # The page.
 
 
+def test_no_figure_is_parted_from_its_unit_at_the_end_of_a_line():
+    pieces = (one.value for one in opened("desk", questions.EXAMPLE).markdown)
+    words = re.sub(r"<[^>]+>", "", "\n".join(one for one in pieces if "<svg" not in one))
+    assert re.findall(r"\d (?:cm\b|h\b|%|&#37;)", words) == []
+    assert "\u00a0cm" in words
+
+
 def said(page: AppTest) -> str:
     """The page's words, without marks of structure."""
     pieces = "\n".join(one.value for one in page.markdown)
-    return html.unescape(re.sub(r"<[^>]+>", " ", pieces.replace("<svg", "\n<svg")))
+    return as_read(html.unescape(re.sub(r"<[^>]+>", " ", pieces.replace("<svg", "\n<svg"))))
 
 
 def typed(page: AppTest, **values: str) -> AppTest:
@@ -473,8 +481,8 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     page = typed(opened("desk", questions.EXAMPLE), Trial="1.5", Nearest="40", Farthest="64")
     alerts = [one.value for one in page.markdown if 'role="alert"' in one.value]
     assert len(alerts) == 1
-    assert "64 is too near. Allowed: at least 67 cm" in html.unescape(alerts[0])
-    assert "15 to 600 cm" in html.unescape(alerts[0])
+    assert "64 is too near. Allowed: at least 67 cm" in as_read(html.unescape(alerts[0]))
+    assert "15 to 600 cm" in as_read(html.unescape(alerts[0]))
     assert draft_of(page).results["answer"].case.measured_ranges == ()
     page = typed(page, Farthest="100")
     text = said(page)

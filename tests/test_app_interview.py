@@ -10,6 +10,7 @@ from app.shell import drafts, words
 from engine.case.model import Case
 from engine.case.results import Change, MeasureNext, MoveResult, Recommendation, Result, Told
 from engine.errors import InputRefusedError
+from tests.as_read import as_read
 from tests.invented_result import invented_result
 from tests.pages import opened, whole
 
@@ -37,7 +38,7 @@ def typed(page: AppTest, **texts: str) -> AppTest:
 
 def said(page: AppTest) -> str:
     """Every HTML piece of the page."""
-    return "\n".join(one.value for one in page.markdown)
+    return as_read("\n".join(one.value for one in page.markdown))
 
 
 def pressed(page: AppTest, label: str) -> AppTest:

@@ -27,6 +27,7 @@ from engine.team.policies import Assumptions, Range
 from engine.team.privacy import Session
 from engine.team.sensitivity import Ends, moves
 from engine.team.tables import export_csv, published
+from tests.as_read import as_read
 from tests.pages import opened, whole
 from tests.team_examples import team_with, total
 
@@ -85,7 +86,7 @@ def pressed(page: AppTest, label: str) -> AppTest:
 
 def said(page: AppTest) -> str:
     """Every HTML piece of the page."""
-    return "\n".join(one.value for one in page.markdown)
+    return as_read("\n".join(one.value for one in page.markdown))
 
 
 def policy_row(page: AppTest) -> str:

@@ -25,6 +25,7 @@ from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
 from engine.wording import uncapital
+from tests.as_read import as_read
 from tests.team_examples import team_with
 
 DAY = date(2026, 11, 29)
@@ -126,7 +127,7 @@ def memo_of(country: str, *, team: Team | None = None) -> Memo:
 
 def plain(page: str) -> str:
     """The words of a page."""
-    return unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1]))
+    return as_read(unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1])))
 
 
 @pytest.mark.parametrize("country", countries())

@@ -13,7 +13,7 @@ import streamlit as st
 
 from app.draw.result_words import Line
 from app.draw.svg import escaped
-from app.form import decimal_sign
+from app.form import decimal_sign, tied
 from engine.case.results import Result
 from engine.wording import hours, say
 
@@ -30,7 +30,7 @@ def html(text: str, *, place: Any = st) -> None:
 
     place: where to show it; below what was drawn last if not given.
     """
-    place.markdown(decimal_sign.shown(text), unsafe_allow_html=True)
+    place.markdown(decimal_sign.shown(tied.with_units(text)), unsafe_allow_html=True)
 
 
 def svg(text: str, *, place: Any = st) -> None:
