@@ -36,6 +36,7 @@ ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
 OLD = say("team_compute_again")
 REFUSED = say("team_value_refused")
+BY_UPTAKE = "People helped and comfortable hours gained by uptake, which you did not give"
 
 
 def session(threshold: int) -> Session:
@@ -145,7 +146,7 @@ def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
             found.team, assumed, threshold=said.threshold, typed=found.typed
         )
     heads = ("Policy", *(f"If {100 * share:.0f} % accept" for share in by_share))
-    html(table("By uptake, which you did not give", heads, team_words.uptake_cells(by_share, law)))
+    html(table(BY_UPTAKE, heads, team_words.uptake_cells(by_share, law)))
 
 
 def _closer(

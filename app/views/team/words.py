@@ -272,7 +272,7 @@ def _at_uptake(found: PolicyTotal | None) -> str:
     if found is None:
         return HIDDEN
     cost = "" if found.cost is None else f", for {range_words(found.cost, '')}"
-    return f"{figure(found.helped.mid)} people, {figure(found.gained_h.mid)} h a day{cost}"
+    return f"{figure(found.helped.mid)} helped, {figure(found.gained_h.mid)} h a day{cost}"
 
 
 def all_hidden(shown: Sequence[Shown]) -> bool:
