@@ -435,6 +435,16 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     assert "Out of date" not in said(page)
 
 
+def test_who_comes_back_to_a_refused_value_finds_its_part_open_and_its_name_in_view():
+    page = complete(**{"order.lens_index": "9"})
+    parts = {one.label: one.proto.expanded for one in page.expander}
+    assert parts["Making"]
+    assert not parts["Powers"]
+    line = next(one.value for one in page.markdown if "lg-answer" in one.value)
+    assert "Refractive index: 9 is too high. Allowed: 1.4 to 2" in html.unescape(line)
+    assert 'href="#at-order-lens_index"' in line
+
+
 def test_a_refused_measure_of_the_case_is_named_beside_its_field():
     page = typed(complete(), **{"Boxed lens height": "14"})
     assert "14 is too small. Allowed: 15 to 70 mm" in said(page)
