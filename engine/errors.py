@@ -126,6 +126,18 @@ class InputRefusedError(LevelgazeError, ValueError):
         names = ("field", "value", "allowed", "limits", "number")
         return InputRefusedError(**({name: getattr(self, name) for name in names} | changed))
 
+    def within(self, limits: Limits) -> InputRefusedError:
+        """Return the same refusal with the limits of its field, where it names none yet.
+
+        >>> error = InputRefusedError(field="x", value="y", allowed="one number, such as 65")
+        >>> error.within(Limits(15, 2000, unit="cm")).sentence
+        'y cannot be used. Allowed: one number (15 to 2000 cm).'
+        """
+        if not limits.words or limits.words in self.allowed:
+            return self
+        rule = self.allowed.partition(", such as ")[0]
+        return self.said_of(allowed=f"{rule} ({limits.words})")
+
 
 class TableError(LevelgazeError):
     """A reference table that is missing, damaged or does not hold what was asked for."""

@@ -12,6 +12,8 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pydantic.fields import FieldInfo
+
 from app.form import questions
 from app.form.opened import Opened
 from app.form.prescription_field import (
@@ -34,6 +36,7 @@ from engine.case.model import (
     Target,
     Wearer,
 )
+from engine.case.read import limits_of
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
@@ -43,6 +46,7 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
     from app.form.fields import Fields
+    from engine.errors import Limits
 
 UNITS = {"deg": "°", "h": "", "ratio": ""}
 """How a label writes a unit of the model; h is said in the title, a ratio has none."""
@@ -108,6 +112,11 @@ class Row:
         unit = UNITS.get(unit, unit)
         said = capital(self.says or (info.title if info else None) or self.name)
         return f"{said} ({unit})" if unit else said
+
+    @property
+    def limits(self) -> Limits:
+        """Between which numbers the model takes it; none where it is no field of its own."""
+        return limits_of(self.model.model_fields.get(self.name, FieldInfo()))
 
     def called(self, slot: Slot) -> str:
         """Return the label under which a slot asks for it."""
@@ -192,6 +201,7 @@ class Number(Row):
             read=self.reader,
             origin="measured" if self.name in slot.told else slot.origin,
             counted=self.counted,
+            limits=self.limits,
         )
 
     def write(self, back: Opened, slot: Slot, part: Any) -> None:
@@ -241,7 +251,9 @@ class BothEyes(Row):
         one = self._at(slot, self._one) if self._one else None
         right, left = (self._at(slot, name) for name in self.each)
         widget, assumed = self.widget(slot), slot.assumed.get(self.name)
-        if not typed.pair(widget, one=one, each=(right, left)) and one and assumed is not None:
+        limits = limits_of(self.model.model_fields[self.each[0]])
+        told = typed.pair(widget, one=one, each=(right, left), limits=limits)
+        if not told and one and assumed is not None:
             typed.put(one, assumed, widget=widget, origin=slot.origin)
 
     def write(self, back: Opened, slot: Slot, part: Any) -> None:

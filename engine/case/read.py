@@ -261,7 +261,7 @@ def _allowed(found: Any, model: type[BaseModel]) -> str:
         return _ALLOWED[kind]
     if kind in _BEYOND:
         info, _ = _field_at(found["loc"], model)
-        return allowed_range(info) or _plain(found["msg"])
+        return allowed_range(info) or _limits(context).words
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         return f"at least {least} item" if most is None else f"at most {most} items"
@@ -308,8 +308,8 @@ def limits_of(info: FieldInfo) -> Limits:
         if getattr(rule, name, None) is not None
     }
     extra = info.json_schema_extra
-    unit = str(extra["unit"]) if isinstance(extra, dict) and "unit" in extra else ""
-    return _limits(found, unit=unit)
+    unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+    return _limits(found, unit="" if unit == "ratio" else unit)
 
 
 def _limits(found: Mapping[str, Any], *, unit: str = "") -> Limits:

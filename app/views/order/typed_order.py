@@ -126,6 +126,9 @@ def put_eye(typed: Typed, path: str, *, widget: str) -> None:
 def made(typed: Typed, model: type[Model]) -> Model | None:
     """Return the model of the typed values; None where one is refused, which is then named."""
     if typed.refused:
+        named = {widget: name for name, widget in typed.where.items()}
+        for at, one in typed.refused.items():
+            typed.refused[at] = one.within(limits(model, named.get(at, "")))
         return None
     try:
         return model.model_validate(typed.content)
@@ -182,16 +185,16 @@ def read_old(answers: Mapping[str, Any]) -> Old:
     """Return the old pair of the typed texts."""
     typed = Typed(answers)
     text = typed.text(POWERS)
-    if not text:
-        return Old(None, {})
     try:
-        typed.put("powers", parse_prescription(text, field=POWERS), widget=POWERS)
+        if text:
+            typed.put("powers", parse_prescription(text, field=POWERS), widget=POWERS)
     except InputRefusedError as refusal:
         typed.refused[POWERS] = refusal
     typed.pair(CENTRATION, one=None, each=("pd_right_mm", "pd_left_mm"))
     typed.pair(HEIGHT, one=None, each=("height_right_mm", "height_left_mm"))
     typed.number("pantoscopic_deg", widget=TILT, counted=False)
-    return Old(made(typed, OldPair), typed.refused)
+    pair = made(typed, OldPair) if text or typed.refused else None
+    return Old(pair, typed.refused)
 
 
 def compared(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:

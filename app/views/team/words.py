@@ -151,13 +151,13 @@ def assumptions(
                     field=name, value=text, allowed=limits.words, limits=limits, number=value
                 )
         except InputRefusedError as refusal:
-            refused[name] = refusal
+            refused[name] = refusal.within(limits)
             return None
         return value
 
     uptake = share("team.uptake") or UPTAKE_NOT_SAID
-    years = one("team.years", Limits(0.25, 20.0))
-    earns = one("team.earns_h", Limits(0.25, 8.0))
+    years = one("team.years", Limits(0.25, 20.0, unit="years"))
+    earns = one("team.earns_h", Limits(0.25, 8.0, unit="h"))
     return (
         Assumptions(
             earns_h=EARNS_H if earns is None else earns,
@@ -179,8 +179,11 @@ def threshold(text: str) -> int:
     """
     if not text.strip():
         return DEFAULT_THRESHOLD
-    value = parse_number(text, field="team.threshold")
     limits = Limits(LOWEST_THRESHOLD, 1000)
+    try:
+        value = parse_number(text, field="team.threshold")
+    except InputRefusedError as refusal:
+        raise refusal.within(limits) from None
     if value != int(value) or limits.side(value):
         raise InputRefusedError(
             field="team.threshold",
