@@ -656,3 +656,11 @@ def test_the_command_says_what_it_did(
     assert "7 refused (first: row 5, screen_kind)" in capsys.readouterr().out
     assert main(["roster", "--template"]) == 0
     assert capsys.readouterr().out == template_csv()
+
+
+def test_a_word_for_a_number_and_an_empty_cell_say_what_is_allowed() -> None:
+    for column, rule in (("screen_in", "3 to 120 in"), ("hours_paper", "0 to 24 h")):
+        for text in ("abc", "½"):
+            with pytest.raises(InputRefusedError) as refused:
+                columns()[column].number(text)
+            assert f"({rule})" in refused.value.sentence

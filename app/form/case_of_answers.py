@@ -296,7 +296,7 @@ def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
             try:
                 told[slot] = _share(text, widget)
             except InputRefusedError as refusal:
-                typed.refused[widget] = refusal.within(PERCENT)
+                typed.refused[widget] = refusal.within(PERCENT.words)
     judged = Judgements.standard()
     usual = {"papers": judged.assumed_papers_share}
     other = judged.assumed_other_share

@@ -36,7 +36,7 @@ from engine.case.model import (
     Target,
     Wearer,
 )
-from engine.case.read import limits_of
+from engine.case.read import allowed_range
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import parse_length_cm, parse_number
@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
     from app.form.fields import Fields
-    from engine.errors import Limits
 
 UNITS = {"deg": "°", "h": "", "ratio": ""}
 """How a label writes a unit of the model; h is said in the title, a ratio has none."""
@@ -114,9 +113,9 @@ class Row:
         return f"{said} ({unit})" if unit else said
 
     @property
-    def limits(self) -> Limits:
-        """Between which numbers the model takes it; none where it is no field of its own."""
-        return limits_of(self.model.model_fields.get(self.name, FieldInfo()))
+    def allowed(self) -> str:
+        """Between which numbers the model takes it, in words; empty where it says nothing."""
+        return allowed_range(self.model.model_fields.get(self.name, FieldInfo()))
 
     def called(self, slot: Slot) -> str:
         """Return the label under which a slot asks for it."""
@@ -201,7 +200,7 @@ class Number(Row):
             read=self.reader,
             origin="measured" if self.name in slot.told else slot.origin,
             counted=self.counted,
-            limits=self.limits,
+            allowed=self.allowed,
         )
 
     def write(self, back: Opened, slot: Slot, part: Any) -> None:
@@ -251,8 +250,8 @@ class BothEyes(Row):
         one = self._at(slot, self._one) if self._one else None
         right, left = (self._at(slot, name) for name in self.each)
         widget, assumed = self.widget(slot), slot.assumed.get(self.name)
-        limits = limits_of(self.model.model_fields[self.each[0]])
-        told = typed.pair(widget, one=one, each=(right, left), limits=limits)
+        allowed = allowed_range(self.model.model_fields[self.each[0]])
+        told = typed.pair(widget, one=one, each=(right, left), allowed=allowed)
         if not told and one and assumed is not None:
             typed.put(one, assumed, widget=widget, origin=slot.origin)
 

@@ -11,10 +11,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from engine.errors import InputRefusedError, Limits
+from engine.errors import InputRefusedError
 from engine.units import parse_number
 
-ANY = Limits()
 LOADED = "opened.origins"
 """Where a draft holds the texts that came with a file or a kept case, with their origins."""
 _TWO = re.compile(r"\s*(?:/|;|\||\s)\s*")
@@ -64,11 +63,11 @@ class Typed:
         read: Callable[..., float] = parse_number,
         origin: str = "assumed",
         counted: bool = True,
-        limits: Limits = ANY,
+        allowed: str = "",
     ) -> None:
         """Take a typed number, or the assumed one, or nothing.
 
-        limits: what is said to be allowed instead of a text that is no number.
+        allowed: between which numbers it lies, said of a text that is none.
         """
         text = self.text(widget)
         self.where[path] = widget
@@ -76,19 +75,19 @@ class Typed:
             try:
                 value = read(text, field=widget)
             except InputRefusedError as refusal:
-                self.refused[widget] = refusal.within(limits)
+                self.refused[widget] = refusal.within(allowed)
                 return
             self.put(path, value, widget=widget, origin=self.origin_of(widget) if counted else None)
         elif assumed is not None:
             self.put(path, assumed, widget=widget, origin=origin)
 
     def pair(
-        self, widget: str, *, one: str | None, each: tuple[str, str], limits: Limits = ANY
+        self, widget: str, *, one: str | None, each: tuple[str, str], allowed: str = ""
     ) -> bool:
         """Return one number for both eyes, or right/left; True when anything was typed.
 
         one: the path of a number that stands for both; None where each eye has its own path.
-        limits: of each number, as in `number`.
+        allowed: of each number, as in `number`.
         """
         for path in (*each, *([one] if one else [])):
             self.where[path] = widget
@@ -103,7 +102,7 @@ class Typed:
                     field=widget, value=text, allowed="one number, or right/left"
                 )
         except InputRefusedError as refusal:
-            self.refused[widget] = refusal.within(limits)
+            self.refused[widget] = refusal.within(allowed)
             return True
         origin = self.origin_of(widget)
         if len(numbers) == 1 and one is not None:

@@ -232,7 +232,10 @@ def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
         value = "an object"
     field = ".".join(str(part) for part in path if part != "[key]") or "case"
     allowed = _allowed(found, model)
-    return InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
+    refusal = InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
+    if not allowed.endswith(" number"):
+        return refusal
+    return refusal.within(allowed_range(_field_at(path, model)[0]))
 
 
 _BEYOND = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")

@@ -113,7 +113,7 @@ def read_taped(
     for name in ENDS:
         at = taped_widget(number, name)
         limits = _TAPED[name]
-        typed.number(name, widget=at, read=parse_length_cm, counted=False, limits=limits)
+        typed.number(name, widget=at, read=parse_length_cm, counted=False, allowed=limits.words)
         value = typed.content.get(name)
         if value is not None and limits.side(value):
             typed.content.pop(name)

@@ -16,7 +16,7 @@ from app.views.desk import kept
 from app.views.desk import words as desk_words
 from app.views.desk.kept import Look
 from engine.case.model import Case, MeasuredRange
-from engine.case.read import limits_of
+from engine.case.read import allowed_range
 from engine.case.results import Result
 from engine.desk import places
 from engine.errors import InputRefusedError
@@ -163,4 +163,4 @@ def _fields(fields: Fields, number: int) -> None:
 
 def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
     """Return the refusal with the allowed range of its field, where it does not name it already."""
-    return refusal.within(limits_of(MeasuredRange.model_fields[widget.rsplit(".", 1)[-1]]))
+    return refusal.within(allowed_range(MeasuredRange.model_fields[widget.rsplit(".", 1)[-1]]))

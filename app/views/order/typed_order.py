@@ -128,7 +128,7 @@ def made(typed: Typed, model: type[Model]) -> Model | None:
     if typed.refused:
         named = {widget: name for name, widget in typed.where.items()}
         for at, one in typed.refused.items():
-            typed.refused[at] = one.within(limits(model, named.get(at, "")))
+            typed.refused[at] = one.within(limits(model, named.get(at, "")).words)
         return None
     try:
         return model.model_validate(typed.content)

@@ -151,7 +151,7 @@ def assumptions(
                     field=name, value=text, allowed=limits.words, limits=limits, number=value
                 )
         except InputRefusedError as refusal:
-            refused[name] = refusal.within(limits)
+            refused[name] = refusal.within(limits.words)
             return None
         return value
 
@@ -183,7 +183,7 @@ def threshold(text: str) -> int:
     try:
         value = parse_number(text, field="team.threshold")
     except InputRefusedError as refusal:
-        raise refusal.within(limits) from None
+        raise refusal.within(limits.words) from None
     if value != int(value) or limits.side(value):
         raise InputRefusedError(
             field="team.threshold",
