@@ -18,7 +18,7 @@ from engine.roster.decimal_comma import with_decimal_commas
 
 _DECIMAL = r"(?<![\w.#])\d+(?:\.|&#46;)\d+(?!\w*(?:\.|&#46;)\d)"
 """A number with one decimal point, plain or as `escaped` writes it; not 1.4.12, not 29.11.2026."""
-TAG = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
+_TAG = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
 _WORDS_OF_A_USER = (
     "name", "label", "coating", "tint", "safety_rating", "remake_terms", "laboratory", "frame",
 )  # fmt: skip
@@ -53,7 +53,7 @@ def with_commas(markup: str, *, as_typed: Collection[str] = ()) -> str:
             return match[0]
         return match[0].replace("&#46;", ",").replace(".", ",")
 
-    parts = TAG.split(markup)
+    parts = _TAG.split(markup)
     parts[::2] = [found.sub(comma, text) for text in parts[::2]]
     return "".join(parts)
 

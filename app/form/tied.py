@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from app.form.decimal_sign import TAG
-
+_AS_IT_IS = re.compile(r"(<style.*?</style>|<svg.*?</svg>|<[^>]*>)", re.DOTALL)
+"""Tags, and drawings, whose words have lines of their own."""
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:mm|cm|m|in|inch|D|h|arcmin|degrees?|minutes?|hours?|years?|people)\b"
     r"|(?:%|&#37;|Δ|×))"
@@ -13,11 +13,11 @@ _UNIT = re.compile(
 
 
 def with_units(markup: str) -> str:
-    """Return finished markup with its figures tied to their units; tags and styles stay.
+    """Return finished markup with its figures tied to their units.
 
-    >>> with_units('<path d="M0 5 h 9"/>31 cm away, 8 &#37;').split("\\u00a0")
-    ['<path d="M0 5 h 9"/>31', 'cm away, 8', '&#37;']
+    >>> with_units('<svg><text>5 cm</text></svg>31 cm away, 8 &#37;').split("\\u00a0")
+    ['<svg><text>5 cm</text></svg>31', 'cm away, 8', '&#37;']
     """
-    parts = TAG.split(markup)
+    parts = _AS_IT_IS.split(markup)
     parts[::2] = [_UNIT.sub("\u00a0", text) for text in parts[::2]]
     return "".join(parts)
