@@ -458,7 +458,7 @@ WEARER: tuple[Row, ...] = (
     AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing noted",
           options=tuple(BOTHER_WORDS), words=BOTHER_WORDS.__getitem__),
     Number(model=Wearer, name="age_years", place="eyes"),
-    Eyes(model=Wearer, name="right", place="eyes", alias="prescription",
+    Eyes(model=Wearer, name="right", place="eyes", alias="prescription", wide=True,
          says="Add, or the whole prescription"),
     Number(model=Wearer, name="near_test_distance_cm", place="wearer",
            says="Working distance of the add", usual=lambda: 40.0),
