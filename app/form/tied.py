@@ -7,7 +7,7 @@ import re
 _AS_IT_IS = re.compile(r"(<style.*?</style>|<svg.*?</svg>|<[^>]*>)", re.DOTALL)
 """Tags, and drawings, whose words have lines of their own."""
 _UNIT = re.compile(
-    r"(?<=\d) (?=(?:mm|cm|m|in|inch|D|h|arcmin|degrees?|minutes?|hours?|years?|people)\b"
+    r"(?<=\d) (?=(?:mm|cm|m|in|inch|D|h|arcmin|degrees?|minutes?|hours?|years?|people|helped)\b"
     r"|(?:%|&#37;|Δ|×))"
 )
 

@@ -36,7 +36,7 @@ ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
 OLD = say("team_compute_again")
 REFUSED = say("team_value_refused")
-BY_UPTAKE = "People helped and comfortable hours gained by uptake, which you did not give"
+BY_UPTAKE = "People helped and comfortable hours gained, by uptake, which you did not give"
 
 
 def session(threshold: int) -> Session:
