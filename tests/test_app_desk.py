@@ -426,6 +426,27 @@ def test_the_reverse_names_the_plan_when_the_screen_stays():
     assert f"If the main screen stays where it is: {said_of_best}" in text
 
 
+def test_a_lens_that_gives_more_hours_is_not_called_the_next():
+    found = answer_of(questions.EXAMPLE).result
+    best = found.plans[0]
+    worn = [pair.option for pair in best.pairs]
+    other = next(one for one in found.options if one.recommendable and one.option not in worn)
+    more = replace_hours(found, other.option, best.comfortable_h + 0.2)
+    assert "Next: " in desk_words.fixed_words(found, "screen")
+    text = desk_words.fixed_words(more, "screen")
+    assert "Next: " not in text
+    assert "Hours alone do not decide here" in text
+
+
+def replace_hours(result, option, comfortable_h):
+    """The same result with other hours of one lens."""
+    options = tuple(
+        one.model_copy(update={"comfortable_h": comfortable_h}) if one.option == option else one
+        for one in result.options
+    )
+    return result.model_copy(update={"options": options})
+
+
 def test_seat_and_text_hold_the_lens_and_choose_the_plan_anew():
     page = opened("desk", {**TALL, "desk.option": "present_pair"})
     page.slider[0].set_value(9)
