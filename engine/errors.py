@@ -40,6 +40,8 @@ class Limits:
 
     >>> Limits(15, 2000, unit="cm").words, Limits(0, above=True, unit="in").words
     ('15 to 2000 cm', 'more than 0 in')
+    >>> Limits(1, 180, unit="deg").words
+    '1 to 180°'
     """
 
     low: float | None = None
@@ -63,7 +65,7 @@ class Limits:
     @property
     def words(self) -> str:
         """Return the limits with their unit; nothing where there are none."""
-        unit = f" {self.unit}" if self.unit else ""
+        unit = "°" if self.unit == "deg" else f" {self.unit}" if self.unit else ""
         low = "" if self.low is None else f"{'more than ' if self.above else ''}{self.low:g}"
         high = "" if self.high is None else f"{'less than ' if self.below else ''}{self.high:g}"
         if low and high:
@@ -126,6 +128,17 @@ class InputRefusedError(LevelgazeError, ValueError):
         names = ("field", "value", "allowed", "limits", "number")
         return InputRefusedError(**({name: getattr(self, name) for name in names} | changed))
 
+    def within(self, limits: str) -> InputRefusedError:
+        """Return the same refusal with the limits of its field in words, if it has none of them.
+
+        >>> error = InputRefusedError(field="x", value="y", allowed="one number, such as 65")
+        >>> error.within("15 to 2000 cm").sentence
+        'y cannot be used. Allowed: one number (15 to 2000 cm).'
+        """
+        if limits in self.allowed:
+            return self
+        return self.said_of(allowed=f"{self.allowed.partition(', such as ')[0]} ({limits})")
+
 
 class TableError(LevelgazeError):
     """A reference table that is missing, damaged or does not hold what was asked for."""
@@ -158,6 +171,7 @@ _SAID = {
     "(not repeated)": "what was given (not repeated here) cannot be used",
 }
 """What is said of a value that is no noun."""
+_NUMBERS = ("a number", "a whole number")
 _LACKS = ("nothing is given", "there is no")
 LONGEST_FIELD = 200
 LONGEST_SHOWN = 60
@@ -185,7 +199,7 @@ def refused(value: Any, allowed: str, *, side: Side = "", unit: str = "", field:
     'nothing is given. Needed: a value.'
     """
     shown = _shown(value)
-    if isinstance(value, str) and allowed in ("a number", "a whole number") and _is_number(shown):
+    if isinstance(value, str) and allowed.partition(" (")[0] in _NUMBERS and _is_number(shown):
         shown += " in quotes"
     wrong = _SAID.get(shown.strip("'")) or (f"there is {shown}" if shown.startswith("no ") else "")
     if not wrong:

@@ -13,6 +13,7 @@ from streamlit.util import calc_hash
 
 from app.shell import drafts, state, words
 from app.views.interview import answer, form
+from tests.as_read import as_read
 
 MAIN = Path(__file__).resolve().parents[1] / "app" / "main.py"
 LONGEST_S = 180
@@ -95,7 +96,7 @@ def picked(page: AppTest, label: str, value: str) -> AppTest:
 
 def markup(page: AppTest) -> str:
     """Return the HTML of the page, its letters escaped as they are sent."""
-    return "\n".join(one.value for one in page.markdown)
+    return as_read("\n".join(one.value for one in page.markdown))
 
 
 def said(page: AppTest) -> str:

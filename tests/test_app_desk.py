@@ -28,6 +28,7 @@ from engine.desk.stations import stations
 from engine.tables import Judgements
 from engine.wording import capital, hours, shift
 from tests import examples
+from tests.as_read import as_read
 from tests.invented_result import invented_result
 from tests.pages import draft_of, opened, said, typed, whole, widget
 
@@ -334,6 +335,13 @@ def test_ranges_go_into_the_case_and_out_again():
 # The page.
 
 
+def test_no_figure_is_parted_from_its_unit_at_the_end_of_a_line():
+    pieces = (one.value for one in opened("desk", questions.EXAMPLE).markdown)
+    words = re.sub(r"<[^>]+>", "", "\n".join(one for one in pieces if "<svg" not in one))
+    assert re.findall(r"\d (?:cm\b|h\b|%|&#37;)", words) == []
+    assert "\u00a0cm" in words
+
+
 def test_without_a_wearer_the_page_sends_to_the_interview():
     page = opened("desk")
     assert "Type the age and the add there first" in said(page)
@@ -403,6 +411,27 @@ def test_the_reverse_names_the_plan_when_the_screen_stays():
     assert f"If the main screen stays where it is: {said_of_best}" in text
 
 
+def test_a_lens_that_gives_more_hours_is_not_called_the_next():
+    found = answer_of(questions.EXAMPLE).result
+    best = found.plans[0]
+    worn = [pair.option for pair in best.pairs]
+    other = next(one for one in found.options if one.recommendable and one.option not in worn)
+    more = replace_hours(found, other.option, best.comfortable_h + 0.2)
+    assert "Next: " in desk_words.fixed_words(found, "screen")
+    text = desk_words.fixed_words(more, "screen")
+    assert "Next: " not in text
+    assert "Hours alone do not decide here" in text
+
+
+def replace_hours(result, option, comfortable_h):
+    """The same result with other hours of one lens."""
+    options = tuple(
+        one.model_copy(update={"comfortable_h": comfortable_h}) if one.option == option else one
+        for one in result.options
+    )
+    return result.model_copy(update={"options": options})
+
+
 def test_seat_and_text_hold_the_lens_and_choose_the_plan_anew():
     page = opened("desk", {**TALL, "desk.option": "present_pair"})
     page.slider[0].set_value(9)
@@ -458,8 +487,8 @@ def test_a_taped_range_is_refused_beside_its_field_then_used():
     page = typed(opened("desk", questions.EXAMPLE), Trial="1.5", Nearest="40", Farthest="64")
     alerts = [one.value for one in page.markdown if 'role="alert"' in one.value]
     assert len(alerts) == 1
-    assert "64 is too near. Allowed: at least 67 cm" in html.unescape(alerts[0])
-    assert "15 to 600 cm" in html.unescape(alerts[0])
+    assert "64 is too near. Allowed: at least 67 cm" in as_read(html.unescape(alerts[0]))
+    assert "15 to 600 cm" in as_read(html.unescape(alerts[0]))
     assert draft_of(page).results["answer"].case.measured_ranges == ()
     page = typed(page, Farthest="100")
     text = said(page)

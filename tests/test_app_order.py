@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 from collections import Counter
 from datetime import date
@@ -98,7 +99,7 @@ def test_typed_texts_are_the_details_of_the_order():
         ("order.lens_index", "2.1", "1.4 to 2"),
         ("order.office.minimum_height_mm", "5", "6 to 50 mm"),
         ("order.office.reference_height_mm", "60", "6 to 50 mm"),
-        ("order.lens_index", "high", "one number, such as 65 or 65.5"),
+        ("order.lens_index", "high", "one number (1.4 to 2)"),
         ("order.coating", HOSTILE, "1 to 40 letters"),
         ("order.office.verification_right", "-0,5 x", "axis"),
     ],
@@ -397,6 +398,22 @@ def test_a_refused_value_is_named_and_the_last_order_stays_without_sheets():
     page = typed(page, **{"Refractive index": "1.5"})
     assert "Index: 1.5" in said(page)
     assert "Out of date" not in said(page)
+
+
+def test_who_comes_back_to_a_refused_value_finds_its_part_open_and_its_name_in_view():
+    page = complete(**{"order.lens_index": "9"})
+    parts = {one.label: one.proto.expanded for one in page.expander}
+    assert parts["Making"]
+    assert not parts["Powers"]
+    line = next(one.value for one in page.markdown if "lg-answer" in one.value)
+    assert "Refractive index: 9 is too high. Allowed: 1.4 to 2" in html.unescape(line)
+    assert 'href="#at-order-lens_index"' in line
+
+
+def test_a_measure_of_the_old_pair_is_refused_before_its_powers_are_typed():
+    page = complete(**{"order.old.pd": "abc", "order.old.pantoscopic_deg": "x"})
+    assert "abc cannot be used. Allowed: one number (20 to 42 mm)" in said(page)
+    assert "x cannot be used. Allowed: one number (" in said(page)
 
 
 def test_a_refused_measure_of_the_case_is_named_beside_its_field():

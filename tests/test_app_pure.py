@@ -153,7 +153,15 @@ def test_without_an_age_nothing_is_asked():
         ({"papers": "yes", "papers.name": HOSTILE}, "papers.name", "letters, digits"),
         ({"fit.fitting_height_mm": "20/21/22"}, "fit.fitting_height_mm", "right/left"),
         ({"day.hours": "25"}, "day.hours", "24"),
-        ({"papers": "yes", "papers.share_pct": "120"}, "main.share_pct", "0"),
+        ({"papers": "yes", "papers.share_pct": "120"}, "papers.share_pct", "0 to 100 %"),
+        (
+            {"papers": "yes", "main.share_pct": "80", "papers.share_pct": "30"},
+            "papers.share_pct",
+            "100 % at most for all",
+        ),
+        ({"main.distance_cm": "abc"}, "main.distance_cm", "one number (15 to 2000 cm)"),
+        ({"fit.fitting_height_mm": "x/20"}, "fit.fitting_height_mm", "one number (6 to 50 mm)"),
+        ({"price.office": "-5"}, "price.office", "at least 0"),
     ],
 )
 def test_a_refused_value_is_named_under_the_field_it_was_typed_in(answers, field, allowed):

@@ -95,11 +95,13 @@ def test_policies_stand_side_by_side_in_numbers_worked_by_hand():
 def test_where_no_uptake_is_said_three_are_shown_and_the_sentence_says_so():
     page = computed(Uptake_among="")
     assert escaped("If 30 to 90 % of those offered accept (no uptake was given)") in markup(page)
-    row = next(line for line in markup(page).split("<tr>") if "12 people" in line)
+    row = next(line for line in markup(page).split("<tr>") if "12 helped" in line)
     assert "24 h a day" in row
-    assert "36 people" in row
+    assert "36 helped" in row
     assert "72 h a day" in row
-    assert "By uptake" not in markup(computed())
+    for typed_here in (computed(), computed(Uptake_among="30-90")):
+        assert "which you did not give" not in markup(typed_here)
+        assert "no uptake was given" not in markup(typed_here)
 
 
 def test_tests_are_counted_for_all_ages_where_the_law_gives_them():

@@ -331,6 +331,11 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
         "targets.0.diagonal_in",
         "one of them",
     ),
+    "a word for a number": (
+        changed((*TARGET, "offset_cm"), "wide"),
+        "targets.0.offset_cm",
+        "a number (-",
+    ),
     "nearer than it is high": (
         changed((*TARGET, "top_above_eye_cm"), 60),
         "targets.0.distance_cm",
@@ -362,7 +367,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str]] = {
     ),
     "a target that is not there": (
         changed((*ACTIVITY, "looks", 0, "target"), "tablet"),
-        "activities.looks.target",
+        "activities.0.looks.0.target",
         "the name of a target: screen, visitor",
     ),
     "two targets of one name": (

@@ -128,3 +128,11 @@ def test_what_bothers_the_wearer_is_kept_and_told_on_and_changes_no_case_without
     assert "bothers" not in {
         one.id for one in letter_fields(case=silent, result=invented_result(silent))
     }
+
+
+def test_a_whole_prescription_has_room_for_all_of_it() -> None:
+    """Half a phone, or half a column, hid the add at its end."""
+    rows = [row for part in PARTS for row in part]
+    powers = [row for row in rows if isinstance(row, field_table.Eyes | field_table.Powers)]
+    assert len(powers) == 2
+    assert all(row.wide for row in powers)

@@ -81,6 +81,13 @@ def test_a_place_that_is_only_assumed_refuses_no_tape() -> None:
     scene_of([case], judgements=Judgements.standard())
     assert -45.0 < (case.targets[1].offset_cm or 0.0) < -15.0
     assert case.targets[1].distance_cm == taped["distance_cm"]
+    unseen = invented(screens=[{"size_in": 34.0}, {"size_in": 27.0, "side": "left",
+                                                   "distance_cm": 65.0}])  # fmt: skip
+    scene_of([build_case(case_content(unseen))], judgements=Judgements.standard())
+    high = invented(screens=[{"size_in": 27.0, "top_above_desk_cm": 140.0}])
+    case = build_case(case_content(high))
+    scene_of([case], judgements=Judgements.standard())
+    assert case.targets[0].distance_cm > 140.0 - 48.0
     roomy = invented(screens=[{"size_in": 24.0}, {**beside, **taped, "distance_cm": 70.0}])
     assert build_case(case_content(roomy)).targets[1].offset_cm == -44.6
 

@@ -63,11 +63,11 @@ FILES: dict[str, tuple[Callable[[], bytes], str]] = {
     "an empty object": (lambda: b"{}", "label: nothing is given. Needed: a value."),
     "NaN": (
         lambda: with_text(AGE, '"age_years": NaN'),
-        "Age: nan cannot be used. Allowed: a finite number.",
+        "Age: nan cannot be used. Allowed: a finite number (18 to 110 years).",
     ),
     "infinity": (
         lambda: with_text(AGE, '"age_years": -Infinity'),
-        "Age: -inf cannot be used. Allowed: a finite number.",
+        "Age: -inf cannot be used. Allowed: a finite number (18 to 110 years).",
     ),
     "1e308": (
         lambda: with_text(AGE, '"age_years": 1e308'),
@@ -75,7 +75,7 @@ FILES: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "1e999": (
         lambda: with_text(AGE, '"age_years": 1e999'),
-        "Age: inf cannot be used. Allowed: a finite number.",
+        "Age: inf cannot be used. Allowed: a finite number (18 to 110 years).",
     ),
     "an integer of 400 digits": (
         lambda: with_text(AGE, '"age_years": 1' + "0" * 400),
@@ -87,11 +87,11 @@ FILES: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "a number in quotes": (
         lambda: with_text(AGE, '"age_years": "54"'),
-        "Age: 54 in quotes cannot be used. Allowed: a number.",
+        "Age: 54 in quotes cannot be used. Allowed: a number (18 to 110 years).",
     ),
     "true for a number": (
         lambda: with_text(AGE, '"age_years": true'),
-        "Age: True cannot be used. Allowed: a number.",
+        "Age: True cannot be used. Allowed: a number (18 to 110 years).",
     ),
     "a key twice": (
         lambda: with_text(AGE, f'{AGE}, "age_years": 64'),

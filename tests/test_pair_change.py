@@ -13,6 +13,7 @@ from app.views.order.sheets import change_sheet
 from engine.case.prescription import EyePrescription, Prescription
 from engine.errors import InputRefusedError
 from engine.order.pair_change import OldPair, PairChange, axis_turned_deg, pair_changes
+from tests.as_read import as_read
 from tests.orders import STRONG_DETAILS, answered, content, order, strong
 from tests.pages import field, opened, said, whole
 from tests.test_app_order import TYPED
@@ -143,7 +144,7 @@ def test_the_sheet_says_the_changes_and_first_what_to_look_at():
     changes = typed_order.compared(order=made, old=old, case=case)
     notes = typed_order.notes(changes, old=old, case=case)
     assert (changes[0].id, changes[0].side) == ("power", "right")
-    text = change_sheet(changes, notes=notes, reference="A<b>")
+    text = as_read(change_sheet(changes, notes=notes, reference="A<b>"))
     assert "A&lt;b&gt;" in text
     assert text.index("Look at this") < text.index("Distance power, as prescribed</th>")
     assert "2.00 D" in text

@@ -711,3 +711,11 @@ def test_all_cores_share_the_search_of_one_process_and_not_of_one_among_others(
     assert shared == []
     assert main(command) == 0
     assert shared == [cores()]
+
+
+def test_a_word_for_a_number_and_an_empty_cell_say_what_is_allowed() -> None:
+    for column, rule in (("screen_in", "3 to 120 in"), ("hours_paper", "0 to 24 h")):
+        for text in ("abc", "½"):
+            with pytest.raises(InputRefusedError) as refused:
+                columns()[column].number(text)
+            assert f"({rule})" in refused.value.sentence

@@ -263,10 +263,19 @@ def test_ranges_as_people_write_them(text: str, found: Range | None) -> None:
     assert Range.read(text, field="price") == found
 
 
-@pytest.mark.parametrize("text", ["-5", "180-120", "cheap", "1e9", "10-20-30", "-"])
-def test_ranges_that_are_refused(text: str) -> None:
-    with pytest.raises(InputRefusedError, match="price"):
+@pytest.mark.parametrize(
+    ("text", "side"),
+    [("-5", "low"), ("\u22125", "low"), ("2000000", "high"),
+     *[(text, "") for text in ("180-120", "cheap", "1e9", "10-20-30", "-", "120-")]],
+)  # fmt: skip
+def test_ranges_that_are_refused_say_what_was_typed_and_what_is_allowed(
+    text: str, side: str
+) -> None:
+    with pytest.raises(InputRefusedError) as refused:
         Range.read(text, field="price")
+    assert (refused.value.field, refused.value.value) == ("price", text)
+    assert refused.value.side == side
+    assert "0 to 1,000,000, or two such numbers" in refused.value.sentence
 
 
 # --- from rows to people ---------------------------------------------------------------------

@@ -25,6 +25,7 @@ from engine.team.people import Team
 from engine.team.policies import POLICIES, Assumptions, Range
 from engine.team.tables import Shown, published
 from engine.wording import uncapital
+from tests.as_read import as_read
 from tests.team_examples import gaining
 
 DAY = date(2026, 11, 29)
@@ -121,7 +122,7 @@ def memo_of(country: str) -> Memo:
 
 def plain(page: str) -> str:
     """The words of a page."""
-    return unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1]))
+    return as_read(unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1])))
 
 
 @pytest.mark.parametrize("country", countries())
@@ -141,7 +142,9 @@ def test_the_memo_says_what_for_whom_what_it_costs_and_what_the_law_asks(country
         assert card.how_checked in said
     assert "This is not legal advice" in said
     for row in rows("team_evidence"):
-        assert (row["finding"] in said) == (row["id"] in NOT_CLAIMED)
+        why = uncapital(row["finding"].removeprefix("Not claimed").lstrip(":. "))
+        assert (f": {why}" in said) == (row["id"] in NOT_CLAIMED)
+    assert "Not claimed" not in said
 
 
 def test_the_memo_alone_says_what_each_policy_is_and_what_is_bought() -> None:
@@ -155,6 +158,17 @@ def test_the_memo_alone_says_what_each_policy_is_and_what_is_bought() -> None:
     assert "40 pairs of screen glasses" in said
     assert "yours" not in said
     assert "you gave" not in said
+
+
+def test_a_missing_price_is_named_once_so_that_the_table_fits_its_paper() -> None:
+    """The column of the cost of an hour does not wrap, so that no range in it is parted."""
+    unpriced = replace(memo_of("Ireland"), assumed=replace(ALL, prices={}))
+    shown = published(made(), unpriced.assumed, threshold=10, typed=True)
+    page = memo_page(replace(unpriced, shown=shown))
+    rows = re.findall(r'<th scope="row">(.*?)</tr>', page.partition('policies">')[2])
+    cells = [re.findall(r"<td>(.*?)</td>", row) for row in rows[: len(POLICIES)]]
+    assert any("pair of screen glasses" in cost for _, _, cost, _, _ in cells)
+    assert {a_year for _, _, _, a_year, _ in cells} == {"none", "hidden", "no price given"}
 
 
 def test_no_sentence_of_the_page_shows_an_unfilled_name() -> None:

@@ -395,7 +395,7 @@ def rule_rows(result: Result) -> list[list[str]]:
             continue
         for name, rule in (
             ("half the add", target.rules_of_thumb.half_add),
-            ("near addition minus 0.75", target.rules_of_thumb.reader_minus_075),
+            ("the add minus 0.75", target.rules_of_thumb.reader_minus_075),
         ):
             rows.append(
                 [

@@ -21,7 +21,7 @@ from app.form.typed import Refused, Typed, reader_of
 from engine.case.model import Case
 from engine.case.read import mark_defaults, refusals
 from engine.case.targets import height_in_reach_cm, least_distance_cm, offset_in_reach_cm
-from engine.errors import InputRefusedError
+from engine.errors import InputRefusedError, Limits
 from engine.lenses.kinds import KINDS
 from engine.optics.workstation import screen_size_cm
 from engine.tables import Judgements
@@ -267,10 +267,27 @@ def _put_looks(
         typed.put(f"{look}.share", share, widget=widget, origin=origin)
 
 
+PERCENT = Limits(0, 100, unit="%")
+_ROUNDING = 1e-9
+
+
+def _share(text: str, *, field: str) -> float:
+    """Return a share of looking, typed in percent."""
+    percent = parse_number(text.rstrip("% "), field=field)
+    if PERCENT.side(percent):
+        raise InputRefusedError(
+            field=field, value=text, allowed=PERCENT.words, limits=PERCENT, number=percent
+        )
+    return percent / 100
+
+
 def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
     """Return typed shares, none where 0 was typed, and what is left in the assumed proportions."""
-    percents = {slot: typed.parsed(widget, _percent) for slot, widget in widgets.items()}
-    told = {slot: percent / 100 for slot, percent in percents.items() if percent is not None}
+    shares = {
+        slot: typed.parsed(widget, _share, allowed=PERCENT.words)
+        for slot, widget in widgets.items()
+    }
+    told = {slot: share for slot, share in shares.items() if share is not None}
     judged = Judgements.standard()
     usual = {"papers": judged.assumed_papers_share}
     other = judged.assumed_other_share
@@ -279,12 +296,12 @@ def _shares(typed: Typed, widgets: Mapping[str, str]) -> dict[str, float]:
         others = sum(weight for slot, weight in weights.items() if slot != "main")
         weights["main"] = max(judged.assumed_main_min_share, 1.0 - others)
     left, total = 1.0 - sum(told.values()), sum(weights.values())
-    shares = {s: told[s] if s in told else left * weights[s] / total for s in widgets}
-    return {slot: share for slot, share in shares.items() if share != 0.0 or slot not in told}
-
-
-def _percent(text: str, *, field: str) -> float:
-    return parse_number(text.rstrip("% "), field=field)
+    if left < -_ROUNDING:
+        last = widgets[list(told)[-1]]
+        allowed = "100 % at most for all that is looked at"
+        typed.refused[last] = InputRefusedError(field=last, value=typed.text(last), allowed=allowed)
+    whole = {s: told[s] if s in told else left * weights[s] / total for s in widgets}
+    return {slot: share for slot, share in whole.items() if share > _ROUNDING}
 
 
 def _part_slots(typed: Typed, index: int) -> list[str]:

@@ -12,6 +12,8 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pydantic.fields import FieldInfo
+
 from app.form import questions
 from app.form.opened import Opened
 from app.form.prescription_field import (
@@ -34,6 +36,7 @@ from engine.case.model import (
     Target,
     Wearer,
 )
+from engine.case.read import allowed_range
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.wording import capital
@@ -107,6 +110,11 @@ class Row:
         unit = UNITS.get(unit, unit)
         said = capital(self.says or (info.title if info else None) or self.name)
         return f"{said} ({unit})" if unit else said
+
+    @property
+    def allowed(self) -> str:
+        """Between which numbers the model takes it, in words; empty where it says nothing."""
+        return allowed_range(self.model.model_fields.get(self.name, FieldInfo()))
 
     def called(self, slot: Slot) -> str:
         """Return the label under which a slot asks for it."""
@@ -186,6 +194,7 @@ class Number(Row):
             read=reader_of(self.name),
             origin="measured" if self.name in slot.told else slot.origin,
             counted=self.counted,
+            allowed=self.allowed,
         )
 
     def write(self, back: Opened, slot: Slot, part: Any) -> None:
@@ -235,7 +244,9 @@ class BothEyes(Row):
         one = self._at(slot, self._one) if self._one else None
         right, left = (self._at(slot, name) for name in self.each)
         widget, assumed = self.widget(slot), slot.assumed.get(self.name)
-        if not typed.pair(widget, one=one, each=(right, left)) and one and assumed is not None:
+        allowed = allowed_range(self.model.model_fields[self.each[0]])
+        told = typed.pair(widget, one=one, each=(right, left), allowed=allowed)
+        if not told and one and assumed is not None:
             typed.put(one, assumed, widget=widget, origin=slot.origin)
 
     def write(self, back: Opened, slot: Slot, part: Any) -> None:
@@ -441,7 +452,7 @@ WEARER: tuple[Row, ...] = (
     AnyOf(model=Wearer, name="bothers", place="first", wide=True, none="nothing noted",
           options=tuple(BOTHER_WORDS), words=BOTHER_WORDS.__getitem__),
     Number(model=Wearer, name="age_years", place="eyes"),
-    Eyes(model=Wearer, name="right", place="eyes", alias="prescription",
+    Eyes(model=Wearer, name="right", place="eyes", alias="prescription", wide=True,
          says="Add, or the whole prescription"),
     Number(model=Wearer, name="near_test_distance_cm", place="wearer",
            says="Working distance of the add", usual=lambda: 40.0),

@@ -154,6 +154,8 @@ class Fields:
         with st.expander(title, expanded=title in opened):
             yield
         self._hold(title, before)
+        if title not in opened:
+            self._shut[title] = self._held(title)
 
     @contextmanager
     def lazy_drawer(self, title: str) -> Iterator[bool]:
@@ -213,7 +215,7 @@ class Fields:
         return homeless
 
     def mend(
-        self, refused: Mapping[str, InputRefusedError], *, of: Callable[[str], str]
+        self, refused: Mapping[str, InputRefusedError], *, of: Callable[[str], str] = lambda _: ""
     ) -> list[tuple[str, str]]:
         """Return each refused field with a sentence that names it; no name without a field here.
 

@@ -1,6 +1,6 @@
 """Pieces of HTML that several pages show. Every word in them is escaped.
 
-The only module that hands HTML to the page library: text through `html`, drawings through `svg`.
+The only module that hands HTML to the page library.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import streamlit as st
 
 from app.draw.result_words import Line
 from app.draw.svg import escaped
-from app.form import decimal_sign
+from app.form import decimal_sign, tied
 from engine.case.results import Result
 from engine.wording import hours, say
 
@@ -25,25 +25,19 @@ MANY_COLUMNS, LONG_CELL = 5, 40
 
 
 def html(text: str, *, place: Any = st) -> None:
-    """Show our own HTML, made of escaped words.
+    """Show our own HTML, made of escaped words and drawings.
+
+    st.html takes the title and the description out of a drawing, and fills that are patterns.
 
     place: where to show it; below what was drawn last if not given.
     """
-    place.markdown(decimal_sign.shown(text), unsafe_allow_html=True)
-
-
-def svg(text: str, *, place: Any = st) -> None:
-    """Show our own HTML with a drawing in it.
-
-    st.html takes the title and the description out of a drawing, and fills that are patterns.
-    """
-    place.markdown(decimal_sign.shown(text), unsafe_allow_html=True)
+    place.markdown(decimal_sign.shown(tied.with_units(text)), unsafe_allow_html=True)
 
 
 def picture(svg_text: str, *, style: str = "") -> None:
     """Show one drawing on paper, as wide as a lens is drawn unless a style says otherwise."""
     kind = f'lg-picture" style="{style}' if style else "lg-picture lg-lens"
-    svg(f'<div class="{kind}">{svg_text}</div>')
+    html(f'<div class="{kind}">{svg_text}</div>')
 
 
 def quiet(text: str) -> None:

@@ -6,13 +6,12 @@ a user is escaped.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
 import streamlit as st
 
-from app.form import decimal_sign, keep, pdf
+from app.form import decimal_sign, keep, pdf, tied
 from app.shell import theme
 from engine.wording import capital
 
@@ -50,8 +49,6 @@ thead th {{ font-weight: 600; border-bottom: 2px solid {theme.INK}; }}
 """
 
 
-_UNIT, _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|D|h)\b)"), "\u00a0"
-"""A figure and its unit, which stay on one line in a narrow list."""
 _LONG = 6
 """A list of more lines stands in two columns where its sheet is narrow of room."""
 
@@ -62,7 +59,7 @@ def page(title: str, body: str, *, style: str = SHEET) -> str:
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{style}</style></head>"
-        f"<body><main>{body}</main></body></html>"
+        f"<body><main>{tied.with_units(body)}</main></body></html>"
     )
 
 
@@ -83,7 +80,7 @@ def table(
 def bullets(lines: Iterable[str], *, small: bool = False, fold: bool = True) -> str:
     """Return a list, nothing where there is no line; a long one folds into two columns."""
     said = list(lines)
-    items = "".join(f"<li>{escape(_UNIT.sub(_TIED, one))}</li>" for one in said)
+    items = "".join(f"<li>{escape(one)}</li>" for one in said)
     two = fold and len(said) > _LONG
     names = [name for name, wanted in (("small", small), ("two", two)) if wanted]
     opening = f'<ul class="{" ".join(names)}">' if names else "<ul>"

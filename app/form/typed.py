@@ -37,13 +37,16 @@ class Typed:
         """Return what was typed in a field."""
         return str(self.answers.get(name) or "").strip()
 
-    def parsed(self, widget: str, read: Callable[..., T]) -> T | None:
-        """Return what was typed in a field, read; None where it is empty, or refused and named."""
+    def parsed(self, widget: str, read: Callable[..., T], *, allowed: str = "") -> T | None:
+        """Return what was typed in a field, read; None where it is empty, or refused and named.
+
+        allowed: between which numbers it lies, said of a text that is none.
+        """
         text = self.text(widget)
         try:
             return read(text, field=widget) if text else None
         except InputRefusedError as refusal:
-            self.refused[widget] = refusal
+            self.refused[widget] = refusal.within(allowed)
             return None
 
     def origin_of(self, widget: str) -> str:
@@ -75,23 +78,27 @@ class Typed:
         read: Callable[..., float] = parse_number,
         origin: str = "assumed",
         counted: bool = True,
+        allowed: str = "",
     ) -> None:
-        """Take a typed number, or the assumed one, or nothing."""
+        """Take a typed number, or the assumed one, or nothing; allowed: as in `parsed`."""
         self.where[path] = widget
-        value = self.parsed(widget, read)
+        value = self.parsed(widget, read, allowed=allowed)
         if value is not None:
             self.put(path, value, widget=widget, origin=self.origin_of(widget) if counted else None)
         elif assumed is not None and not self.text(widget):
             self.put(path, assumed, widget=widget, origin=origin)
 
-    def pair(self, widget: str, *, one: str | None, each: tuple[str, str]) -> bool:
+    def pair(
+        self, widget: str, *, one: str | None, each: tuple[str, str], allowed: str = ""
+    ) -> bool:
         """Put one number for both eyes, or right/left; return whether anything was typed.
 
         one: the path of a number that stands for both; None where each eye has its own path.
+        allowed: of each number, as in `parsed`.
         """
         for path in (*each, *([one] if one else [])):
             self.where[path] = widget
-        numbers = self.parsed(widget, _one_or_two) or []
+        numbers = self.parsed(widget, _one_or_two, allowed=allowed) or []
         if one and len(numbers) == 1:
             self.put(one, numbers[0], widget=widget, origin=self.origin_of(widget))
         elif numbers:

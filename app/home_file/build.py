@@ -38,7 +38,7 @@ SCRIPTS = ("hours.js", "code.js", "page.js")
 GRID = "grid.txt"
 QUESTIONS = ("age", *dict.fromkeys(row["question"] for row in tables.rows("home_choices")))
 NUMBERS = (
-    "a4_long_cm", "letter_long_cm", "card_short_cm", "screen_gap_cm", "steepest_share",
+    "a4_long_cm", "letter_long_cm", "card_short_cm", "steepest_share",
     "inches_below_cm", "touch_most_cm", "reach_least_cm", "eyes_low_cm", "eyes_high_cm",
     "most_tilt_deg", "page_inches_below_cm", "page_far_cm", "phone_beyond_page_cm",
     "mostly_blurred_share", "chin_up_felt_deg", "same_chin_deg", "new_page_months",

@@ -100,12 +100,14 @@ const Hours = (() => {
     const [width, height] = sizeOf(screen), usualOffset = offsetOf(answers.screens, screen);
     const eyes = answers.eyes_above_desk_cm, told = screen.top_above_desk_cm;
     const knowsHeight = eyes != null && told != null, knowsAway = screen.distance_cm != null;
-    const away = knowsAway ? screen.distance_cm : Math.hypot(usual.distance_cm, usualOffset);
     let offset = usualOffset, top = knowsHeight ? told - eyes : usual.top_above_eye_cm;
+    const highest = knowsHeight ? Math.max(Math.abs(top), height / 2 - top) : height / 4;
+    const away = knowsAway ? screen.distance_cm : Math.max(Math.hypot(usual.distance_cm, offset),
+      Math.hypot(highest, offset) / grid.reach);
     const beside = (cm) => Math.sqrt(Math.max((grid.reach * away) ** 2 - cm ** 2, 0));
-    if (knowsHeight && knowsAway) {
-      offset = Math.min(offset, Math.floor(beside(Math.max(Math.abs(top), height / 2 - top))));
-    } else if (knowsAway) top = Math.min(beside(offset), Math.max(top, height / 2 - beside(offset)));
+    if (offset > beside(highest)) offset = Math.floor(beside(highest));
+    const room = knowsHeight || !knowsAway ? Infinity : beside(offset);
+    top = Math.min(room, Math.max(top, height / 2 - room));
     const tilt = usual.tilt_deg * rad;
     return { width, height, offset, away, tilt, text: usual.text_height_mm,
       centre: top - height / 2 * Math.cos(tilt),

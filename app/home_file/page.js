@@ -7,7 +7,7 @@ const Check = (() => {
   const STEPS = D.questions.map((one) => one.id), ORDER = [...STEPS, "result"];
   const MEASURED = ["distances", "heights", "hours"], RAD = Math.PI / 180;
   const CM = { cm: 1, mm: 0.1, m: 100, in: 2.54, a4: N.a4_long_cm, letter: N.letter_long_cm };
-  const AMOUNT = /^(\d+[.,]?\d*|[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
+  const AMOUNT = /^([-−]?\d+[.,]?\d*|[-−]?[.,]\d+)\s*(cm|mm|m|in|inch|inches|"|”|″|''|h|hours?)?$/i;
   const isOld = Date.now() > Date.parse(D.date) + N.new_page_months * 30.4 * 86400e3;
   let typed, done, step, returning, notes, problem, warned;
 
@@ -19,6 +19,7 @@ const Check = (() => {
   const label = (question, id) => (D.choices[question].find(([one]) => one === id) || [])[1];
   const tenth = (value) => Math.round(value * 10) / 10;
   const length = (cm) => `${Math.round(cm)} cm (${Math.round(cm / 2.54)} in)`;
+  const atLeast = (cm) => `${Math.ceil(cm)} cm (${Math.ceil(cm / 2.54)} in)`;
   const degrees = (value, whole = Math.abs(Math.round(value))) =>
     whole === 1 ? "1 degree" : `${whole} degrees`;
   const wanted = (...entries) => entries.filter(([so]) => so).map(([, text]) => text());
@@ -66,15 +67,16 @@ const Check = (() => {
     const [low, high] = D.limits[kind], [, digits, written] = AMOUNT.exec(text) || [];
     if (!text) return {};
     const unit = (written || "").toLowerCase(), isTime = unit.startsWith("h");
+    const shown = { size: (one) => `${one} in`, hours: String }[kind] || length;
+    const fits = { low: (shown === length ? atLeast : shown)(low), high: shown(high) };
     if (!digits || (unit && isTime !== (kind === "hours"))) {
-      return { wrong: say("not_number", { value: text, such: D.such[kind] }) };
+      return { wrong: say("not_number", { value: text, ...fits, such: D.such[kind] }) };
     }
     const usual = kind === "size" ? "in" : typed.unit || "cm", cm = CM[unit || usual] || CM.in;
-    const plain = Number(digits.replace(",", ".")) * (kind === "hours" ? 1 : cm);
-    const value = tenth(kind === "size" ? plain / CM.in : plain);
+    const scale = { hours: 1, size: cm / CM.in }[kind] || cm;
+    const value = tenth(scale * digits.replace("−", "-").replace(",", "."));
     if (value >= low && value <= high) return { value };
-    const shown = { size: (one) => `${one} in`, hours: String }[kind] || length;
-    return { wrong: say("out_of_range", { value: shown(value), low: shown(low), high: shown(high) }) };
+    return { wrong: say("out_of_range", { value: shown(value), ...fits }) };
   }
   const value = (name) => amount(name).value;
   const hours = () => known(Object.fromEntries(things().map((name) => [name, value(`hours.${name}`)])));
@@ -100,8 +102,6 @@ const Check = (() => {
     const [wide, high] = D.aspects[screen.form === "laptop" ? "laptop" : screen.shape];
     return [wide, high].map((one) => one * screen.size_in * CM.in / Math.hypot(wide, high));
   }
-  const besideCm = ([main], screen) => screen.side === "ahead" ? 0
-    : (sizeOf(main)[0] + sizeOf(screen)[0]) / 2 + N.screen_gap_cm;
   function doubts() {
     const told = answers(), found = [], eyes = told.eyes_above_desk_cm;
     const doubt = (so, fields, id, values = {}, blocks = false) =>
@@ -115,12 +115,9 @@ const Check = (() => {
       doubt(screen.reach === "no" && cm < N.reach_least_cm, [near], "reach", words);
       doubt(top < Math.cos(N.most_tilt_deg * RAD) * high, [up], "bottom");
       const ends = [top - eyes, top - eyes - high / 2].filter((one) => !Number.isNaN(one));
-      const most = ends.reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a), 0);
-      const beside = besideCm(told.screens, screen), far = Math.abs(most);
-      const steep = Math.hypot(far, beside) > N.steepest_share * cm;
-      words.beside = length(beside);
-      words.height = far ? against(top - eyes) : "";
-      doubt(steep, [near, "eyes", up], beside > far ? "beside" : "slant", words, true);
+      const least = Math.max(0, ...ends.map(Math.abs)) / N.steepest_share;
+      Object.assign(words, { height: ends.length ? against(top - eyes) : "", least: atLeast(least) });
+      doubt(cm < least, [near, "eyes", up], "slant", words, true);
     });
     doubt(eyes > N.eyes_high_cm, ["eyes"], "eyes_high", { cm: eyes && length(eyes) });
     doubt(eyes < N.eyes_low_cm, ["eyes"], "eyes_low", { cm: eyes && length(eyes) });
@@ -133,6 +130,7 @@ const Check = (() => {
     doubt(page.phone - page.papers > N.phone_beyond_page_cm, ["page.papers", "page.phone"], "phone");
     return found.sort((a, b) => b.blocks - a.blocks);
   }
+  const clash = () => doubts().some((one) => one.blocks);
 
   // Fields ------------------------------------------------------------------------------------
   function fields() {
@@ -208,8 +206,8 @@ const Check = (() => {
   function go(to, how, remember = true, focus = "title") {
     if (how) done[step] = how;
     step = ORDER[Math.min(ORDER.indexOf(to), ORDER.indexOf(reached()))];
-    if (step === "result") returning = false;
-    [notes, problem] = [{}, ""];
+    [notes, problem, returning] = [{}, "", returning && step !== "result"];
+    if (step === "result" && clash()) { [step, returning] = ["heights", true]; check(); }
     if (remember && window.top === window) history.pushState(step, "");
     draw(focus);
     scrollTo(0, 0);
@@ -231,7 +229,7 @@ const Check = (() => {
     buttons(returning && button("to_result", () => leave("result"), "main"),
       button("next", () => leave(onward()), returning ? "" : "main"),
       MEASURED.includes(step) && button("skip", skip),
-      number > 0 && !returning && button("back", () => go(STEPS[number - 1])))];
+      number > 0 && (!returning || clash()) && button("back", () => go(STEPS[number - 1])))];
   }
   const stop = () => [ready("stop"), buttons(button("stop_mistake", () => {
     for (const flag of ticked("flags")) typed[`flags.${flag}`] = false;

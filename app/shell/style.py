@@ -110,7 +110,8 @@ details {at.ELEMENT}:last-child {at.MARKDOWN}:has(> .lg-picture, > div.lg-quiet)
 .lg-counts {{ font-size: 0.875rem; color: var(--lg-soft); }}
 .lg-mend {{ flex: 1 1 100%; font-size: 0.9375rem; }}
 .lg-mend::before {{ content: "\\26A0\\00A0"; }}
-.lg-mend a {{ color: inherit; text-decoration: underline; }}
+.lg-mend a {{ color: inherit; text-decoration: underline; display: inline-block;
+  line-height: {wishes.LEAST_PX}px; }}
 .lg-refused[id] {{ scroll-margin-top: 12rem; }}
 {at.TEXT_FIELD} input::placeholder {{ font-style: italic; opacity: 1;
   color: {theme.SOFT_INK}; -webkit-text-fill-color: {theme.SOFT_INK}; }}

@@ -518,11 +518,11 @@ class Case(Part):
             for index, name in enumerate(given):
                 if name in given[:index]:
                     raise wrong(f"{path}.{index}.name", name, "a name used once")
-        for activity in self.activities:
-            unknown = [look.target for look in activity.looks if look.target not in names]
-            if unknown:
-                allowed = f"the name of a target: {', '.join(names)}"
-                raise wrong("activities.looks.target", unknown[0], allowed)
+        for number, activity in enumerate(self.activities):
+            for place, look in enumerate(activity.looks):
+                if look.target not in names:
+                    at = f"activities.{number}.looks.{place}.target"
+                    raise wrong(at, look.target, f"the name of a target: {', '.join(names)}")
         limits = Limits(high=24, unit="h")
         if limits.side(self.day_h):
             allowed = "24 h at most for all activities"

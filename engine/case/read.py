@@ -232,7 +232,10 @@ def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
         value = "an object"
     field = ".".join(str(part) for part in path if part != "[key]") or "case"
     allowed = _allowed(found, model)
-    return InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
+    refusal = InputRefusedError(field=field, value=value, allowed=allowed, limits=limits)
+    if not allowed.endswith(" number"):
+        return refusal
+    return refusal.within(allowed_range(_field_at(path, model)[0]))
 
 
 _BEYOND = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
@@ -261,7 +264,7 @@ def _allowed(found: Any, model: type[BaseModel]) -> str:
         return _ALLOWED[kind]
     if kind in _BEYOND:
         info, _ = _field_at(found["loc"], model)
-        return allowed_range(info) or _plain(found["msg"])
+        return allowed_range(info) or _limits(context).words
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         return f"at least {least} item" if most is None else f"at most {most} items"
@@ -308,8 +311,8 @@ def limits_of(info: FieldInfo) -> Limits:
         if getattr(rule, name, None) is not None
     }
     extra = info.json_schema_extra
-    unit = str(extra["unit"]) if isinstance(extra, dict) and "unit" in extra else ""
-    return _limits(found, unit=unit)
+    unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+    return _limits(found, unit="" if unit == "ratio" else unit)
 
 
 def _limits(found: Mapping[str, Any], *, unit: str = "") -> Limits:

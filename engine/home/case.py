@@ -7,10 +7,11 @@ eyes of the case are plain, and the optician fills them in.
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING, Any
 
 from engine import tables
-from engine.case.targets import height_in_reach_cm, offset_in_reach_cm
+from engine.case.targets import height_in_reach_cm, least_distance_cm, offset_in_reach_cm
 from engine.errors import InputRefusedError, Limits
 from engine.home.answers import (
     SCREEN_NAMES,
@@ -179,25 +180,30 @@ def _screen(sheet: _Sheet, answers: HomeAnswers, screen: HomeScreen, place: int)
         "laptop": screen.form == "laptop",
     }
     usual: dict[str, Any] = {name: float(preset[name]) for name in ("tilt_deg", "text_height_mm")}
-    usual["offset_cm"] = offset
-    eyes, top = answers.eyes_above_desk_cm, screen.top_above_desk_cm
+    eyes, top, distance_cm = (
+        answers.eyes_above_desk_cm,
+        screen.top_above_desk_cm,
+        screen.distance_cm,
+    )
+    half_cm = screen.size_cm[1] / 2
+    heights_cm: tuple[float, ...] = (half_cm / 2,)  # with eye level amid its upper half
     if eyes is not None:
         measured["desk_below_eye_cm"] = eyes
     if eyes is not None and top is not None:
         measured["top_above_eye_cm"] = above = round(top - eyes, 1) + 0.0
-        if screen.distance_cm is not None:
-            usual["offset_cm"] = offset_in_reach_cm(
-                offset_cm=offset,
-                heights_cm=(above, above - screen.size_cm[1] / 2),
-                distance_cm=screen.distance_cm,
-            )
+        heights_cm = (above, above - half_cm)
+    if distance_cm is not None:
+        measured["distance_cm"] = distance_cm
+        offset = offset_in_reach_cm(
+            offset_cm=offset, heights_cm=heights_cm, distance_cm=distance_cm
+        )
     else:
+        usual_cm = math.hypot(float(preset["distance_cm"]), offset)
+        least_cm = least_distance_cm(heights_cm=heights_cm, offset_cm=offset)
+        usual["distance_cm"] = round(max(usual_cm, least_cm), 1)
+    usual["offset_cm"] = offset
+    if "top_above_eye_cm" not in measured:
         usual["top_above_eye_cm"] = _usual_top_cm(preset, screen, offset)
-    if screen.distance_cm is not None:
-        measured["distance_cm"] = screen.distance_cm
-    else:
-        straight = float(preset["distance_cm"])
-        usual["distance_cm"] = round((straight**2 + offset**2) ** 0.5, 1)
     sheet.target(SCREEN_NAMES[place], measured, usual)
 
 

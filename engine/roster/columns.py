@@ -44,7 +44,10 @@ class Column:
             InputRefusedError: not a number, or outside the limits.
         """
         parse = parse_length_cm if self.unit == "cm" else parse_number
-        value = parse(text, field=self.id)
+        try:
+            value = parse(text, field=self.id)
+        except InputRefusedError as refusal:
+            raise refusal.within(self.rule) from None
         if value == 0.0 and self.id in HOURS:
             return value
         is_add = self.case_field == _ADD

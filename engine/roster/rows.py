@@ -241,7 +241,7 @@ class _Reader:
                 self.refuse(at, column.id, text, rule, side=value.side, unit=value.unit)
                 value = blank
             elif not text and column.needed:
-                self.refuse(at, column.id, "nothing", "a value")
+                self.refuse(at, column.id, "nothing", column.rule or "a value")
             found.append(value)
         return found
 

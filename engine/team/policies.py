@@ -7,6 +7,7 @@ leaves the cost out. Hours are comfortable hours a day, by geometry; nothing is 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -15,7 +16,7 @@ import numpy as np
 from engine.errors import InputRefusedError, Limits
 from engine.roster.answer import LOW_SHARE
 from engine.tables import Judgements
-from engine.units import parse_number
+from engine.units import parse_number, plain_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -67,6 +68,10 @@ _SAME = 1e-9
 """Draws that differ by less are the same, but for the last bits of a sum."""
 
 
+_BETWEEN = re.compile(r"(?<=[^-\s])\s*-")
+"""The dash of two numbers; one before the first is a minus."""
+
+
 @dataclass(frozen=True)
 class Range:
     """A range the user gives or the program finds; low and high are the same for a single number.
@@ -92,11 +97,14 @@ class Range:
         """
         if not text.strip():
             return None
-        joined = text.replace("\u2013", "-").replace(" to ", "-")
-        numbers = [parse_number(part, field=field) for part in joined.split("-", 1)]
+        allowed = f"0 to {most:,.0f}, or two such numbers, the lower first"
+        parts = _BETWEEN.split(plain_text(text).replace(" to ", "-"), maxsplit=1)
+        try:
+            numbers = [parse_number(part, field=field) for part in parts]
+        except InputRefusedError as refusal:
+            raise refusal.said_of(value=text, allowed=allowed) from None
         low, high = numbers[0], numbers[-1]
         if not 0.0 <= low <= high <= most:
-            allowed = f"0 to {most:,.0f}, or two such numbers, the lower first"
             alone = low if len(numbers) == 1 else None
             raise InputRefusedError(
                 field=field, value=text, allowed=allowed, limits=Limits(0.0, most), number=alone

@@ -78,4 +78,4 @@ def _step(field: str, value: str, held: dict[str, Any]) -> Step:
 
 def readable(line: str) -> str:
     """The words of a line of HTML."""
-    return html.unescape(_TAG.sub(" ", line)).replace("  ", " ").replace("  ", " ").strip()
+    return " ".join(html.unescape(_TAG.sub(" ", line)).split())

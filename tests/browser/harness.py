@@ -33,6 +33,7 @@ from selenium.common.exceptions import (
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
+from tests.as_read import as_read
 from tests.browser.install import DRIVER, WANTED, browser_path
 from tests.waiting import until
 
@@ -409,12 +410,8 @@ class Browser:
 
     def text(self, selector: str = "[data-testid='stMain']") -> str:
         """The words a person can see."""
-        return str(
-            self.driver.execute_script(
-                "const e = document.querySelector(arguments[0]); return e ? e.innerText : ''",
-                selector,
-            )
-        )
+        script = "const e = document.querySelector(arguments[0]); return e ? e.innerText : ''"
+        return as_read(str(self.driver.execute_script(script, selector)))
 
     def wait_for(
         self, condition: Callable[[], bool], what: str, *, seconds: float = WAIT_S

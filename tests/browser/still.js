@@ -85,7 +85,7 @@
     const look = () => {
       if (changed || looks % 10 === 0) {
         changed = false;
-        const seen = document.querySelector(selector)?.innerText || '';
+        const seen = document.querySelector(selector)?.innerText.replaceAll('\u00a0', ' ') || '';
         if (seen.includes(words)) { watch.disconnect(); done(true); return; }
       }
       looks += 1;

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from selenium.webdriver.common.by import By
 
+from tests.as_read import as_read
 from tests.browser import walk
 from tests.browser.harness import DESKTOP, PHONE, Browser, Served
 from tests.browser.walk import LINE, choose, fill, paste, press, put, sideways, turn_to
@@ -93,7 +94,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
     tagged = walk.saved_file(shared, "Letter to the prescriber (PDF)", tmp_path)
     assert tagged.read_bytes().startswith(b"%PDF-")
     file = walk.saved_file(shared, "Letter to the prescriber", tmp_path)
-    text = walk.as_read(file.read_text(encoding="utf-8"))
+    text = as_read(file.read_text(encoding="utf-8"))
     assert "Main screen: 65 cm, top edge 5 cm above the eyes" in text
     assert "+0.50" not in text
     assert "To the prescriber" in walk.printed(shared, file)

@@ -284,7 +284,9 @@ def test_lengths_are_read_as_the_interview_reads_them(page: Browser) -> None:
         assert abs(got - parse_length_cm(text, field="distance")) <= 0.05 + 1e-9, "to a millimetre"
     for text in NO_LENGTHS:
         assert do(page, ("s0.distance", text), ("next", None)) == title_of("distances")
-        assert "please write a number" in shown(page, "[id='s0.distance-note']"), text
+        said = shown(page, "[id='s0.distance-note']")
+        assert "15 cm (6 in) to 250 cm (98 in)" in said, text
+        assert ("Please write a number" in said) == (text != "-50"), text
 
 
 def test_sheets_of_paper_and_inches_are_units_and_keep_what_was_typed(page: Browser) -> None:
@@ -300,16 +302,8 @@ def test_sheets_of_paper_and_inches_are_units_and_keep_what_was_typed(page: Brow
 
 
 SCREEN = {"size_in": 24.0, "distance_cm": 65.0, "top_above_desk_cm": 46.0}
-WIDE = {"size_in": 34.0, "shape": "extra_wide", "top_above_desk_cm": 48.0}
-
-
-def beside(cm: float) -> dict[str, object]:
-    """Two wide pictures side by side: middles 82.7 cm apart, 16.7 cm below the eyes.
-
-    sqrt(82.7^2 + 16.7^2) / 0.9 = 93.7 cm at the least.
-    """
-    second = {**WIDE, "distance_cm": cm, "side": "left"}
-    return {"screens": [{**WIDE, "distance_cm": 80.0}, second]}
+HIGH = {**SCREEN, "top_above_desk_cm": 120.0}
+"""Its top edge is 72 cm above the eyes: 72 / 0.9 = 80 cm away at the least."""
 
 
 def reading(papers: float, phone: float | None = None) -> dict[str, object]:
@@ -329,12 +323,26 @@ DOUBTS = [
     ({"eyes_above_desk_cm": 30.0}, {"eyes_above_desk_cm": 29.9}),
     ({"screens": [{**SCREEN, "top_above_desk_cm": 25.9}]},
      {"screens": [{**SCREEN, "top_above_desk_cm": 25.8}]}),
-    (beside(93.9), beside(93.5)),
+    ({"screens": [{**HIGH, "distance_cm": 80.0}]},
+     {"screens": [{**HIGH, "distance_cm": 79.9}]}),
     (reading(75.0), reading(75.1)),
     (reading(20.0), reading(19.9)),
     (reading(40.0, 65.0), reading(40.0, 65.1)),
 ]  # fmt: skip
 """Measures at the limit of each doubt, and just past it."""
+
+
+def test_a_height_and_a_distance_that_cannot_both_be_reach_no_result(page: Browser) -> None:
+    """A far larger screen is told after the measures; its middle is then too low for 30 cm."""
+    low = {"size_in": 19.0, "distance_cm": 30.0, "top_above_desk_cm": 26.0}
+    at(page, invented(screens=[low], eyes_above_desk_cm=36.0))
+    assert shown(page, "h2") == RESULT
+    do(page, ("change.screens", None), ("s0.size", "43"))
+    assert do(page, ("to_result", None)) == title_of("heights")
+    assert "at that height it is 41 cm (17 in) away or more" in shown(page, ".wrong")
+    assert do(page, ("to_result", None)) == title_of("heights")
+    do(page, ("back", None), ("back", None), ("s0.size", "19"))
+    assert do(page, ("to_result", None)) == RESULT
 
 
 def test_each_doubt_begins_where_its_number_says(page: Browser) -> None:

@@ -14,6 +14,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.remote.webelement import WebElement
 
+from tests.as_read import as_read
 from tests.bench._visitor import Visitor
 from tests.browser.harness import PHONE, WAIT_S, Browser, Served, browser
 
@@ -332,11 +333,6 @@ def printed(page: Browser, sheet: Path) -> str:
     assert page.axe() == []
     assert "http" not in re.sub(r'xmlns="[^"]*"', "", sheet.read_text(encoding="utf-8"))
     return as_read(page.text("main"))
-
-
-def as_read(words: str) -> str:
-    """Words as a person reads them: a space that keeps a figure and its unit together is one."""
-    return words.replace("\u00a0", " ")
 
 
 def typed_in_address(page: Browser, *texts: str) -> list[str]:

@@ -99,8 +99,9 @@ def read_taped(values: Mapping[str, Any], number: int) -> tuple[dict[str, float]
     typed = Typed(values)
     for name in ENDS:
         at = taped_widget(number, name)
-        typed.number(name, widget=at, read=parse_length_cm, counted=False)
-        value, limits = typed.content.get(name), _TAPED[name]
+        limits = _TAPED[name]
+        typed.number(name, widget=at, read=parse_length_cm, counted=False, allowed=limits.words)
+        value = typed.content.get(name)
         if value is not None and limits.side(value):
             typed.content.pop(name)
             typed.refused[at] = InputRefusedError(

@@ -20,7 +20,6 @@ from app.form.html import (
     picture,
     quiet,
     stopped,
-    svg,
     table,
 )
 from app.shell import state, words
@@ -138,7 +137,7 @@ def _drawn(answer: Answer, look: Look) -> None:
     left, right = st.columns([6, 5], gap="large")
     with left:
         picture(drawn, style="max-width:36rem")
-        svg(map.key(marks=marks, region=bool(columns)))
+        html(map.key(marks=marks, region=bool(columns)))
         with st.expander("The map in figures"):
             _figures(case, look)
     with right:

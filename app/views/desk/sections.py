@@ -162,8 +162,4 @@ def _fields(fields: Fields, number: int) -> None:
 
 def _with_range(widget: str, refusal: InputRefusedError) -> InputRefusedError:
     """Return the refusal with the allowed range of its field, where it does not name it already."""
-    name = widget.rsplit(".", 1)[-1]
-    limits = allowed_range(MeasuredRange.model_fields[name])
-    if limits in refusal.allowed:
-        return refusal
-    return refusal.said_of(allowed=f"{refusal.allowed} ({limits})")
+    return refusal.within(allowed_range(MeasuredRange.model_fields[widget.rsplit(".", 1)[-1]]))

@@ -186,7 +186,8 @@ def fixed_words(result: Result, name: str) -> str:
     rest = "; ".join(
         f"{result_words.option_name(one)}, {hours(one.comfortable_h)} h" for one in after
     )
-    identity = "desk_stays_next" if rest else "desk_stays"
+    more = any(round(one.comfortable_h - best.comfortable_h, 1) > 0.0 for one in after)
+    identity = "desk_stays_close" if more else "desk_stays_next" if rest else "desk_stays"
     return say(identity, screen=name, plan=plan_words(result, best), rest=rest)
 
 

@@ -10,7 +10,6 @@ import streamlit as st
 from app.draw import svg
 from app.draw.svg import escaped
 from app.form.html import html, quiet
-from app.form.html import svg as drawn
 from app.shell import theme
 from engine.tables import by_id, rows
 from engine.units import round_half_up
@@ -43,7 +42,7 @@ def show() -> None:
     html(f'<p class="lg-quiet" role="status">{escaped(counted(every))}</p>')
     for regime, heading in REGIMES.items():
         st.subheader(heading, anchor=False)
-        drawn(listed([row for row in every if row["regime"] == regime]))
+        html(listed([row for row in every if row["regime"] == regime]))
     for text in limits():
         quiet(text)
 

@@ -14,7 +14,7 @@ from app.draw.svg import escaped
 from app.form import case_of_answers, compute, decimal_sign, plan_taken
 from app.form.compute import Answer, Found
 from app.form.fields import open_when_asked
-from app.form.html import alert, html, listed, picture, quiet, stopped, svg, table
+from app.form.html import alert, html, listed, picture, quiet, stopped, table
 from app.form.plan_taken import LOOKED_THROUGH, PICKED, Offered
 from app.shell import state, words
 from app.shell.words import GRADE_MEANING
@@ -95,7 +95,7 @@ def first_look(answer: Answer, plan: PlanResult | None) -> tuple[Row, list[Row]]
         width="stretch",
         alt=decimal_sign.shown(charts.alt_text(bars)),
     )
-    svg(charts.key(), place=key_of_grades)
+    html(charts.key(), place=key_of_grades)
     worn = rows.worn_lines(found)
     if worn:
         items = "".join(f"<li>{escaped(line)}</li>" for line in worn)

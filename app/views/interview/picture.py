@@ -12,7 +12,7 @@ from app.draw.svg import escaped
 from app.form.case_of_answers import Asking
 from app.form.compute import Answer
 from app.form.fields import guarded, picked
-from app.form.html import alert, html, svg
+from app.form.html import alert, html
 from app.shell import state
 from app.views.interview.rows import Row, usable
 from engine.answer.options import PRESENT
@@ -46,7 +46,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
         if not up and not away:
             option = row.seen_through(looked_at, answer.case)
             today = today_of(answer, option)
-            svg(pair_of_views(answer.case, option, looked_at, today=today))
+            html(pair_of_views(answer.case, option, looked_at, today=today))
             return
         try:
             there = sight.shifted(answer.case, index, up_cm=up, away_cm=away)
@@ -61,7 +61,7 @@ def picture(answer: Answer, row: Row, asked: Asking) -> None:
         except InputRefusedError as refusal:
             html(alert(refusal.sentence))
             return
-        svg(pair_of_views(there, found.through, looked_at, today=found.beside))
+        html(pair_of_views(there, found.through, looked_at, today=found.beside))
         said = escaped(moved_words(answer, row, found, looked_at))
         html(f'<p class="lg-quiet lg-moved">{said}</p>')
     _take(answer.case, slot, index, up, away)

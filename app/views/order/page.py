@@ -84,7 +84,10 @@ def page() -> None:
                 form.beside(order, worn, answer.case, stale=old)
             _keep(answer, order, old=old, pair=pair)
     practice_form.practice_form()
-    html(_line(answer, option, order, old=old or bool(asked.refused), pair=pair), place=in_view)
+    old = old or bool(asked.refused)
+    line, counts = _line(answer, option, order, pair=pair)
+    mend = fields.mend({**asked.refused, **refused})
+    html(line_in_view(line, old=old, counts=counts, mend=mend), place=in_view)
     keep_line.panel(main, old=bool(asked.refused) and pair == "1")
 
 
@@ -224,17 +227,20 @@ def _ordered(
 
 
 def _line(
-    answer: Answer, option: OptionResult, order: Order | None, *, old: bool, pair: str
-) -> str:
-    """Give the one line always in view: the lens, its hours, and whether the order is complete."""
+    answer: Answer, option: OptionResult, order: Order | None, *, pair: str
+) -> tuple[result_words.Line, str]:
+    """Give the one line always in view: the lens, its hours, and whether the order is complete.
+
+    Which order it is about comes with it.
+    """
     if order is None:
         line = result_words.Line(WHY_NOT, "no order", None, answer.case.day_h)
-        return line_in_view(line, old=old, counts=orders.called(state.answers()))
+        return line, orders.called(state.answers())
     held = pairs.results(state.results(), pair)
     made = orders.made_option(answer.case, option, order.design, kept=held)
     says = f"{capital(result_words.option_name(made))}: {result_words.design_words(made)}"
     line = result_words.Line(says, state_words(order), made.comfortable_h, answer.case.day_h)
-    return line_in_view(line, old=old, counts=f"pair {pair}, reference {order.label}")
+    return line, f"pair {pair}, reference {order.label}"
 
 
 def _keep(answer: Answer, order: Order, *, old: bool, pair: str) -> None:

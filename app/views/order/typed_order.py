@@ -114,6 +114,9 @@ def put_eye(typed: Typed, path: str, *, widget: str) -> None:
 def made(typed: Typed, model: type[Model]) -> Model | None:
     """Return the model of the typed values; None where one is refused, which is then named."""
     if typed.refused:
+        named = {widget: name for name, widget in typed.where.items()}
+        for at, one in typed.refused.items():
+            typed.refused[at] = one.within(limits(model, named.get(at, "")).words)
         return None
     try:
         return model.model_validate(typed.content)
@@ -161,15 +164,14 @@ _PLACES = {"deg": 0, "mm": 1, "D": 2, "prism dioptre": 2}
 def read_old(answers: Mapping[str, Any]) -> tuple[OldPair | None, Refused]:
     """Return the old pair, none where its powers are not there or a value is refused."""
     typed = Typed(answers)
-    if not typed.text(POWERS):
-        return None, {}
     powers = typed.parsed(POWERS, parse_prescription)
     if powers is not None:
         typed.put("powers", powers, widget=POWERS)
     typed.pair(CENTRATION, one=None, each=("pd_right_mm", "pd_left_mm"))
     typed.pair(HEIGHT, one=None, each=("height_right_mm", "height_left_mm"))
     typed.number("pantoscopic_deg", widget=TILT, counted=False)
-    return made(typed, OldPair), typed.refused
+    is_told = typed.text(POWERS) or typed.refused
+    return made(typed, OldPair) if is_told else None, typed.refused
 
 
 def compared(*, order: Order, old: OldPair, case: Case) -> tuple[PairChange, ...]:

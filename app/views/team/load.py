@@ -17,7 +17,7 @@ from app.views.team import work as team_file
 from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.roster.template import HEADINGS, employer_csv, employer_xlsx
-from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, UPTAKE_NOT_SAID, Assumptions
+from engine.team.policies import EARNS_H, PAIR_WORN_YEARS, Assumptions
 from engine.team.privacy import DEFAULT_THRESHOLD
 from engine.team.tables import export_csv
 from engine.wording import capital, say
@@ -47,7 +47,8 @@ def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     fields.text(
         "team.contribution_uptake",
         "Uptake with a fixed contribution (%)",
-        assumed="30-90, at most as above",
+        assumed="30-90",
+        by="assumed, at most as above",
         place=next(places),
     )
     fields.text(
@@ -73,7 +74,7 @@ def assumptions(fields: Fields, *, tests_for_all: bool) -> Said:
     except InputRefusedError as refusal:
         refused["team.threshold"] = refusal
     fields.say(refused)
-    uptake_said = assumed.uptake != UPTAKE_NOT_SAID
+    uptake_said = "team.uptake" not in refused and bool(fields.answers["team.uptake"].strip())
     return Said(assumed, smallest, bool(refused), uptake_said)
 
 

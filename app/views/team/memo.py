@@ -39,8 +39,9 @@ HEADS = (
     "Cost",
     "Cost a year for each hour",
 )
-COST, ADDED = 6, 7
-"""What the workers add has no column of its own here: it stands with the cost."""
+COST, ADDED, A_YEAR = 6, 7, 8
+"""What the workers add has no column of its own here: it stands with the cost, as do the prices
+that are missing."""
 NO_FIGURE = ("nothing", "none", "no price given", HIDDEN)
 GROUP_COLUMNS = ("Age and screen", "People", "Helped", "Hours a day gained")
 NOT_CLAIMED = ("neck_pain", "return")
@@ -146,6 +147,8 @@ def _small_print(memo: Memo) -> str:
 def _policies(memo: Memo) -> str:
     rows = team_words.policy_cells(memo.shown, memo.assumed, memo.law)
     for row in rows:
+        if row[A_YEAR] == row[COST]:
+            row[A_YEAR] = row[COST].partition(":")[0]
         row[COST] += "" if row[ADDED] in NO_FIGURE else f"; paid by workers {row[ADDED]}"
     first = None if memo.first is None else memo.shown.index(memo.first)
     heads = [*HEADS, team_words.headings(memo.law)[-1]]
@@ -213,5 +216,6 @@ def _unclaimed() -> Iterable[str]:
 def _not_claimed() -> Iterable[str]:
     for row in rows("team_evidence"):
         if row["id"] in NOT_CLAIMED:
-            yield f"That {uncapital(row['claim'])}. {row['finding']}"
+            why = row["finding"].removeprefix("Not claimed").lstrip(":. ")
+            yield f"That {uncapital(row['claim'])}: {uncapital(why)}"
     yield say("team_hours_make_work_better")

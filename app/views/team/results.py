@@ -36,6 +36,7 @@ SESSION = "team.session"
 LARGEST_MOVES = 6
 ORDER = ("desk_first", "screen_pair", "general_for_all", "contribution")
 """Policies to look at closely; the one that costs least to try comes first."""
+BY_UPTAKE = "People helped and comfortable hours gained, by uptake, which you did not give"
 
 
 def session(threshold: int) -> Session:
@@ -142,7 +143,7 @@ def _uptakes(found: team_work.Found, said: Said, law: Law) -> None:
             found.team, assumed, threshold=said.threshold, typed=found.typed
         )
     heads = ("Policy", *(f"If {100 * share:.0f} % accept" for share in by_share))
-    html(table("By uptake, which you did not give", heads, team_words.uptake_cells(by_share, law)))
+    html(table(BY_UPTAKE, heads, team_words.uptake_cells(by_share, law)))
 
 
 def _closer(

@@ -150,13 +150,13 @@ def assumptions(answers: Mapping[str, Any], *, tests_for_all: bool) -> tuple[Ass
                     field=name, value=text, allowed=limits.words, limits=limits, number=value
                 )
         except InputRefusedError as refusal:
-            refused[name] = refusal
+            refused[name] = refusal.within(limits.words)
             return None
         return value
 
     uptake = share("team.uptake") or UPTAKE_NOT_SAID
-    years = one("team.years", Limits(0.25, 20.0))
-    earns = one("team.earns_h", Limits(0.25, 8.0))
+    years = one("team.years", Limits(0.25, 20.0, unit="years"))
+    earns = one("team.earns_h", Limits(0.25, 8.0, unit="h"))
     return (
         Assumptions(
             earns_h=EARNS_H if earns is None else earns,
@@ -178,8 +178,11 @@ def threshold(text: str) -> int:
     """
     if not text.strip():
         return DEFAULT_THRESHOLD
-    value = parse_number(text, field="team.threshold")
     limits = Limits(LOWEST_THRESHOLD, 1000)
+    try:
+        value = parse_number(text, field="team.threshold")
+    except InputRefusedError as refusal:
+        raise refusal.within(limits.words) from None
     if value != int(value) or limits.side(value):
         raise InputRefusedError(
             field="team.threshold",
@@ -271,7 +274,7 @@ def _at_uptake(found: PolicyTotal | None) -> str:
     if found is None:
         return HIDDEN
     cost = "" if found.cost is None else f", for {range_words(found.cost, '')}"
-    return f"{figure(found.helped.mid)} people, {figure(found.gained_h.mid)} h a day{cost}"
+    return f"{figure(found.helped.mid)} helped, {figure(found.gained_h.mid)} h a day{cost}"
 
 
 def all_hidden(shown: Sequence[Shown]) -> bool:

@@ -141,10 +141,15 @@ def banded(
     rows = []
     for (band, kind), text in counts.items():
         field = f"team.{band}.{kind}"
-        people = parse_number(text, field=field) if text.strip() else 0.0
-        limits = Limits(0, MOST_PEOPLE_A_ROW)
+        limits, allowed = (
+            Limits(0, MOST_PEOPLE_A_ROW),
+            f"a whole number from 0 to {MOST_PEOPLE_A_ROW:,}",
+        )
+        try:
+            people = parse_number(text, field=field) if text.strip() else 0.0
+        except InputRefusedError as refusal:
+            raise refusal.said_of(allowed=allowed) from None
         if people != int(people) or limits.side(people):
-            allowed = f"a whole number from 0 to {MOST_PEOPLE_A_ROW:,}"
             raise InputRefusedError(
                 field=field, value=text, allowed=allowed, limits=limits, number=people
             )
