@@ -108,7 +108,7 @@ def sheets_of(case: Case, result: Result) -> dict[str, str]:
         question.text
         for option in result.options[:2]
         for stage in ("first", "late")
-        for question in follow_up_questions(option=option, stage=stage)  # type: ignore[arg-type]
+        for question in follow_up_questions(case=case, option=option, stage=stage)  # type: ignore[arg-type]
     )
     dates = follow_up_dates(collected=date(2030, 1, 2))
     plan = result.chosen

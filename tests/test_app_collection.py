@@ -301,7 +301,7 @@ def test_the_follow_up_has_its_dates_questions_and_codes():
     page = typed(pair(), **{"Collected on": "2030-01-01"})
     text = said(page)
     assert "Call first on 15 January 2030" in text
-    assert "Main screen: is it clear all over, from 49 cm to 169 cm?" in text
+    assert "Main screen: is it clear all over, from 49 cm to 112 cm?" in text
     assert "Keep, adjust, remake, change kind, or prescriber?" not in text
     widget(page, "radio", "Contact").set_value("late")
     page.run()

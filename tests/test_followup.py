@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -19,7 +19,7 @@ from engine.collection.complaints import (
     rank_causes,
     signs_of,
 )
-from engine.collection.followup import follow_up_dates, follow_up_questions
+from engine.collection.followup import follow_up_dates, follow_up_questions, told_range
 from engine.collection.wearer_page import WearerSheet, length, wearer_sheet
 from engine.errors import InputRefusedError
 from engine.order.letter import letter_fields, ticked
@@ -70,17 +70,46 @@ def test_dates_are_two_and_four_to_six_weeks_and_say_whose_they_are() -> None:
 
 
 @pytest.mark.parametrize("stage", ["first", "late"])
-def test_questions_carry_the_numbers_of_the_record(stage: str) -> None:
-    found = follow_up_questions(option=option(), stage="first" if stage == "first" else "late")
+def test_questions_carry_the_numbers_of_the_record(stage: Literal["first", "late"]) -> None:
+    case, _ = answered(TABLE)
+    found = follow_up_questions(case=case, option=option(), stage=stage)
     screen = option().targets[0]
     assert screen.clear_range_cm is not None
-    near, far = screen.clear_range_cm.near, screen.clear_range_cm.far
+    told = told_range(screen.clear_range_cm, option(), distance_cm=case.targets[0].distance_cm)
+    assert told is not None
+    near, far = told.near, told.far
     clear = next(one for one in found if one.id == "clear_at" and one.target == screen.target)
     assert f"from {near:.0f} cm to {far:.0f} cm" in clear.text
     asked = {one.id for one in found}
     assert ("decide" in asked) is (stage == "late")
     assert ("swaps" in asked) is (stage == "first")
     assert all("{" not in one.text for one in found)
+
+
+@pytest.mark.parametrize(
+    ("near", "far", "told"),
+    [
+        (50.0, 170.0, (50.0, 110.0)),
+        (50.0, None, (50.0, 110.0)),
+        (50.0, 100.0, (50.0, 100.0)),
+        (70.0, 100.0, None),
+    ],
+)
+def test_no_range_is_told_beyond_the_far_limit(near, far, told) -> None:
+    lens = option().model_copy(update={"covers_distance": False, "sees_to_cm": 110.0})
+    found = told_range(ClearRange(near=near, far=far), lens, distance_cm=65.0)
+    assert (found and (found.near, found.far)) == told
+    assert told_range(ClearRange(near=50.0, far=170.0), lens, distance_cm=130.0) is None
+    far_pair = lens.model_copy(update={"covers_distance": True})
+    assert told_range(ClearRange(near=50.0, far=None), far_pair, distance_cm=65.0).far is None
+
+
+def test_a_question_asks_for_no_more_than_the_sheet_promises() -> None:
+    case, _ = answered(TABLE)
+    lens = option().model_copy(update={"sees_to_cm": option().targets[0].clear_range_cm.near + 20})
+    found = follow_up_questions(case=case, option=lens, stage="first")
+    clear = next(one for one in found if one.id == "clear_at")
+    assert f"to {lens.sees_to_cm:.0f} cm" in clear.text
 
 
 def test_outcome_codes_are_ours_and_each_has_a_next_step() -> None:

@@ -219,7 +219,6 @@ def test_names_of_options() -> None:
     assert option_name("office", "office") == "office lens"
     assert option_name("present_pair", "office") == "present pair (office lens)"
     assert option_name("owned_2", "office") == "other pair owned (office lens)"
-    assert option_name("sv_distance", "sv_distance", audience="wearer") == "distance glasses"
 
 
 def test_lined_kinds_are_shown_and_recommended_only_if_accepted() -> None:

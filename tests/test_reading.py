@@ -118,7 +118,7 @@ def test_the_sheet_of_every_lens(example: str) -> None:
         asked = [
             one.text
             for stage in ("first", "late")
-            for one in follow_up_questions(option=option, stage=stage)
+            for one in follow_up_questions(case=case, option=option, stage=stage)
         ]
         assert flaws_of(blocks) == [], option.option
         assert flaws_of(asked) == [], option.option

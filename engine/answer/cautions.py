@@ -286,8 +286,7 @@ def _unclear(case: Case, option: OptionResult, kind: str) -> Iterator[Values]:
     """Name the targets of a kind whose centre is blurred in every posture."""
     kinds = {target.name: target.kind for target in case.targets}
     for seen in option.targets:
-        centre = [row.chin_up_deg for row in seen.rows if row.row == "centre"]
-        if kinds.get(seen.target) == kind and centre == [None]:
+        if kinds.get(seen.target) == kind and seen.centre.chin_up_deg is None:
             yield {"target": seen.target}
 
 

@@ -346,9 +346,9 @@ def far_steps(far_cm: Floats | float) -> Floats:
     return np.asarray(reached.sum(axis=-1), dtype=np.float64)
 
 
-def option_name(option: str, kind: str, *, audience: str = "optician") -> str:
-    """Return what a person calls an option."""
-    name = KINDS[kind].name(audience=audience)
+def option_name(option: str, kind: str) -> str:
+    """Return what an optician calls an option."""
+    name = KINDS[kind].name()
     return f"{_OWNED_NAMES[option]} ({name})" if option in _OWNED_NAMES else name
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from engine.answer.plans import Plan
     from engine.answer.recommend import Answered
     from engine.case.model import Case
-    from engine.case.results import OptionResult, OptionTarget, RowResult, Told
+    from engine.case.results import OptionResult, Told
 
 _TIE = 1e-9
 _PERCENT = 100
@@ -250,7 +250,7 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
     if spent_h[place, name] <= 0.0:
         return
     target = next(one for one in plan.options[place].result.targets if one.target == name)
-    row = _centre(target)
+    row = target.centre
     if row.chin_up_deg is not None:
         is_free = chin(row.chin_up_deg) == chin(row.free_chin_up_deg)
         yield told(
@@ -281,7 +281,7 @@ def _against_posture(
     ]
     if not poor:
         return
-    row = _centre(poor[0])
+    row = poor[0].centre
     if row.chin_up_deg is None:
         yield told("against_blurred", option=name, target=poor[0].target)
     elif row.chin_up_deg - row.free_chin_up_deg >= 2.0:
@@ -292,10 +292,6 @@ def _against_posture(
             chin=chin(row.chin_up_deg),
             free=chin(row.free_chin_up_deg),
         )
-
-
-def _centre(target: OptionTarget) -> RowResult:
-    return next(row for row in target.rows if row.row == "centre")
 
 
 def measurement_words(case: Case, field: str) -> str:

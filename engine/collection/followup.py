@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from engine import tables
 from engine.case.model import Part
+from engine.case.results import ClearRange
 from engine.tables import Judgements
 from engine.wording import chin as chin_words
 from engine.wording import fill, say
@@ -21,6 +22,7 @@ from engine.wording import fill, say
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from engine.case.model import Case
     from engine.case.results import OptionResult, OptionTarget
 
 PROPOSAL = "our proposal; we found no published schedule with evidence"
@@ -91,8 +93,27 @@ def follow_up_dates(*, collected: date, judgements: Judgements | None = None) ->
     )
 
 
-def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question, ...]:
+def far_limit_cm(option: OptionResult) -> float | None:
+    """Return how far a pair shows, eyes at rest, straight ahead; None where that has no end."""
+    return None if option.covers_distance else option.sees_to_cm
+
+
+def told_range(clear: ClearRange, option: OptionResult, *, distance_cm: float) -> ClearRange | None:
+    """Return where a wearer is told that a target is clear: never farther than the far limit.
+
+    None, for no numbers, where the target itself lies beyond that limit or nearer than it is clear.
+    """
+    near, far, limit = clear.near, clear.far, far_limit_cm(option)
+    if limit is not None and (far is None or far > limit):
+        if distance_cm > limit:
+            return None
+        far = limit
+    return None if near is not None and near > distance_cm else ClearRange(near=near, far=far)
+
+
+def follow_up_questions(*, case: Case, option: OptionResult, stage: Stage) -> tuple[Question, ...]:
     """Return what to ask at one contact, each target with the numbers of its record."""
+    distances_cm = {target.name: target.distance_cm for target in case.targets}
     found = []
     for row in tables.rows("follow_up_questions"):
         if row["stage"] not in ("both", stage):
@@ -101,15 +122,19 @@ def follow_up_questions(*, option: OptionResult, stage: Stage) -> tuple[Question
             found.append(Question(id=row["id"], target="", text=row["text"]))
             continue
         for target in option.targets:
-            values = _values(target)
+            values = _values(target, option, distances_cm[target.target])
             if all(values.get(name) is not None for name in _names(row["text"])):
                 text = fill("follow_up_questions", row["id"], **values)
                 found.append(Question(id=row["id"], target=target.target, text=text))
     return tuple(found)
 
 
-def _values(target: OptionTarget) -> dict[str, str | None]:
+def _values(
+    target: OptionTarget, option: OptionResult, distance_cm: float
+) -> dict[str, str | None]:
     clear, chin = target.clear_range_cm, target.centre.chin_up_deg
+    if clear is not None:
+        clear = told_range(clear, option, distance_cm=distance_cm) or clear
     return {
         "target": target.target,
         "near": None if clear is None else _cm(clear.near),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.collection.followup import far_limit_cm, told_range
 from engine.lenses.kinds import KINDS
 from engine.tables import Judgements
 from engine.units import day_words
@@ -182,14 +183,10 @@ def _head(chin_up_deg: float, judgements: Judgements) -> str:
 
 
 def _range(clear: ClearRange, option: OptionResult, distance_cm: float) -> str:
-    """Give where it is clear; never farther than the far limit, or without numbers for what is."""
-    near, far, limit = clear.near, clear.far, _far_limit_cm(option)
-    if limit is not None and (far is None or far > limit):
-        if distance_cm > limit:
-            return _say("clear_there")
-        far = limit
-    if near is not None and near > distance_cm:
+    told = told_range(clear, option, distance_cm=distance_cm)
+    if told is None:
         return _say("clear_there")
+    near, far = told.near, told.far
     if near is None:
         return _say("no_limit") if far is None else _say("range_within", far=length(far))
     if far is None:
@@ -204,7 +201,7 @@ def _limits(option: OptionResult, case: Case) -> tuple[str, ...]:
     """
     if option.covers_distance:
         return (_say("no_limit"),)
-    limit = _far_limit_cm(option)
+    limit = far_limit_cm(option)
     if limit is None:
         return ()
     said = [_say("limit", far=length(limit))]
@@ -227,10 +224,6 @@ def _handling(option: OptionResult) -> tuple[str, ...]:
     """Return how to wear them; one power needs no aim of the nose."""
     any_part = KINDS[option.kind].is_single_vision
     return (*(() if any_part else (_say("nose"),)), _say("hands"), _say("sit"))
-
-
-def _far_limit_cm(option: OptionResult) -> float | None:
-    return None if option.covers_distance else option.sees_to_cm
 
 
 def _first_days(option: OptionResult, *, two: bool) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.answer.held import clear_share_of
+from engine.case.model import STEEPEST
 from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
 from engine.case.targets import hours_on, size_cm, text_height_mm
@@ -217,7 +218,7 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgem
         (i, j)
         for i, height in enumerate(heights)
         for j, distance in enumerate(distances)
-        if abs(height) < 0.9 * distance
+        if abs(height) < STEEPEST * distance
     ]
     places = [Place(float(heights[i]), float(distances[j]), tilt) for i, j in reachable]
     shares = expected_shares(wearers, target, places, lens=lens, judgements=judgements)

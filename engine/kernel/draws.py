@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine import tables
+from engine.case.model import STEEPEST
 from engine.case.scene import (
     THIRDS,
     Placed,
@@ -66,8 +67,6 @@ _OF_WEARER = (
 _OF_TARGET = ("distance", "height", "tilt", "text")
 _OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
 _LEAST_TEXT = 0.3
-_MOST_ASIDE = 0.9
-"""Height and sideways place over distance stay below what a `Target` takes."""
 
 
 @dataclass(frozen=True)
@@ -557,7 +556,7 @@ def stand_in_front(
     level = np.sqrt(np.maximum(near**2 - centre_above_eye_cm**2 - aside**2, 1.0))
     forward = np.maximum(level + forward_cm, 1.0)
     reach = np.sqrt(forward**2 + aside**2 + up**2)
-    least = np.maximum(np.hypot(up, aside) / _MOST_ASIDE, NEAREST_CM)
+    least = np.maximum(np.hypot(up, aside) / STEEPEST, NEAREST_CM)
     return np.maximum(reach, least), up
 
 

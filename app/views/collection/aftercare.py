@@ -100,7 +100,8 @@ def follow_up(
         listed(collection_words.date_lines(dates))
         quiet(say("collection_ask_numbers_from_record"))
         stage_ = "late" if stage == "late" else "first"
-        listed([capital(one.text) for one in follow_up_questions(option=option, stage=stage_)])
+        asked = follow_up_questions(case=answer.case, option=option, stage=stage_)
+        listed([capital(one.text) for one in asked])
         told = wearer_sheet(
             case=answer.case, result=answer.result, option=option, dates=dates, plan=plan
         )
