@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from engine.case.results import Result
     from engine.errors import InputRefusedError
 
-__version__ = "0.8.1"
+__version__ = "0.8.2"
 """Raised with each change that users notice; the list is at the end of README.md."""
 
 __all__ = ["Case", "InputRefusedError", "Result", "advise", "build_case"]
