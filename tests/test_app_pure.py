@@ -203,6 +203,14 @@ def test_another_part_of_the_day_has_its_own_hours_and_need():
     assert [look.target for look in case.activities[0].looks] == ["main screen"]
 
 
+def test_things_of_one_kind_are_told_apart_whatever_they_were_named():
+    """A list of two equal lines gave one of them twice, and the page failed."""
+    answers = {f"other{index}.preset": "colleague" for index in range(3)}
+    answers |= {"other0.name": "Ada", "other2.name": "colleague 3"}
+    names = list(case_of_answers.default_names(answers).values())
+    assert names == ["main screen", "colleague", "colleague 2", "colleague 3"]
+
+
 def test_every_preset_makes_a_case_and_names_its_source():
     for name in presets():
         answers = {"wearer.age_years": "54"}

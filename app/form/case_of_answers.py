@@ -98,11 +98,9 @@ def default_names(answers: Mapping[str, Any]) -> dict[str, str]:
     defaults: dict[str, str] = {}
     for slot, preset in slots_of(answers).items():
         name = "main screen" if slot == "main" else presets()[preset].name
-        others = {**defaults, **typed}
-        others.pop(slot, None)
+        taken = {*defaults.values(), *(told for other, told in typed.items() if other != slot)}
         numbered = (f"{name} {number}" for number in itertools.count(2))
-        free = (one for one in itertools.chain([name], numbered) if one not in others.values())
-        defaults[slot] = next(free)
+        defaults[slot] = next(one for one in itertools.chain([name], numbered) if one not in taken)
     return defaults
 
 
