@@ -26,7 +26,7 @@ VERDICTS = {
     "toss_up": "toss-up: another plan is as likely to be clearly better",
     "not_computed": "not compared with others",
 }
-_SHOWN_AGAINST = 3
+_REASONS_SHOWN = 6
 _FEWEST_H = 0.1
 
 
@@ -70,7 +70,7 @@ def design_words(option: OptionResult) -> str:
 
 def _headline(case: Case, result: Result) -> Iterator[str]:
     best = result.recommendation
-    plan = next((plan for plan in result.plans if plan.plan == best.plan), None)
+    plan = result.chosen
     if plan is None:
         yield from _wrapped(f"{case.label}: no lens is recommended.")
     else:
@@ -81,7 +81,7 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
         yield from _wrapped(VERDICTS[best.verdict])
     usable = result.usable_accommodation_d
     yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from {BASES[usable.basis]}).")
-    for reason in best.reasons[: 3 + _SHOWN_AGAINST]:
+    for reason in best.reasons[:_REASONS_SHOWN]:
         yield from _wrapped(reason.text, first="- ", rest="  ")
 
 
@@ -172,23 +172,15 @@ def _eyes(down_deg: float) -> str:
 
 
 def _cautions(result: Result) -> Iterator[str]:
-    told = [(None, caution) for caution in result.cautions]
-    chosen = {
-        pair.option
-        for plan in result.plans
-        if plan.plan == result.recommendation.plan
-        for pair in plan.pairs
-    }
-    told += [
-        (option_name(option.option, option.kind), caution)  # type: ignore[misc]
-        for option in result.options
-        if option.option in chosen
+    texts = [caution.text for caution in result.cautions]
+    texts += [
+        f"{option_name(option.option, option.kind)}: {caution.text}"
+        for option in result.chosen_options
         for caution in option.cautions
     ]
-    if told:
+    if texts:
         yield "Cautions"
-    for name, caution in told:
-        text = caution.text if name is None else f"{name}: {caution.text}"
+    for text in texts:
         yield from _wrapped(text, first="! ", rest="  ")
 
 

@@ -169,13 +169,9 @@ def _assumed(case: Case) -> dict[str, set[str]]:
 
 def _cautions(result: Result) -> Iterator[str]:
     """Name the cautions of the case, and those of the pairs of the plan put first."""
-    plan = next((one for one in result.plans if one.plan == result.recommendation.plan), None)
-    chosen = () if plan is None else tuple(pair.option for pair in plan.pairs)
-    for told_of in result.cautions:
-        yield told_of.id
-    for option in result.options:
-        if option.option in chosen:
-            yield from (told_of.id for told_of in option.cautions)
+    yield from (caution.id for caution in result.cautions)
+    for option in result.chosen_options:
+        yield from (caution.id for caution in option.cautions)
 
 
 def _is_nobody(source: Source) -> bool:
