@@ -87,9 +87,7 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
 
 def _plan_words(result: Result, plan: PlanResult) -> str:
     options = [result.option(pair.option) for pair in plan.pairs]
-    return "; ".join(
-        f"{option_name(option.option, option.kind)} ({design_words(option)})" for option in options
-    )
+    return "; ".join(f"{option_name(option)} ({design_words(option)})" for option in options)
 
 
 def _stops(result: Result) -> Iterator[str]:
@@ -112,7 +110,7 @@ def _day(case: Case, result: Result) -> Iterator[str]:
     yield f"The day ({_day_hours(case)} h)   # comfortable  + awkward  ~ blurred  . not served"
     for option in result.options:
         spent_h = option.by_grade()
-        name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
+        name = textwrap.shorten(option_name(option), 27, placeholder="~")
         mark = " " if option.recommendable else "*"
         numbers = "/".join(f"{value:.1f}" for value in spent_h)
         yield f"{name:<27}{mark} {_bar(spent_h, case.day_h)} {numbers:>17}"
@@ -146,7 +144,7 @@ def _looks(result: Result) -> Iterator[str]:
             rest="  ",
         )
         for option, centre in rows:
-            name = textwrap.shorten(option_name(option.option, option.kind), 25, placeholder="~")
+            name = textwrap.shorten(option_name(option), 25, placeholder="~")
             yield f"  {name:<25} {_posture(centre)}"
 
 
@@ -174,7 +172,7 @@ def _eyes(down_deg: float) -> str:
 def _cautions(result: Result) -> Iterator[str]:
     texts = [caution.text for caution in result.cautions]
     texts += [
-        f"{option_name(option.option, option.kind)}: {caution.text}"
+        f"{option_name(option)}: {caution.text}"
         for option in result.chosen_options
         for caution in option.cautions
     ]

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from engine.answer.held import HoursHeld
     from engine.answer.options import Option
     from engine.case.model import Activity, Case
+    from engine.case.results import OptionResult
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -346,10 +347,10 @@ def far_steps(far_cm: Floats | float) -> Floats:
     return np.asarray(reached.sum(axis=-1), dtype=np.float64)
 
 
-def option_name(option: str, kind: str) -> str:
-    """Return what an optician calls an option."""
-    name = KINDS[kind].name()
-    return f"{_OWNED_NAMES[option]} ({name})" if option in _OWNED_NAMES else name
+def option_name(option: OptionResult) -> str:
+    """Return what an optician calls an option, such as "present pair (office lens)"."""
+    name, owned = KINDS[option.kind].name(), _OWNED_NAMES.get(option.option)
+    return name if owned is None else f"{owned} ({name})"
 
 
 def told(identity: str, **values: object) -> Told:

@@ -174,7 +174,7 @@ def at_hand_is_enough(
     if best is not None and best.result.comfortable_h >= enough_share * case.day_h - _TIE:
         yield told(
             "at_hand_is_enough",
-            option=plan_option_name(best.result),
+            option=option_name(best.result),
             comfortable_h=hours(best.result.comfortable_h),
             day_h=hours(case.day_h),
         )
@@ -204,7 +204,7 @@ def reasons_against(
     for option in options:
         if not _is_asked_about(option) or option.option in chosen:
             continue
-        name = plan_option_name(option)
+        name = option_name(option)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
         elif plan is not None:
@@ -228,14 +228,9 @@ def _is_asked_about(option: OptionResult) -> bool:
     return option.option == PRESENT or kind.is_progressive or kind.is_screen_pair
 
 
-def plan_option_name(option: OptionResult) -> str:
-    """Return what the optician calls an option."""
-    return option_name(option.option, option.kind)
-
-
 def plan_name(plan: Plan) -> str:
     """Return what the optician calls a plan."""
-    return " + ".join(plan_option_name(option.result) for option in plan.options)
+    return " + ".join(option_name(option.result) for option in plan.options)
 
 
 def _posture(case: Case, plan: Plan) -> Iterator[Told]:
@@ -255,7 +250,7 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
         is_free = chin(row.chin_up_deg) == chin(row.free_chin_up_deg)
         yield told(
             "keeps_free_posture" if is_free else "moves_posture",
-            option=plan_option_name(plan.options[place].result),
+            option=option_name(plan.options[place].result),
             target=target.target,
             chin=chin(row.chin_up_deg),
             free=chin(row.free_chin_up_deg),
