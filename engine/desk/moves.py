@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.answer.held import Desk
     from engine.answer.options import Option
     from engine.answer.plans import Plan
     from engine.case.model import Activity, Case, Target
@@ -226,25 +225,6 @@ def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgem
     for (i, j), share in zip(reachable, shares, strict=True):
         grid[i, j] = share
     return DeskMap(heights, distances, grid)
-
-
-def held_h(
-    lenses: Sequence[tuple[Lens, bool]],
-    worn: Sequence[int],
-    desk: Desk,
-) -> Floats:
-    """Return the comfortable hours through held lenses in each draw at a desk, (draws,).
-
-    lenses: each with whether it covers distance. worn: for each activity, which of them.
-    """
-    total: Floats = np.zeros(1)
-    for place, (lens, covers_distance) in enumerate(lenses):
-        wears = np.array(worn) == place
-        if not wears.any():
-            continue
-        hours = desk.comfortable_h(lens, covers_distance=covers_distance)
-        total = total + hours[:, wears].sum(axis=1)
-    return total
 
 
 def best_move(plan: Plan, draws: Draws) -> Move | None:

@@ -19,18 +19,19 @@ from engine.desk.moves import (
     change_between,
     desk_map,
     expected_shares,
-    held_h,
     looked_through,
     move_of,
 )
 from engine.desk.places import Place, obstacles, place_of
 from engine.desk.region import Region, region
+from engine.desk.sight import held_h
 from engine.kernel.draws import Draws
 
 if TYPE_CHECKING:
     from engine.answer.options import Option
     from engine.case.model import Case, Target
     from engine.case.results import Change, OptionResult, Result
+    from engine.desk.sight import Worn
     from engine.tables import Judgements
 
 FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
@@ -106,21 +107,22 @@ def held_plan(solver: Solver, result: Result, name: str) -> Plan:
     Raises:
         KeyError: no option of that name.
     """
-    told, worn = _worn(solver.case, result, name)
-    return Plan(solver.case, tuple(_held(solver, one) for one in told), worn)
+    pairs = _worn(solver.case, result, name)
+    pair_of = {one: at for at, (_, activities) in enumerate(pairs) for one in activities}
+    worn = tuple(pair_of[one.name] for one in solver.case.activities)
+    return Plan(solver.case, tuple(_held(solver, told) for told, _ in pairs), worn)
 
 
-def _worn(case: Case, result: Result, name: str) -> tuple[list[OptionResult], tuple[int, ...]]:
-    """Return the pairs of a plan or of an option, and which is worn for each activity."""
-    told = [result.option(one) for one in name.split("+")]
-    plans = [plan for plan in result.plans if plan.plan == name]
-    if len(told) == 1 or not plans:
-        return told[:1], (0,) * len(case.activities)
-    pair_of = {part: at for at, pair in enumerate(plans[0].pairs) for part in pair.activities}
-    return told, tuple(pair_of[one.name] for one in case.activities)
+def _worn(case: Case, result: Result, name: str) -> list[Worn]:
+    """Return the pairs of a plan, or one option for all activities."""
+    for plan in result.plans:
+        if plan.plan == name:
+            return [(result.option(pair.option), pair.activities) for pair in plan.pairs]
+    return [(result.option(name), tuple(activity.name for activity in case.activities))]
 
 
 def _held(solver: Solver, told: OptionResult) -> Option:
+    """Return an option of an answer made again with its lens."""
     lens = lens_of_option(told, solver.case, judgements=solver.judgements)
     return solver.option(told.option, lens, pair=pair_of_option(told, solver.case))
 
@@ -202,15 +204,11 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
 
     changed: the same case with its desk changed.
     """
-    told, worn = _worn(case, result, name)
-    lenses = [
-        (lens_of_option(one, changed, judgements=judgements), one.covers_distance) for one in told
-    ]
     draws = Draws(case, judgements=judgements)
     there = Solver(changed, judgements, like=draws, kinds=accepted_kinds(case))
     best = answered(changed, there.options(), judgements=judgements).plan
     return Way(
-        held_h=float(held_h(lenses, worn, there.desk).mean()),
+        held_h=held_h(_worn(case, result, name), there),
         best=() if best is None else tuple(option.result for option in best.options),
         best_h=0.0 if best is None else best.comfortable_h,
     )

@@ -13,7 +13,6 @@ from engine.case.model import Target
 from engine.case.read import refusals
 from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import centre_above_eye_cm, size_cm
-from engine.desk.moves import held_h
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws, height_field
 from engine.kernel.posture import View, any_posture
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from engine.case.results import OptionResult, OptionTarget
 
 Worn = tuple["OptionResult", tuple[str, ...]]
-"""A lens and the activities it is worn for."""
+"""A lens and the names of the activities it is worn for."""
 
 
 @dataclass(frozen=True)
@@ -224,7 +223,7 @@ def held(
 ) -> Held:
     """Return hours of the day through held pairs at another desk, and one of them there.
 
-    pairs: each activity belongs to one of them. like: the case as it stands, whose luck is kept.
+    pairs: see `held_h`. like: the case as it stands, whose luck is kept.
     beside: another lens to be compared with it.
 
     Raises
@@ -232,18 +231,26 @@ def held(
     """
     judged = judgements or Judgements.standard()
     solver = Solver(there, judged, like=Draws(like, judgements=judged))
-    lenses = [
-        (lens_of_option(option, there, judgements=judged), option.covers_distance)
-        for option, _ in pairs
-    ]
-    pair_of = {name: at for at, (_, activities) in enumerate(pairs) for name in activities}
-    worn = [pair_of[activity.name] for activity in there.activities]
-    total_h = float(held_h(lenses, worn, solver.desk).mean())
     return Held(
-        total_h,
+        held_h(pairs, solver),
         _through(through, there, solver),
         None if beside is None else _through(beside, there, solver),
     )
+
+
+def held_h(pairs: Sequence[Worn], there: Solver) -> float:
+    """Return the expected comfortable hours of the day through pairs held at another desk.
+
+    pairs: each activity belongs to one of them.
+    """
+    in_draws_h = np.zeros(1)
+    for option, activities in pairs:
+        wears = [one.name in activities for one in there.case.activities]
+        if any(wears):
+            lens = lens_of_option(option, there.case, judgements=there.judgements)
+            hours = there.desk.comfortable_h(lens, covers_distance=option.covers_distance)
+            in_draws_h = in_draws_h + hours[:, wears].sum(axis=1)
+    return float(in_draws_h.mean())
 
 
 def _through(option: OptionResult, there: Case, solver: Solver) -> OptionResult:
