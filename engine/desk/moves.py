@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from engine.answer.held import clear_share_of
+from engine.answer.held import comfortable_share_of
 from engine.case.model import STEEPEST
 from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
@@ -312,7 +312,7 @@ def _lost_h(plan: Plan, draws: Draws, index: int) -> Floats:
     """
     lost: Floats = np.zeros(len(draws) - 1)
     for option, spent_h in _pairs_for(plan, draws, index, slice(1, None)):
-        lost += spent_h * (1.0 - option.hours.clear_share[:, index])
+        lost += spent_h * (1.0 - option.hours.comfortable_share[:, index])
     return lost
 
 
@@ -323,8 +323,8 @@ def _gain_h(plan: Plan, there: Draws, index: int, drawn: slice) -> Floats:
     """
     gain: Floats = np.zeros(drawn.stop - drawn.start)
     for option, spent_h in _pairs_for(plan, there, index, drawn):
-        after = clear_share_of(there, index, option.lens, rows=drawn)
-        before = option.hours.clear_share[drawn.start - 1 : drawn.stop - 1, index]
+        after = comfortable_share_of(there, index, option.lens, rows=drawn)
+        before = option.hours.comfortable_share[drawn.start - 1 : drawn.stop - 1, index]
         gain += spent_h * (after - before)
     return gain
 
