@@ -471,7 +471,6 @@ def test_what_a_wearer_who_likes_a_design_would_miss(
     family: Family, design: Design, like: bool
 ) -> None:
     assert family.is_like(design) is like
-    assert OwnPrescription(family, 0.5, 0.0).is_like(design) is like
 
 
 @pytest.mark.parametrize(

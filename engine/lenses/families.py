@@ -418,7 +418,7 @@ class Trifocal(_OfAdd):
 
 @dataclass(frozen=True)
 class OwnPrescription(Family):
-    """A pair made to another prescription than the one that holds now.
+    """A pair owned, made to another prescription than the one that holds now; never ordered.
 
     Attributes:
         family: the pair over its own prescription.
@@ -440,25 +440,9 @@ class OwnPrescription(Family):
         astigmatism_d = np.hypot(found.astigmatism_d, self.cylinder_d)
         return replace(found, offset_d=found.offset_d + self.more_d, astigmatism_d=astigmatism_d)
 
-    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Return those of the family."""
-        return self.family.free_powers_d(wearers, judgements)
-
     def design(self, *, add_d: float, free_d: float) -> Design:
         """Return that of the family: powers over its own prescription."""
         return self.family.design(add_d=add_d, free_d=free_d)
-
-    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """Return that of the family."""
-        return self.family.plus_d(add_d=add_d, free_d=free_d)
-
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
-        """Return that of the family."""
-        return self.family.later(add_d=add_d, free_d=free_d, judgements=judgements)
-
-    def is_like(self, design: Design) -> bool:
-        """Tell what the family tells."""
-        return self.family.is_like(design)
 
 
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:
