@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.case.prescription_doubts import NO_SOURCE
 from engine.kernel.draws import height_field
 from engine.tables import Judgements
 from engine.wording import minus, say, unit_after
@@ -30,7 +31,6 @@ STRENGTH_WORDS = {
     "judgement": "Judged by the authors",
 }
 _OURS = "judgement of the authors"
-_NO_SOURCE = "common practice, no source"
 _UNITS = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
 
 
@@ -175,4 +175,4 @@ def _cautions(result: Result) -> Iterator[str]:
 
 
 def _is_nobody(source: Source) -> bool:
-    return source.source.startswith((_OURS, _NO_SOURCE))
+    return source.source.startswith((_OURS, NO_SOURCE))

@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from engine import tables
-from engine.case.prescription import EyePrescription, Prescription, wrong
+from engine.case.prescription import EyePrescription, Prescription, smaller_add_d, wrong
 from engine.errors import InputRefusedError, Limits
 from engine.optics.accommodation import Calibration, calibrate
 
@@ -171,8 +171,7 @@ class Wearer(Part):
     @property
     def add_d(self) -> float | None:
         """The add the one computed eye has: the smaller of the two; None when neither has one."""
-        adds = [eye.add_d for eye in (self.right, self.left) if eye.add_d is not None]
-        return min(adds, default=None)
+        return smaller_add_d(self.right, self.left)
 
     @property
     def vertical_power_d(self) -> float:
