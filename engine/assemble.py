@@ -146,7 +146,7 @@ def _too_small(solver: Solver) -> Iterator[Told]:
 
 def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
     """Tell whether more near power than prescribed would bring enough to ask the prescriber."""
-    if len(plan.options) > 1 or not plan.options[0].is_new:
+    if plan.is_two or not plan.options[0].is_new:
         return
     kind = plan.options[0].lens.kind
     gain_h = solver.more_plus_h(kind, now_h=plan.options[0].result.as_measured.comfortable_h)

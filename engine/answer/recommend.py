@@ -133,7 +133,7 @@ class Answered:
         return (*([] if first is None else [first]), *by_hours)
 
     def _is_shown(self, plan: Plan) -> bool:
-        if len(plan.options) == 1 or plan in self.as_good[:MOST_NAMED]:
+        if not plan.is_two or plan in self.as_good[:MOST_NAMED]:
             return True
         if self.plan is None or not self.may[self.plans.index(plan)]:
             return False
