@@ -295,7 +295,12 @@ class NoGlasses(Kind):
         return "nothing to order"
 
 
-class GeneralProgressive(Kind):
+class _ProgressiveKind(Kind):
+    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
+        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
+
+
+class GeneralProgressive(_ProgressiveKind):
     """A progressive for all distances."""
 
     id, may_cover_distance = "general_progressive", True
@@ -329,12 +334,8 @@ class GeneralProgressive(Kind):
         """Return the corridor."""
         return () if design.corridor_mm is None else (("Corridor", f"{design.corridor_mm:g} mm"),)
 
-    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """Return 4 mm below the fitting point."""
-        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
 
-
-class OfficeLens(Kind):
+class OfficeLens(_ProgressiveKind):
     """A lens for indoor distances whose power falls upwards from near."""
 
     id = "office"
@@ -389,10 +390,6 @@ class OfficeLens(Kind):
             ),
         )
 
-    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """Return 4 mm below the fitting point."""
-        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
-
 
 class _LinedKind(Kind):
     default_line_drop_mm: ClassVar[float]
@@ -413,6 +410,14 @@ class _LinedKind(Kind):
     def _usual_free_d(self, add_d: Floats) -> Floats:
         return np.zeros_like(add_d)
 
+    def _line_and_add(self, design: Design, add_d: float) -> tuple[float, float]:
+        """Return line drop (mm) and add (D) of a pair as stated, else the usual line and add_d."""
+        line_mm, stated_d = design.line_drop_mm, design.add_d
+        return (
+            self.default_line_drop_mm if line_mm is None else line_mm,
+            add_d if stated_d is None else stated_d,
+        )
+
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
         return (self._family(self.default_line_drop_mm, judgements),)
 
@@ -424,9 +429,7 @@ class _BifocalKind(_LinedKind):
         return Bifocal(line_drop_mm, judgements.line_margin_mm, self.for_desk)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        stated = design.line_drop_mm
-        line = self.default_line_drop_mm if stated is None else stated
-        add = add_d if design.add_d is None else design.add_d
+        line, add = self._line_and_add(design, add_d)
         usual = _to_step(add / 2, judgements) if self.for_desk else 0.0
         upper = usual if design.upper_add_d is None else design.upper_add_d
         return Bifocal(line, judgements.line_margin_mm, self.for_desk, stated_add_d=add), upper
@@ -472,9 +475,7 @@ class TrifocalLens(_LinedKind):
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
         """Return the pair with the line at its usual place and the add, where not stated."""
-        stated = design.line_drop_mm
-        line = self.default_line_drop_mm if stated is None else stated
-        add = add_d if design.add_d is None else design.add_d
+        line, add = self._line_and_add(design, add_d)
         return Trifocal(line, judgements.line_margin_mm, stated_add_d=add), 0.0
 
     def zones(self, design: Design) -> Zones:

@@ -85,14 +85,8 @@ class Lens:
         if self.kind.is_single_vision and other.kind.is_single_vision:
             alike = type(self.family) is type(other.family)
             return alike and abs(self.free_d - other.free_d) <= _SAME_D
-        return (
-            self.kind is other.kind
-            and self.design == other.design
-            and (
-                isinstance(self.family, OwnPrescription)
-                == isinstance(other.family, OwnPrescription)
-            )
-        )
+        is_own, other_own = (isinstance(one.family, OwnPrescription) for one in (self, other))
+        return self.kind is other.kind and self.design == other.design and is_own == other_own
 
 
 FARTHEST_CM = 600.0
