@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
-from engine.kernel.clearness import runs
 from engine.kernel.posture import (
     View,
     any_posture,
@@ -66,6 +65,16 @@ def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, sampl
     possible = np.where(middles.any(axis=1, keepdims=True), middles, works)
     away = np.where(possible, np.abs(chin_up_deg - free_deg[:, None]), np.inf)
     return np.where(possible.any(axis=1), np.argmin(away, axis=1), -1)
+
+
+def runs(works: Bools, samples: int) -> Bools:
+    """Tell at which posture so many in a row that work begin, (points, postures - samples + 1)."""
+    width = 1
+    while width < samples:
+        step = min(width, samples - width)
+        works = works[:, :-step] & works[:, step:]
+        width += step
+    return works
 
 
 class Closeup:
