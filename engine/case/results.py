@@ -118,7 +118,7 @@ class OptionTarget(_Answer):
 
     @property
     def centre(self) -> RowResult:
-        """Return its middle row."""
+        """Its middle row."""
         return next(row for row in self.rows if row.row == "centre")
 
 
@@ -289,7 +289,7 @@ class Recommendation(_Answer):
 
     @property
     def move_first(self) -> MoveResult | None:
-        """Return the free change at the desk that comes before any lens."""
+        """The free change at the desk that comes before any lens."""
         return next((move for move in self.moves if move.put_first), None)
 
 

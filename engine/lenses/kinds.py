@@ -140,59 +140,59 @@ class Kind:
 
     @property
     def is_lined(self) -> bool:
-        """Tell whether it has a visible line."""
+        """Whether it has a visible line."""
         return self._row["lined"] == "yes"
 
     @property
     def is_single_vision(self) -> bool:
-        """Tell whether it has one power all over."""
+        """Whether it has one power all over."""
         return self._row["family"] == "single_vision"
 
     @property
     def is_progressive(self) -> bool:
-        """Tell whether its power changes without a line."""
+        """Whether its power changes without a line."""
         return self._row["family"] == "progressive"
 
     @property
     def is_multifocal(self) -> bool:
-        """Tell whether it has more than one power."""
+        """Whether it has more than one power."""
         return self.is_progressive or self.is_lined
 
     @property
     def has_corridor(self) -> bool:
-        """Tell whether it is a progressive for all distances, ordered by its corridor."""
+        """Whether it is a progressive for all distances, ordered by its corridor."""
         return "corridor_mm" in self.design_fields
 
     @property
     def has_degression(self) -> bool:
-        """Tell whether its power falls upwards from near, ordered by how much."""
+        """Whether its power falls upwards from near, ordered by how much."""
         return "degression_d" in self.design_fields
 
     @property
     def is_screen_pair(self) -> bool:
-        """Tell whether it has one power, for a distance between near and far."""
+        """Whether it has one power, for a distance between near and far."""
         zones = [zone for zone, *_ in self.zones(Design())]
         return self.is_single_vision and zones == ["intermediate"]
 
     @property
     def complexity(self) -> int:
-        """Return how much there is to it: no lens, one power, office, progressive, lined."""
+        """How much there is to it: no lens, one power, office, progressive, lined."""
         is_simple = (not self.is_lens, self.is_single_vision, self.has_degression)
         return is_simple.index(True) if any(is_simple) else 3 + self.is_lined
 
     @property
     def is_office_or_computer(self) -> bool:
-        """Tell whether it is made for a screen and what is around it, and has no line."""
+        """Whether it is made for a screen and what is around it, and has no line."""
         return self.has_degression or self.is_screen_pair
 
     @property
     def blurs_the_feet(self) -> bool:
-        """Tell whether it is walked in and its lower part is made for near."""
+        """Whether it is walked in and its lower part is made for near."""
         return self.is_multifocal and self.may_cover_distance
 
     @property
     def has_derived_power(self) -> bool:
-        """Tell whether an order holds a power that no prescriber wrote."""
+        """Whether an order holds a power that no prescriber wrote."""
         return any(derived for *_, derived in self.zones(Design()))
 
     def name(self, *, audience: str = "optician") -> str:

@@ -43,7 +43,7 @@ class Lens:
 
     @property
     def design(self) -> Design:
-        """Return the orderable numbers."""
+        """The orderable numbers."""
         return self.family.design(add_d=self.add_d, free_d=self.free_d)
 
     def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
