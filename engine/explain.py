@@ -149,6 +149,7 @@ def _looks(result: Result) -> Iterator[str]:
 
 
 def _posture(row: RowResult) -> str:
+    """Write head, eyes and place on the lens for one row."""
     if row.chin_up_deg is None or row.gaze_down_deg is None:
         return "blurred in every posture"
     head = f"chin {chin(row.chin_up_deg)}, eyes {_eyes(row.gaze_down_deg)}"
@@ -183,6 +184,7 @@ def _cautions(result: Result) -> Iterator[str]:
 
 
 def _flags(case: Case, result: Result) -> Iterator[str]:
+    """Write each doubt with what is usual and who published it."""
     if result.flags:
         yield "Unusual values, used as they are"
     for flag in result.flags:

@@ -57,6 +57,7 @@ class Contest:
 
     @property
     def _best_rival_h(self) -> Floats:
+        """The most of any rival in each draw, (draws,)."""
         best: Floats = self.net_h[:, 1:].max(axis=1, initial=-np.inf)
         return best
 

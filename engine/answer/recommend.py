@@ -133,6 +133,7 @@ class Answered:
         return (*([] if first is None else [first]), *by_hours)
 
     def _is_shown(self, plan: Plan) -> bool:
+        """Tell whether a plan behind the first is worth a row; see `in_order`."""
         if not plan.is_two or plan in self.as_good[:MOST_NAMED]:
             return True
         if self.plan is None or not self.may[self.plans.index(plan)]:

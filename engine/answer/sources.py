@@ -175,4 +175,5 @@ def _cautions(result: Result) -> Iterator[str]:
 
 
 def _is_nobody(source: Source) -> bool:
+    """Tell whether it is no paper, standard or rule: those come last in a strength."""
     return source.source.startswith((_OURS, NO_SOURCE))

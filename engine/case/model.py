@@ -340,6 +340,7 @@ def with_owned_pairs(case: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _is_same_pair(one: Any, other: Any) -> bool:
+    """Tell whether two pairs of a file, not yet checked, are the same lenses."""
     try:
         pairs = [OwnedPair.model_validate(each) for each in (one, other)]
     except ValidationError:
@@ -348,6 +349,7 @@ def _is_same_pair(one: Any, other: Any) -> bool:
 
 
 def _said_of_liking(pair: Any) -> dict[str, bool]:
+    """Return liked as a pair of a file has it; nothing where it is silent."""
     liked = OwnedPair.model_validate(pair).liked
     return {} if liked is None else {"liked": liked}
 

@@ -358,10 +358,12 @@ class Result(_Answer):
 
 
 def _given(design: dict[str, Any]) -> dict[str, Any]:
+    """Return the numbers of a design that are stated."""
     return {name: value for name, value in design.items() if value is not None}
 
 
 def _rounded(value: Any, key: str = "") -> Any:
+    """Round every float in a document; hours coarser, by their key."""
     if isinstance(value, float):
         return round(value, HOURS_PLACES if key.endswith("_h") else PLACES) + 0.0
     if isinstance(value, dict):

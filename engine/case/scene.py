@@ -288,6 +288,7 @@ def calibration_of(case: Case) -> Calibration | None:
 
 
 def _tolerance_of(case: Case) -> float:
+    """Return the factor on the usual blur limit; 1 where no range was taped."""
     fitted = calibration_of(case)
     return 1.0 if fitted is None else fitted.tolerance_d
 

@@ -361,6 +361,7 @@ def looked_through(plan: Plan, target: str) -> Option | None:
 
 
 def _may_wear(option: Option, activity: Activity) -> bool:
+    """Tell whether a pair may be worn for an activity: clear distance where it needs it."""
     return option.result.covers_distance or not activity.needs
 
 

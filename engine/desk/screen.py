@@ -175,12 +175,14 @@ def _blocked(
 
 
 def _way_cm(now: Place, then: Place) -> float:
+    """Return how far two places are from each other, tilt left out."""
     return hypot(
         then.centre_above_eye_cm - now.centre_above_eye_cm, then.distance_cm - now.distance_cm
     )
 
 
 def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figure, ...], ...]:
+    """Return the map in figures, (heights, distances); see `Sight`."""
     judged, wearers = solver.judgements, solver.wearers
     places = [
         Place(height, distance, tilt_of(target) or 0.0)

@@ -111,6 +111,7 @@ def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[Fro
 
 
 def _place(target: Target, stop_mm: float) -> FromAbove:
+    """Return where one target stands, seen from above."""
     width_cm = size_cm(target)[0]
     # The centres of two cells of twice the width are the edges.
     forward, right, _ = face_points_mm(

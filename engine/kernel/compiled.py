@@ -179,6 +179,7 @@ class Seen:
         return found
 
     def _of_points(self) -> Floats:
+        """Return what holds of a point in any posture, (points, 8): columns of `jitted`."""
         scene = self._scene
         lowest, highest = gaze_limits(
             self._band,
@@ -222,6 +223,7 @@ class Seen:
         return found
 
     def _of_wearers(self) -> Floats:
+        """Return what holds of each wearer, (wearers, 19): columns of `jitted`."""
         wearers = self._scene.wearers
         tilt = np.radians(wearers.tilt_deg)
         bend = wearers.stop_mm / 1e3 * (wearers.vertical_power_d if self._through_lens else 0.0)
@@ -251,6 +253,7 @@ class Seen:
 
     @cached_property
     def _limits(self) -> Floats:
+        """What is asked of the band, (3,): see `jitted`."""
         band, difference = self._band, self._scene.wearers.vertical_difference_d
         return np.array(
             [
@@ -321,6 +324,7 @@ class Seen:
         return np.split(found, np.cumsum(counts)[:-1], axis=1)
 
     def _reference(self, kind: Kind) -> Floats:
+        """Return the prism reference of a kind, mm below the fitting point, (wearers,)."""
         wearers = self._scene.wearers
         place = {"stop_mm": wearers.stop_mm, "tilt_deg": wearers.tilt_deg}
         return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
@@ -422,4 +426,5 @@ def numbers_of(family: Family) -> Numbers:
 
 
 def _stated(add_d: float | None) -> float:
+    """Return an add as a number; nan is the add of each wearer."""
     return np.nan if add_d is None else add_d

@@ -98,6 +98,7 @@ class Closeup:
         return self._view("free", self.free_chin_up_deg[:, None], through_lens)
 
     def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
+        """Return a view at some chin-ups, made once."""
         if (name, through_lens) not in self._views:
             self._views[name, through_lens] = View(
                 self.scene,
@@ -253,6 +254,7 @@ class _Through:
         )
 
     def _row(self, name: str, point: int) -> RowResult:
+        """Return one printed row of a target: its posture, and where it is on the lens."""
         at, relaxed = self._clear_at.get(point), self._relaxed_at.get(point)
         chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
         y_mm = self.view.points.y_mm
@@ -292,14 +294,17 @@ class _Through:
         }
 
     def _width_cm(self, point: int, eye_deg: float) -> float:
+        """Return how wide the clear part is at a point, to both sides of the eye together."""
         level = np.hypot(self.scene.forward_mm[point], self.scene.right_mm[point])
         return float(2.0 * level / MM_PER_CM * np.tan(np.radians(eye_deg)))
 
     def _head_turn_deg(self, points: Bools, eye_deg: float) -> float:
+        """Return the least turn of the head that lets the eye reach the edges of a target."""
         sideways = np.arctan2(self.scene.right_mm[points], self.scene.forward_mm[points])
         return max(float(np.degrees(np.abs(sideways).max())) - eye_deg, 0.0)
 
     def _clear_range(self, point: int, at: int) -> ClearRange:
+        """Return the clear distances through the lens where a point is seen in a posture."""
         target = self.scene.point_target[point]
         astigmatism = self._astigmatism_d[point, at]
         weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]

@@ -198,6 +198,7 @@ class Pairs:
         return self._balanced[kind.id]
 
     def _points(self) -> Points:
+        """Work out the lens points: some of those of the pairs it is part of, where known."""
         if self._part_of is not None and self._part_of[0].points.are_known:
             whole, which = self._part_of
             return whole.points.at(which)

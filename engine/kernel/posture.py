@@ -426,6 +426,7 @@ class View:
         return inside
 
     def _chin_up_in_range(self) -> Bools:
+        """Tell which chin-ups the band allows, (points or 1, postures)."""
         least, most = self.band.chin_up_deg
         chin = self.chin_up_deg
         in_range: Bools = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)

@@ -112,6 +112,7 @@ class Views:
     _seen: dict[tuple[str, bool], Seen] = field(default_factory=dict)
 
     def _band(self, grade: str) -> Band:
+        """Return the limits of a grade, narrowed where the chin-up is known to be."""
         band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
         if grade == "comfortable" and self.chin_up_within_deg is not None:
             band = replace(band, chin_up_deg=self.chin_up_within_deg)
@@ -214,6 +215,7 @@ def candidates_of(views: Views, kinds: Sequence[Kind]) -> list[tuple[Candidates,
 def _candidates(
     views: Views, kind: Kind, asked: Sequence[Columns], member: Sequence[int], clear: Bools
 ) -> Candidates:
+    """Put the hours of the designs of one kind side by side; member: their families."""
     scene, add_d = views.scene, views.scene.wearers.add_d[:, None]
     none = np.full((len(add_d), 0), np.nan)
     free_d = np.concatenate([none, *(one.powers for one in asked)], axis=1)

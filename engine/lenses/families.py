@@ -208,6 +208,7 @@ class _OfAdd(Family):
         return replace(self, stated_add_d=None)
 
     def _add_d(self, add_d: _Add) -> _Add | float:
+        """Return the stated add, else the one given."""
         return add_d if self.stated_add_d is None else self.stated_add_d
 
 
