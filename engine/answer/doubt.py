@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
-    Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
 
 _BINS = 8
@@ -63,11 +62,9 @@ class Contest:
 
 
 def contest(
-    plans: Sequence[Plan], first: int, *, may: Bools, day_h: float, judgements: Judgements
+    put_first: Plan, rivals: Sequence[Plan], *, day_h: float, judgements: Judgements
 ) -> Contest:
-    """Hold every plan that competes against the one put first."""
-    put_first = plans[first]
-    rivals = [plan for place, plan in enumerate(plans) if may[place] and place != first]
+    """Hold the plans that compete against the one put first."""
     prices = price_h(
         new_pairs=np.array([plan.new_pairs for plan in rivals], dtype=np.intp),
         than=put_first.new_pairs,

@@ -68,14 +68,10 @@ class Answered:
 
     @cached_property
     def contest(self) -> Contest:
-        """The plan put first against the others in every draw."""
-        return doubt.contest(
-            self.plans,
-            int(self.chosen.plan[0]),
-            may=self.may,
-            day_h=self.case.day_h,
-            judgements=self.judgements,
-        )
+        """The plan put first, where there is one, against the others in every draw."""
+        first = self.plans[int(self.chosen.plan[0])]
+        rivals = [plan for plan in self.competing if plan is not first]
+        return doubt.contest(first, rivals, day_h=self.case.day_h, judgements=self.judgements)
 
     @cached_property
     def near_h(self) -> float:
