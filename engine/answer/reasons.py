@@ -11,6 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
+from engine.units import CM_PER_M
 from engine.wording import capital, chin, hours, number, tenth, unit_after
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ _TIE = 1e-9
 _PERCENT = 100
 SAID_BY_HOURS = ("", "hours", "first")
 """Rules that the sentence of the hours has told already."""
-_CENTIMETRES_IN_A_METRE = 100.0
 
 
 def reasons_for(answered: Answered) -> tuple[Told, ...]:
@@ -190,14 +190,12 @@ def _because(rule: str, first: Plan) -> str:
     far_cm = first.options[0].result.sees_to_cm
     if far_cm is None:
         return told("because_shows_far").text
-    return told("because_shows_room", far_m=tenth(far_cm / _CENTIMETRES_IN_A_METRE)).text
+    return told("because_shows_room", far_m=tenth(far_cm / CM_PER_M)).text
 
 
-def reasons_against(
-    case: Case, options: Sequence[OptionResult], plan: Plan | None
-) -> tuple[Told, ...]:
-    """Return why not the others a wearer asks about."""
-    chosen = {option.name for option in plan.options} if plan is not None else set()
+def reasons_against(case: Case, options: Sequence[OptionResult], plan: Plan) -> tuple[Told, ...]:
+    """Return why not the others a wearer asks about; plan: the one put first."""
+    chosen = {option.name for option in plan.options}
     reached = _reached([option for option in options if option.option in chosen])
     needy = any(activity.needs for activity in case.activities)
     found: list[Told] = []
@@ -207,7 +205,7 @@ def reasons_against(
         name = option_name(option)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
-        elif plan is not None:
+        else:
             found += _against_posture(name, option, reached)
         found.append(
             told(
