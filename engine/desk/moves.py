@@ -38,7 +38,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-MAP_HEIGHTS, MAP_DISTANCES = 46, 25
+MAP_HEIGHTS_CM, MAP_DISTANCES_CM = np.linspace(-60.0, 30.0, 46), np.linspace(40.0, 100.0, 25)
+"""Of the map: around all places that may be suggested."""
 _ROUNDING = 1e-9
 _CHUNK_POINTS = 600
 """Points side by side: their arrays then stay in the second cache of a core."""
@@ -56,12 +57,20 @@ class DeskMap:
 
     Attributes:
         heights_cm: (heights,) of the centre against the eyes. distances_cm: (distances,).
-        share: (heights, distances).
+        tilt_deg: top away, at every place.
+        share: (heights, distances); 0 where it cannot stand.
     """
 
     heights_cm: Floats
     distances_cm: Floats
+    tilt_deg: float
     share: Floats
+
+    def places_at(self, where: Bools) -> list[Place]:
+        """Return the places of some cells, row by row; where: (heights, distances)."""
+        row, column = np.nonzero(where)
+        heights, distances = self.heights_cm[row].tolist(), self.distances_cm[column].tolist()
+        return [Place(*one, self.tilt_deg) for one in zip(heights, distances, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -205,26 +214,23 @@ def expected_shares(
     return found
 
 
-def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgements) -> DeskMap:
-    """Return the map of 46 heights by 25 distances around the allowed places, with one lens held.
-
-    Heights go from 60 cm below the eyes to 30 cm above them, distances from 40 to 100 cm.
-    """
-    heights = np.linspace(-60.0, 30.0, MAP_HEIGHTS)
-    distances = np.linspace(40.0, 100.0, MAP_DISTANCES)
-    tilt = tilt_of(target) or 0.0
-    reachable = [
-        (i, j)
-        for i, height in enumerate(heights)
-        for j, distance in enumerate(distances)
-        if abs(height) < STEEPEST * distance
-    ]
-    places = [Place(float(heights[i]), float(distances[j]), tilt) for i, j in reachable]
-    shares = expected_shares(wearers, target, places, lens=lens, judgements=judgements)
-    grid = np.zeros((len(heights), len(distances)))
-    for (i, j), share in zip(reachable, shares, strict=True):
-        grid[i, j] = share
-    return DeskMap(heights, distances, grid)
+def desk_map(
+    wearers: Wearers,
+    target: Target,
+    *,
+    lens: Lens,
+    judgements: Judgements,
+    heights_cm: Floats = MAP_HEIGHTS_CM,
+    distances_cm: Floats = MAP_DISTANCES_CM,
+) -> DeskMap:
+    """Return the map of a screen at its tilt, with one lens held."""
+    share = np.zeros((len(heights_cm), len(distances_cm)))
+    found = DeskMap(heights_cm, distances_cm, tilt_of(target) or 0.0, share)
+    stands = np.abs(heights_cm[:, None]) < STEEPEST * distances_cm
+    share[stands] = expected_shares(
+        wearers, target, found.places_at(stands), lens=lens, judgements=judgements
+    )
+    return found
 
 
 def best_move(plan: Plan, draws: Draws) -> Move | None:

@@ -11,8 +11,6 @@ import numpy as np
 from engine.answer.options import Solver, accepted_kinds, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
-from engine.case.model import STEEPEST
-from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.moves import (
     DeskMap,
     Move,
@@ -161,12 +159,8 @@ def _blocked(
     places: DeskMap, now: Place, target: Target, stop_mm: float, judgements: Judgements
 ) -> Blocked | None:
     """Return the nearest place of the map that is comfortable but not allowed."""
-    enough = np.argwhere(places.share >= judgements.desk_enough_share - _ROUNDING)
-    reached = [
-        Place(float(places.heights_cm[row]), float(places.distances_cm[column]), now.tilt_deg)
-        for row, column in enough
-    ]
-    nearest = sorted(reached, key=lambda one: _way_cm(now, one))
+    enough = places.places_at(places.share >= judgements.desk_enough_share - _ROUNDING)
+    nearest = sorted(enough, key=lambda one: _way_cm(now, one))
     limits = obstacles(target, nearest, stop_mm=stop_mm, judgements=judgements)
     for place, limit in zip(nearest, limits, strict=True):
         if limit is not None:
@@ -184,21 +178,19 @@ def _way_cm(now: Place, then: Place) -> float:
 def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figure, ...], ...]:
     """Return the map in figures, (heights, distances); see `Sight`."""
     judged, wearers = solver.judgements, solver.wearers
-    places = [
-        Place(height, distance, tilt_of(target) or 0.0)
-        for height in FIGURE_HEIGHTS_CM
-        for distance in FIGURE_DISTANCES_CM
-    ]
-    reached = [one for one in places if abs(one.centre_above_eye_cm) < STEEPEST * one.distance_cm]
-    shares = expected_shares(wearers, target, reached, lens=option.lens, judgements=judged)
-    at, stop_mm = dict(zip(reached, shares, strict=True)), float(wearers.stop_mm[0])
-    limits = obstacles(target, places, stop_mm=stop_mm, judgements=judged)
-    cells = [
-        Figure(float(at.get(one, 0.0)), limit is None)
-        for one, limit in zip(places, limits, strict=True)
-    ]
-    wide = len(FIGURE_DISTANCES_CM)
-    return tuple(tuple(cells[start : start + wide]) for start in range(0, len(cells), wide))
+    found = desk_map(
+        wearers,
+        target,
+        lens=option.lens,
+        judgements=judged,
+        heights_cm=np.array(FIGURE_HEIGHTS_CM),
+        distances_cm=np.array(FIGURE_DISTANCES_CM),
+    )
+    places = found.places_at(np.ones(found.share.shape, dtype=bool))
+    limits = iter(obstacles(target, places, stop_mm=float(wearers.stop_mm[0]), judgements=judged))
+    return tuple(
+        tuple(Figure(share, next(limits) is None) for share in row) for row in found.share.tolist()
+    )
 
 
 def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Judgements) -> Way:
