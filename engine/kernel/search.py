@@ -133,7 +133,7 @@ class Views:
         return self._made[grade, kind.is_lens]
 
     def windows(self, grade: str, kind: Kind) -> Windows:
-        """Return its postures that any window takes: points of others are clear through none."""
+        """Return the pairs of the view that any window can take, for the plain search."""
         if (grade, kind.is_lens) not in self._windows:
             if self.like is not None:
                 found = self.like.windows(grade, kind).of_others(self.scene)
@@ -144,7 +144,7 @@ class Views:
         return self._windows[grade, kind.is_lens]
 
     def seen(self, grade: str, kind: Kind) -> Seen:
-        """Return the same as the compiled search takes it."""
+        """Return the scene as the compiled search takes it."""
         if (grade, kind.is_lens) not in self._seen:
             if self.like is not None:
                 found = self.like.seen(grade, kind).of_others(self.scene)
@@ -167,16 +167,13 @@ def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bool
     """
     if not is_loaded() or not all(knows(one.family) for one in asked):
         return [views.windows(grade, one.kind).clear_points(one) for one in asked]
-    found: list[Bools] = [np.zeros((0, 0), dtype=bool)] * len(asked)
+    found: dict[int, Bools] = {}
     for is_lens in (True, False):
         which = [at for at, one in enumerate(asked) if one.kind.is_lens == is_lens]
         if which:
-            some = [asked[at] for at in which]
-            for at, clear in zip(
-                which, views.seen(grade, some[0].kind).clear_points(some), strict=True
-            ):
-                found[at] = clear
-    return found
+            seen = views.seen(grade, asked[which[0]].kind)
+            found.update(zip(which, seen.clear_points([asked[at] for at in which]), strict=True))
+    return [found[at] for at in range(len(asked))]
 
 
 def candidates(views: Views, kind: Kind) -> Candidates:
