@@ -33,7 +33,7 @@ FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
 """Columns of the wearers."""
 THROUGH_LENS, IS_OWN, ANY_DIFFERENCE = range(3)
 """Limits of the band, and what is asked of it."""
-SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
+KIND, SORT, TABLE, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
 """Columns of the families."""
 HELD_FROM, RADIUS, TABLE_STEP, SEGMENT_HALF_WIDTH, TRIFOCAL_BAND, TRIFOCAL_SHARE = range(6)
 """Numbers all lenses have in common."""
