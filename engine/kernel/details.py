@@ -161,13 +161,10 @@ class _Through:
         self.limit_d = self.scene.limit_d[self.scene.point_target][:, None]
 
     @cached_property
-    def blur_d(self) -> Floats:
-        """Blur at every posture with the eyes focusing as well as they can, (points, postures)."""
-        return self._blur_d(self.field, self.wearers, self.demand_d)
-
-    @cached_property
     def clear(self) -> Bools:
-        clear: Bools = self.usable & (self.blur_d <= self.limit_d + _ROUNDING)
+        """Where points are clear with the eyes focusing at their best, (points, postures)."""
+        blur_d = self._blur_d(self.field, self.wearers, self.demand_d)
+        clear: Bools = self.usable & (blur_d <= self.limit_d + _ROUNDING)
         return clear
 
     @cached_property
@@ -186,20 +183,17 @@ class _Through:
         """Return blur at points: what the lens has there, and who looks at them (as columns)."""
         return blur_of(
             field,
-            free_d=np.full_like(demand_d, self.lens.free_d),
+            free_d=self.lens.free_d,
             demand_d=demand_d,
             accommodation_d=np.zeros_like(demand_d) if at_rest else wearers.usable_d,
             weight=wearers.astigmatism_weight,
         )
 
     @cached_property
-    def power_d(self) -> Floats:
-        free_d = np.full_like(self.demand_d, self.lens.free_d)
-        return np.broadcast_to(self.field.power_d(free_d), self.usable.shape)
-
-    @cached_property
-    def _astigmatism_d(self) -> Floats:
-        return np.broadcast_to(self.field.astigmatism_d, self.usable.shape)
+    def _power_and_astigmatism_d(self) -> tuple[Floats, Floats]:
+        """What the lens adds and its astigmatism, (points, postures) each."""
+        shape, power_d = self.usable.shape, self.field.power_d(self.lens.free_d)
+        return np.broadcast_to(power_d, shape), np.broadcast_to(self.field.astigmatism_d, shape)
 
     @cached_property
     def blur_at_free_d(self) -> Floats:
@@ -233,6 +227,7 @@ class _Through:
         return {point: at for point, at in found if at >= 0}
 
     def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
+        """Return one target; shares: of all of them, in each grade."""
         rows, centre = self.closeup.rows[index], self.closeup.centres[index]
         at = self._clear_at.get(centre)
         points = self.scene.point_target == index
@@ -306,12 +301,12 @@ class _Through:
     def _clear_range(self, point: int, at: int) -> ClearRange:
         """Return the clear distances through the lens where a point is seen in a posture."""
         target = self.scene.point_target[point]
-        astigmatism = self._astigmatism_d[point, at]
-        weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]
+        power_d, astigmatism_d = (one[point, at] for one in self._power_and_astigmatism_d)
+        weighted = astigmatism_d * self.wearers.astigmatism_weight[point, 0]
         room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - weighted**2, 0.0))
         chart_d = self.wearers.chart_d[point, 0] if self.scene.is_far[target] else 0.0
         near, far = clear_range_cm(
-            added_power_d=self.power_d[point, at] + chart_d,
+            added_power_d=power_d + chart_d,
             usable_d=self.wearers.usable_d[point, 0],
             tolerance_d=room,
         )
@@ -322,9 +317,7 @@ class _Through:
         return self.view.imbalance_pd(self.lens.kind)
 
     def _imbalance_pd(self, point: int, at: int) -> float | None:
-        if not self.lens.kind.is_lens:
-            return None
-        return float(self._imbalance[point, at])
+        return float(self._imbalance[point, at]) if self.lens.kind.is_lens else None
 
     def _scales(self, at: int | None) -> Scales:
         if at is None:

@@ -497,11 +497,16 @@ def own_window_samples(wearers: Wearers, *, judgements: Judgements) -> Indices:
 
 
 def blur_of(
-    field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats, weight: Floats
+    field: Field,
+    *,
+    free_d: Floats | float,
+    demand_d: Floats,
+    accommodation_d: Floats,
+    weight: Floats,
 ) -> Floats:
-    """Return the blur at every posture with a free power; all (points, 1) against the field.
+    """Return the blur at every posture with a free power, (points, postures).
 
-    weight: see `Wearers.astigmatism_weight`.
+    All else is (points, 1) against the field. weight: see `Wearers.astigmatism_weight`.
     """
     power = field.power_d(free_d)
     defocus = defocus_d(demand_d=demand_d, usable_d=accommodation_d, added_power_d=power)
