@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -88,6 +88,18 @@ class Move:
     change: Change
     before_h: float
     after_h: float
+
+
+class _Drawn(NamedTuple):
+    """A place tried, the draws of the desk with the screen there, and what a plan gains by it.
+
+    Attributes:
+        gain_h: (draws,) of the first cube.
+    """
+
+    place: Place
+    there: Draws
+    gain_h: Floats
 
 
 def change_between(now: Place, then: Place) -> Change:
@@ -270,22 +282,22 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     for at in _apart(tried, shares[1:], now, judgements):
         desk = moved(case, index, tried[at])
         there = Draws(desk, judgements=judgements, like=draws, stands=True)
-        found.append((tried[at], there, _gain_h(plan, there, index, slice(1, cube_end))))
-    most_h = max(float(gain_h.mean()) for _, _, gain_h in found)
+        found.append(_Drawn(tried[at], there, _gain_h(plan, there, index, slice(1, cube_end))))
+    most_h = max(float(one.gain_h.mean()) for one in found)
     as_good_h = max(most_h - judgements.desk_gain_share * spent_h, min(most_h, worth_h))
-    place, there, first_h = min(
-        (one for one in found if one[2].mean() >= as_good_h),
-        key=lambda one: float(_change_cm([one[0]], now)[0]),
+    best = min(
+        (one for one in found if one.gain_h.mean() >= as_good_h),
+        key=lambda one: float(_change_cm([one.place], now)[0]),
     )
-    rest_h = _gain_h(plan, there, index, slice(cube_end, len(draws)))
-    gain_h = float(np.concatenate([first_h, rest_h]).mean())
+    rest_h = _gain_h(plan, best.there, index, slice(cube_end, len(draws)))
+    gain_h = float(np.concatenate([best.gain_h, rest_h]).mean())
     if gain_h < worth_h - _ROUNDING:
         return None
     return Move(
         index=index,
-        place=place,
-        there=there,
-        change=change_between(now, place),
+        place=best.place,
+        there=best.there,
+        change=change_between(now, best.place),
         before_h=plan.comfortable_h,
         after_h=plan.comfortable_h + gain_h,
     )

@@ -65,7 +65,9 @@ _OF_WEARER = (
     "eye_share", "astigmatism",
 )  # fmt: skip
 _OF_TARGET = ("distance", "height", "tilt", "text")
-_OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
+_MOST = 12
+"""Targets of a case, and activities, at most."""
+_OF_LOOK_FROM = len(_OF_WEARER) + _MOST * len(_OF_TARGET)
 _LEAST_TEXT = 0.3
 
 
@@ -361,7 +363,7 @@ class Draws:
         hours = np.zeros((len(self), len(case.activities), len(case.targets)))
         for place, activity in enumerate(case.activities):
             for name, spent in look_hours(activity).items():
-                rank = 12 * self._activity_rank[place] + self._target_rank[names[name]]
+                rank = _MOST * self._activity_rank[place] + self._target_rank[names[name]]
                 even = self._evenly(_OF_LOOK_FROM + rank)
                 factor = 1.0 + _after_measured(spread * (2.0 * even - 1.0))
                 hours[:, place, names[name]] = spent * factor
