@@ -100,13 +100,13 @@ class LensPoint:
     clear: bool
 
 
-def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[FromAbove, ...]:
+def from_above(case: Case) -> tuple[FromAbove, ...]:
     """Return where each target stands, in the order of the case.
 
     Raises
         InputRefusedError: a target that cannot stand where it was measured.
     """
-    stop_mm = stop_mm_of(case, judgements=judgements or Judgements.standard())
+    stop_mm = stop_mm_of(case, judgements=Judgements.standard())
     return tuple(_place(target, stop_mm) for target in case.targets)
 
 
@@ -124,18 +124,9 @@ def _place(target: Target, stop_mm: float) -> FromAbove:
         offset_cm=target.offset_cm,
         n=2,
     )
-    ahead, aside = (
-        np.ravel(forward[..., 0, :]) / MM_PER_CM,
-        np.ravel(right[..., 0, :]) / MM_PER_CM,
-    )
-    return FromAbove(
-        forward_cm=float(ahead.mean()),
-        right_cm=float(aside.mean()),
-        edges=(
-            (float(ahead[0]), float(aside[0])),
-            (float(ahead[1]), float(aside[1])),
-        ),
-    )
+    ahead, aside = (np.ravel(one[..., 0, :]) / MM_PER_CM for one in (forward, right))
+    left_edge, right_edge = zip(ahead.tolist(), aside.tolist(), strict=True)
+    return FromAbove(float(ahead.mean()), float(aside.mean()), edges=(left_edge, right_edge))
 
 
 def turn_to(place: FromAbove, through: OptionTarget) -> Turn | None:
@@ -148,29 +139,24 @@ def turn_to(place: FromAbove, through: OptionTarget) -> Turn | None:
     return Turn(float(np.copysign(head_deg, place.aside_deg)) + 0.0, eyes_deg)
 
 
-def lens_points(
-    option: OptionResult, case: Case, *, judgements: Judgements | None = None
-) -> tuple[LensPoint, ...]:
+def lens_points(option: OptionResult, case: Case) -> tuple[LensPoint, ...]:
     """Return where each row of each target is looked through; none without a lens.
 
     Raises
         InputRefusedError: a target that cannot stand where it was measured.
     """
-    judged = judgements or Judgements.standard()
     if not KINDS[option.kind].is_lens:
         return ()
+    judged = Judgements.standard()
     names = tuple(target.target for target in option.targets)
     closeup = Closeup(scene_of([case], judgements=judged), names, judged)
     found = []
-    for index, target in enumerate(option.targets):
-        rows = {str(row.row): row for row in target.rows}
-        for name, point in closeup.rows[index]:
-            chin_up_deg = rows[name].chin_up_deg
-            clear = chin_up_deg is not None
-            side_mm, drop_mm = _looked_through(
-                closeup, point, rows[name].free_chin_up_deg if chin_up_deg is None else chin_up_deg
-            )
-            found.append(LensPoint(target.target, name, side_mm, drop_mm, clear))
+    for target, points in zip(option.targets, closeup.rows, strict=True):
+        for row, (_, point) in zip(target.rows, points, strict=True):
+            is_clear = row.chin_up_deg is not None
+            chin_up_deg = row.free_chin_up_deg if row.chin_up_deg is None else row.chin_up_deg
+            side_mm, drop_mm = _looked_through(closeup, point, chin_up_deg)
+            found.append(LensPoint(target.target, row.row, side_mm, drop_mm, is_clear))
     return tuple(found)
 
 
@@ -220,7 +206,6 @@ def held(
     through: OptionResult,
     like: Case,
     beside: OptionResult | None = None,
-    judgements: Judgements | None = None,
 ) -> Held:
     """Return hours of the day through held pairs at another desk, and one of them there.
 
@@ -230,7 +215,7 @@ def held(
     Raises
         InputRefusedError: something cannot stand there.
     """
-    judged = judgements or Judgements.standard()
+    judged = Judgements.standard()
     solver = Solver(there, judged, like=Draws(like, judgements=judged))
     return Held(
         held_h(pairs, solver),
