@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.answer import cautions
-from engine.answer import cautions as caution_option
 from engine.case.prescription import EyePrescription, meridian_power_d
 from engine.case.prescription_doubts import largest_difference_d
 from engine.case.scene import wearers_of
@@ -179,11 +178,11 @@ def test_screens_span():
     # 80 cm at 70 cm spans 2 atan(40 / 70) = 59.49 deg.
     screen = {k: v for k, v in SCREEN.items() if k != "top_above_eye_cm"}
     screen |= {"centre_above_eye_cm": 0, "width_cm": 80}
-    assert abs(caution_option.screens_span_deg(case(targets=[screen])) - 59.4898) <= 0.0001
+    assert abs(cautions.screens_span_deg(case(targets=[screen])) - 59.4898) <= 0.0001
     two = [{**screen, "width_cm": 40, "offset_cm": side, "name": f"s{side}"} for side in (-35, 35)]
     # Each is 30 deg off to its side (35 / 70) and spans 2 atan(20 / 70) = 31.89 deg.
-    assert abs(caution_option.screens_span_deg(case(targets=two)) - 91.8908) <= 0.0001
-    assert caution_option.screens_span_deg(case(targets=[PAPER])) == 0.0
+    assert abs(cautions.screens_span_deg(case(targets=two)) - 91.8908) <= 0.0001
+    assert cautions.screens_span_deg(case(targets=[PAPER])) == 0.0
 
 
 EYES = st.builds(
