@@ -103,8 +103,8 @@ class Desk:
     ) -> list[HoursHeld]:
         """Return hours of each activity through some lenses, each with whether it covers distance.
 
-        comfortable: of each lens the points that are, in every part of the first cube, (points,)
-        each; none where a search has not told.
+        comfortable: for each lens which points are, (points,) in each part of the first cube;
+        empty where no search has told.
         """
         held = [lens for lens, _ in lenses]
         first = self._shares(held, self.first_cube, comfortable=comfortable)

@@ -107,7 +107,7 @@ class _Chosen:
     """A lens that is to be an option; see `Option` and `OptionResult`.
 
     Attributes:
-        comfortable: the points that are, in every part of the first cube, where a search told.
+        comfortable: which points are, in each part of the first cube; empty where no search told.
     """
 
     name: str

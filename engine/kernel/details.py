@@ -99,14 +99,15 @@ class Closeup:
 
     def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
         """Return a view at some chin-ups, made once."""
-        if (name, through_lens) not in self._views:
-            self._views[name, through_lens] = View(
+        key = name, through_lens
+        if key not in self._views:
+            self._views[key] = View(
                 self.scene,
                 chin_up_deg=chin_up_deg,
                 band=any_posture(self.judgements),
                 through_lens=through_lens,
             )
-        return self._views[name, through_lens]
+        return self._views[key]
 
     def targets(self, lens: Lens, shares: Shares) -> tuple[OptionTarget, ...]:
         """Return the targets through one design, with the shares the search found."""

@@ -120,43 +120,44 @@ class Views:
 
     def of(self, grade: str, kind: Kind) -> View:
         """Return the view of a grade through lenses, or bare for no glasses."""
-        if (grade, kind.is_lens) not in self._made:
+        key = grade, kind.is_lens
+        if key not in self._made:
             if self.every_grade and self._gaze is None:
                 self._gaze = gaze_for_all(self.scene, judgements=self.judgements)
-            self._made[grade, kind.is_lens] = view_for_windows(
+            self._made[key] = view_for_windows(
                 self.scene,
                 band=self._band(grade),
                 through_lens=kind.is_lens,
                 judgements=self.judgements,
                 gaze=self._gaze,
             )
-        return self._made[grade, kind.is_lens]
+        return self._made[key]
 
     def windows(self, grade: str, kind: Kind) -> Windows:
         """Return the pairs of the view that any window can take, for the plain search."""
-        if (grade, kind.is_lens) not in self._windows:
+        key = grade, kind.is_lens
+        if key not in self._windows:
             if self.like is not None:
-                found = self.like.windows(grade, kind).of_others(self.scene)
+                self._windows[key] = self.like.windows(grade, kind).of_others(self.scene)
             else:
                 samples = own_window_samples(self.scene.wearers, judgements=self.judgements)
-                found = Windows(self.of(grade, kind), samples=samples)
-            self._windows[grade, kind.is_lens] = found
-        return self._windows[grade, kind.is_lens]
+                self._windows[key] = Windows(self.of(grade, kind), samples=samples)
+        return self._windows[key]
 
     def seen(self, grade: str, kind: Kind) -> Seen:
         """Return the scene as the compiled search takes it."""
-        if (grade, kind.is_lens) not in self._seen:
+        key = grade, kind.is_lens
+        if key not in self._seen:
             if self.like is not None:
-                found = self.like.seen(grade, kind).of_others(self.scene)
+                self._seen[key] = self.like.seen(grade, kind).of_others(self.scene)
             else:
-                found = Seen(
+                self._seen[key] = Seen(
                     self.scene,
                     band=self._band(grade),
                     through_lens=kind.is_lens,
                     judgements=self.judgements,
                 )
-            self._seen[grade, kind.is_lens] = found
-        return self._seen[grade, kind.is_lens]
+        return self._seen[key]
 
 
 def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bools]:
