@@ -70,8 +70,6 @@ Bother = Literal["screen_blurred", "near_blurred", "far_blurred", "chin_up", "ne
                  "headache", "glare"]  # fmt: skip
 PowerFall = Literal["slow", "quick"]
 """How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
-
-
 BOTHER_WORDS: dict[Bother, str] = {
     "screen_blurred": "the screen is blurred",
     "near_blurred": "papers or the phone are blurred",
@@ -83,11 +81,8 @@ BOTHER_WORDS: dict[Bother, str] = {
     "glare": "glare or reflections",
 }
 """What a wearer may say bothers them, in their words; it is told on, and no hours hang on it."""
-
 OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
 """What earlier files call it, under the name shape."""
-
-
 DEFAULT_FITTING_HEIGHT_MM = 20.0
 MM_PER_M = 1000.0
 LARGEST_SUM_ERROR = 0.01
