@@ -306,7 +306,7 @@ def test_a_raised_seat_lowers_everything_on_the_desk():
     assert raised.targets[2].distance_cm == case.targets[2].distance_cm
 
 
-def test_larger_text_never_lowers_hours():
+def test_enlarged_text_brings_hours_through_the_lens_held():
     case = examples.case(examples.screen(text_height_mm=2.6))
     larger = places.text_enlarged(case, 0, factor=2.0)
     lens = lens_of(case, "general_progressive")
