@@ -152,11 +152,13 @@ def lens_points(option: OptionResult, case: Case) -> tuple[LensPoint, ...]:
     closeup = Closeup(scene_of([case], judgements=judged), names, judged)
     found = []
     for target, points in zip(option.targets, closeup.rows, strict=True):
-        for row, (_, point) in zip(target.rows, points, strict=True):
+        rows = {str(row.row): row for row in target.rows}
+        for name, point in points:
+            row = rows[name]
             is_clear = row.chin_up_deg is not None
             chin_up_deg = row.free_chin_up_deg if row.chin_up_deg is None else row.chin_up_deg
             side_mm, drop_mm = _looked_through(closeup, point, chin_up_deg)
-            found.append(LensPoint(target.target, row.row, side_mm, drop_mm, is_clear))
+            found.append(LensPoint(target.target, name, side_mm, drop_mm, is_clear))
     return tuple(found)
 
 
