@@ -99,6 +99,7 @@ def _recommendation(
     is_stopped: bool,
     tell: Callable[[float], None],
 ) -> Recommendation:
+    """Return what to do, how sure and why; options: all, most hours first."""
     case, judged, plan = solver.case, solver.judgements, found.plan
     told_options = tuple(option.result for option in options)
     if plan is None:
@@ -130,6 +131,7 @@ def _recommendation(
 
 
 def _why_none(solver: Solver, is_stopped: bool) -> str:
+    """Return the id of the reason why nothing is recommended."""
     if is_stopped:
         return "stopped"
     return "no_add" if np.isnan(solver.add_d) else "none_possible"
@@ -146,7 +148,7 @@ def _too_small(solver: Solver) -> Iterator[Told]:
 
 def _more_plus(solver: Solver, plan: Plan) -> Iterator[Told]:
     """Tell whether more near power than prescribed would bring enough to ask the prescriber."""
-    if len(plan.options) > 1 or not plan.options[0].is_new:
+    if plan.is_two or not plan.options[0].is_new:
         return
     kind = plan.options[0].lens.kind
     gain_h = solver.more_plus_h(kind, now_h=plan.options[0].result.as_measured.comfortable_h)
@@ -216,6 +218,7 @@ def _move_result(plan: Plan, move: Move, *, put_first: bool, best: Plan | None) 
 
 
 def _flags(case: Case, judgements: Judgements) -> tuple[FlagResult, ...]:
+    """Return every doubt about a value of the case that is computed with."""
     found = usual_range_flags(case)
     found += doubts(
         case.wearer.prescription, age_years=case.wearer.age_years, judgements=judgements
@@ -227,6 +230,7 @@ def _flags(case: Case, judgements: Judgements) -> tuple[FlagResult, ...]:
 
 
 def _targets(case: Case, scene: Scene, usable_d: float) -> tuple[TargetResult, ...]:
+    """Return what each target asks for at its centre; scene: as measured."""
     found = []
     for index, target in enumerate(case.targets):
         points = np.flatnonzero((scene.point_target == index) & scene.middle)
@@ -254,6 +258,7 @@ def _targets(case: Case, scene: Scene, usable_d: float) -> tuple[TargetResult, .
 def _rules_of_thumb(
     add_d: float | None, distance_cm: float, demand_d: float
 ) -> RulesOfThumb | None:
+    """Return what two rules of thumb would order for a target; None without an add."""
     if add_d is None:
         return None
 

@@ -26,7 +26,7 @@ VERDICTS = {
     "toss_up": "toss-up: another plan is as likely to be clearly better",
     "not_computed": "not compared with others",
 }
-_SHOWN_AGAINST = 3
+_REASONS_SHOWN = 6
 _FEWEST_H = 0.1
 
 
@@ -70,7 +70,7 @@ def design_words(option: OptionResult) -> str:
 
 def _headline(case: Case, result: Result) -> Iterator[str]:
     best = result.recommendation
-    plan = next((plan for plan in result.plans if plan.plan == best.plan), None)
+    plan = result.chosen
     if plan is None:
         yield from _wrapped(f"{case.label}: no lens is recommended.")
     else:
@@ -81,15 +81,13 @@ def _headline(case: Case, result: Result) -> Iterator[str]:
         yield from _wrapped(VERDICTS[best.verdict])
     usable = result.usable_accommodation_d
     yield from _wrapped(f"Usable accommodation {usable.value:.2f} D (from {BASES[usable.basis]}).")
-    for reason in best.reasons[: 3 + _SHOWN_AGAINST]:
+    for reason in best.reasons[:_REASONS_SHOWN]:
         yield from _wrapped(reason.text, first="- ", rest="  ")
 
 
 def _plan_words(result: Result, plan: PlanResult) -> str:
     options = [result.option(pair.option) for pair in plan.pairs]
-    return "; ".join(
-        f"{option_name(option.option, option.kind)} ({design_words(option)})" for option in options
-    )
+    return "; ".join(f"{option_name(option)} ({design_words(option)})" for option in options)
 
 
 def _stops(result: Result) -> Iterator[str]:
@@ -112,7 +110,7 @@ def _day(case: Case, result: Result) -> Iterator[str]:
     yield f"The day ({_day_hours(case)} h)   # comfortable  + awkward  ~ blurred  . not served"
     for option in result.options:
         spent_h = option.by_grade()
-        name = textwrap.shorten(option_name(option.option, option.kind), 27, placeholder="~")
+        name = textwrap.shorten(option_name(option), 27, placeholder="~")
         mark = " " if option.recommendable else "*"
         numbers = "/".join(f"{value:.1f}" for value in spent_h)
         yield f"{name:<27}{mark} {_bar(spent_h, case.day_h)} {numbers:>17}"
@@ -146,11 +144,12 @@ def _looks(result: Result) -> Iterator[str]:
             rest="  ",
         )
         for option, centre in rows:
-            name = textwrap.shorten(option_name(option.option, option.kind), 25, placeholder="~")
+            name = textwrap.shorten(option_name(option), 25, placeholder="~")
             yield f"  {name:<25} {_posture(centre)}"
 
 
 def _posture(row: RowResult) -> str:
+    """Write head, eyes and place on the lens for one row."""
     if row.chin_up_deg is None or row.gaze_down_deg is None:
         return "blurred in every posture"
     head = f"chin {chin(row.chin_up_deg)}, eyes {_eyes(row.gaze_down_deg)}"
@@ -172,27 +171,20 @@ def _eyes(down_deg: float) -> str:
 
 
 def _cautions(result: Result) -> Iterator[str]:
-    told = [(None, caution) for caution in result.cautions]
-    chosen = {
-        pair.option
-        for plan in result.plans
-        if plan.plan == result.recommendation.plan
-        for pair in plan.pairs
-    }
-    told += [
-        (option_name(option.option, option.kind), caution)  # type: ignore[misc]
-        for option in result.options
-        if option.option in chosen
+    texts = [caution.text for caution in result.cautions]
+    texts += [
+        f"{option_name(option)}: {caution.text}"
+        for option in result.chosen_options
         for caution in option.cautions
     ]
-    if told:
+    if texts:
         yield "Cautions"
-    for name, caution in told:
-        text = caution.text if name is None else f"{name}: {caution.text}"
+    for text in texts:
         yield from _wrapped(text, first="! ", rest="  ")
 
 
 def _flags(case: Case, result: Result) -> Iterator[str]:
+    """Write each doubt with what is usual and who published it."""
     if result.flags:
         yield "Unusual values, used as they are"
     for flag in result.flags:

@@ -15,6 +15,7 @@ from engine.errors import InputRefusedError
 CM_PER_INCH = 2.54
 """Exact by definition (international inch, 1959)."""
 MM_PER_CM = 10.0
+CM_PER_M = 100.0
 DAY_RULE = "a day such as 2 Jan 2030 or 2030-01-02"
 
 _MINUS_SIGNS = "\u2212\u2013\u2014\u2012\ufe63\uff0d"

@@ -8,8 +8,6 @@ from math import isnan, radians, tan
 
 from engine import tables
 from engine.answer import cautions
-from engine.answer import cautions as caution_case
-from engine.answer import cautions as caution_option
 from engine.case.model import Design
 from engine.case.read import build_case
 from engine.case.results import (
@@ -27,7 +25,7 @@ from engine.tables import Judgements
 
 STANDARD = Judgements.standard()
 TABLE = tables.by_id("cautions")
-RULES = {**caution_case.CASE_RULES, **caution_option.OPTION_RULES}
+RULES = {**cautions.CASE_RULES, **cautions.OPTION_RULES}
 STEP = 0.01
 """Just under and just over: finer than any of these values is given or measured."""
 

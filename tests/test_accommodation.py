@@ -89,10 +89,6 @@ def test_blur_limit_grows_with_text_and_has_a_floor() -> None:
     assert abs(limits - [0.30, 0.30, 0.30 * (1 + np.log10(2)), 0.60]).max() <= EXACT
 
 
-def test_half_an_astigmatism_counts_as_blur() -> None:
-    assert acc.blur_d(defocus_d=0.0, astigmatism_d=1.0, weight=0.5) == 0.5
-
-
 def test_scalars_and_lists_come_back_as_doubles() -> None:
     assert acc.focus_distance_cm(added_power_d=[1, 2]).dtype == np.float64
     assert float(acc.focus_distance_cm(added_power_d=2)) == 50.0

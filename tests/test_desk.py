@@ -10,7 +10,7 @@ import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from engine.answer.held import Desk, clear_share_of
+from engine.answer.held import Desk, comfortable_share_of
 from engine.answer.options import PRESENT, Solver
 from engine.answer.plans import Plan
 from engine.case.scene import wearers_of
@@ -44,7 +44,7 @@ def wearers_in(case):
 def measured_h(case, lens) -> float:
     """Return the comfortable hours of the day as measured, through one lens held."""
     desk = Desk(Draws(case, judgements=JUDGED, cubes=1))
-    held = desk.hours(lens, covers_distance=False)
+    (held,) = desk.hours_of([(lens, False)])
     return float(held.as_measured_h[0].sum())
 
 
@@ -252,7 +252,7 @@ def test_the_smoothed_share_is_near_the_share_expected_over_the_draws():
     for place, share in zip(tried, smoothed, strict=True):
         there = Draws(places.moved(case, 0, place), judgements=JUDGED, like=draws)
         rows = slice(1, there.first_cube.stop)
-        off.append(abs(clear_share_of(there, 0, lens, rows=rows).mean() - share))
+        off.append(abs(comfortable_share_of(there, 0, lens, rows=rows).mean() - share))
     assert float(np.mean(off)) <= 0.12
     assert max(off) <= 0.23
 
@@ -306,7 +306,7 @@ def test_a_raised_seat_lowers_everything_on_the_desk():
     assert raised.targets[2].distance_cm == case.targets[2].distance_cm
 
 
-def test_larger_text_never_lowers_hours():
+def test_enlarged_text_brings_hours_through_the_lens_held():
     case = examples.case(examples.screen(text_height_mm=2.6))
     larger = places.text_enlarged(case, 0, factor=2.0)
     lens = lens_of(case, "general_progressive")

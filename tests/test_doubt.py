@@ -114,7 +114,7 @@ def _invented(*, matters: Any, other: Any) -> tuple[Contest, list[Input]]:
 
 def test_only_the_input_that_turns_the_answer_is_worth_measuring() -> None:
     """Known exactly, the rival is taken in a quarter of the draws, for 2 h each: 0.5 h."""
-    matters = (np.arange(DRAWS) + 0.5) / DRAWS * 4.0 / 3.0 - 1.0 / 3.0 + 1.0 / 3.0
+    matters = (np.arange(DRAWS) + 0.5) / DRAWS * 4.0 / 3.0
     other = np.random.default_rng(5).permutation(matters)
     contest, inputs = _invented(matters=matters, other=other)
     (found,) = worth_measuring(contest, inputs, judgements=JUDGED)

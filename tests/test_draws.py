@@ -268,7 +268,7 @@ def test_awkward_and_blurred_hours_are_shares_times_the_hours_looked() -> None:
     held, wearers = Desk(one), one.measured_wearers
     design = Design(corridor_mm=12.5)
     lens = lens_of("general_progressive", design, case, wearers=wearers, judgements=JUDGED)
-    hours = held.hours(lens, covers_distance=True)
+    (hours,) = held.hours_of([(lens, True)])
     looked_h = one.activity_hours[1:, 0]
     views = Views(one.scene(slice(1, None), in_thirds=True), JUDGED)
     found = shares(views, lens.kind, lens.family, np.full(IN_A_CUBE, lens.free_d))
@@ -290,7 +290,9 @@ def test_a_third_of_the_points_says_what_all_of_them_say(name: str) -> None:
         lens = option.lens
         free_d = np.full((len(solver.draws) - 1, 1), lens.free_d)
         (shares_of_all,) = comfortable_shares_of(whole, [Columns(lens.kind, lens.family, free_d)])
-        off = option.hours.clear_share - shares_of_all.reshape(option.hours.clear_share.shape)
+        off = option.hours.comfortable_share - shares_of_all.reshape(
+            option.hours.comfortable_share.shape
+        )
         off_h.append((off * whole.scene.target_hours.reshape(off.shape)).sum(axis=1))
     assert np.abs(np.mean(off_h, axis=1)).max() <= 0.02
     assert np.quantile(np.abs(off_h), 0.95) <= 0.25

@@ -191,7 +191,8 @@ def test_hours(place: int) -> None:
 def test_an_answer_has_these_hours_beside_its_draws(name: str) -> None:
     place = next(at for at, row in enumerate(TABLE) if row["case"] == name)
     desk, lens, _ = _shares(place, OF_TABLE)
-    hours = desk.hours(lens, covers_distance=_covers(desk, lens)).as_measured_h.sum(axis=1)
+    (held,) = desk.hours_of([(lens, _covers(desk, lens))])
+    hours = held.as_measured_h.sum(axis=1)
     found = _hours(place)
     assert abs(hours[0] - found["comfortable_h"]) <= 1e-9  # sums of the same hours
     assert abs(hours[1] + hours[2] - found["strained_h"]) <= 1e-9

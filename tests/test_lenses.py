@@ -113,8 +113,7 @@ def orders(kind: str, **who: float | None) -> list[Design]:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_a_kind_is_a_row_of_the_table(kind: str) -> None:
-    assert KINDS[kind].id == kind
+def test_a_kind_is_a_lens_where_the_table_gives_it_a_family(kind: str) -> None:
     assert KINDS[kind].is_lens is (tables.by_id("lens_kinds")[kind]["family"] != "none")
 
 
@@ -180,12 +179,6 @@ def test_a_general_progressive_is_its_surface_times_the_add(
         assert abs(double[1] - 2 * got[1]) <= EXACT
 
 
-def test_a_general_progressive_reaches_85_percent_at_the_end_of_its_corridor() -> None:
-    for corridor_mm in (11.0, 12.5, 14.0):
-        power, _, _ = at(General(corridor_mm), 0.0, -corridor_mm, add_d=2.0)
-        assert abs(power - 1.70) <= 0.06  # the name is rounded to half a millimetre
-
-
 @pytest.mark.parametrize("fall", ["slow", "quick"])
 def test_an_office_lens_has_its_near_power_low_and_loses_the_degression_upwards(
     fall: str,
@@ -199,11 +192,6 @@ def test_an_office_lens_has_its_near_power_low_and_loses_the_degression_upwards(
     assert abs(ahead - (2.0 - 1.25 * (0.69 if fall == "slow" else 0.886))) <= 0.01
     side = float(office_surface(fall).exact(x_mm=12.0, y_mm=-4.0)[1])
     assert abs(at(family, 12.0, -4.0)[1] - 1.25 * side) <= OF_THE_TABLE_D
-
-
-def test_a_lens_whose_power_falls_quickly_looks_farther_straight_ahead() -> None:
-    slow, quick = (at(Office(fall, 1.5), 0.0, 0.0, free_d=2.0)[0] for fall in ("slow", "quick"))
-    assert quick < slow - 0.2
 
 
 @pytest.mark.parametrize(
@@ -327,13 +315,6 @@ def test_single_vision_and_desk_bifocals_that_can_be_ordered(add_d: float) -> No
     assert all((d.add_d, d.line_drop_mm) == (add_d, 4.0) for d in found)
     lined = orders("trifocal_7x28", add_d=add_d) + orders("bifocal_ft28", add_d=add_d)
     assert [(d.add_d, d.line_drop_mm) for d in lined] == [(add_d, 1.5), (add_d, 5.0)]
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_no_kind_goes_above_the_prescribed_add(kind: str) -> None:
-    for design in orders(kind, add_d=1.75):
-        powers = (design.add_d, design.near_add_d, design.upper_add_d)
-        assert all(power is None or power <= 1.75 for power in powers)
 
 
 @pytest.mark.parametrize("kind", kind_table.kinds(needs_add="yes", is_lens="yes"))
@@ -471,7 +452,6 @@ def test_what_a_wearer_who_likes_a_design_would_miss(
     family: Family, design: Design, like: bool
 ) -> None:
     assert family.is_like(design) is like
-    assert OwnPrescription(family, 0.5, 0.0).is_like(design) is like
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.answer.held import clear_share_of
+from engine.answer.held import comfortable_share_of
 from engine.answer.options import PRESENT, Solver
 from engine.answer.recommend import answered
 from engine.assemble import advise
@@ -105,7 +105,7 @@ def drawn_h(case, place: Place) -> float:
     there = Draws(moved(case, 0, place), judgements=JUDGED, like=draws)
     lens, rows = plan.options[0].lens, slice(1, draws.first_cube.stop)
     shares = np.stack(
-        [clear_share_of(there, index, lens, rows=rows) for index in range(len(case.targets))],
+        [comfortable_share_of(there, index, lens, rows=rows) for index in range(len(case.targets))],
         axis=1,
     )
     return float((there.activity_hours[rows, 0] * shares).sum(axis=1).mean())
@@ -222,8 +222,8 @@ def test_a_tilt_that_brings_some_minutes_more_is_not_asked_for():
     tilted = replace(move.place, tilt_deg=10.0)
     there = Draws(moved(case, move.index, tilted), judgements=JUDGED, like=solver.draws)
     lens, rows = found.plan.options[0].lens, slice(1, len(there))
-    share = clear_share_of(there, move.index, lens, rows=rows)
-    more_h = (share - found.plan.options[0].hours.clear_share[:, move.index]) * (
+    share = comfortable_share_of(there, move.index, lens, rows=rows)
+    more_h = (share - found.plan.options[0].hours.comfortable_share[:, move.index]) * (
         there.activity_hours[rows, 0, move.index]
     )
     rival_h = move.before_h + float(more_h.mean())

@@ -216,9 +216,14 @@ def test_text_too_small_to_read_gets_no_lens() -> None:
 
 
 def test_names_of_options() -> None:
-    assert option_name("office", "office") == "office lens"
-    assert option_name("present_pair", "office") == "present pair (office lens)"
-    assert option_name("owned_2", "office") == "other pair owned (office lens)"
+    office = next(one for one in desk_and_road().plans if one.name == "office").options[0].result
+
+    def named(option: str) -> str:
+        return option_name(office.model_copy(update={"option": option}))
+
+    assert named("office") == "office lens"
+    assert named("present_pair") == "present pair (office lens)"
+    assert named("owned_2") == "other pair owned (office lens)"
 
 
 def test_lined_kinds_are_shown_and_recommended_only_if_accepted() -> None:

@@ -13,7 +13,8 @@ import pytest
 from engine.case.model import Case
 from engine.case.read import build_case
 from engine.case.scene import Scene, scene_of
-from engine.kernel.clearness import Clearness, Demands, runs
+from engine.kernel.clearness import Clearness, Demands
+from engine.kernel.details import runs
 from engine.kernel.pairs import Pairs, Rows
 from engine.kernel.posture import (
     Band,

@@ -57,7 +57,7 @@ def test_nothing_that_may_be_recommended_gives_more_than_what_is_said_to_give_mo
 def test_the_hours_against_a_lens_are_those_of_its_row(result: Result) -> None:
     said = reasons(result, "against_hours")
     assert said
-    rows = {option_name(one.option, one.kind): one for one in result.options}
+    rows = {option_name(one): one for one in result.options}
     for told in said:
         row = rows[told.values["option"]]
         assert row not in chosen(result)
@@ -69,7 +69,7 @@ def test_the_hours_against_a_lens_are_those_of_its_row(result: Result) -> None:
 def test_a_posture_speaks_against_a_lens_only_where_the_chosen_pairs_do_better(
     result: Result,
 ) -> None:
-    rows = {option_name(one.option, one.kind): one for one in result.options}
+    rows = {option_name(one): one for one in result.options}
     for told in reasons(result, "against_blurred") + reasons(result, "against_chin_up"):
         share = of_target(rows[told.values["option"]], told.values["target"])
         assert share < max(of_target(one, told.values["target"]) for one in chosen(result))

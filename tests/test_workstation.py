@@ -131,7 +131,7 @@ def test_text_height_and_angle_undo_each_other(arcmin: float, distance: float) -
 
 @given(pitch=st.floats(-45.0, 30.0))
 def test_the_eye_keeps_its_distance_from_the_pivot(pitch: float) -> None:
-    forward, up = desk.eye_shift_mm(chin_up_deg=pitch)
+    forward, up = desk.eye_shift_mm(chin_up_deg=pitch, pivot_ahead_mm=93, pivot_below_mm=48)
     reach = math.hypot(93.0 + float(forward), 48.0 + float(up))
     assert abs(reach - math.hypot(93.0, 48.0)) <= CLOSE
     turned = math.atan2(48.0 + float(up), 93.0 + float(forward)) - math.atan2(48.0, 93.0)
@@ -139,7 +139,7 @@ def test_the_eye_keeps_its_distance_from_the_pivot(pitch: float) -> None:
 
 
 def test_looking_lower_bends_the_head_forward() -> None:
-    assert desk.free_chin_up_deg(declination_deg=20.0) == -8.0
+    assert desk.free_chin_up_deg(declination_deg=20.0, slope=0.4) == -8.0
     assert desk.free_chin_up_deg(declination_deg=-10.0, slope=0.28) == pytest.approx(2.8)
     below = desk.declination_deg(below_eye_cm=np.array([-10.0, 0.0, 10.0]), horizontal_cm=60)
     assert below[0] == -below[2] < below[1] == 0.0

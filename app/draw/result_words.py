@@ -90,7 +90,7 @@ NO_PLAN = "no recommendation"
 
 def option_name(option: OptionResult) -> str:
     """Return what a row of the day bars is called."""
-    return plans.option_name(option.option, option.kind)
+    return plans.option_name(option)
 
 
 def design_words(option: OptionResult) -> str:

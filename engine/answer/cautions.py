@@ -62,16 +62,23 @@ def under(value: float, limit: float) -> bool:
     return value < limit - _ROUNDING
 
 
+def _has(case: Case, condition: str) -> bool:
+    return condition in case.wearer.conditions
+
+
 def _condition(identity: str) -> Callable[[Case], Iterator[Values]]:
+    """Return the rule that fires for a wearer with a condition."""
+
     def fires(case: Case) -> Iterator[Values]:
-        if identity in case.wearer.conditions:
-            yield {}
+        yield from _once(_has(case, identity))
 
     return fires
 
 
-def _adds_d(case: Case) -> list[float]:
-    return [eye.add_d or 0.0 for eye in (case.wearer.right, case.wearer.left)]
+def _once(fires: bool) -> Iterator[Values]:
+    """Yield once, with no values, where a rule fires."""
+    if fires:
+        yield {}
 
 
 def _adds_given(case: Case) -> dict[str, float]:
@@ -79,9 +86,12 @@ def _adds_given(case: Case) -> dict[str, float]:
     return {eye: add_d for eye, add_d in adds.items() if add_d is not None}
 
 
+def _has_prism(case: Case) -> bool:
+    return bool(case.wearer.right.prism or case.wearer.left.prism)
+
+
 def _prism_prescribed(case: Case) -> Iterator[Values]:
-    if case.wearer.right.prism or case.wearer.left.prism:
-        yield {}
+    yield from _once(_has_prism(case))
 
 
 def _unequal_adds(case: Case, limit_d: float) -> Iterator[Values]:
@@ -97,19 +107,14 @@ def _add_for_one_eye(case: Case) -> Iterator[Values]:
         yield {"eye": eye, "other": "left" if eye == "right" else "right", "add_d": add_d}
 
 
-def _very_high_add(case: Case, limit_d: float) -> Iterator[Values]:
-    add_d = max(_adds_d(case))
+def _high_add(case: Case, limit_d: float) -> Iterator[Values]:
+    add_d = max(_adds_given(case).values(), default=0.0)
     if not under(add_d, limit_d):
         yield {"add_d": add_d}
 
 
-def _high_add(case: Case, limit_d: float) -> Iterator[Values]:
-    yield from _very_high_add(case, limit_d)
-
-
 def _no_add_known(case: Case) -> Iterator[Values]:
-    if case.wearer.add_d is None:
-        yield {}
+    yield from _once(case.wearer.add_d is None)
 
 
 def _amplitude_late(case: Case, limit_years: float) -> Iterator[Values]:
@@ -181,7 +186,7 @@ CASE_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
     "prism_prescribed": _prism_prescribed,
     "unequal_adds": _unequal_adds,
     "add_for_one_eye": _add_for_one_eye,
-    "very_high_add": _very_high_add,
+    "very_high_add": _high_add,
     "high_add": _high_add,
     "no_add_known": _no_add_known,
     "amplitude_late": _amplitude_late,
@@ -192,20 +197,11 @@ CASE_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
     "text_small": _text_small,
     "text_not_served": _text_not_served,
 }
-"""Every rule by the id of its row."""
+"""Every rule of the scope case by the id of its row."""
 
 
 def _present_kind(case: Case) -> Kind | None:
     return None if case.present_pair is None else KINDS[case.present_pair.kind]
-
-
-def _has(case: Case, condition: str) -> bool:
-    return condition in case.wearer.conditions
-
-
-def _once(fires: bool) -> Iterator[Values]:
-    if fires:
-        yield {}
 
 
 def _needs_clear_distance(case: Case, option: OptionResult) -> Iterator[Values]:
@@ -348,8 +344,7 @@ def _general_vertigo(case: Case, option: OptionResult) -> Iterator[Values]:
 
 
 def _general_eye_muscles(case: Case, option: OptionResult) -> Iterator[Values]:
-    has_prism = bool(case.wearer.right.prism or case.wearer.left.prism)
-    yield from _once(has_prism and KINDS[option.kind].has_corridor)
+    yield from _once(_has_prism(case) and KINDS[option.kind].has_corridor)
 
 
 def _general_worn_unhappily(case: Case, option: OptionResult) -> Iterator[Values]:
@@ -435,7 +430,7 @@ OPTION_RULES: Mapping[str, Callable[..., Iterator[Values]]] = {
         _steep_gaze,
     )
 }
-"""Every rule by the id of its row, which is its name."""
+"""Every rule of the scope option by the id of its row, which is its name."""
 
 
 Level = Literal["stop", "no_go", "prescriber", "care", "note"]

@@ -143,8 +143,8 @@ def _rules(
     yield "price", left & _worth_more_pairs(plans, near, judgements)
     yield "no_line", left & ~(plans.has_new_line & ~_brings_more(plans, left, near))
     kept = _kept(plans, left, day_h, near, judgements)
-    yield "hours", left & (plans.comfortable_h >= _most(plans.comfortable_h, left) - near - _TIE)
-    yield "sharp", left & (plans.sharp_h >= _most(plans.sharp_h, left) - near - _TIE)
+    yield "hours", _near_most(plans.comfortable_h, left, near)
+    yield "sharp", _near_most(plans.sharp_h, left, near)
     yield "owned_and_liked", np.where(kept.any(axis=1, keepdims=True), kept, left)
     yield "new_pairs", _least(plans.new_pairs, left)
     yield "pairs", _least(plans.pairs, left)
@@ -156,8 +156,8 @@ def _rules(
     step_h = judgements.more_hours_h
     yield "more_hours", left & (plans.comfortable_h > _most(plans.comfortable_h, left) - step_h)
     yield "simpler", _least(plans.complexity, left)
-    first = np.cumsum(left & (plans.comfortable_h >= _most(plans.comfortable_h, left)), axis=1) == 1
-    yield "first", left & first & (plans.comfortable_h >= _most(plans.comfortable_h, left))
+    most = left & (plans.comfortable_h >= _most(plans.comfortable_h, left))
+    yield "first", most & (np.cumsum(most, axis=1) == 1)
 
 
 def _worth_more_pairs(plans: Compared, near: Floats, judgements: Judgements) -> Bools:
@@ -189,7 +189,7 @@ def _kept(
     """
     own = left & plans.is_kept
     best_own_h = _most(plans.comfortable_h, own)
-    own &= plans.comfortable_h >= best_own_h - near - _TIE
+    own = _near_most(plans.comfortable_h, own, near)
     others = left & ~plans.is_kept
     worth_h = np.where(plans.new_pairs > 0, judgements.owned_share_of_day * day_h, near)
     bettered = others & (plans.comfortable_h > best_own_h + worth_h + _TIE)
@@ -202,6 +202,12 @@ def _most(values: Floats | Indices, among: Bools) -> Floats:
     """Return the largest of some plans of each row, (rows, 1); minus infinity of none."""
     most: Floats = np.where(among, values, -np.inf).max(axis=1, keepdims=True, initial=-np.inf)
     return most
+
+
+def _near_most(values: Floats, among: Bools, near: Floats) -> Bools:
+    """Return those of some plans that are near the largest of each row; near is (rows, 1)."""
+    found: Bools = among & (values >= _most(values, among) - near - _TIE)
+    return found
 
 
 def _least(values: Indices, left: Bools) -> Bools:

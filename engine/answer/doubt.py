@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
-    Bools = NDArray[np.bool_]
     Indices = NDArray[np.intp]
 
 _BINS = 8
@@ -57,16 +56,15 @@ class Contest:
 
     @property
     def _best_rival_h(self) -> Floats:
+        """The most of any rival in each draw, (draws,)."""
         best: Floats = self.net_h[:, 1:].max(axis=1, initial=-np.inf)
         return best
 
 
 def contest(
-    plans: Sequence[Plan], first: int, *, may: Bools, day_h: float, judgements: Judgements
+    put_first: Plan, rivals: Sequence[Plan], *, day_h: float, judgements: Judgements
 ) -> Contest:
-    """Hold every plan that competes against the one put first."""
-    put_first = plans[first]
-    rivals = [plan for place, plan in enumerate(plans) if may[place] and place != first]
+    """Hold the plans that compete against the one put first."""
     prices = price_h(
         new_pairs=np.array([plan.new_pairs for plan in rivals], dtype=np.intp),
         than=put_first.new_pairs,

@@ -45,11 +45,11 @@ class HoursHeld:
         comfortable_h: (draws, activities).
         awkward_h, blurred_h: (activities,) expected.
         as_measured_h: (3, activities) comfortable, awkward and blurred if nothing is off.
-        clear_share: (draws, targets) comfortable share of each target.
+        comfortable_share: (draws, targets) of each target.
         measured: what becomes of each target if nothing is off.
     """
 
-    clear_share: Floats
+    comfortable_share: Floats
     comfortable_h: Floats
     awkward_h: Floats
     blurred_h: Floats
@@ -98,23 +98,18 @@ class Desk:
         scene = self.draws.scene(rows, in_thirds=in_thirds)
         return Views(scene, self.judgements, every_grade=True)
 
-    def hours(self, lens: Lens, *, covers_distance: bool) -> HoursHeld:
-        """Return the hours of each activity through one lens."""
-        (found,) = self.hours_of([(lens, covers_distance)])
-        return found
-
     def hours_of(
-        self, lenses: Sequence[tuple[Lens, bool]], *, clear: Sequence[Sequence[Bools]] = ()
+        self, lenses: Sequence[tuple[Lens, bool]], *, comfortable: Sequence[Sequence[Bools]] = ()
     ) -> list[HoursHeld]:
         """Return hours of each activity through some lenses, each with whether it covers distance.
 
-        clear: of each lens its comfortable points in every part of the first cube, (points,) each;
-        none where they are not known.
+        comfortable: for each lens which points are, (points,) in each part of the first cube;
+        empty where no search has told.
         """
         held = [lens for lens, _ in lenses]
-        first = self._shares(held, self.first_cube, clear=clear)
+        first = self._shares(held, self.first_cube, comfortable=comfortable)
         measured = self._shares(held, (self.measured,))
-        rest = _clear(held, self.all_draws[len(self.first_cube) :])
+        rest = _comfortable_shares(held, self.all_draws[len(self.first_cube) :])
         return [
             self._hours(covers_distance, in_cube, others, as_measured)
             for (_, covers_distance), in_cube, others, as_measured in zip(
@@ -126,8 +121,8 @@ class Desk:
         self, covers_distance: bool, first: Shares, rest: Floats, measured: Shares
     ) -> HoursHeld:
         """Add up hours. first: in the first cube. rest: comfortable shares in the other draws."""
-        clear = np.concatenate([first.comfortable, rest]).reshape(-1, len(self.case.targets))
-        comfortable_h = self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
+        share = np.concatenate([first.comfortable, rest]).reshape(-1, len(self.case.targets))
+        comfortable_h = self._in_draws_h(share, covers_distance)
         in_cube = self._graded_h(first, slice(1, self.draws.first_cube.stop), covers_distance)
         lost_h = np.maximum(self.spent_h - comfortable_h.mean(axis=0), 0.0)
         lost_in_cube_h = np.maximum(self.spent_h - in_cube[0], 0.0)
@@ -135,7 +130,7 @@ class Desk:
         np.divide(lost_h, lost_in_cube_h, out=ratio, where=lost_in_cube_h > 0.0)
         awkward_h = np.minimum(in_cube[1] * ratio, lost_h)
         return HoursHeld(
-            clear_share=clear,
+            comfortable_share=share,
             comfortable_h=comfortable_h,
             awkward_h=awkward_h,
             blurred_h=np.minimum(in_cube[2] * ratio, lost_h - awkward_h),
@@ -145,13 +140,13 @@ class Desk:
 
     def comfortable_h(self, lens: Lens, *, covers_distance: bool) -> Floats:
         """Return the comfortable hours of each activity in each draw, (draws, activities)."""
-        clear = self.clear_share(lens)
-        return self._of_activities(clear, slice(1, 1 + len(clear)), covers_distance)
+        (share,) = _comfortable_shares([lens], self.all_draws)
+        return self._in_draws_h(share.reshape(-1, len(self.case.targets)), covers_distance)
 
-    def clear_share(self, lens: Lens) -> Floats:
-        """Return the comfortable share of each target in each draw, (draws, targets)."""
-        (found,) = _clear([lens], self.all_draws)
-        return found.reshape(-1, len(self.case.targets))
+    def _in_draws_h(self, share: Floats, covers_distance: bool) -> Floats:
+        """Return hours of each activity, (draws, activities), from shares, (draws, targets)."""
+        looked_h = self.draws.activity_hours[1:]
+        return activities_h(self.case, share, looked_h=looked_h, covers_distance=covers_distance)
 
     @cached_property
     def too_small_h(self) -> Floats:
@@ -175,6 +170,7 @@ class Desk:
         return np.array([activity.hours for activity in self.case.activities])
 
     def _graded_h(self, found: Shares, rows: slice, covers_distance: bool) -> Floats:
+        """Return mean hours of each activity by grade, (3, activities), from shares in rows."""
         looked_h = self.draws.activity_hours[rows]
         return graded_h(self.case, found, looked_h=looked_h, covers_distance=covers_distance)
 
@@ -183,12 +179,12 @@ class Desk:
         lenses: Sequence[Lens],
         parts: tuple[Views, ...],
         *,
-        clear: Sequence[Sequence[Bools]] = (),
+        comfortable: Sequence[Sequence[Bools]] = (),
     ) -> list[Shares]:
-        """Return shares in parts of the draws; clear: see `hours_of`."""
+        """Return the shares of each lens in parts of the draws; comfortable: see `hours_of`."""
         every = []
         for at, views in enumerate(parts):
-            known = [one[at] if one else None for one in clear] or None
+            known = [one[at] if one else None for one in comfortable] or None
             every.append(shares_of(views, _columns(views, lenses), comfortable=known))
         return [
             Shares(
@@ -199,35 +195,31 @@ class Desk:
             for found in zip(*every, strict=True)
         ]
 
-    def _of_activities(self, by_target: Floats, rows: slice, covers_distance: bool) -> Floats:
-        looked_h = self.draws.activity_hours[rows]
-        return activities_h(
-            self.case, by_target, looked_h=looked_h, covers_distance=covers_distance
-        )
 
-
-def clear_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floats:
+def comfortable_share_of(draws: Draws, index: int, lens: Lens, *, rows: slice) -> Floats:
     """Return the comfortable share of one target alone in some rows of the draws, (rows,)."""
     parts = (
         Views(draws.scene(part, only=index, in_thirds=True), draws.judgements)
         for part in _parts(rows.start, rows.stop)
     )
-    (found,) = _clear([lens], parts)
+    (found,) = _comfortable_shares([lens], parts)
     return found
 
 
-def _clear(lenses: Sequence[Lens], parts: Iterable[Views]) -> list[Floats]:
+def _comfortable_shares(lenses: Sequence[Lens], parts: Iterable[Views]) -> list[Floats]:
     """Return the comfortable share of each target in each row, (rows * targets,) a lens."""
     every = [comfortable_shares_of(views, _columns(views, lenses)) for views in parts]
     return [np.concatenate([np.zeros(0), *(one[at] for one in every)]) for at in range(len(lenses))]
 
 
 def _columns(views: Views, lenses: Sequence[Lens]) -> list[Columns]:
+    """Return what is asked of each lens: its free power, the same for every wearer."""
     count = len(views.scene.wearers.add_d)
     return [Columns(one.kind, one.family, np.full((count, 1), one.free_d)) for one in lenses]
 
 
 def _parts(start: int, stop: int) -> Iterator[slice]:
+    """Yield slices of rows as long as are searched at once."""
     step = _COMPILED_ROWS_AT_ONCE if is_loaded() else _ROWS_AT_ONCE
     for first in range(start, stop, step):
         yield slice(first, min(first + step, stop))

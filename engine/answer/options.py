@@ -107,7 +107,7 @@ class _Chosen:
     """A lens that is to be an option; see `Option` and `OptionResult`.
 
     Attributes:
-        clear: its comfortable points in every part of the first cube, where the search told them.
+        comfortable: which points are, in each part of the first cube; empty where no search told.
     """
 
     name: str
@@ -115,7 +115,7 @@ class _Chosen:
     pair: OwnedPair | None = None
     equivalents: tuple[Design, ...] = ()
     excluded: tuple[str, ...] = ()
-    clear: tuple[Bools, ...] = ()
+    comfortable: tuple[Bools, ...] = ()
 
 
 class Solver:
@@ -173,6 +173,7 @@ class Solver:
             yield [None if one is None else next(made) for one in some]
 
     def _chosen(self) -> Iterator[_Chosen | None]:
+        """Yield the best lens of each kind, None where there is none, then the pairs owned."""
         for kind in self._kinds:
             yield self._best_of(kind)
         for number, pair in enumerate(self.case.owned_pairs):
@@ -196,11 +197,12 @@ class Solver:
             parts = [candidates_of(views, [kind])[0] for views in self.desk.first_cube]
         hours = np.concatenate([part.comfortable_h for part, _ in parts])
         found = replace(parts[0][0], comfortable_h=hours).expected()
-        return found, [clear for _, clear in parts]
+        return found, [comfortable for _, comfortable in parts]
 
     def _best_of(self, kind: Kind) -> _Chosen | None:
+        """Return the best design of a kind by expected hours; None where none can be made."""
         liked = [pair.design for pair in self.case.owned_pairs if pair.liked]
-        found, clear = self._candidates(kind)
+        found, comfortable = self._candidates(kind)
         column = int(best_columns(found, judgements=self.judgements, liked=liked)[0])
         if column < 0:
             return self._not_makable(kind)
@@ -214,7 +216,7 @@ class Solver:
                 for one in equivalents
                 if one != column
             ),
-            clear=tuple(part[:, column] for part in clear),
+            comfortable=tuple(part[:, column] for part in comfortable),
         )
 
     def _not_makable(self, kind: Kind) -> _Chosen | None:
@@ -237,14 +239,15 @@ class Solver:
         return found
 
     def _options(self, chosen: Sequence[_Chosen]) -> list[Option]:
+        """Return lenses as options, their hours searched together."""
+        if not chosen:
+            return []
         covers = [
             one.lens.covers_distance(wearers=self.wearers, judgements=self.judgements)
             for one in chosen
         ]
-        if not chosen:
-            return []
         lenses = [(one.lens, covered) for one, covered in zip(chosen, covers, strict=True)]
-        hours = self.desk.hours_of(lenses, clear=[one.clear for one in chosen])
+        hours = self.desk.hours_of(lenses, comfortable=[one.comfortable for one in chosen])
         return [self._option(*one) for one in zip(chosen, covers, hours, strict=True)]
 
     def _option(self, chosen: _Chosen, covers: bool, hours: HoursHeld) -> Option:
@@ -282,6 +285,7 @@ class Solver:
     def _cautioned(
         self, result: OptionResult, excluded: tuple[str, ...], pair: OwnedPair | None
     ) -> OptionResult:
+        """Return the result with its cautions, and what they and a line unwanted exclude."""
         said = cautions.option_cautions(self.case, result, judgements=self.judgements)
         excluded += tuple(one for one in cautions.excludes([told.id for told in said]))
         if pair is None and KINDS[result.kind] not in accepted_kinds(self.case):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,13 +23,15 @@ from engine.case.scene import taken_add_d
 from engine.lenses.kinds import KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from engine.answer.held import HoursHeld
     from engine.answer.options import Option
     from engine.case.model import Activity, Case
+    from engine.case.results import OptionResult
+    from engine.lenses.kinds import Kind
     from engine.tables import Judgements
 
     Floats = NDArray[np.float64]
@@ -67,12 +69,15 @@ class Plan:
         """The names of its pairs, joined by a plus."""
         return "+".join(option.name for option in self.options)
 
+    @property
+    def kinds(self) -> tuple[Kind, ...]:
+        """The kind of each pair."""
+        return tuple(option.lens.kind for option in self.options)
+
     @cached_property
     def in_draws_h(self) -> Floats:
         """Comfortable hours of the day in each draw, (draws,)."""
-        columns = [
-            self.options[pair].hours.comfortable_h[:, at] for at, pair in enumerate(self.worn)
-        ]
+        columns = [self._of(at).comfortable_h[:, at] for at in range(len(self.worn))]
         total: Floats = np.sum(columns, axis=0)
         return total
 
@@ -127,7 +132,7 @@ class Plan:
     @property
     def if_not_swapped_h(self) -> float | None:
         """Comfortable hours if one of two pairs is worn all day, on average; None of one pair."""
-        if len(self.options) == 1:
+        if not self.is_two:
             return None
         return float(np.mean([option.result.comfortable_h for option in self.options]))
 
@@ -145,6 +150,7 @@ class Plan:
         return tuple(activity for activity, pair in pairs if pair == place)
 
     def _of(self, activity: int) -> HoursHeld:
+        """Return the hours through the pair worn for an activity."""
         return self.options[self.worn[activity]].hours
 
     def result(self) -> PlanResult:
@@ -251,21 +257,21 @@ def competing(case: Case, plans: Sequence[Plan], *, judgements: Judgements) -> B
         return np.zeros(len(plans), dtype=bool)
     may = np.array([_may(case, plan) for plan in plans], dtype=bool)
     if case.wearer.wants_one_pair:
-        may = _unless_nothing_left(may, np.array([plan.is_two for plan in plans], dtype=bool))
-    disliked = np.array(
-        [len(p.options) == 1 and p.options[0].is_disliked for p in plans], dtype=bool
+        may = _unless_nothing_left(may, [plan.is_two for plan in plans])
+    may = _unless_nothing_left(
+        may, [not plan.is_two and plan.options[0].is_disliked for plan in plans]
     )
-    may = _unless_nothing_left(may, disliked)
-    risky = np.array([walks_in_risk(case, plan) for plan in plans], dtype=bool)
-    return _unless_nothing_left(may, risky)
+    return _unless_nothing_left(may, [walks_in_risk(case, plan) for plan in plans])
 
 
-def _unless_nothing_left(may: Bools, drop: Bools) -> Bools:
-    left = may & ~drop
+def _unless_nothing_left(may: Bools, dropped: Sequence[bool]) -> Bools:
+    """Return the plans that may be recommended without those dropped, or all where none is left."""
+    left = may & ~np.array(dropped, dtype=bool)
     return left if left.any() else may
 
 
 def _may(case: Case, plan: Plan) -> bool:
+    """Tell whether a plan serves something, and every need, through lenses not shut out."""
     if plan.comfortable_h + plan.awkward_h + plan.blurred_h <= 0.0:
         return False
     needs = sum(bool(activity.needs) for activity in case.activities)
@@ -274,7 +280,7 @@ def _may(case: Case, plan: Plan) -> bool:
     for option in plan.options:
         told = [caution.id for caution in option.result.cautions]
         met = {*cautions.excludes(told)} - {*cautions.excludes(told, with_another_pair=True)}
-        if {*option.result.excluded_by} - (met if len(plan.options) > 1 else set()):
+        if {*option.result.excluded_by} - (met if plan.is_two else set()):
             return False
     return True
 
@@ -289,33 +295,31 @@ def walks_in_risk(case: Case, plan: Plan) -> bool:
 
 def compared(case: Case, plans: Sequence[Plan], *, may: Bools, judgements: Judgements) -> Compared:
     """Put plans side by side, for `choice.choose`: one row."""
-    worn_kinds = {pair.kind for pair in case.owned_pairs}
     happy = {pair.kind for pair in case.owned_pairs if pair.liked}
-    wears_line = any(KINDS[kind].is_lined for kind in worn_kinds)
-
-    def lines(plan: Plan) -> bool:
-        return not wears_line and any(option.lens.kind.is_lined for option in plan.options)
-
+    wears_line = any(KINDS[pair.kind].is_lined for pair in case.owned_pairs)
     step_h = judgements.forgotten_swap_step_h
+
+    def row(value: Callable[[Plan], float | None]) -> Any:
+        return np.array([[value(plan) for plan in plans]])
+
+    def has_line(plan: Plan) -> bool:
+        return any(kind.is_lined for kind in plan.kinds)
+
     return Compared(
         may=may[None],
-        comfortable_h=np.array([[plan.comfortable_h for plan in plans]]),
-        sharp_h=np.array([[plan.comfortable_h + plan.awkward_h for plan in plans]]),
-        low_h=np.array([[plan.range_h[0] for plan in plans]]),
-        new_pairs=np.array([[plan.new_pairs for plan in plans]]),
-        pairs=np.array([[len(plan.options) for plan in plans]]),
-        is_kept=np.array([[plan.is_kept for plan in plans]]),
-        needs_served=np.array([[plan.needs_served for plan in plans]]),
-        has_new_line=np.array([[lines(plan) for plan in plans]]),
-        is_worn_happily=np.array(
-            [[any(one.lens.kind.id in happy for one in plan.options) for plan in plans]]
-        ),
-        own_cautions=np.array([[len(_own_cautions(plan)) for plan in plans]]),
-        cost=np.array([[np.nan if plan.cost is None else plan.cost for plan in plans]]),
-        shows=np.array([[_shows(plan, step_h) for plan in plans]]),
-        complexity=np.array(
-            [[max(one.lens.kind.complexity for one in plan.options) for plan in plans]]
-        ),
+        comfortable_h=row(lambda plan: plan.comfortable_h),
+        sharp_h=row(lambda plan: plan.comfortable_h + plan.awkward_h),
+        low_h=row(lambda plan: plan.range_h[0]),
+        new_pairs=row(lambda plan: plan.new_pairs),
+        pairs=row(lambda plan: len(plan.options)),
+        is_kept=row(lambda plan: plan.is_kept),
+        needs_served=row(lambda plan: plan.needs_served),
+        has_new_line=row(lambda plan: has_line(plan) and not wears_line),
+        is_worn_happily=row(lambda plan: any(kind.id in happy for kind in plan.kinds)),
+        own_cautions=row(lambda plan: len(_own_cautions(plan))),
+        cost=row(lambda plan: np.nan if plan.cost is None else plan.cost),
+        shows=row(lambda plan: _shows(plan, step_h)),
+        complexity=row(lambda plan: max(kind.complexity for kind in plan.kinds)),
     )
 
 
@@ -329,6 +333,7 @@ def _shows(plan: Plan, step_h: float) -> float:
 
 
 def _own_cautions(plan: Plan) -> set[str]:
+    """Return the cautions of its pairs that come from the wearer's own condition."""
     return {
         caution.id
         for option in plan.options
@@ -346,10 +351,10 @@ def far_steps(far_cm: Floats | float) -> Floats:
     return np.asarray(reached.sum(axis=-1), dtype=np.float64)
 
 
-def option_name(option: str, kind: str) -> str:
-    """Return what an optician calls an option."""
-    name = KINDS[kind].name()
-    return f"{_OWNED_NAMES[option]} ({name})" if option in _OWNED_NAMES else name
+def option_name(option: OptionResult) -> str:
+    """Return what an optician calls an option, such as "present pair (office lens)"."""
+    name, owned = KINDS[option.kind].name(), _OWNED_NAMES.get(option.option)
+    return name if owned is None else f"{owned} ({name})"
 
 
 def told(identity: str, **values: object) -> Told:

@@ -11,6 +11,7 @@ from engine.answer.recommend import MOST_NAMED
 from engine.case.results import AsGood, MeasureNext, MoreHours
 from engine.case.targets import hours_on, is_text, least_text_mm, text_height_mm
 from engine.lenses.kinds import KINDS
+from engine.units import CM_PER_M
 from engine.wording import capital, chin, hours, number, tenth, unit_after
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ _TIE = 1e-9
 _PERCENT = 100
 SAID_BY_HOURS = ("", "hours", "first")
 """Rules that the sentence of the hours has told already."""
-_CENTIMETRES_IN_A_METRE = 100.0
 
 
 def reasons_for(answered: Answered) -> tuple[Told, ...]:
@@ -174,7 +174,7 @@ def at_hand_is_enough(
     if best is not None and best.result.comfortable_h >= enough_share * case.day_h - _TIE:
         yield told(
             "at_hand_is_enough",
-            option=plan_option_name(best.result),
+            option=option_name(best.result),
             comfortable_h=hours(best.result.comfortable_h),
             day_h=hours(case.day_h),
         )
@@ -190,24 +190,22 @@ def _because(rule: str, first: Plan) -> str:
     far_cm = first.options[0].result.sees_to_cm
     if far_cm is None:
         return told("because_shows_far").text
-    return told("because_shows_room", far_m=tenth(far_cm / _CENTIMETRES_IN_A_METRE)).text
+    return told("because_shows_room", far_m=tenth(far_cm / CM_PER_M)).text
 
 
-def reasons_against(
-    case: Case, options: Sequence[OptionResult], plan: Plan | None
-) -> tuple[Told, ...]:
-    """Return why not the others a wearer asks about."""
-    chosen = {option.name for option in plan.options} if plan is not None else set()
+def reasons_against(case: Case, options: Sequence[OptionResult], plan: Plan) -> tuple[Told, ...]:
+    """Return why not the others a wearer asks about; plan: the one put first."""
+    chosen = {option.name for option in plan.options}
     reached = _reached([option for option in options if option.option in chosen])
     needy = any(activity.needs for activity in case.activities)
     found: list[Told] = []
     for option in options:
         if not _is_asked_about(option) or option.option in chosen:
             continue
-        name = plan_option_name(option)
+        name = option_name(option)
         if needy and not option.covers_distance:
             found.append(told("against_distance", option=name))
-        elif plan is not None:
+        else:
             found += _against_posture(name, option, reached)
         found.append(
             told(
@@ -228,14 +226,9 @@ def _is_asked_about(option: OptionResult) -> bool:
     return option.option == PRESENT or kind.is_progressive or kind.is_screen_pair
 
 
-def plan_option_name(option: OptionResult) -> str:
-    """Return what the optician calls an option."""
-    return option_name(option.option, option.kind)
-
-
 def plan_name(plan: Plan) -> str:
     """Return what the optician calls a plan."""
-    return " + ".join(plan_option_name(option.result) for option in plan.options)
+    return " + ".join(option_name(option.result) for option in plan.options)
 
 
 def _posture(case: Case, plan: Plan) -> Iterator[Told]:
@@ -255,7 +248,7 @@ def _posture(case: Case, plan: Plan) -> Iterator[Told]:
         is_free = chin(row.chin_up_deg) == chin(row.free_chin_up_deg)
         yield told(
             "keeps_free_posture" if is_free else "moves_posture",
-            option=plan_option_name(plan.options[place].result),
+            option=option_name(plan.options[place].result),
             target=target.target,
             chin=chin(row.chin_up_deg),
             free=chin(row.free_chin_up_deg),

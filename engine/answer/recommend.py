@@ -68,14 +68,10 @@ class Answered:
 
     @cached_property
     def contest(self) -> Contest:
-        """The plan put first against the others in every draw."""
-        return doubt.contest(
-            self.plans,
-            int(self.chosen.plan[0]),
-            may=self.may,
-            day_h=self.case.day_h,
-            judgements=self.judgements,
-        )
+        """The plan put first, where there is one, against the others in every draw."""
+        first = self.plans[int(self.chosen.plan[0])]
+        rivals = [plan for plan in self.competing if plan is not first]
+        return doubt.contest(first, rivals, day_h=self.case.day_h, judgements=self.judgements)
 
     @cached_property
     def near_h(self) -> float:
@@ -133,7 +129,8 @@ class Answered:
         return (*([] if first is None else [first]), *by_hours)
 
     def _is_shown(self, plan: Plan) -> bool:
-        if len(plan.options) == 1 or plan in self.as_good[:MOST_NAMED]:
+        """Tell whether a plan behind the first is worth a row; see `in_order`."""
+        if not plan.is_two or plan in self.as_good[:MOST_NAMED]:
             return True
         if self.plan is None or not self.may[self.plans.index(plan)]:
             return False

@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING
 
 from engine import tables
+from engine.case.prescription_doubts import NO_SOURCE
 from engine.kernel.draws import height_field
 from engine.tables import Judgements
 from engine.wording import minus, say, unit_after
@@ -30,7 +31,6 @@ STRENGTH_WORDS = {
     "judgement": "Judged by the authors",
 }
 _OURS = "judgement of the authors"
-_NO_SOURCE = "common practice, no source"
 _UNITS = {"deg", "d", "cm", "mm", "h", "pd", "arcmin", "years", "days", "share"}
 
 
@@ -169,14 +169,11 @@ def _assumed(case: Case) -> dict[str, set[str]]:
 
 def _cautions(result: Result) -> Iterator[str]:
     """Name the cautions of the case, and those of the pairs of the plan put first."""
-    plan = next((one for one in result.plans if one.plan == result.recommendation.plan), None)
-    chosen = () if plan is None else tuple(pair.option for pair in plan.pairs)
-    for told_of in result.cautions:
-        yield told_of.id
-    for option in result.options:
-        if option.option in chosen:
-            yield from (told_of.id for told_of in option.cautions)
+    yield from (caution.id for caution in result.cautions)
+    for option in result.chosen_options:
+        yield from (caution.id for caution in option.cautions)
 
 
 def _is_nobody(source: Source) -> bool:
-    return source.source.startswith((_OURS, _NO_SOURCE))
+    """Tell whether it is no paper, standard or rule: those come last in a strength."""
+    return source.source.startswith((_OURS, NO_SOURCE))

@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from engine import tables
-from engine.case.prescription import EyePrescription, Prescription, wrong
+from engine.case.prescription import EyePrescription, Prescription, smaller_add_d, wrong
 from engine.errors import InputRefusedError, Limits
 from engine.optics.accommodation import Calibration, calibrate
 
@@ -70,8 +70,6 @@ Bother = Literal["screen_blurred", "near_blurred", "far_blurred", "chin_up", "ne
                  "headache", "glare"]  # fmt: skip
 PowerFall = Literal["slow", "quick"]
 """How the power of an office lens falls upwards; see `surfaces.OFFICE` for over how many mm."""
-
-
 BOTHER_WORDS: dict[Bother, str] = {
     "screen_blurred": "the screen is blurred",
     "near_blurred": "papers or the phone are blurred",
@@ -83,11 +81,8 @@ BOTHER_WORDS: dict[Bother, str] = {
     "glare": "glare or reflections",
 }
 """What a wearer may say bothers them, in their words; it is told on, and no hours hang on it."""
-
 OLD_POWER_FALLS: dict[str, PowerFall] = {"desk": "slow", "room": "quick"}
 """What earlier files call it, under the name shape."""
-
-
 DEFAULT_FITTING_HEIGHT_MM = 20.0
 MM_PER_M = 1000.0
 LARGEST_SUM_ERROR = 0.01
@@ -171,8 +166,7 @@ class Wearer(Part):
     @property
     def add_d(self) -> float | None:
         """The add the one computed eye has: the smaller of the two; None when neither has one."""
-        adds = [eye.add_d for eye in (self.right, self.left) if eye.add_d is not None]
-        return min(adds, default=None)
+        return smaller_add_d(self.right, self.left)
 
     @property
     def vertical_power_d(self) -> float:
@@ -341,6 +335,7 @@ def with_owned_pairs(case: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _is_same_pair(one: Any, other: Any) -> bool:
+    """Tell whether two pairs of a file, not yet checked, are the same lenses."""
     try:
         pairs = [OwnedPair.model_validate(each) for each in (one, other)]
     except ValidationError:
@@ -349,6 +344,7 @@ def _is_same_pair(one: Any, other: Any) -> bool:
 
 
 def _said_of_liking(pair: Any) -> dict[str, bool]:
+    """Return liked as a pair of a file has it; nothing where it is silent."""
     liked = OwnedPair.model_validate(pair).liked
     return {} if liked is None else {"liked": liked}
 

@@ -30,8 +30,6 @@ BASES = {
 _PLACES = {"D": 2, "deg": 0, "years": 0}
 """Places of a value that was worked out; a typed one has few anyway."""
 MOST_DIGITS = 4
-
-
 SIDEWAYS = ".offset_cm"
 """A doubt about it has the angle to the side as its value, whatever was typed."""
 

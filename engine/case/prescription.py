@@ -32,6 +32,7 @@ ADD_RULE = f"{ADD_LIMITS.words}, or 0 where none is needed"
 
 
 def _whole(value: Any) -> Any:
+    """Return a whole number for 180.0, which JSON may hold."""
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
@@ -248,5 +249,6 @@ def format_eye(eye: EyePrescription, *, form: CylinderForm = "minus") -> str:
 
 
 def _written(power_d: float) -> str:
+    """Return a power with its sign and two decimals, an odd eighth cut."""
     is_eighth = (power_d * 8).is_integer()
     return signed_power(trunc(power_d * 100) / 100 if is_eighth else round(power_d, 2))

@@ -123,6 +123,7 @@ def _add_against_age(
 
 
 def _between_eyes(both: Prescription, judgements: Judgements) -> Iterator[Flag]:
+    """Yield spheres of unlike sign and like size, unlike cylinder forms, unequal powers."""
     right, left = both.right, both.left
     smaller_d = min(abs(right.sphere_d), abs(left.sphere_d))
     sizes_d = abs(abs(right.sphere_d) - abs(left.sphere_d))
@@ -163,4 +164,5 @@ def eyes_swapped(both: Prescription, *, earlier: Prescription, judgements: Judge
 
 
 def _distance_d(one: EyePrescription, other: EyePrescription) -> float:
+    """Return how far two eyes are from each other as power vectors."""
     return hypot(*_vector_difference(one, other))

@@ -410,7 +410,8 @@ def parse_eye(text: str, *, field: str = "prescription") -> EyePrescription:
     >>> parse_eye("PL/-0.75x90").cylinder_d
     -0.75
     """
-    tokens = _without_near_power(tokens_of(text, field=field), field)
+    tokens = tokens_of(text, field=field)
+    _refuse_near_power(tokens, field)
     for token in tokens:
         if token.kind in EYE_NAMES:
             refuse(field, token.text, "the prescription of one eye, without naming the eye")
@@ -430,7 +431,8 @@ def parse_prescription(text: str, *, field: str = "prescription") -> Prescriptio
     >>> parse_prescription("R -2.25 DS L -2.00 DS add +1.75").right.add_d
     1.75
     """
-    tokens = _without_near_power(tokens_of(text, field=field), field)
+    tokens = tokens_of(text, field=field)
+    _refuse_near_power(tokens, field)
     tokens, shared = _without_shared_add(tokens)
     parts = _by_eye(tokens, field)
     drafts = {side: EyeReader(part, f"{field}.{side}").read() for side, part in parts.items()}
@@ -448,13 +450,12 @@ def parse_prescription(text: str, *, field: str = "prescription") -> Prescriptio
     )
 
 
-def _without_near_power(tokens: list[Token], field: str) -> list[Token]:
+def _refuse_near_power(tokens: list[Token], field: str) -> None:
     """Refuse a near power in full; "near add" and "add near" are adds."""
     kinds = ["start", *(token.kind for token in tokens), "end"]
     for place, token in enumerate(tokens, start=1):
         if token.kind == "near" and "add" not in (kinds[place - 1], kinds[place + 1]):
             refuse(field, token.text, _NEAR_RULE)
-    return tokens
 
 
 def _without_shared_add(tokens: list[Token]) -> tuple[list[Token], dict[str, Token]]:
@@ -500,7 +501,7 @@ def _by_eye(tokens: list[Token], field: str) -> dict[str, list[Token]]:
 
 
 def _without_dash(tokens: list[Token], field: str) -> list[Token]:
-    """Tell a dash after the name of an eye from the minus of its sphere."""
+    """Leave out a dash after the name of an eye; refuse what may be the minus of its sphere."""
     if not tokens:
         return tokens
     first, rest = tokens[0], tokens[1:]
@@ -515,6 +516,7 @@ def _without_dash(tokens: list[Token], field: str) -> list[Token]:
 
 
 def _share_last_add(drafts: dict[str, Draft], field: str) -> None:
+    """Give the add after the second eye to both; refuse one that only the first eye has."""
     first, last = drafts  # in the order written
     if "add_d" not in drafts[first].values and drafts[last].ends_in_add:
         drafts[first].values["add_d"] = drafts[last].values["add_d"]

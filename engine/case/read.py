@@ -156,6 +156,7 @@ def _parts(case: Case, applies_to: str) -> Iterator[tuple[str, BaseModel]]:
 
 
 def _is_left_out(part: BaseModel, name: str) -> bool:
+    """Tell whether a field of a part was not given, nor what may stand in its place."""
     if (
         name not in type(part).model_fields
         or getattr(part, _INSTEAD.get(name, ""), None) is not None
@@ -219,6 +220,7 @@ def refusals(error: ValidationError, *, model: type[BaseModel] = Case) -> list[I
 
 
 def _refusal(found: Any, model: type[BaseModel]) -> InputRefusedError:
+    """Return one finding of pydantic as a refusal, by the path a file has."""
     path, value, context = found["loc"], found["input"], found.get("ctx", {})
     limits = None
     if found["type"] in _BEYOND:
@@ -259,6 +261,7 @@ _ALLOWED = {
 
 
 def _allowed(found: Any, model: type[BaseModel]) -> str:
+    """Return in words what is allowed where pydantic found something wrong."""
     context, kind = found.get("ctx", {}), found["type"]
     if kind in _ALLOWED:
         return _ALLOWED[kind]
@@ -395,6 +398,7 @@ def _range_words(row: Mapping[str, str]) -> str:
 
 
 def _values_of(case: Case, row: Mapping[str, str]) -> Iterator[tuple[str, float]]:
+    """Yield the values of a case that a row of usual_ranges.csv is about, with their paths."""
     part, field = row["applies_to"], row["field"]
     if field == "centration_difference_mm":
         right, left = case.wearer.pd_right_mm, case.wearer.pd_left_mm
@@ -416,6 +420,7 @@ def _values_of(case: Case, row: Mapping[str, str]) -> Iterator[tuple[str, float]
 
 
 def _numbers(path: str, part: Any, field: str) -> Iterator[tuple[str, float]]:
+    """Yield the value of a field where there is one; an angle to the side is worked out."""
     if field == "azimuth_deg":
         field, value = "offset_cm", math.degrees(math.asin(part.offset_cm / part.distance_cm))
     else:

@@ -118,7 +118,7 @@ class OptionTarget(_Answer):
 
     @property
     def centre(self) -> RowResult:
-        """Return its middle row."""
+        """Its middle row."""
         return next(row for row in self.rows if row.row == "centre")
 
 
@@ -289,7 +289,7 @@ class Recommendation(_Answer):
 
     @property
     def move_first(self) -> MoveResult | None:
-        """Return the free change at the desk that comes before any lens."""
+        """The free change at the desk that comes before any lens."""
         return next((move for move in self.moves if move.put_first), None)
 
 
@@ -322,10 +322,7 @@ class Result(_Answer):
         Raises
             KeyError: there is none.
         """
-        for option in self.options:
-            if option.option == name:
-                return option
-        raise KeyError(name)
+        return {one.option: one for one in self.options}[name]
 
     def plan(self, name: str) -> PlanResult:
         """Return the plan of that name.
@@ -333,16 +330,20 @@ class Result(_Answer):
         Raises
             KeyError: there is none.
         """
-        for plan in self.plans:
-            if plan.plan == name:
-                return plan
-        raise KeyError(name)
+        return {one.plan: one for one in self.plans}[name]
 
     @property
     def chosen(self) -> PlanResult | None:
         """The plan put first; None where none is."""
         name = self.recommendation.plan
         return None if name is None else self.plan(name)
+
+    @property
+    def chosen_options(self) -> tuple[OptionResult, ...]:
+        """The options that are pairs of the plan put first, in the order of all options."""
+        pairs = () if self.chosen is None else self.chosen.pairs
+        names = {pair.option for pair in pairs}
+        return tuple(one for one in self.options if one.option in names)
 
     def to_json(self) -> str:
         """Write one JSON object, hours to two places, other floats to three; always the same."""
@@ -357,10 +358,12 @@ class Result(_Answer):
 
 
 def _given(design: dict[str, Any]) -> dict[str, Any]:
+    """Return the numbers of a design that are stated."""
     return {name: value for name, value in design.items() if value is not None}
 
 
 def _rounded(value: Any, key: str = "") -> Any:
+    """Round every float in a document; hours coarser, by their key."""
     if isinstance(value, float):
         return round(value, HOURS_PLACES if key.endswith("_h") else PLACES) + 0.0
     if isinstance(value, dict):

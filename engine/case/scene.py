@@ -25,7 +25,7 @@ from engine.optics import accommodation, workstation
 from engine.optics.accommodation import Calibration, blur_limit_d
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -122,27 +122,32 @@ class Wearers:
 
     def spread(self, which: Indices) -> Wearers:
         """Return wearers at these positions as columns, (positions, 1), taken when asked for."""
-        return cast("Wearers", _Spread(self, which))
+        return when_asked(self, lambda values: values[which][:, None])
 
     def as_columns(self) -> Wearers:
         """Return the same values as columns, (wearers, 1), to stand against postures."""
         return Wearers(**{name: values[:, None] for name, values in vars(self).items()})
 
 
-class _Spread:
-    """Stands for `Wearers` whose values are columns: most of them are never asked for."""
+def when_asked(wearers: Wearers, change: Callable[[Any], Any]) -> Wearers:
+    """Return wearers with each value changed when it is asked for; most of them never are."""
+    return cast("Wearers", _WhenAsked(wearers, change))
 
-    def __init__(self, wearers: Wearers, which: Indices) -> None:
-        self._wearers, self._which = wearers, which
+
+class _WhenAsked:
+    """Stands for `Wearers`; see `when_asked`."""
+
+    def __init__(self, wearers: Wearers, change: Callable[[Any], Any]) -> None:
+        self._wearers, self._change = wearers, change
 
     def __getattr__(self, name: str) -> Floats:
-        found: Floats = getattr(self._wearers, name)[self._which][:, None]
+        found: Floats = self._change(getattr(self._wearers, name))
         setattr(self, name, found)
         return found
 
-    def take(self, which: Indices) -> _Spread:
-        """Return those at these positions among the positions held; see `Wearers.take`."""
-        return _Spread(self._wearers, self._which[which])
+    def take(self, which: Indices) -> _WhenAsked:
+        """Return those at these positions; see `Wearers.take`."""
+        return _WhenAsked(cast("Wearers", self), lambda values: values[which])
 
 
 @dataclass(frozen=True)
@@ -288,6 +293,7 @@ def calibration_of(case: Case) -> Calibration | None:
 
 
 def _tolerance_of(case: Case) -> float:
+    """Return the factor on the usual blur limit; 1 where no range was taped."""
     fitted = calibration_of(case)
     return 1.0 if fitted is None else fitted.tolerance_d
 

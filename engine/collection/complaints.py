@@ -20,6 +20,7 @@ from engine.errors import InputRefusedError
 from engine.lenses.kinds import KINDS
 from engine.order.lens import strongest_meridian_d
 from engine.tables import Judgements
+from engine.units import CM_PER_M
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from engine.case.model import Case, Target
     from engine.case.results import OptionResult, OptionTarget
 
-CM_PER_M = 100.0
 
 _URGENT = "urgent_eye"
 _PLACE = {True: 0, None: 1, False: 2}

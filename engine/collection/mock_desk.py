@@ -13,13 +13,13 @@ from engine.case.scene import stop_mm_of, wearers_of
 from engine.case.targets import centre_above_eye_cm, detail_arcmin
 from engine.optics.accommodation import blur_limit_d
 from engine.tables import Judgements
+from engine.units import CM_PER_M
 from engine.wording import say
 
 if TYPE_CHECKING:
     from engine.case.model import Case, Target
     from engine.case.results import OptionResult
 
-CM_PER_M = 100.0
 STRAIGHT_AHEAD = "straight ahead"
 _ROUNDING = 1e-9
 

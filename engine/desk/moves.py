@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from engine.answer.held import clear_share_of
+from engine.answer.held import comfortable_share_of
 from engine.case.model import STEEPEST
 from engine.case.results import Change
 from engine.case.scene import Placed, Scene, Wearers, scene_of_targets
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from engine.answer.held import Desk
     from engine.answer.options import Option
     from engine.answer.plans import Plan
     from engine.case.model import Activity, Case, Target
@@ -39,7 +38,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-MAP_HEIGHTS, MAP_DISTANCES = 46, 25
+MAP_HEIGHTS_CM, MAP_DISTANCES_CM = np.linspace(-60.0, 30.0, 46), np.linspace(40.0, 100.0, 25)
+"""Of the map: around all places that may be suggested."""
 _ROUNDING = 1e-9
 _CHUNK_POINTS = 600
 """Points side by side: their arrays then stay in the second cache of a core."""
@@ -57,12 +57,20 @@ class DeskMap:
 
     Attributes:
         heights_cm: (heights,) of the centre against the eyes. distances_cm: (distances,).
-        share: (heights, distances).
+        tilt_deg: top away, at every place.
+        share: (heights, distances); 0 where it cannot stand.
     """
 
     heights_cm: Floats
     distances_cm: Floats
+    tilt_deg: float
     share: Floats
+
+    def places_at(self, where: Bools) -> list[Place]:
+        """Return the places of some cells, row by row; where: (heights, distances)."""
+        row, column = np.nonzero(where)
+        heights, distances = self.heights_cm[row].tolist(), self.distances_cm[column].tolist()
+        return [Place(*one, self.tilt_deg) for one in zip(heights, distances, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -80,6 +88,18 @@ class Move:
     change: Change
     before_h: float
     after_h: float
+
+
+class _Drawn(NamedTuple):
+    """A place tried, the draws of the desk with the screen there, and what a plan gains by it.
+
+    Attributes:
+        gain_h: (draws,) of the first cube.
+    """
+
+    place: Place
+    there: Draws
+    gain_h: Floats
 
 
 def change_between(now: Place, then: Place) -> Change:
@@ -206,45 +226,23 @@ def expected_shares(
     return found
 
 
-def desk_map(wearers: Wearers, target: Target, *, lens: Lens, judgements: Judgements) -> DeskMap:
-    """Return the map of 46 heights by 25 distances around the allowed places, with one lens held.
-
-    Heights go from 60 cm below the eyes to 30 cm above them, distances from 40 to 100 cm.
-    """
-    heights = np.linspace(-60.0, 30.0, MAP_HEIGHTS)
-    distances = np.linspace(40.0, 100.0, MAP_DISTANCES)
-    tilt = tilt_of(target) or 0.0
-    reachable = [
-        (i, j)
-        for i, height in enumerate(heights)
-        for j, distance in enumerate(distances)
-        if abs(height) < STEEPEST * distance
-    ]
-    places = [Place(float(heights[i]), float(distances[j]), tilt) for i, j in reachable]
-    shares = expected_shares(wearers, target, places, lens=lens, judgements=judgements)
-    grid = np.zeros((len(heights), len(distances)))
-    for (i, j), share in zip(reachable, shares, strict=True):
-        grid[i, j] = share
-    return DeskMap(heights, distances, grid)
-
-
-def held_h(
-    lenses: Sequence[tuple[Lens, bool]],
-    worn: Sequence[int],
-    desk: Desk,
-) -> Floats:
-    """Return the comfortable hours through held lenses in each draw at a desk, (draws,).
-
-    lenses: each with whether it covers distance. worn: for each activity, which of them.
-    """
-    total: Floats = np.zeros(1)
-    for place, (lens, covers_distance) in enumerate(lenses):
-        wears = np.array(worn) == place
-        if not wears.any():
-            continue
-        hours = desk.comfortable_h(lens, covers_distance=covers_distance)
-        total = total + hours[:, wears].sum(axis=1)
-    return total
+def desk_map(
+    wearers: Wearers,
+    target: Target,
+    *,
+    lens: Lens,
+    judgements: Judgements,
+    heights_cm: Floats = MAP_HEIGHTS_CM,
+    distances_cm: Floats = MAP_DISTANCES_CM,
+) -> DeskMap:
+    """Return the map of a screen at its tilt, with one lens held."""
+    share = np.zeros((len(heights_cm), len(distances_cm)))
+    found = DeskMap(heights_cm, distances_cm, tilt_of(target) or 0.0, share)
+    stands = np.abs(heights_cm[:, None]) < STEEPEST * distances_cm
+    share[stands] = expected_shares(
+        wearers, target, found.places_at(stands), lens=lens, judgements=judgements
+    )
+    return found
 
 
 def best_move(plan: Plan, draws: Draws) -> Move | None:
@@ -284,22 +282,22 @@ def move_of(plan: Plan, draws: Draws, index: int) -> Move | None:
     for at in _apart(tried, shares[1:], now, judgements):
         desk = moved(case, index, tried[at])
         there = Draws(desk, judgements=judgements, like=draws, stands=True)
-        found.append((tried[at], there, _gain_h(plan, there, index, slice(1, cube_end))))
-    most_h = max(float(gain_h.mean()) for _, _, gain_h in found)
+        found.append(_Drawn(tried[at], there, _gain_h(plan, there, index, slice(1, cube_end))))
+    most_h = max(float(one.gain_h.mean()) for one in found)
     as_good_h = max(most_h - judgements.desk_gain_share * spent_h, min(most_h, worth_h))
-    place, there, first_h = min(
-        (one for one in found if one[2].mean() >= as_good_h),
-        key=lambda one: float(_change_cm([one[0]], now)[0]),
+    best = min(
+        (one for one in found if one.gain_h.mean() >= as_good_h),
+        key=lambda one: float(_change_cm([one.place], now)[0]),
     )
-    rest_h = _gain_h(plan, there, index, slice(cube_end, len(draws)))
-    gain_h = float(np.concatenate([first_h, rest_h]).mean())
+    rest_h = _gain_h(plan, best.there, index, slice(cube_end, len(draws)))
+    gain_h = float(np.concatenate([best.gain_h, rest_h]).mean())
     if gain_h < worth_h - _ROUNDING:
         return None
     return Move(
         index=index,
-        place=place,
-        there=there,
-        change=change_between(now, place),
+        place=best.place,
+        there=best.there,
+        change=change_between(now, best.place),
         before_h=plan.comfortable_h,
         after_h=plan.comfortable_h + gain_h,
     )
@@ -332,7 +330,7 @@ def _lost_h(plan: Plan, draws: Draws, index: int) -> Floats:
     """
     lost: Floats = np.zeros(len(draws) - 1)
     for option, spent_h in _pairs_for(plan, draws, index, slice(1, None)):
-        lost += spent_h * (1.0 - option.hours.clear_share[:, index])
+        lost += spent_h * (1.0 - option.hours.comfortable_share[:, index])
     return lost
 
 
@@ -343,8 +341,8 @@ def _gain_h(plan: Plan, there: Draws, index: int, drawn: slice) -> Floats:
     """
     gain: Floats = np.zeros(drawn.stop - drawn.start)
     for option, spent_h in _pairs_for(plan, there, index, drawn):
-        after = clear_share_of(there, index, option.lens, rows=drawn)
-        before = option.hours.clear_share[drawn.start - 1 : drawn.stop - 1, index]
+        after = comfortable_share_of(there, index, option.lens, rows=drawn)
+        before = option.hours.comfortable_share[drawn.start - 1 : drawn.stop - 1, index]
         gain += spent_h * (after - before)
     return gain
 
@@ -381,6 +379,7 @@ def looked_through(plan: Plan, target: str) -> Option | None:
 
 
 def _may_wear(option: Option, activity: Activity) -> bool:
+    """Tell whether a pair may be worn for an activity: clear distance where it needs it."""
     return option.result.covers_distance or not activity.needs
 
 

@@ -186,6 +186,7 @@ def standing(target: Target, places: Sequence[Place], *, stop_mm: float) -> Bool
 
 
 def _by_size(steps: Iterable[float]) -> list[float]:
+    """Return steps with the smallest first, of like ones the one down or nearer."""
     return sorted((float(step) for step in steps), key=lambda step: (abs(step), step))
 
 
@@ -200,6 +201,7 @@ def seat_raised(case: Case, *, by_cm: float, judgements: Judgements) -> Case:
 
 
 def _from_higher_eyes(target: Target, by_cm: float, stop_mm: float) -> Target:
+    """Return a target as eyes see it that sit higher; far ones stay."""
     if target.kind == "far":
         return target
     stop_cm = stop_mm / MM_PER_CM

@@ -11,26 +11,25 @@ import numpy as np
 from engine.answer.options import Solver, accepted_kinds, lens_of_option, pair_of_option
 from engine.answer.plans import Plan
 from engine.answer.recommend import answered
-from engine.case.model import STEEPEST
-from engine.case.targets import tilt_deg as tilt_of
 from engine.desk.moves import (
     DeskMap,
     Move,
     change_between,
     desk_map,
     expected_shares,
-    held_h,
     looked_through,
     move_of,
 )
 from engine.desk.places import Place, obstacles, place_of
 from engine.desk.region import Region, region
+from engine.desk.sight import held_h
 from engine.kernel.draws import Draws
 
 if TYPE_CHECKING:
     from engine.answer.options import Option
     from engine.case.model import Case, Target
     from engine.case.results import Change, OptionResult, Result
+    from engine.desk.sight import Worn
     from engine.tables import Judgements
 
 FIGURE_HEIGHTS_CM = tuple(float(height) for height in range(0, -51, -5))
@@ -106,21 +105,22 @@ def held_plan(solver: Solver, result: Result, name: str) -> Plan:
     Raises:
         KeyError: no option of that name.
     """
-    told, worn = _worn(solver.case, result, name)
-    return Plan(solver.case, tuple(_held(solver, one) for one in told), worn)
+    pairs = _worn(solver.case, result, name)
+    pair_of = {one: at for at, (_, activities) in enumerate(pairs) for one in activities}
+    worn = tuple(pair_of[one.name] for one in solver.case.activities)
+    return Plan(solver.case, tuple(_held(solver, told) for told, _ in pairs), worn)
 
 
-def _worn(case: Case, result: Result, name: str) -> tuple[list[OptionResult], tuple[int, ...]]:
-    """Return the pairs of a plan or of an option, and which is worn for each activity."""
-    told = [result.option(one) for one in name.split("+")]
-    plans = [plan for plan in result.plans if plan.plan == name]
-    if len(told) == 1 or not plans:
-        return told[:1], (0,) * len(case.activities)
-    pair_of = {part: at for at, pair in enumerate(plans[0].pairs) for part in pair.activities}
-    return told, tuple(pair_of[one.name] for one in case.activities)
+def _worn(case: Case, result: Result, name: str) -> list[Worn]:
+    """Return the pairs of a plan, or one option for all activities."""
+    for plan in result.plans:
+        if plan.plan == name:
+            return [(result.option(pair.option), pair.activities) for pair in plan.pairs]
+    return [(result.option(name), tuple(activity.name for activity in case.activities))]
 
 
 def _held(solver: Solver, told: OptionResult) -> Option:
+    """Return an option of an answer made again with its lens."""
     lens = lens_of_option(told, solver.case, judgements=solver.judgements)
     return solver.option(told.option, lens, pair=pair_of_option(told, solver.case))
 
@@ -159,12 +159,8 @@ def _blocked(
     places: DeskMap, now: Place, target: Target, stop_mm: float, judgements: Judgements
 ) -> Blocked | None:
     """Return the nearest place of the map that is comfortable but not allowed."""
-    enough = np.argwhere(places.share >= judgements.desk_enough_share - _ROUNDING)
-    reached = [
-        Place(float(places.heights_cm[row]), float(places.distances_cm[column]), now.tilt_deg)
-        for row, column in enough
-    ]
-    nearest = sorted(reached, key=lambda one: _way_cm(now, one))
+    enough = places.places_at(places.share >= judgements.desk_enough_share - _ROUNDING)
+    nearest = sorted(enough, key=lambda one: _way_cm(now, one))
     limits = obstacles(target, nearest, stop_mm=stop_mm, judgements=judgements)
     for place, limit in zip(nearest, limits, strict=True):
         if limit is not None:
@@ -173,28 +169,28 @@ def _blocked(
 
 
 def _way_cm(now: Place, then: Place) -> float:
+    """Return how far two places are from each other, tilt left out."""
     return hypot(
         then.centre_above_eye_cm - now.centre_above_eye_cm, then.distance_cm - now.distance_cm
     )
 
 
 def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figure, ...], ...]:
+    """Return the map in figures, (heights, distances); see `Sight`."""
     judged, wearers = solver.judgements, solver.wearers
-    places = [
-        Place(height, distance, tilt_of(target) or 0.0)
-        for height in FIGURE_HEIGHTS_CM
-        for distance in FIGURE_DISTANCES_CM
-    ]
-    reached = [one for one in places if abs(one.centre_above_eye_cm) < STEEPEST * one.distance_cm]
-    shares = expected_shares(wearers, target, reached, lens=option.lens, judgements=judged)
-    at, stop_mm = dict(zip(reached, shares, strict=True)), float(wearers.stop_mm[0])
-    limits = obstacles(target, places, stop_mm=stop_mm, judgements=judged)
-    cells = [
-        Figure(float(at.get(one, 0.0)), limit is None)
-        for one, limit in zip(places, limits, strict=True)
-    ]
-    wide = len(FIGURE_DISTANCES_CM)
-    return tuple(tuple(cells[start : start + wide]) for start in range(0, len(cells), wide))
+    found = desk_map(
+        wearers,
+        target,
+        lens=option.lens,
+        judgements=judged,
+        heights_cm=np.array(FIGURE_HEIGHTS_CM),
+        distances_cm=np.array(FIGURE_DISTANCES_CM),
+    )
+    places = found.places_at(np.ones(found.share.shape, dtype=bool))
+    limits = iter(obstacles(target, places, stop_mm=float(wearers.stop_mm[0]), judgements=judged))
+    return tuple(
+        tuple(Figure(share, next(limits) is None) for share in row) for row in found.share.tolist()
+    )
 
 
 def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Judgements) -> Way:
@@ -202,15 +198,11 @@ def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Jud
 
     changed: the same case with its desk changed.
     """
-    told, worn = _worn(case, result, name)
-    lenses = [
-        (lens_of_option(one, changed, judgements=judgements), one.covers_distance) for one in told
-    ]
     draws = Draws(case, judgements=judgements)
     there = Solver(changed, judgements, like=draws, kinds=accepted_kinds(case))
     best = answered(changed, there.options(), judgements=judgements).plan
     return Way(
-        held_h=float(held_h(lenses, worn, there.desk).mean()),
+        held_h=held_h(_worn(case, result, name), there),
         best=() if best is None else tuple(option.result for option in best.options),
         best_h=0.0 if best is None else best.comfortable_h,
     )

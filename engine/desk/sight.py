@@ -13,7 +13,6 @@ from engine.case.model import Target
 from engine.case.read import refusals
 from engine.case.scene import scene_of, stop_mm_of
 from engine.case.targets import centre_above_eye_cm, size_cm
-from engine.desk.moves import held_h
 from engine.kernel.details import Closeup
 from engine.kernel.draws import Draws, height_field
 from engine.kernel.posture import View, any_posture
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from engine.case.results import OptionResult, OptionTarget
 
 Worn = tuple["OptionResult", tuple[str, ...]]
-"""A lens and the activities it is worn for."""
+"""A lens and the names of the activities it is worn for."""
 
 
 @dataclass(frozen=True)
@@ -101,17 +100,18 @@ class LensPoint:
     clear: bool
 
 
-def from_above(case: Case, *, judgements: Judgements | None = None) -> tuple[FromAbove, ...]:
+def from_above(case: Case) -> tuple[FromAbove, ...]:
     """Return where each target stands, in the order of the case.
 
     Raises
         InputRefusedError: a target that cannot stand where it was measured.
     """
-    stop_mm = stop_mm_of(case, judgements=judgements or Judgements.standard())
+    stop_mm = stop_mm_of(case, judgements=Judgements.standard())
     return tuple(_place(target, stop_mm) for target in case.targets)
 
 
 def _place(target: Target, stop_mm: float) -> FromAbove:
+    """Return where one target stands, seen from above."""
     width_cm = size_cm(target)[0]
     # The centres of two cells of twice the width are the edges.
     forward, right, _ = face_points_mm(
@@ -124,18 +124,9 @@ def _place(target: Target, stop_mm: float) -> FromAbove:
         offset_cm=target.offset_cm,
         n=2,
     )
-    ahead, aside = (
-        np.ravel(forward[..., 0, :]) / MM_PER_CM,
-        np.ravel(right[..., 0, :]) / MM_PER_CM,
-    )
-    return FromAbove(
-        forward_cm=float(ahead.mean()),
-        right_cm=float(aside.mean()),
-        edges=(
-            (float(ahead[0]), float(aside[0])),
-            (float(ahead[1]), float(aside[1])),
-        ),
-    )
+    ahead, aside = (np.ravel(one[..., 0, :]) / MM_PER_CM for one in (forward, right))
+    left_edge, right_edge = zip(ahead.tolist(), aside.tolist(), strict=True)
+    return FromAbove(float(ahead.mean()), float(aside.mean()), edges=(left_edge, right_edge))
 
 
 def turn_to(place: FromAbove, through: OptionTarget) -> Turn | None:
@@ -148,29 +139,26 @@ def turn_to(place: FromAbove, through: OptionTarget) -> Turn | None:
     return Turn(float(np.copysign(head_deg, place.aside_deg)) + 0.0, eyes_deg)
 
 
-def lens_points(
-    option: OptionResult, case: Case, *, judgements: Judgements | None = None
-) -> tuple[LensPoint, ...]:
+def lens_points(option: OptionResult, case: Case) -> tuple[LensPoint, ...]:
     """Return where each row of each target is looked through; none without a lens.
 
     Raises
         InputRefusedError: a target that cannot stand where it was measured.
     """
-    judged = judgements or Judgements.standard()
     if not KINDS[option.kind].is_lens:
         return ()
+    judged = Judgements.standard()
     names = tuple(target.target for target in option.targets)
     closeup = Closeup(scene_of([case], judgements=judged), names, judged)
     found = []
-    for index, target in enumerate(option.targets):
+    for target, points in zip(option.targets, closeup.rows, strict=True):
         rows = {str(row.row): row for row in target.rows}
-        for name, point in closeup.rows[index]:
-            chin_up_deg = rows[name].chin_up_deg
-            clear = chin_up_deg is not None
-            side_mm, drop_mm = _looked_through(
-                closeup, point, rows[name].free_chin_up_deg if chin_up_deg is None else chin_up_deg
-            )
-            found.append(LensPoint(target.target, name, side_mm, drop_mm, clear))
+        for name, point in points:
+            row = rows[name]
+            is_clear = row.chin_up_deg is not None
+            chin_up_deg = row.free_chin_up_deg if row.chin_up_deg is None else row.chin_up_deg
+            side_mm, drop_mm = _looked_through(closeup, point, chin_up_deg)
+            found.append(LensPoint(target.target, name, side_mm, drop_mm, is_clear))
     return tuple(found)
 
 
@@ -220,30 +208,37 @@ def held(
     through: OptionResult,
     like: Case,
     beside: OptionResult | None = None,
-    judgements: Judgements | None = None,
 ) -> Held:
     """Return hours of the day through held pairs at another desk, and one of them there.
 
-    pairs: each activity belongs to one of them. like: the case as it stands, whose luck is kept.
+    pairs: see `held_h`. like: the case as it stands, whose luck is kept.
     beside: another lens to be compared with it.
 
     Raises
         InputRefusedError: something cannot stand there.
     """
-    judged = judgements or Judgements.standard()
+    judged = Judgements.standard()
     solver = Solver(there, judged, like=Draws(like, judgements=judged))
-    lenses = [
-        (lens_of_option(option, there, judgements=judged), option.covers_distance)
-        for option, _ in pairs
-    ]
-    pair_of = {name: at for at, (_, activities) in enumerate(pairs) for name in activities}
-    worn = [pair_of[activity.name] for activity in there.activities]
-    total_h = float(held_h(lenses, worn, solver.desk).mean())
     return Held(
-        total_h,
+        held_h(pairs, solver),
         _through(through, there, solver),
         None if beside is None else _through(beside, there, solver),
     )
+
+
+def held_h(pairs: Sequence[Worn], there: Solver) -> float:
+    """Return the expected comfortable hours of the day through pairs held at another desk.
+
+    pairs: each activity belongs to one of them.
+    """
+    in_draws_h = np.zeros(1)
+    for option, activities in pairs:
+        wears = [one.name in activities for one in there.case.activities]
+        if any(wears):
+            lens = lens_of_option(option, there.case, judgements=there.judgements)
+            hours = there.desk.comfortable_h(lens, covers_distance=option.covers_distance)
+            in_draws_h = in_draws_h + hours[:, wears].sum(axis=1)
+    return float(in_draws_h.mean())
 
 
 def _through(option: OptionResult, there: Case, solver: Solver) -> OptionResult:

@@ -251,13 +251,3 @@ def _room_d(weighted_d: Floats, limit_square: Floats) -> Floats:
     left = np.subtract(limit_square, weighted_d, out=weighted_d)
     with np.errstate(invalid="ignore"):
         return np.sqrt(left, out=left)
-
-
-def runs(works: Bools, samples: int) -> Bools:
-    """Find runs of so many postures that all work, by doubling: (points, postures - ...)."""
-    width = 1
-    while width < samples:
-        step = min(width, samples - width)
-        works = works[:, :-step] & works[:, step:]
-        width += step
-    return works

@@ -10,7 +10,6 @@ from __future__ import annotations
 import itertools
 from concurrent.futures import ThreadPoolExecutor
 from copy import copy
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from importlib.util import find_spec
 from threading import Lock
@@ -74,7 +73,9 @@ class _Loaded:
     """The module of the compiled search, once it is loaded; asked for once in a process.
 
     Attributes:
-        helpers: threads that take shares of a search, where there are any.
+        lock: held while it is loaded. is_tried: loading was tried, with or without success.
+        helpers: threads that take shares of a search, where there are any. shares: how many
+            threads search, this one among them.
     """
 
     def __init__(self) -> None:
@@ -127,7 +128,7 @@ def load() -> bool:
             except (ImportError, RuntimeError, OSError):
                 return False
             _loaded.module = module
-    return _loaded.module is not None
+    return is_loaded()
 
 
 def _nothing() -> tuple[Any, ...]:
@@ -179,6 +180,7 @@ class Seen:
         return found
 
     def _of_points(self) -> Floats:
+        """Return what holds of a point in any posture, (points, 8): columns of `jitted`."""
         scene = self._scene
         lowest, highest = gaze_limits(
             self._band,
@@ -222,6 +224,7 @@ class Seen:
         return found
 
     def _of_wearers(self) -> Floats:
+        """Return what holds of each wearer, (wearers, 19): columns of `jitted`."""
         wearers = self._scene.wearers
         tilt = np.radians(wearers.tilt_deg)
         bend = wearers.stop_mm / 1e3 * (wearers.vertical_power_d if self._through_lens else 0.0)
@@ -251,6 +254,7 @@ class Seen:
 
     @cached_property
     def _limits(self) -> Floats:
+        """What is asked of the band, (3,): see `jitted`."""
         band, difference = self._band, self._scene.wearers.vertical_difference_d
         return np.array(
             [
@@ -266,17 +270,8 @@ class Seen:
         Raises
             TypeError: a family is not known here; see `knows`.
         """
-        numbers = [numbers_of(one.family) for one in asked]
         kinds = list(dict.fromkeys(one.kind for one in asked))
-        rows = [
-            (
-                one.sort,
-                -1.0 if one.surface is None else float(one.surface),
-                kinds.index(columns.kind),
-                *one.rest,
-            )
-            for one, columns in zip(numbers, asked, strict=True)
-        ]
+        rows = [(kinds.index(one.kind), *numbers_of(one.family)) for one in asked]
         counts = [one.powers.shape[1] * len(one.ratios) for one in asked]
         powers = [one.powers for one in asked for _ in one.ratios]
         ratios = [
@@ -286,8 +281,8 @@ class Seen:
             for _ in range(one.powers.shape[1])
         ]
         known = [one.known for one in asked if one.known is not None]
-        places = np.cumsum([one.known is not None for one in asked]) - 1
-        known_at = [-1 if one.known is None else places[at] for at, one in enumerate(asked)]
+        place = itertools.count()
+        known_at = [-1 if one.known is None else next(place) for one in asked]
         made = self._scene.wearers.made
         tables = _tables(
             bool(np.any(made)), tuple(one.coefficients.tobytes() for one in _surfaces())
@@ -321,6 +316,7 @@ class Seen:
         return np.split(found, np.cumsum(counts)[:-1], axis=1)
 
     def _reference(self, kind: Kind) -> Floats:
+        """Return the prism reference of a kind, mm below the fitting point, (wearers,)."""
         wearers = self._scene.wearers
         place = {"stop_mm": wearers.stop_mm, "tilt_deg": wearers.tilt_deg}
         return kind.prism_reference_drop_mm(**place) + 0.0 * wearers.stop_mm
@@ -364,19 +360,6 @@ def _tables(made: bool, coefficients: tuple[bytes, ...]) -> Floats:  # noqa: ARG
     return tables
 
 
-@dataclass(frozen=True)
-class Numbers:
-    """A family in numbers, see `jitted`.
-
-    Attributes:
-        surface: its place among all. rest: the columns from ADD_STATED on.
-    """
-
-    sort: float
-    surface: int | None
-    rest: tuple[float, ...]
-
-
 def knows(family: Family) -> bool:
     """Tell whether the compiled search can take a family."""
     own = family.family if type(family) is lenses.OwnPrescription else family
@@ -393,8 +376,8 @@ _KNOWN = (
 )
 
 
-def numbers_of(family: Family) -> Numbers:
-    """Return a family as the compiled search takes it.
+def numbers_of(family: Family) -> tuple[float, ...]:
+    """Return a family as the compiled search takes it: the columns of `jitted` from SORT on.
 
     Raises
         TypeError: it does not know the family; see `knows`.
@@ -403,13 +386,13 @@ def numbers_of(family: Family) -> Numbers:
     if isinstance(family, lenses.OwnPrescription):
         found, more_d, cylinder_d = family.family, family.more_d, family.cylinder_d
     made = jitted()
-    sort, surface = made.UNIFORM, None  # type: int, int | None
+    sort, table = made.UNIFORM, -1
     stated, lost, line, margin, bare = np.nan, 0.0, 0.0, 0.0, 0.0
     if isinstance(found, lenses.General):
-        sort, surface = made.ON_SURFACE, _ORDER.index(found.corridor_mm)
+        sort, table = made.ON_SURFACE, _ORDER.index(found.corridor_mm)
         stated = _stated(found.stated_add_d)
     elif isinstance(found, lenses.Office):
-        sort, surface = made.ON_SURFACE, _ORDER.index(found.power_fall)
+        sort, table = made.ON_SURFACE, _ORDER.index(found.power_fall)
         stated, lost = found.degression_d, 1.0
     elif isinstance(found, lenses.Bifocal | lenses.Trifocal):
         sort = made.TWO_POWERS if isinstance(found, lenses.Bifocal) else made.THREE_POWERS
@@ -418,8 +401,9 @@ def numbers_of(family: Family) -> Numbers:
         bare = 1.0
     elif not isinstance(found, lenses.SingleVision):
         raise TypeError(f"the compiled search does not know {type(found).__name__}")
-    return Numbers(sort, surface, (stated, lost, more_d, cylinder_d, line, margin, bare))
+    return sort, table, stated, lost, more_d, cylinder_d, line, margin, bare
 
 
 def _stated(add_d: float | None) -> float:
+    """Return an add as a number; nan is the add of each wearer."""
     return np.nan if add_d is None else add_d

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from engine.case.results import ClearRange, OptionTarget, RowResult, Scales
-from engine.kernel.clearness import runs
 from engine.kernel.posture import (
     View,
     any_posture,
@@ -68,6 +67,16 @@ def window_middles(works: Bools, *, chin_up_deg: Floats, free_deg: Floats, sampl
     return np.where(possible.any(axis=1), np.argmin(away, axis=1), -1)
 
 
+def runs(works: Bools, samples: int) -> Bools:
+    """Tell at which posture so many in a row that work begin, (points, postures - samples + 1)."""
+    width = 1
+    while width < samples:
+        step = min(width, samples - width)
+        works = works[:, :-step] & works[:, step:]
+        width += step
+    return works
+
+
 class Closeup:
     """The scene of one case at every scanned chin-up; made once, used for every design."""
 
@@ -89,14 +98,16 @@ class Closeup:
         return self._view("free", self.free_chin_up_deg[:, None], through_lens)
 
     def _view(self, name: str, chin_up_deg: Floats, through_lens: bool) -> View:
-        if (name, through_lens) not in self._views:
-            self._views[name, through_lens] = View(
+        """Return a view at some chin-ups, made once."""
+        key = name, through_lens
+        if key not in self._views:
+            self._views[key] = View(
                 self.scene,
                 chin_up_deg=chin_up_deg,
                 band=any_posture(self.judgements),
                 through_lens=through_lens,
             )
-        return self._views[name, through_lens]
+        return self._views[key]
 
     def targets(self, lens: Lens, shares: Shares) -> tuple[OptionTarget, ...]:
         """Return the targets through one design, with the shares the search found."""
@@ -151,13 +162,10 @@ class _Through:
         self.limit_d = self.scene.limit_d[self.scene.point_target][:, None]
 
     @cached_property
-    def blur_d(self) -> Floats:
-        """Blur at every posture with the eyes focusing as well as they can, (points, postures)."""
-        return self._blur_d(self.field, self.wearers, self.demand_d)
-
-    @cached_property
     def clear(self) -> Bools:
-        clear: Bools = self.usable & (self.blur_d <= self.limit_d + _ROUNDING)
+        """Where points are clear with the eyes focusing at their best, (points, postures)."""
+        blur_d = self._blur_d(self.field, self.wearers, self.demand_d)
+        clear: Bools = self.usable & (blur_d <= self.limit_d + _ROUNDING)
         return clear
 
     @cached_property
@@ -176,20 +184,17 @@ class _Through:
         """Return blur at points: what the lens has there, and who looks at them (as columns)."""
         return blur_of(
             field,
-            free_d=np.full_like(demand_d, self.lens.free_d),
+            free_d=self.lens.free_d,
             demand_d=demand_d,
             accommodation_d=np.zeros_like(demand_d) if at_rest else wearers.usable_d,
             weight=wearers.astigmatism_weight,
         )
 
     @cached_property
-    def power_d(self) -> Floats:
-        free_d = np.full_like(self.demand_d, self.lens.free_d)
-        return np.broadcast_to(self.field.power_d(free_d), self.usable.shape)
-
-    @cached_property
-    def _astigmatism_d(self) -> Floats:
-        return np.broadcast_to(self.field.astigmatism_d, self.usable.shape)
+    def _power_and_astigmatism_d(self) -> tuple[Floats, Floats]:
+        """What the lens adds and its astigmatism, (points, postures) each."""
+        shape, power_d = self.usable.shape, self.field.power_d(self.lens.free_d)
+        return np.broadcast_to(power_d, shape), np.broadcast_to(self.field.astigmatism_d, shape)
 
     @cached_property
     def blur_at_free_d(self) -> Floats:
@@ -223,6 +228,7 @@ class _Through:
         return {point: at for point, at in found if at >= 0}
 
     def target(self, index: int, *, name: str, shares: Shares) -> OptionTarget:
+        """Return one target; shares: of all of them, in each grade."""
         rows, centre = self.closeup.rows[index], self.closeup.centres[index]
         at = self._clear_at.get(centre)
         points = self.scene.point_target == index
@@ -244,6 +250,7 @@ class _Through:
         )
 
     def _row(self, name: str, point: int) -> RowResult:
+        """Return one printed row of a target: its posture, and where it is on the lens."""
         at, relaxed = self._clear_at.get(point), self._relaxed_at.get(point)
         chin_up_deg, blur_d = self.view.chin_up_deg[0], self.blur_at_free_d[point]
         y_mm = self.view.points.y_mm
@@ -283,21 +290,24 @@ class _Through:
         }
 
     def _width_cm(self, point: int, eye_deg: float) -> float:
+        """Return how wide the clear part is at a point, to both sides of the eye together."""
         level = np.hypot(self.scene.forward_mm[point], self.scene.right_mm[point])
         return float(2.0 * level / MM_PER_CM * np.tan(np.radians(eye_deg)))
 
     def _head_turn_deg(self, points: Bools, eye_deg: float) -> float:
+        """Return the least turn of the head that lets the eye reach the edges of a target."""
         sideways = np.arctan2(self.scene.right_mm[points], self.scene.forward_mm[points])
         return max(float(np.degrees(np.abs(sideways).max())) - eye_deg, 0.0)
 
     def _clear_range(self, point: int, at: int) -> ClearRange:
+        """Return the clear distances through the lens where a point is seen in a posture."""
         target = self.scene.point_target[point]
-        astigmatism = self._astigmatism_d[point, at]
-        weighted = astigmatism * self.wearers.astigmatism_weight[point, 0]
+        power_d, astigmatism_d = (one[point, at] for one in self._power_and_astigmatism_d)
+        weighted = astigmatism_d * self.wearers.astigmatism_weight[point, 0]
         room = np.sqrt(max(float(self.limit_d[point, 0]) ** 2 - weighted**2, 0.0))
         chart_d = self.wearers.chart_d[point, 0] if self.scene.is_far[target] else 0.0
         near, far = clear_range_cm(
-            added_power_d=self.power_d[point, at] + chart_d,
+            added_power_d=power_d + chart_d,
             usable_d=self.wearers.usable_d[point, 0],
             tolerance_d=room,
         )
@@ -308,9 +318,7 @@ class _Through:
         return self.view.imbalance_pd(self.lens.kind)
 
     def _imbalance_pd(self, point: int, at: int) -> float | None:
-        if not self.lens.kind.is_lens:
-            return None
-        return float(self._imbalance[point, at])
+        return float(self._imbalance[point, at]) if self.lens.kind.is_lens else None
 
     def _scales(self, at: int | None) -> Scales:
         if at is None:

@@ -65,7 +65,9 @@ _OF_WEARER = (
     "eye_share", "astigmatism",
 )  # fmt: skip
 _OF_TARGET = ("distance", "height", "tilt", "text")
-_OF_LOOK_FROM = len(_OF_WEARER) + 12 * len(_OF_TARGET)
+_MOST = 12
+"""Targets of a case, and activities, at most."""
+_OF_LOOK_FROM = len(_OF_WEARER) + _MOST * len(_OF_TARGET)
 _LEAST_TEXT = 0.3
 
 
@@ -157,8 +159,8 @@ class Input:
 class Draws:
     """A case as it may really be: row 0 as measured, then the draws.
 
-    Signs: eye_height_cm raises the eyes; lean_cm takes the eyes away; lens_down_mm lowers the lens;
-    head_zero_deg, usable_d, profile_mm and rotation_centre_mm are added; blur is a factor.
+    Signs: eye_height_cm raises the eyes, lean_cm takes them away from what is looked at,
+    lens_down_mm lowers the lens; blur is a factor on the blur limit.
     """
 
     def __init__(
@@ -201,12 +203,15 @@ class Draws:
         return _even(self.seed, self.cubes, dimension)
 
     def _normal(self, dimension: int) -> Floats:
+        """Return the same luck as normal numbers, (draws,)."""
         return _normal(self.seed, self.cubes, dimension)
 
     def _of_wearer(self, name: str) -> int:
+        """Return the dimension of the hypercube that an error of the wearer is drawn by."""
         return _OF_WEARER.index(name)
 
     def _of_target(self, index: int, name: str) -> int:
+        """Return the dimension of an error of one target, the same in whatever order they stand."""
         rank = self._target_rank[index]
         return len(_OF_WEARER) + rank * len(_OF_TARGET) + _OF_TARGET.index(name)
 
@@ -249,7 +254,6 @@ class Draws:
         usual = STANDARD_TEST_DISTANCE_CM if given is None else given
         is_assumed = given is None or self.case.is_assumed("/wearer/near_test_distance_cm")
         spread = assumed_spread("near_test_distance_cm", "wearer") if is_assumed else 0.0
-        spread = spread if self.spreads.usable else 0.0
         return np.maximum(usual + self._normal_error("near_test", spread), 20.0)
 
     @cached_property
@@ -359,7 +363,7 @@ class Draws:
         hours = np.zeros((len(self), len(case.activities), len(case.targets)))
         for place, activity in enumerate(case.activities):
             for name, spent in look_hours(activity).items():
-                rank = 12 * self._activity_rank[place] + self._target_rank[names[name]]
+                rank = _MOST * self._activity_rank[place] + self._target_rank[names[name]]
                 even = self._evenly(_OF_LOOK_FROM + rank)
                 factor = 1.0 + _after_measured(spread * (2.0 * even - 1.0))
                 hours[:, place, names[name]] = spent * factor
@@ -435,7 +439,7 @@ class Draws:
         )
 
     def inputs(self) -> Iterator[Input]:
-        """Return what can be measured: all but the lens that will be made and the eye itself."""
+        """Yield what can be measured: all but the lens that will be made and the eye itself."""
         case = self.case
         for index, target in enumerate(case.targets):
             field = height_field(target)
@@ -475,6 +479,7 @@ class Draws:
         yield self._input("wearer.turns", "", self.own_limits["eyes_first"])
 
     def _input(self, field: str, unit: str, values: Floats) -> Input:
+        """Return an input by its path with dots; values: (rows,), row 0 left out."""
         path = "/" + field.replace(".", "/")
         never_given = {"wearer.near_test_distance_cm", "wearer.turns"}
         missing = field in never_given and getattr(self.case.wearer, field.split(".")[1]) is None
@@ -623,6 +628,7 @@ def _target_keys(case: Case) -> list[str]:
 
 
 def _activity_keys(case: Case) -> list[str]:
+    """Say what each activity is, without its name."""
     return [
         json.dumps([one.hours, sorted(one.needs), sorted(look_hours(one).values())])
         for one in case.activities

@@ -2,7 +2,7 @@
 
 Importing this module needs numba, the extra `fast`; `engine.kernel.compiled` asks for it and does
 without where it is missing. The functions below are those of `posture`, `families`, `surfaces` and
-`search` in the same order of operations, one number at a time: nothing is written to memory but
+`clearness` in the same order of operations, one number at a time: nothing is written to memory but
 what a posture of one point came to. Postures are tried from the far end of a window, so that one
 that fails rules out every window it is in.
 
@@ -33,7 +33,7 @@ FORWARD, RIGHT, UP, DEMAND, LIMIT, GAZE_LOW, GAZE_HIGH, REACH = range(8)
 """Columns of the wearers."""
 THROUGH_LENS, IS_OWN, ANY_DIFFERENCE = range(3)
 """Limits of the band, and what is asked of it."""
-SORT, TABLE, KIND, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
+KIND, SORT, TABLE, ADD_STATED, LOST, MORE, OWN_CYLINDER, LINE, MARGIN, BARE = range(10)
 """Columns of the families."""
 HELD_FROM, RADIUS, TABLE_STEP, SEGMENT_HALF_WIDTH, TRIFOCAL_BAND, TRIFOCAL_SHARE = range(6)
 """Numbers all lenses have in common."""
@@ -272,7 +272,7 @@ def clear_points(
                 if at <= good_to:
                     is_clear = True
                     break
-                if state[at] == 2 * point:  # out of every column's windows: at an end it moves it
+                if state[at] == 2 * point:  # no column can use it: at either end it moves the end
                     if start == first:
                         first = at + 1
                     if at + 1 + samples > end:

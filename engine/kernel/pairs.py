@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from copy import copy
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from engine.case.scene import when_asked
 from engine.kernel.posture import most_imbalance_pd
 from engine.lenses.families import Points
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from engine.case.scene import Wearers
-    from engine.kernel.posture import Spread, View
+    from engine.kernel.posture import View
     from engine.lenses.kinds import Kind
     from engine.lenses.surfaces import Surface, TablePlace
 
@@ -132,7 +133,7 @@ class Pairs:
         """
         self.point, self.rows = point, rows
         self._view, self._posture, self._of_points = view, posture, wearers
-        self.wearers = cast("Wearers", _OfPairs(wearers, self.spread))
+        self.wearers = when_asked(wearers, self.spread)
         self.points = _LatePoints(self._points)
         self._part_of = part_of
         self._balanced: dict[str, Bools] = {}
@@ -180,7 +181,7 @@ class Pairs:
         """Return the same of wearers who differ in add and in what they focus, in nothing else."""
         found = copy(self)
         found._of_points = wearers.spread(self._view.scene.point_wearer)
-        found.wearers = cast("Wearers", _OfPairs(found._of_points, found.spread))
+        found.wearers = when_asked(found._of_points, found.spread)
         return found
 
     def spread(self, values: NDArray[Any]) -> NDArray[Any]:
@@ -198,6 +199,7 @@ class Pairs:
         return self._balanced[kind.id]
 
     def _points(self) -> Points:
+        """Work out the lens points: some of those of the pairs it is part of, where known."""
         if self._part_of is not None and self._part_of[0].points.are_known:
             whole, which = self._part_of
             return whole.points.at(which)
@@ -242,18 +244,6 @@ class _LatePoints(Points):
 
     def at(self, points: Indices) -> Points:
         return self._made_points.at(points)
-
-
-class _OfPairs:
-    """Stands for `Wearers` spread over pairs: most of the values are never asked for."""
-
-    def __init__(self, of_points: Wearers, spread: Spread) -> None:
-        self._of_points, self._spread = of_points, spread
-
-    def __getattr__(self, name: str) -> Floats:
-        found: Floats = self._spread(getattr(self._of_points, name))
-        setattr(self, name, found)
-        return found
 
 
 def _postures(may: Bools) -> tuple[Indices, Indices]:

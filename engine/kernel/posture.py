@@ -299,7 +299,7 @@ class View:
         """On the lens, (points, postures)."""
         low, high = self._frame_limits
         in_frame: Bools = (self.tangent >= low) & (self.tangent <= high)
-        return in_frame & self.beside(self.points.x_mm, lambda values: values)
+        return in_frame & self.beside(self.points.x_mm, _as_they_are)
 
     @cached_property
     def within(self) -> Bools:
@@ -338,7 +338,7 @@ class View:
     @cached_property
     def points(self) -> Points:
         """The lens points, for Family.field."""
-        return self.points_at(self.tangent, self._gaze.sideways, lambda values: values)
+        return self.points_at(self.tangent, self._gaze.sideways, _as_they_are)
 
     def points_at(self, tangent: Floats, sideways: Floats, spread: Spread) -> Points:
         """Return the lens points of some of the gaze.
@@ -426,6 +426,7 @@ class View:
         return inside
 
     def _chin_up_in_range(self) -> Bools:
+        """Tell which chin-ups the band allows, (points or 1, postures)."""
         least, most = self.band.chin_up_deg
         chin = self.chin_up_deg
         in_range: Bools = (chin >= least - _ROUNDING) & (chin <= most + _ROUNDING)
@@ -467,7 +468,7 @@ class View:
 
     def imbalance_pd(self, kind: Kind) -> Floats:
         """Return the vertical imbalance at the lens points, (points, postures)."""
-        return self.imbalance_at(self.points, kind, lambda values: values)
+        return self.imbalance_at(self.points, kind, _as_they_are)
 
     def imbalance_at(self, points: Points, kind: Kind, spread: Spread) -> Floats:
         """Return the vertical imbalance at some of the lens points; spread: see `points_at`."""
@@ -477,6 +478,11 @@ class View:
             power_difference_d=spread(wearers.vertical_difference_d),
             height_from_reference_mm=points.y_mm + spread(reference),
         )
+
+
+def _as_they_are(values: NDArray[Any]) -> NDArray[Any]:
+    """Return what holds for each point as it stands beside all postures; see `View.points_at`."""
+    return values
 
 
 def window_samples(judgements: Judgements) -> int:
@@ -491,11 +497,16 @@ def own_window_samples(wearers: Wearers, *, judgements: Judgements) -> Indices:
 
 
 def blur_of(
-    field: Field, *, free_d: Floats, demand_d: Floats, accommodation_d: Floats, weight: Floats
+    field: Field,
+    *,
+    free_d: Floats | float,
+    demand_d: Floats,
+    accommodation_d: Floats,
+    weight: Floats,
 ) -> Floats:
-    """Return the blur at every posture with a free power; all (points, 1) against the field.
+    """Return the blur at every posture with a free power, (points, postures).
 
-    weight: see `Wearers.astigmatism_weight`.
+    All else is (points, 1) against the field. weight: see `Wearers.astigmatism_weight`.
     """
     power = field.power_d(free_d)
     defocus = defocus_d(demand_d=demand_d, usable_d=accommodation_d, added_power_d=power)

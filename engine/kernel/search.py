@@ -112,6 +112,7 @@ class Views:
     _seen: dict[tuple[str, bool], Seen] = field(default_factory=dict)
 
     def _band(self, grade: str) -> Band:
+        """Return the limits of a grade, narrowed where the chin-up is known to be."""
         band = (comfortable if grade == "comfortable" else awkward)(self.judgements)
         if grade == "comfortable" and self.chin_up_within_deg is not None:
             band = replace(band, chin_up_deg=self.chin_up_within_deg)
@@ -119,43 +120,44 @@ class Views:
 
     def of(self, grade: str, kind: Kind) -> View:
         """Return the view of a grade through lenses, or bare for no glasses."""
-        if (grade, kind.is_lens) not in self._made:
+        key = grade, kind.is_lens
+        if key not in self._made:
             if self.every_grade and self._gaze is None:
                 self._gaze = gaze_for_all(self.scene, judgements=self.judgements)
-            self._made[grade, kind.is_lens] = view_for_windows(
+            self._made[key] = view_for_windows(
                 self.scene,
                 band=self._band(grade),
                 through_lens=kind.is_lens,
                 judgements=self.judgements,
                 gaze=self._gaze,
             )
-        return self._made[grade, kind.is_lens]
+        return self._made[key]
 
     def windows(self, grade: str, kind: Kind) -> Windows:
-        """Return its postures that any window takes: points of others are clear through none."""
-        if (grade, kind.is_lens) not in self._windows:
+        """Return the pairs of the view that any window can take, for the plain search."""
+        key = grade, kind.is_lens
+        if key not in self._windows:
             if self.like is not None:
-                found = self.like.windows(grade, kind).of_others(self.scene)
+                self._windows[key] = self.like.windows(grade, kind).of_others(self.scene)
             else:
                 samples = own_window_samples(self.scene.wearers, judgements=self.judgements)
-                found = Windows(self.of(grade, kind), samples=samples)
-            self._windows[grade, kind.is_lens] = found
-        return self._windows[grade, kind.is_lens]
+                self._windows[key] = Windows(self.of(grade, kind), samples=samples)
+        return self._windows[key]
 
     def seen(self, grade: str, kind: Kind) -> Seen:
-        """Return the same as the compiled search takes it."""
-        if (grade, kind.is_lens) not in self._seen:
+        """Return the scene as the compiled search takes it."""
+        key = grade, kind.is_lens
+        if key not in self._seen:
             if self.like is not None:
-                found = self.like.seen(grade, kind).of_others(self.scene)
+                self._seen[key] = self.like.seen(grade, kind).of_others(self.scene)
             else:
-                found = Seen(
+                self._seen[key] = Seen(
                     self.scene,
                     band=self._band(grade),
                     through_lens=kind.is_lens,
                     judgements=self.judgements,
                 )
-            self._seen[grade, kind.is_lens] = found
-        return self._seen[grade, kind.is_lens]
+        return self._seen[key]
 
 
 def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bools]:
@@ -166,16 +168,13 @@ def clear_where(views: Views, grade: str, asked: Sequence[Columns]) -> list[Bool
     """
     if not is_loaded() or not all(knows(one.family) for one in asked):
         return [views.windows(grade, one.kind).clear_points(one) for one in asked]
-    found: list[Bools] = [np.zeros((0, 0), dtype=bool)] * len(asked)
+    found: dict[int, Bools] = {}
     for is_lens in (True, False):
         which = [at for at, one in enumerate(asked) if one.kind.is_lens == is_lens]
         if which:
-            some = [asked[at] for at in which]
-            for at, clear in zip(
-                which, views.seen(grade, some[0].kind).clear_points(some), strict=True
-            ):
-                found[at] = clear
-    return found
+            seen = views.seen(grade, asked[which[0]].kind)
+            found.update(zip(which, seen.clear_points([asked[at] for at in which]), strict=True))
+    return [found[at] for at in range(len(asked))]
 
 
 def candidates(views: Views, kind: Kind) -> Candidates:
@@ -214,6 +213,7 @@ def candidates_of(views: Views, kinds: Sequence[Kind]) -> list[tuple[Candidates,
 def _candidates(
     views: Views, kind: Kind, asked: Sequence[Columns], member: Sequence[int], clear: Bools
 ) -> Candidates:
+    """Put the hours of the designs of one kind side by side; member: their families."""
     scene, add_d = views.scene, views.scene.wearers.add_d[:, None]
     none = np.full((len(add_d), 0), np.nan)
     free_d = np.concatenate([none, *(one.powers for one in asked)], axis=1)

@@ -75,7 +75,7 @@ class Points:
 
     @property
     def place(self) -> TablePlace:
-        """Return where the points stand in the tables of surfaces."""
+        """Where the points stand in the tables of surfaces."""
         if self._place is None:
             y = self.y_mm + self._down_mm
             self._place = table_place(x_mm=self.x_mm, y_mm=y, made=self._made)
@@ -208,6 +208,7 @@ class _OfAdd(Family):
         return replace(self, stated_add_d=None)
 
     def _add_d(self, add_d: _Add) -> _Add | float:
+        """Return the stated add, else the one given."""
         return add_d if self.stated_add_d is None else self.stated_add_d
 
 
@@ -232,7 +233,7 @@ class SingleVision(Family):
         return _steps(judgements.sv_computer_min_d, add, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """Return {add_d} of the design."""
+        """Return a design of add_d."""
         return Design(add_d=free_d)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
@@ -257,7 +258,7 @@ class Unaided(Family):
         return np.where(fits, power, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """Return {add_d} of the design: the power the bare eye has over its distance prescription.
+        """Return a design of add_d: the power the bare eye has over its distance prescription.
 
         Nothing where that is no added power (a far-sighted eye) or beyond any add.
         """
@@ -287,7 +288,7 @@ class General(_OfAdd):
         return np.where(fits, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """Return {add_d, corridor_mm} of the design."""
+        """Return a design of add_d and corridor_mm."""
         return Design(add_d=self._add_d(add_d), corridor_mm=self.corridor_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
@@ -327,7 +328,7 @@ class Office(Family):
         return np.where(near >= least - 1e-9, near, np.nan)
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """Return {near_add_d, degression_d, power_fall} of the design."""
+        """Return a design of near_add_d, degression_d and power_fall."""
         return Design(near_add_d=free_d, degression_d=self.degression_d, power_fall=self.power_fall)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:  # noqa: ARG002
@@ -351,7 +352,7 @@ class Office(Family):
 
     @property
     def _share_ahead(self) -> float:
-        """Return the share of the near power's rise that is reached at the fitting point."""
+        """The share of the near power's rise that is reached at the fitting point."""
         return float(office_surface(self.power_fall).lookup(x_mm=0.0, y_mm=0.0)[0])
 
 
@@ -378,7 +379,7 @@ class Bifocal(_OfAdd):
         return _steps(judgements.bifocal_desk_upper_min_d, most, judgements)
 
     def design(self, *, add_d: float, free_d: float) -> Design:
-        """Return {upper_add_d, add_d, line_drop_mm} of the design."""
+        """Return a design of upper_add_d, add_d and line_drop_mm."""
         add = self._add_d(add_d)
         return Design(upper_add_d=free_d, add_d=add, line_drop_mm=self.line_drop_mm)
 
@@ -408,7 +409,7 @@ class Trifocal(_OfAdd):
         return np.where(wearers.add_d > 0.0, 0.0, np.nan)[:, None]
 
     def design(self, *, add_d: float, free_d: float) -> Design:  # noqa: ARG002
-        """Return {add_d, line_drop_mm} of the design."""
+        """Return a design of add_d and line_drop_mm."""
         return Design(add_d=self._add_d(add_d), line_drop_mm=self.line_drop_mm)
 
     def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
@@ -418,7 +419,7 @@ class Trifocal(_OfAdd):
 
 @dataclass(frozen=True)
 class OwnPrescription(Family):
-    """A pair made to another prescription than the one that holds now.
+    """A pair owned, made to another prescription than the one that holds now; never ordered.
 
     Attributes:
         family: the pair over its own prescription.
@@ -440,25 +441,9 @@ class OwnPrescription(Family):
         astigmatism_d = np.hypot(found.astigmatism_d, self.cylinder_d)
         return replace(found, offset_d=found.offset_d + self.more_d, astigmatism_d=astigmatism_d)
 
-    def free_powers_d(self, wearers: Wearers, judgements: Judgements) -> Floats:
-        """Return those of the family."""
-        return self.family.free_powers_d(wearers, judgements)
-
     def design(self, *, add_d: float, free_d: float) -> Design:
         """Return that of the family: powers over its own prescription."""
         return self.family.design(add_d=add_d, free_d=free_d)
-
-    def plus_d(self, *, add_d: Floats, free_d: Floats) -> Floats:
-        """Return that of the family."""
-        return self.family.plus_d(add_d=add_d, free_d=free_d)
-
-    def later(self, *, add_d: Floats, free_d: Floats, judgements: Judgements) -> Floats:
-        """Return that of the family."""
-        return self.family.later(add_d=add_d, free_d=free_d, judgements=judgements)
-
-    def is_like(self, design: Design) -> bool:
-        """Tell what the family tells."""
-        return self.family.is_like(design)
 
 
 def _segment(points: Points, line_drop_mm: float, margin_mm: float) -> tuple[Bools, Bools]:

@@ -140,59 +140,59 @@ class Kind:
 
     @property
     def is_lined(self) -> bool:
-        """Tell whether it has a visible line."""
+        """Whether it has a visible line."""
         return self._row["lined"] == "yes"
 
     @property
     def is_single_vision(self) -> bool:
-        """Tell whether it has one power all over."""
+        """Whether it has one power all over."""
         return self._row["family"] == "single_vision"
 
     @property
     def is_progressive(self) -> bool:
-        """Tell whether its power changes without a line."""
+        """Whether its power changes without a line."""
         return self._row["family"] == "progressive"
 
     @property
     def is_multifocal(self) -> bool:
-        """Tell whether it has more than one power."""
+        """Whether it has more than one power."""
         return self.is_progressive or self.is_lined
 
     @property
     def has_corridor(self) -> bool:
-        """Tell whether it is a progressive for all distances, ordered by its corridor."""
+        """Whether it is a progressive for all distances, ordered by its corridor."""
         return "corridor_mm" in self.design_fields
 
     @property
     def has_degression(self) -> bool:
-        """Tell whether its power falls upwards from near, ordered by how much."""
+        """Whether its power falls upwards from near, ordered by how much."""
         return "degression_d" in self.design_fields
 
     @property
     def is_screen_pair(self) -> bool:
-        """Tell whether it has one power, for a distance between near and far."""
+        """Whether it has one power, for a distance between near and far."""
         zones = [zone for zone, *_ in self.zones(Design())]
         return self.is_single_vision and zones == ["intermediate"]
 
     @property
     def complexity(self) -> int:
-        """Return how much there is to it: no lens, one power, office, progressive, lined."""
+        """How much there is to it: no lens, one power, office, progressive, lined."""
         is_simple = (not self.is_lens, self.is_single_vision, self.has_degression)
         return is_simple.index(True) if any(is_simple) else 3 + self.is_lined
 
     @property
     def is_office_or_computer(self) -> bool:
-        """Tell whether it is made for a screen and what is around it, and has no line."""
+        """Whether it is made for a screen and what is around it, and has no line."""
         return self.has_degression or self.is_screen_pair
 
     @property
     def blurs_the_feet(self) -> bool:
-        """Tell whether it is walked in and its lower part is made for near."""
+        """Whether it is walked in and its lower part is made for near."""
         return self.is_multifocal and self.may_cover_distance
 
     @property
     def has_derived_power(self) -> bool:
-        """Tell whether an order holds a power that no prescriber wrote."""
+        """Whether an order holds a power that no prescriber wrote."""
         return any(derived for *_, derived in self.zones(Design()))
 
     def name(self, *, audience: str = "optician") -> str:
@@ -295,7 +295,12 @@ class NoGlasses(Kind):
         return "nothing to order"
 
 
-class GeneralProgressive(Kind):
+class _ProgressiveKind(Kind):
+    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
+        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
+
+
+class GeneralProgressive(_ProgressiveKind):
     """A progressive for all distances."""
 
     id, may_cover_distance = "general_progressive", True
@@ -329,12 +334,8 @@ class GeneralProgressive(Kind):
         """Return the corridor."""
         return () if design.corridor_mm is None else (("Corridor", f"{design.corridor_mm:g} mm"),)
 
-    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """Return 4 mm below the fitting point."""
-        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
 
-
-class OfficeLens(Kind):
+class OfficeLens(_ProgressiveKind):
     """A lens for indoor distances whose power falls upwards from near."""
 
     id = "office"
@@ -389,10 +390,6 @@ class OfficeLens(Kind):
             ),
         )
 
-    def prism_reference_drop_mm(self, *, stop_mm: Floats, tilt_deg: Floats) -> Floats:
-        """Return 4 mm below the fitting point."""
-        return np.full_like(stop_mm + tilt_deg, PROGRESSIVE_PRISM_REFERENCE_DROP_MM)
-
 
 class _LinedKind(Kind):
     default_line_drop_mm: ClassVar[float]
@@ -413,6 +410,14 @@ class _LinedKind(Kind):
     def _usual_free_d(self, add_d: Floats) -> Floats:
         return np.zeros_like(add_d)
 
+    def _line_and_add(self, design: Design, add_d: float) -> tuple[float, float]:
+        """Return line drop (mm) and add (D) of a pair as stated, else the usual line and add_d."""
+        line_mm, stated_d = design.line_drop_mm, design.add_d
+        return (
+            self.default_line_drop_mm if line_mm is None else line_mm,
+            add_d if stated_d is None else stated_d,
+        )
+
     def families(self, judgements: Judgements) -> tuple[Family, ...]:
         return (self._family(self.default_line_drop_mm, judgements),)
 
@@ -424,9 +429,7 @@ class _BifocalKind(_LinedKind):
         return Bifocal(line_drop_mm, judgements.line_margin_mm, self.for_desk)
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
-        stated = design.line_drop_mm
-        line = self.default_line_drop_mm if stated is None else stated
-        add = add_d if design.add_d is None else design.add_d
+        line, add = self._line_and_add(design, add_d)
         usual = _to_step(add / 2, judgements) if self.for_desk else 0.0
         upper = usual if design.upper_add_d is None else design.upper_add_d
         return Bifocal(line, judgements.line_margin_mm, self.for_desk, stated_add_d=add), upper
@@ -472,9 +475,7 @@ class TrifocalLens(_LinedKind):
 
     def worn(self, design: Design, *, add_d: float, judgements: Judgements) -> tuple[Family, float]:
         """Return the pair with the line at its usual place and the add, where not stated."""
-        stated = design.line_drop_mm
-        line = self.default_line_drop_mm if stated is None else stated
-        add = add_d if design.add_d is None else design.add_d
+        line, add = self._line_and_add(design, add_d)
         return Trifocal(line, judgements.line_margin_mm, stated_add_d=add), 0.0
 
     def zones(self, design: Design) -> Zones:

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 _HEIGHTS_LOOKED_THROUGH = 21
 _SAME_D = 1e-9
+_NO_LIMIT_FROM_CM = 600.0
+"""From the distance of a usual test chart on, a lens has no far limit."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class Lens:
 
     @property
     def design(self) -> Design:
-        """Return the orderable numbers."""
+        """The orderable numbers."""
         return self.family.design(add_d=self.add_d, free_d=self.free_d)
 
     def power_above_d(self, heights_mm: Floats, *, wearers: Wearers) -> Floats:
@@ -76,7 +78,7 @@ class Lens:
         """Return how far it shows clearly, eyes at rest and ahead; None without a limit."""
         ahead_d = float(self.power_above_d(np.zeros(1), wearers=wearers)[0])
         far_cm = float(focus_distance_cm(added_power_d=ahead_d))
-        return far_cm if far_cm < FARTHEST_CM else None
+        return far_cm if far_cm < _NO_LIMIT_FROM_CM else None
 
     def is_same(self, other: Lens) -> bool:
         """Tell whether two lenses are one thing to wear, whatever they are called."""
@@ -85,18 +87,8 @@ class Lens:
         if self.kind.is_single_vision and other.kind.is_single_vision:
             alike = type(self.family) is type(other.family)
             return alike and abs(self.free_d - other.free_d) <= _SAME_D
-        return (
-            self.kind is other.kind
-            and self.design == other.design
-            and (
-                isinstance(self.family, OwnPrescription)
-                == isinstance(other.family, OwnPrescription)
-            )
-        )
-
-
-FARTHEST_CM = 600.0
-"""From the distance of a usual test chart on, a lens has no far limit."""
+        is_own, other_own = (isinstance(one.family, OwnPrescription) for one in (self, other))
+        return self.kind is other.kind and self.design == other.design and is_own == other_own
 
 
 def owned_lens(pair: OwnedPair, case: Case, *, wearers: Wearers, judgements: Judgements) -> Lens:

@@ -19,11 +19,6 @@ from engine.units import CM_PER_INCH, MM_PER_CM
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-EYE_AHEAD_OF_PIVOT_MM = 93.0
-EYE_ABOVE_PIVOT_MM = 48.0
-"""Eye from the head-on-neck pivot: Chancey et al. 2007 with ANSUR II; 75 mm of it from memory."""
-FREE_POSTURE_SLOPE = 0.40
-"""Share of the declination the head takes when the lens forces nothing (0.28 to 0.56)."""
 _ASPECT = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*[:x]\s*(\d{1,4}(?:\.\d{1,3})?)")
 _SOLD_AS = {(21.0, 9.0): (43.0, 18.0), (9.0, 21.0): (18.0, 43.0)}
 """Sides by which panels are called, and those that they have."""
@@ -130,16 +125,13 @@ def declination_deg(*, below_eye_cm: ArrayLike, horizontal_cm: ArrayLike) -> NDA
 
 
 def eye_shift_mm(
-    *,
-    chin_up_deg: ArrayLike,
-    pivot_ahead_mm: float = EYE_AHEAD_OF_PIVOT_MM,
-    pivot_below_mm: float = EYE_ABOVE_PIVOT_MM,
+    *, chin_up_deg: ArrayLike, pivot_ahead_mm: float, pivot_below_mm: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return how far in mm the eye moves (forward, up) when the head pitches; chin up: back and up.
 
     pivot_ahead_mm, pivot_below_mm: eye ahead of the head-on-neck pivot, pivot below the eye.
 
-    >>> forward, up = eye_shift_mm(chin_up_deg=10)
+    >>> forward, up = eye_shift_mm(chin_up_deg=10, pivot_ahead_mm=93, pivot_below_mm=48)
     >>> round(float(forward), 1), round(float(up), 1)
     (-9.7, 15.4)
     """
@@ -149,14 +141,13 @@ def eye_shift_mm(
     return forward, pivot_ahead_mm * rise - pivot_below_mm * back
 
 
-def free_chin_up_deg(
-    *, declination_deg: ArrayLike, slope: ArrayLike = FREE_POSTURE_SLOPE
-) -> NDArray[np.float64]:
+def free_chin_up_deg(*, declination_deg: ArrayLike, slope: ArrayLike) -> NDArray[np.float64]:
     """Return the chin-up in degrees a head takes for a target when the lens forces nothing.
 
-    Fitted to Burgess-Limerick et al. 1998 and 1999; the slope ranges from 0.28 to 0.56.
+    slope: share of the declination that the head takes. Fitted to Burgess-Limerick et al. 1998 and
+    1999, where it ranges from 0.28 to 0.56.
 
-    >>> float(free_chin_up_deg(declination_deg=20))
+    >>> float(free_chin_up_deg(declination_deg=20, slope=0.4))
     -8.0
     """
     return -_array(slope) * _array(declination_deg)

@@ -24,6 +24,7 @@ from engine.answer.sources import told
 from engine.case.model import Case
 from engine.case.results import OptionResult, PlanResult, Result
 from engine.optics.workstation import declination_deg, free_chin_up_deg
+from engine.tables import Judgements
 from engine.wording import capital, hours, say
 
 
@@ -157,7 +158,8 @@ def _screen_alone(case: Case) -> None:
     """Draw the main screen while nothing is known of the eyes: geometry alone."""
     thing = side_view.seen(case.targets[0], case=case)
     down = declination_deg(below_eye_cm=-thing.above_cm, horizontal_cm=thing.ahead_cm)
-    free = float(free_chin_up_deg(declination_deg=down))
+    slope = Judgements.standard().free_posture_slope
+    free = float(free_chin_up_deg(declination_deg=down, slope=slope))
     posture = side_view.Posture("Natural head position", free, free, chosen=False)
     picture(side_view.side_view(target=thing, posture=posture, name="side-desk"))
 
