@@ -106,7 +106,7 @@ def test_things_of_one_kind_are_numbered_until_they_are_named() -> None:
     assert not [name for name in answers if name.endswith(".name")]
     assert case_of_answers.ask(answers).case == case
     named = case_of_answers.ask({**TWO_ALIKE, "papers.name": "music", "other1.name": "papers"}).case
-    assert [one.name for one in named.targets] == ["main screen", "music", "papers 2", "papers"]
+    assert [one.name for one in named.targets] == ["main screen", "music", "papers 3", "papers"]
     assert case_of_answers.ask(answers_of_case.answers_of(named)).case == named
 
 
