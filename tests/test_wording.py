@@ -11,6 +11,7 @@ import pytest
 from engine import wording
 from engine.case.named import field_of
 from engine.errors import InputRefusedError, Limits, TableError
+from engine.tables import rows
 from tests.house import ROOT, modules, path_of
 
 ELSEWHERE = {
@@ -75,6 +76,10 @@ def test_the_home_check_writes_a_length_as_the_sheets_do() -> None:
     script = (ROOT / "app" / "home_file" / "page.js").read_text(encoding="utf-8")
     assert "const length = (cm) => `${Math.round(cm)} cm (${Math.round(cm / 2.54)} in)`;" in script
     assert wording.length(130.0) == "130 cm (51 in)"
+
+
+def test_no_sentence_gives_a_centre_to_what_may_be_a_person() -> None:
+    assert [row["id"] for row in rows("sentences") if "centre of the {target}" in row["text"]] == []
 
 
 def test_a_missing_value_or_row_is_told_by_name() -> None:
