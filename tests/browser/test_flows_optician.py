@@ -88,7 +88,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
 ) -> None:
     walk.example(shared, served, "order", until="Not complete")
     walk.open_folds(shared)
-    path = '//label[.//input[@type="checkbox"]][contains(., "The desk as measured")]'
+    path = '//label[.//input[@type="checkbox"]][normalize-space(.)="The desk"]'
     shared.again(lambda: shared.driver.find_element(By.XPATH, path).click(), "a part to tick")
     shared.settle()
     tagged = walk.saved_file(shared, "Letter to the prescriber (PDF)", tmp_path)
