@@ -200,6 +200,11 @@ def test_the_line_without_a_move_says_why():
         (nowhere, "Leave the main screen where it is: about "),
     ):
         assert words in desk_words.first_words("main screen", replace(look, sight=sight))
+        assert desk_words.stands_words(found.result, replace(look, sight=sight)).startswith(
+            "recommended: "
+        )
+    assert look.sight.move is not None
+    assert desk_words.stands_words(found.result, look).startswith("without the move: ")
 
 
 # The picture.

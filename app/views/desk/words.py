@@ -81,6 +81,7 @@ def stands_words(result: Result, look: Look) -> str:
     best = as_it_stands(result)
     if best is None or best.plan == look.name:
         return ""
+    what = "recommended" if look.sight.move is None else "without the move"
     if len(best.pairs) > 1:
         return f"{what}: two pairs"
     return f"{what}: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
