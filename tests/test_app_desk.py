@@ -312,6 +312,8 @@ def test_a_range_is_read_as_people_write_it():
         (("1.5", "5", "100"), "nearest_clear_cm", "10 to 300 cm"),
         (("1.5", "forty", "100"), "nearest_clear_cm", "one number"),
         (("1.5", "40", "100", "2"), "text_arcmin", "5 to 60 arcmin"),
+        (("", "-5"), "nearest_clear_cm", "10 to 300 cm"),
+        (("", "", "", "2"), "text_arcmin", "5 to 60 arcmin"),
     ],
 )
 def test_a_refused_range_is_named_by_its_field(values, field, allowed):
