@@ -257,6 +257,21 @@ def test_the_range_test_is_held_against_the_computed_range():
     assert "9 is too near. Allowed: 10 to 2000 cm" in said(page)
 
 
+def test_a_nearest_clear_distance_beyond_the_farthest_is_refused_wherever_it_is_typed():
+    near, far = (typed_pair.taped_widget(0, name) for name in typed_pair.ENDS)
+    found, refused = typed_pair.read_taped({near: "60", far: "50"}, 0)
+    assert (found, list(refused)) == ({"farthest_cm": 50.0}, [near])
+    assert "less than the farthest clear distance, 50 cm" in refused[near].sentence
+    near, far = (typed_pair.seen_widget(0, f"{end}_clear_cm") for end in ("nearest", "farthest"))
+    targets = answered(json.dumps(content()))[0].targets[:1]
+    complaint, refused = typed_pair.read_complaint({near: "60", far: "50"}, targets)
+    assert (complaint, list(refused)) == (None, [near])
+    assert "less than the farthest clear distance, 50 cm" in refused[near].sentence
+    of_range_test = {targets[0].name: {"nearest_cm": 60.0}}
+    complaint, refused = typed_pair.read_complaint({far: "50"}, targets, of_range_test)
+    assert (complaint, list(refused)) == (None, [near])
+
+
 def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():
     page = pair(**GENERAL)
     assert "Type where each fitting cross is" in said(page)
