@@ -224,6 +224,14 @@ def drawn(share, *, marks=(), columns=(), title="t"):
     return text, ET.fromstring(text)
 
 
+def test_no_word_of_the_map_is_too_small_on_a_phone():
+    """There it is 326 px wide."""
+    marks = [Mark("now", 60.0, -10.0, "now"), Mark("best", 60.0, -20.0, "10 cm lower")]
+    _, root = drawn(lambda height, _: -height / 60, marks=marks)
+    sizes = {float(one.get("font-size")) for one in root.iter(f"{SVG}text")}
+    assert min(sizes) * 326 / map.WIDTH >= 11
+
+
 def area_of(path: str) -> float:
     """Area of the closed pieces of a path in square units, by the shoelace formula."""
     total = 0.0

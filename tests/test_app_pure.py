@@ -429,6 +429,14 @@ def test_the_lens_picture_says_where_each_target_is_seen():
     assert "papers centre 6.5 mm below" in said
 
 
+def test_no_word_of_the_lens_is_too_small_on_a_phone():
+    """There it is 292 px wide."""
+    sizes = {
+        float(one.get("font-size")) for one in ET.fromstring(_lens("papers")).iter(f"{SVG}text")
+    }
+    assert min(sizes) * 292 / lens_picture.WIDTH >= 10.5
+
+
 def _marks(points: list[lens_picture.GazePoint], power_d: float = 0.0) -> ET.Element:
     return ET.fromstring(
         lens_picture.lens_picture(
