@@ -173,7 +173,7 @@ def _finding_words(
 ) -> str:
     more = "more" if difference_d > 0 else "less"
     judged = (
-        f"agrees within {within_d:.2f} D"
+        f"within {within_d:.2f} D"
         if agrees
         else f"{abs(difference_d):.2f} D {more} plus than computed where this is seen"
     )
