@@ -125,13 +125,17 @@ def test_the_example_is_a_whole_case_and_its_numbers_are_those_typed():
     assert asked.measured + asked.assumed == len(case.origin)
 
 
-def test_the_add_alone_or_the_whole_prescription():
-    alone = case_of_answers.ask({"wearer.age_years": "54", "prescription": "+2,25"}).case
+@pytest.mark.parametrize("text", ["+2,25", "add +2.25", "Add: 2.25", "2.25 add", "+2.25 D"])
+def test_the_add_alone_is_read_as_people_write_it(text):
+    alone = case_of_answers.ask({"wearer.age_years": "54", "prescription": text}).case
+    assert alone.wearer.add_d == 2.25
+    assert alone.origin["/wearer/right/sphere_d"] == "assumed"
+
+
+def test_a_whole_prescription_is_measured():
     whole = case_of_answers.ask(
         {"wearer.age_years": "54", "prescription": "R -2.25 -0.50 x 90 L -2.00 DS add +2.00"}
     ).case
-    assert alone.wearer.add_d == 2.25
-    assert alone.origin["/wearer/right/sphere_d"] == "assumed"
     assert (whole.wearer.right.sphere_d, whole.wearer.right.axis_deg) == (-2.25, 90)
     assert whole.origin["/wearer/right/sphere_d"] == "measured"
 
