@@ -102,7 +102,7 @@ WITHIN = [
         Limits(0, 24, above=True, unit="h"),
         None,
         "",
-        "0 is too low. Allowed: more than 0 to 24 h.",
+        "0 is too low. Allowed: more than 0 and at most 24 h.",
     ),
     ("-7", Limits(-6, 4, unit="D"), -7.0, "near_add_d", "-7 is too low. Allowed: -6 to 4 D."),
     (50.0, Limits(high=50, below=True), None, "", "50 is too high. Allowed: less than 50."),
