@@ -431,7 +431,10 @@ def test_the_letter_says_that_the_powers_are_compensated() -> None:
         made = order(strong(), details=details)
         fields = letter_fields(case=case, result=result, order=made)
         found[vertex_mm] = next(one.lines for one in fields if one.id == "derived")
-    assert found[12.0][-1] == (
+    assert all("Do you agree to these powers?" in lines[-1] for lines in found.values()), (
+        "with them"
+    )
+    assert found[12.0][-2] == (
         "Compensated from the vertex distance of the test, 12 mm, to that of the frame, 13 mm."
     )
     assert not any("ompensated" in line for line in found[None])

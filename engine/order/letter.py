@@ -154,15 +154,12 @@ def _derived(order: Order | None) -> tuple[str, ...]:
         fitted = order.worn_as("vertex_mm")
         tested = f"{order.refraction_vertex_mm:g}"
         lines.append(say("letter_compensated", tested=tested, fitted=f"{fitted:g}"))
-    return (f"Lens: {order.kind_name}", *lines)
+    return (f"Lens: {order.kind_name}", *lines, say("letter_agree_to_powers"))
 
 
 def _asked(case: Case, result: Result, order: Order | None) -> tuple[str, ...]:
     lines = [told.text for told in result.recommendation.reasons if told.id == "more_plus"]
-    if order is not None:
-        if any(gap.field == "prescriber_agreed" for gap in order.missing):
-            topics = asked_of_prescriber(case, judgements=Judgements.standard())
-            lines.append(say("letter_answer_on", topics=topics))
-        if any(one.derived for one in order.eyes[0].powers):
-            lines.append(say("letter_agree_to_powers"))
+    if order is not None and any(gap.field == "prescriber_agreed" for gap in order.missing):
+        topics = asked_of_prescriber(case, judgements=Judgements.standard())
+        lines.append(say("letter_answer_on", topics=topics))
     return tuple(lines)
