@@ -140,6 +140,11 @@ def test_a_whole_prescription_is_measured():
     assert whole.origin["/wearer/right/sphere_d"] == "measured"
 
 
+def test_a_thing_is_put_on_the_desk_under_the_name_it_then_has():
+    for name, label in questions.ON_THE_DESK.items():
+        assert presets()[name].name in label
+
+
 def test_without_an_age_nothing_is_asked():
     asked = case_of_answers.ask({"prescription": "2.00"})
     assert asked.case is None
