@@ -40,8 +40,8 @@ class Limits:
 
     >>> Limits(15, 2000, unit="cm").words, Limits(0, above=True, unit="in").words
     ('15 to 2000 cm', 'more than 0 in')
-    >>> Limits(1, 180, unit="deg").words
-    '1 to 180°'
+    >>> Limits(1, 180, unit="deg").words, Limits(0, 24, above=True, unit="h").words
+    ('1 to 180°', 'more than 0 and at most 24 h')
     """
 
     low: float | None = None
@@ -69,7 +69,7 @@ class Limits:
         low = "" if self.low is None else f"{'more than ' if self.above else ''}{self.low:g}"
         high = "" if self.high is None else f"{'less than ' if self.below else ''}{self.high:g}"
         if low and high:
-            return f"{low} to {high}{unit}"
+            return f"{low}{' and at most' if self.above else ' to'} {high}{unit}"
         least = low if self.above else f"at least {low}"
         most = high if self.below else f"at most {high}"
         return f"{least if low else most}{unit}" if low or high else ""

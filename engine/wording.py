@@ -190,6 +190,28 @@ def height(above_eye_cm: float) -> str:
     return f"{said} cm {'above' if above_eye_cm > 0 else 'below'} the eyes"
 
 
+def at_height(above_eye_cm: float) -> str:
+    """Return a height against the eyes as the place of something.
+
+    >>> at_height(-12.4), at_height(0.2)
+    ('12 cm below the eyes', 'at eye level')
+    """
+    said = height(above_eye_cm)
+    return f"at {said}" if said == "eye level" else said
+
+
+def beside(offset_cm: float) -> str:
+    """Return how far to a side something is; empty where it is straight ahead.
+
+    >>> beside(55.0), beside(-20.4), beside(0.3)
+    ("55 cm to the wearer's right", "20 cm to the wearer's left", '')
+    """
+    said = number(abs(offset_cm))
+    return (
+        "" if said == "0" else f"{said} cm to the wearer's {'right' if offset_cm > 0 else 'left'}"
+    )
+
+
 def chin(chin_up_deg: float) -> str:
     """Return where the chin is: whole degrees, up with the neck bent back.
 

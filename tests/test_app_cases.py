@@ -566,13 +566,23 @@ def test_what_changed_of_pairs_is_told_by_pair():
         change_words.tables_of(changes(old_case=case_to_json(old), new_case=case_to_json(new)))
     )
     assert [row[:3] for row in found["Wearer"]] == [
-        ["chart distance, m", "4.5", "6"],
+        ["distance of the test chart, m", "4.5", "6"],
         ["turns", "eyes", "head"],
     ]
     frame = [row[:3] for row in found["Frame and pairs owned"]]
     assert ["present pair: add, D", "2", "2.25"] in frame
     assert ["pair owned 2: liked", "yes", "no"] in frame
     assert ["pair owned 3", "kind single-vision near; design add, D 1.5", "–"] in frame
+
+
+def test_a_changed_value_is_called_what_the_form_calls_it():
+    assert change_words.what(("targets", "papers", "centre_above_eye_cm")) == (
+        "papers: centre above the eyes, cm"
+    )
+    assert change_words.what(("fit", "wrap_deg")) == "face form angle, °"
+    assert change_words.what(("moves", "main screen", "before_h")) == (
+        "move at the desk: main screen: without it, h"
+    )
 
 
 def test_what_the_form_cannot_show_is_named():
@@ -582,7 +592,7 @@ def test_what_the_form_cannot_show_is_named():
     case = build_case(content)
     lines = keep._aside_lines(case, answers_of_case.answers_of(case))
     assert len(lines) == 1
-    assert "pd right, mm (31.5)" in lines[0]
+    assert "right monocular centration distance, mm (31.5)" in lines[0]
 
 
 def test_a_file_from_home_starts_with_the_same_numbers_marked_from_home():

@@ -252,9 +252,25 @@ def test_the_range_test_is_held_against_the_computed_range():
     # 1/1.18 - 1/1.69 = 0.256 D, just over a quarter; at 120 cm it is 0.24 D.
     assert "Main screen, does not agree: farthest clear 118 cm, computed 169 cm" in said(page)
     page = taped(page, "120")
-    assert "Main screen, agrees: farthest clear 120 cm" in said(page)
+    agrees = "Main screen, agrees: farthest clear 120 cm, computed 169 cm: within 0.25 D."
+    assert agrees in said(page)
     page = taped(page, "9")
     assert "9 is too near. Allowed: 10 to 2000 cm" in said(page)
+
+
+def test_a_nearest_clear_distance_beyond_the_farthest_is_refused_wherever_it_is_typed():
+    near, far = (typed_pair.taped_widget(0, name) for name in typed_pair.ENDS)
+    found, refused = typed_pair.read_taped({near: "60", far: "50"}, 0)
+    assert (found, list(refused)) == ({"farthest_cm": 50.0}, [near])
+    assert "less than the farthest clear distance, 50 cm" in refused[near].sentence
+    near, far = (typed_pair.seen_widget(0, f"{end}_clear_cm") for end in ("nearest", "farthest"))
+    targets = answered(json.dumps(content()))[0].targets[:1]
+    complaint, refused = typed_pair.read_complaint({near: "60", far: "50"}, targets)
+    assert (complaint, list(refused)) == (None, [near])
+    assert "less than the farthest clear distance, 50 cm" in refused[near].sentence
+    of_range_test = {targets[0].name: {"nearest_cm": 60.0}}
+    complaint, refused = typed_pair.read_complaint({far: "50"}, targets, of_range_test)
+    assert (complaint, list(refused)) == (None, [near])
 
 
 def test_a_low_cross_becomes_degrees_hours_and_an_adjustment():

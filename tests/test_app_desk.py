@@ -200,6 +200,11 @@ def test_the_line_without_a_move_says_why():
         (nowhere, "Leave the main screen where it is: about "),
     ):
         assert words in desk_words.first_words("main screen", replace(look, sight=sight))
+        assert desk_words.stands_words(found.result, replace(look, sight=sight)).startswith(
+            "recommended: "
+        )
+    assert look.sight.move is not None
+    assert desk_words.stands_words(found.result, look).startswith("without the move: ")
 
 
 # The picture.
@@ -217,6 +222,14 @@ def drawn(share, *, marks=(), columns=(), title="t"):
         description="d",
     )
     return text, ET.fromstring(text)
+
+
+def test_no_word_of_the_map_is_too_small_on_a_phone():
+    """There it is 326 px wide."""
+    marks = [Mark("now", 60.0, -10.0, "now"), Mark("best", 60.0, -20.0, "10 cm lower")]
+    _, root = drawn(lambda height, _: -height / 60, marks=marks)
+    sizes = {float(one.get("font-size")) for one in root.iter(f"{SVG}text")}
+    assert min(sizes) * 326 / map.WIDTH >= 11
 
 
 def area_of(path: str) -> float:
@@ -307,6 +320,8 @@ def test_a_range_is_read_as_people_write_it():
         (("1.5", "5", "100"), "nearest_clear_cm", "10 to 300 cm"),
         (("1.5", "forty", "100"), "nearest_clear_cm", "one number"),
         (("1.5", "40", "100", "2"), "text_arcmin", "5 to 60 arcmin"),
+        (("", "-5"), "nearest_clear_cm", "10 to 300 cm"),
+        (("", "", "", "2"), "text_arcmin", "5 to 60 arcmin"),
     ],
 )
 def test_a_refused_range_is_named_by_its_field(values, field, allowed):

@@ -283,7 +283,7 @@ def on_the_desk(page: AppTest):
 
 def test_what_is_on_the_desk_is_put_there_by_one_list_and_keeps_its_measures():
     page = typed(opened(), **{"Age (years)": "54"})
-    assert on_the_desk(page).options == ["second screen", "papers", "phone or tablet", "customer"]
+    assert on_the_desk(page).options == ["second screen", "papers", "phone or tablet", "visitor"]
     assert on_the_desk(page).value == []
     on_the_desk(page).set_value(["papers", "second_screen", "visitor"]).run()
     whole(page)

@@ -125,15 +125,24 @@ def test_the_example_is_a_whole_case_and_its_numbers_are_those_typed():
     assert asked.measured + asked.assumed == len(case.origin)
 
 
-def test_the_add_alone_or_the_whole_prescription():
-    alone = case_of_answers.ask({"wearer.age_years": "54", "prescription": "+2,25"}).case
+@pytest.mark.parametrize("text", ["+2,25", "add +2.25", "Add: 2.25", "2.25 add", "+2.25 D"])
+def test_the_add_alone_is_read_as_people_write_it(text):
+    alone = case_of_answers.ask({"wearer.age_years": "54", "prescription": text}).case
+    assert alone.wearer.add_d == 2.25
+    assert alone.origin["/wearer/right/sphere_d"] == "assumed"
+
+
+def test_a_whole_prescription_is_measured():
     whole = case_of_answers.ask(
         {"wearer.age_years": "54", "prescription": "R -2.25 -0.50 x 90 L -2.00 DS add +2.00"}
     ).case
-    assert alone.wearer.add_d == 2.25
-    assert alone.origin["/wearer/right/sphere_d"] == "assumed"
     assert (whole.wearer.right.sphere_d, whole.wearer.right.axis_deg) == (-2.25, 90)
     assert whole.origin["/wearer/right/sphere_d"] == "measured"
+
+
+def test_a_thing_is_put_on_the_desk_under_the_name_it_then_has():
+    for name, label in questions.ON_THE_DESK.items():
+        assert presets()[name].name in label
 
 
 def test_without_an_age_nothing_is_asked():
@@ -435,6 +444,14 @@ def test_the_lens_picture_says_where_each_target_is_seen():
     assert "+0.00 D at the fitting point" in said
     assert "+2.00 D at the lower edge" in said
     assert "papers centre 6.5 mm below" in said
+
+
+def test_no_word_of_the_lens_is_too_small_on_a_phone():
+    """There it is 292 px wide."""
+    sizes = {
+        float(one.get("font-size")) for one in ET.fromstring(_lens("papers")).iter(f"{SVG}text")
+    }
+    assert min(sizes) * 292 / lens_picture.WIDTH >= 10.5
 
 
 def _marks(points: list[lens_picture.GazePoint], power_d: float = 0.0) -> ET.Element:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from datetime import date
 
 import numpy as np
@@ -309,6 +310,13 @@ def test_a_hidden_total_is_a_word_and_no_box():
     assert all(
         "hidden" in cell for cell in team_words.policy_cells(shown, Assumptions(), Law(""))[2][1:-1]
     )
+
+
+def test_thousands_are_apart_in_the_sentence_on_small_groups_too():
+    shown = next(one for one in published(invented(), Assumptions()) if one.policy == "screen_pair")
+    said = team_words.why_groups(shown, 1200, Assumptions())
+    assert "once 1,200 of its people" in said
+    assert re.search(r"about \d,\d\d0 people", said), said
 
 
 def test_no_line_of_a_chart_is_longer_than_a_phone_is_wide():

@@ -411,6 +411,18 @@ def test_the_letter_tells_each_pair_owned_with_its_own_powers() -> None:
     assert not any("chart" in line for line in ids["prescription"])
 
 
+def test_the_letter_says_what_of_the_desk_nobody_measured_and_what_is_beside() -> None:
+    content = strong()
+    content["targets"][0]["offset_cm"] = 20
+    content["origin"] = {"/targets/0/top_above_eye_cm": "assumed"}
+    case, result = answered(json.dumps(content))
+    (desk,) = (one for one in letter_fields(case=case, result=result) if one.id == "desk")
+    measured, beside, assumed = desk.lines[0].split(", ")
+    assert beside == "20 cm to the wearer's right"
+    assert assumed.startswith("top edge ")
+    assert [one.endswith(" (assumed)") for one in (measured, beside, assumed)] == [0, 0, 1]
+
+
 def test_the_letter_says_that_the_powers_are_compensated() -> None:
     case, result = answered(json.dumps(strong()))
     found = {}
@@ -419,7 +431,10 @@ def test_the_letter_says_that_the_powers_are_compensated() -> None:
         made = order(strong(), details=details)
         fields = letter_fields(case=case, result=result, order=made)
         found[vertex_mm] = next(one.lines for one in fields if one.id == "derived")
-    assert found[12.0][-1] == (
+    assert all("Do you agree to these powers?" in lines[-1] for lines in found.values()), (
+        "with them"
+    )
+    assert found[12.0][-2] == (
         "Compensated from the vertex distance of the test, 12 mm, to that of the frame, 13 mm."
     )
     assert not any("ompensated" in line for line in found[None])

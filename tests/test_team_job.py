@@ -136,7 +136,9 @@ def test_what_moves_it_is_looked_for_while_the_figures_stand(monkeypatch):
     job = next(iter(drafts.BOOK._drafts.values())).results[running.JOB].job
     work.go.set()
     assert job.wait(LONGEST_S)
-    assert "first value named" in markup(page.run())
+    said = markup(page.run())
+    assert "first value named" in said
+    assert "recomputed for at most 40 of the people" in said, "the team may be smaller"
 
 
 def test_a_file_with_one_person_less_is_refused_before_it_is_computed():

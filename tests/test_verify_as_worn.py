@@ -11,6 +11,7 @@ from engine.case.results import ClearRange
 from engine.collection.as_worn import CrossError, advice_for, rerun, worn_effect
 from engine.collection.mock_desk import RangeStep, compare_range, range_steps
 from engine.collection.wearer_page import wearer_sheet
+from engine.examples import path_of
 from engine.lenses.surfaces import office_surface
 from engine.tables import Judgements
 from engine.wording import length
@@ -185,6 +186,19 @@ def test_range_steps_carry_the_computed_range() -> None:
         assert f"{step.near_cm:.0f} cm" in step.says
     for step in steps:
         assert "Keep the head still." in step.says
+
+
+def test_a_place_beside_the_wearer_is_told_with_its_side() -> None:
+    case, result = answered(path_of("two_screens").read_text(encoding="utf-8"))
+    option = result.option("office")
+    beside = next(one for one in case.targets if one.offset_cm)
+    (step,) = (
+        one
+        for one in range_steps(case=case, option=option, judgements=STANDARD)
+        if one.target == beside.name
+    )
+    side = "right" if beside.offset_cm > 0 else "left"
+    assert f"cm away, {abs(beside.offset_cm):.0f} cm to the wearer's {side}, " in step.says
 
 
 def test_a_lens_has_one_far_limit_in_its_caution_on_the_sheet_and_in_the_range_test() -> None:

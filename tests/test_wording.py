@@ -11,6 +11,7 @@ import pytest
 from engine import wording
 from engine.case.named import field_of
 from engine.errors import InputRefusedError, Limits, TableError
+from engine.tables import rows
 from tests.house import ROOT, modules, path_of
 
 ELSEWHERE = {
@@ -77,6 +78,10 @@ def test_the_home_check_writes_a_length_as_the_sheets_do() -> None:
     assert wording.length(130.0) == "130 cm (51 in)"
 
 
+def test_no_sentence_gives_a_centre_to_what_may_be_a_person() -> None:
+    assert [row["id"] for row in rows("sentences") if "centre of the {target}" in row["text"]] == []
+
+
 def test_a_missing_value_or_row_is_told_by_name() -> None:
     with pytest.raises(TableError, match="far"):
         wording.fill("wearer_sheet", "limit")
@@ -97,7 +102,7 @@ WITHIN = [
         Limits(0, 24, above=True, unit="h"),
         None,
         "",
-        "0 is too low. Allowed: more than 0 to 24 h.",
+        "0 is too low. Allowed: more than 0 and at most 24 h.",
     ),
     ("-7", Limits(-6, 4, unit="D"), -7.0, "near_add_d", "-7 is too low. Allowed: -6 to 4 D."),
     (50.0, Limits(high=50, below=True), None, "", "50 is too high. Allowed: less than 50."),

@@ -43,6 +43,8 @@ LEGEND = (
     ),
     say("draw_lens_rows", **ROW_SYMBOLS),
 )
+WORDS = 13.0
+"""Size of the words, which a phone shows at four fifths."""
 TOP = 42.0
 """Room for the words above the map."""
 GRID_MM = 0.6
@@ -93,10 +95,10 @@ def lens_picture(
     at = _placer(frame, scale)
     targets = list(dict.fromkeys(point.target for point in points))
     map_bottom = MARGIN + TOP + frame.depth_mm * scale
-    height = map_bottom + 58 + 18 * len(targets)
+    height = map_bottom + 61 + 18 * len(targets)
     parts = [
-        svg.words(heading, x=MARGIN, y=18, size=13, bold=True),
-        svg.words(frame.eye, x=MARGIN, y=36, size=12),
+        svg.words(heading, x=MARGIN, y=18, size=14, bold=True),
+        svg.words(frame.eye, x=MARGIN, y=36, size=WORDS),
         *_map(power_at, frame, at, scale),
         _outline(frame, at, scale),
         _cross(at),
@@ -297,7 +299,7 @@ def _band_labels(power_at: PowerAt, frame: FrameShape, at: Where) -> list[str]:
         x_tick, y_tick = at(0.0, float(y))
         said = number(here_d, places=2, signed=True)
         parts.append(svg.line((x_tick - 4, y_tick), (x_tick, y_tick), width=1.0))
-        parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=11, anchor="end"))
+        parts.append(svg.words(said, x=x_tick - 8, y=y_tick + 4, size=WORDS, anchor="end"))
     return parts
 
 
@@ -323,7 +325,7 @@ def _gaze(
             svg.line(dot, (spot[0] + (-1.0 if away > 0 else 21.0), spot[1] - 4.0), width=0.8),
             f'<circle cx="{svg.number(dot[0])}" cy="{svg.number(dot[1])}" r="2.6" '
             f'fill="{fill}" stroke="{theme.INK}" stroke-width="1"/>',
-            svg.words(text, x=spot[0], y=spot[1], size=12, bold=True),
+            svg.words(text, x=spot[0], y=spot[1], size=WORDS, bold=True),
         ]
     return parts
 
@@ -341,14 +343,14 @@ def _free_spot(
 
 def _legend(targets: list[str], points: Sequence[GazePoint], below: float) -> list[str]:
     parts = [
-        svg.words(text, x=MARGIN, y=below + 17 + 15 * row, size=12)
+        svg.words(text, x=MARGIN, y=below + 18 + 16 * row, size=WORDS)
         for row, text in enumerate(LEGEND)
     ]
     for index, target in enumerate(targets):
         clear = any(point.clear for point in points if point.target == target)
         said = target if clear else f"{svg.cut(target, 24)}: not clear"
         text = f"{LETTERS[index]}  {said}"
-        parts.append(svg.words(text, x=MARGIN, y=below + 66 + 18 * index, size=12, bold=True))
+        parts.append(svg.words(text, x=MARGIN, y=below + 69 + 18 * index, size=WORDS, bold=True))
     return parts
 
 

@@ -9,8 +9,10 @@ from typing import Any
 
 from engine import tables
 from engine.answer import plans
+from engine.case.model import Activity, Fit, Target, Wearer
+from engine.case.prescription import EyePrescription
 from engine.files.changes import Change, VersionChanges
-from engine.wording import capital, counted, figure, say
+from engine.wording import capital, counted, figure, say, uncapital
 
 HEADINGS = ["what", "earlier", "later", "difference"]
 PART_WORDS = {
@@ -27,14 +29,23 @@ UNITS = {
     "_arcmin": "arcmin", "_years": "years",
 }  # fmt: skip
 _FIELDS = {
-    "sphere_d": "sphere, D",
     "plan": "recommended",
     "verdict": "how sure",
     "clearly_better_share": "another plan clearly better, % of such wearers",
     "put_first_by": "put first by",
     "comfortable_h": "comfortable, h",
+    "distance_cm": "distance, cm",
+    "before_h": "without it, h",
+    "after_h": "with it, h",
     "value": "usable accommodation, D",
 }
+_TITLES = {
+    name: uncapital(info.title)
+    for part in (EyePrescription, Wearer, Fit, Target, Activity)
+    for name, info in part.model_fields.items()
+    if info.title
+}
+"""What the model calls a value of a case."""
 _GROUPS = {"moves": "move at the desk", "as_good": "equally good"}
 _TIMES = {"clearly_better_share": 100.0}
 """What is kept as a share and told in percent."""
@@ -140,7 +151,8 @@ def _field(name: str) -> str:
         return _FIELDS[name]
     for ending, unit in UNITS.items():
         if name.endswith(ending):
-            return f"{name.removesuffix(ending).replace('_', ' ')}, {unit}"
+            said = _TITLES.get(name, name.removesuffix(ending).replace("_", " "))
+            return f"{said}, {unit}"
     return _name(name)
 
 

@@ -70,11 +70,13 @@ def read(values: Mapping[str, Any], case: Case) -> Reading:
         texts = {name: typed.text(widget(number, name)) for name in ASKED}
         numbers = {name: typed.parsed(widget(number, name), reader_of(name)) for name in ASKED}
         content = {name: value for name, value in numbers.items() if value is not None}
-        given = [name for name in NEEDED if texts[name]]
-        if not given or len(content) < sum(map(bool, texts.values())):
+        if len(content) < sum(map(bool, texts.values())):
             continue
+        given = [name for name in NEEDED if texts[name]]
         if len(given) < len(NEEDED):
-            unfinished.append(number)
+            alone = _alone(content)
+            typed.refused.update({widget(number, name): one for name, one in alone.items()})
+            unfinished += [number] if given and not alone else []
             continue
         found = _checked(content, case)
         if isinstance(found, InputRefusedError):
@@ -82,6 +84,16 @@ def read(values: Mapping[str, Any], case: Case) -> Reading:
         else:
             taped.append(Taped(number, found))
     return Reading(tuple(taped), typed.refused, tuple(unfinished))
+
+
+def _alone(content: dict[str, float]) -> Refused:
+    """Return what is refused of a range that is not whole yet, by its field."""
+    try:
+        MeasuredRange.model_validate(content)
+    except ValidationError as error:
+        found = refusals(error, model=MeasuredRange)
+        return {one.field: one for one in found if one.field in content}
+    return {}
 
 
 def _checked(content: dict[str, float], case: Case) -> MeasuredRange | InputRefusedError:

@@ -12,7 +12,7 @@ from engine.case.prescription_text import parse_prescription
 from engine.errors import InputRefusedError
 from engine.units import parse_number
 
-_BARE_NUMBER = re.compile(r"[-+\u2212]?\d*[.,]?\d+")
+_ADD_ALONE = re.compile(r"(?:add:?)?([-+\u2212]?\d*[.,]?\d+)d?(?:add)?")
 
 
 def read_eyes(typed: Typed, *, at: str, widget: str) -> None:
@@ -21,8 +21,8 @@ def read_eyes(typed: Typed, *, at: str, widget: str) -> None:
     eyes: dict[str, dict[str, Any]] = {"right": {"sphere_d": 0.0}, "left": {"sphere_d": 0.0}}
     origin, root = "assumed", "/" + at.replace(".", "/")
     try:
-        if _BARE_NUMBER.fullmatch(text.replace(" ", "")):
-            add = parse_number(text, field=widget)
+        if alone := _ADD_ALONE.fullmatch(text.replace(" ", "").lower()):
+            add = parse_number(alone[1], field=widget)
             eyes = {side: {"sphere_d": 0.0, "add_d": add} for side in eyes}
             typed.origin[f"{root}/right/add_d"] = typed.origin_of(widget)
         elif text:

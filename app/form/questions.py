@@ -18,7 +18,7 @@ ON_THE_DESK = {
     "second_screen": "second screen",
     "papers": "papers",
     "phone": "phone or tablet",
-    "visitor": "customer",
+    "visitor": "visitor",
 }
 """What is asked for beside the main screen, by the thing that is put there."""
 LIKED = {"": "not asked", "yes": "yes", "no": "no"}

@@ -69,14 +69,14 @@ const Check = (() => {
     const unit = (written || "").toLowerCase(), isTime = unit.startsWith("h");
     const shown = { size: (one) => `${one} in`, hours: String }[kind] || length;
     const fits = { low: (shown === length ? atLeast : shown)(low), high: shown(high) };
-    if (!digits || (unit && isTime !== (kind === "hours"))) {
+    if (!digits || (unit && isTime !== (kind === "hours")))
       return { wrong: say("not_number", { value: text, ...fits, such: D.such[kind] }) };
-    }
     const usual = kind === "size" ? "in" : typed.unit || "cm", cm = CM[unit || usual] || CM.in;
     const scale = { hours: 1, size: cm / CM.in }[kind] || cm;
     const value = tenth(scale * digits.replace("−", "-").replace(",", "."));
     if (value >= low && value <= high) return { value };
-    return { wrong: say("out_of_range", { value: shown(value), ...fits }) };
+    const bare = kind === "hours" || CM[usual] > CM.in ? shown(value) : `${text} ${usual}`;
+    return { wrong: say("out_of_range", { value: written ? text : bare, ...fits }) };
   }
   const value = (name) => amount(name).value;
   const hours = () => known(Object.fromEntries(things().map((name) => [name, value(`hours.${name}`)])));

@@ -119,6 +119,10 @@ details {at.ELEMENT}:last-child {at.MARKDOWN}:has(> .lg-picture, > div.lg-quiet)
   {at.TEXT_FIELD} input::placeholder {{ color: #b9c0c7;
     -webkit-text-fill-color: #b9c0c7; }}
 }}
+{at.CHOSEN} {{ flex-wrap: wrap; mask-image: none; overflow: visible; height: auto;
+  padding-block: 2px; }}
+div:has(> {at.CHOSEN}) {{ height: auto; max-height: none; }}
+{at.CHOSEN} :is(div, span) {{ max-width: 100%; height: auto; white-space: normal; }}
 .lg-claims {{ list-style: none; margin: 0; padding: 0; background: var(--lg-paper);
   color: var(--lg-ink); }}
 .lg-claims > li {{ margin: 0; padding: 0.6rem 0.75rem 0.7rem;

@@ -14,7 +14,7 @@ from engine.case.targets import centre_above_eye_cm, detail_arcmin
 from engine.optics.accommodation import blur_limit_d
 from engine.tables import Judgements
 from engine.units import CM_PER_M
-from engine.wording import say
+from engine.wording import at_height, beside, number, say
 
 if TYPE_CHECKING:
     from engine.case.model import Case, Target
@@ -84,7 +84,7 @@ def range_steps(
                 text_height_mm=target.text_height_mm,
                 near_cm=clear.near,
                 far_cm=clear.far,
-                says=_says(target.distance_cm, above, clear.near, clear.far),
+                says=_says(target, above, clear.near, clear.far),
             )
         )
         borne_d.append(_borne_d(case, target, judgements))
@@ -153,12 +153,11 @@ def compare_range(
     return tuple(found)
 
 
-def _says(distance_cm: float, above_cm: float, near: float | None, far: float | None) -> str:
+def _says(target: Target, above_cm: float, near: float | None, far: float | None) -> str:
+    away = f"{number(target.distance_cm)} cm away"
     return say(
         "range_test",
-        distance_cm=f"{distance_cm:.0f}",
-        apart_cm=f"{abs(above_cm):.0f}",
-        side="below" if above_cm < 0 else "above",
+        place=", ".join(filter(None, [away, beside(target.offset_cm), at_height(above_cm)])),
         near=_cm(near, "the nose"),
         far=_cm(far, "any distance"),
     )
@@ -174,7 +173,7 @@ def _finding_words(
 ) -> str:
     more = "more" if difference_d > 0 else "less"
     judged = (
-        f"agrees within {within_d:.2f} D"
+        f"within {within_d:.2f} D"
         if agrees
         else f"{abs(difference_d):.2f} D {more} plus than computed where this is seen"
     )

@@ -16,7 +16,7 @@ from engine.errors import InputRefusedError
 from engine.order.gaps import asked_of_prescriber
 from engine.order.types import ZONE_WORDS
 from engine.tables import Judgements
-from engine.wording import capital, height, say, tenth
+from engine.wording import at_height, beside, capital, say, tenth
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,7 +42,7 @@ def letter_fields(
     made = (
         LetterField("prescription", "Prescription on our record", _prescription(case)),
         LetterField("age", "Age", (f"{case.wearer.age_years:.0f} years",)),
-        LetterField("desk", "The desk as measured", _desk(case)),
+        LetterField("desk", "The desk", _desk(case)),
         LetterField("needs", "Visual demand at the desk", _needs(result)),
         LetterField("accommodation", "Usable accommodation assumed", _usable(result)),
         LetterField("bothers", "What bothers the wearer today", _bothers(case)),
@@ -81,16 +81,21 @@ def _prescription(case: Case) -> tuple[str, ...]:
 
 def _desk(case: Case) -> tuple[str, ...]:
     lines = []
-    for target in case.targets:
+    for index, target in enumerate(case.targets):
         top, centre = target.top_above_eye_cm, target.centre_above_eye_cm
         edge, above_cm = ("top edge", top) if top is not None else ("centre", centre or 0.0)
-        lines.append(f"{target.name}: {tenth(target.distance_cm)} cm, {edge} {_where(above_cm)}")
+        said = {
+            "distance_cm": f"{tenth(target.distance_cm)} cm",
+            "offset_cm": beside(target.offset_cm),
+            f"{edge.split()[0]}_above_eye_cm": f"{edge} {at_height(above_cm)}",
+        }
+        places = [
+            f"{words} (assumed)" if case.is_assumed(f"/targets/{index}/{field}") else words
+            for field, words in said.items()
+            if words
+        ]
+        lines.append(f"{target.name}: {', '.join(places)}")
     return tuple(lines)
-
-
-def _where(above_eye_cm: float) -> str:
-    said = height(above_eye_cm)
-    return said if said[:1].isdigit() else f"at {said}"
 
 
 def _needs(result: Result) -> tuple[str, ...]:
@@ -149,15 +154,12 @@ def _derived(order: Order | None) -> tuple[str, ...]:
         fitted = order.worn_as("vertex_mm")
         tested = f"{order.refraction_vertex_mm:g}"
         lines.append(say("letter_compensated", tested=tested, fitted=f"{fitted:g}"))
-    return (f"Lens: {order.kind_name}", *lines)
+    return (f"Lens: {order.kind_name}", *lines, say("letter_agree_to_powers"))
 
 
 def _asked(case: Case, result: Result, order: Order | None) -> tuple[str, ...]:
     lines = [told.text for told in result.recommendation.reasons if told.id == "more_plus"]
-    if order is not None:
-        if any(gap.field == "prescriber_agreed" for gap in order.missing):
-            topics = asked_of_prescriber(case, judgements=Judgements.standard())
-            lines.append(say("letter_answer_on", topics=topics))
-        if any(one.derived for one in order.eyes[0].powers):
-            lines.append(say("letter_agree_to_powers"))
+    if order is not None and any(gap.field == "prescriber_agreed" for gap in order.missing):
+        topics = asked_of_prescriber(case, judgements=Judgements.standard())
+        lines.append(say("letter_answer_on", topics=topics))
     return tuple(lines)

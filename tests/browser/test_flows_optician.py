@@ -88,7 +88,7 @@ def test_the_letter_is_given_out_with_the_ticked_fields(
 ) -> None:
     walk.example(shared, served, "order", until="Not complete")
     walk.open_folds(shared)
-    path = '//label[.//input[@type="checkbox"]][contains(., "The desk as measured")]'
+    path = '//label[.//input[@type="checkbox"]][normalize-space(.)="The desk"]'
     shared.again(lambda: shared.driver.find_element(By.XPATH, path).click(), "a part to tick")
     shared.settle()
     tagged = walk.saved_file(shared, "Letter to the prescriber (PDF)", tmp_path)
@@ -134,10 +134,12 @@ def _order(page: Browser, folder: Path, answered: str, enter: Enter) -> tuple[Pa
     missing = int(re.search(r"Not complete: (\d+) missing", page.text(LINE))[1])  # type: ignore[index]
     assert missing > len(MEASURES)
     assert walk.held(page, "Whole prescription") == PRESCRIPTION
+    press(page, "Frame, checks")
     enter(page, MEASURES)
     for label, option in CHOICES.items():
         choose(page, label, option)
     page.wait_for_text("Complete.", selector=LINE)
+    assert "Frame and position of wear" in page.text(), "what was opened stays open"
     assert sideways(page) <= 0
     sheet = walk.saved_file(page, "Order sheet", folder)
     return sheet, walk.saved_file(page, "Wearer's sheet", folder)

@@ -287,6 +287,9 @@ def test_lengths_are_read_as_the_interview_reads_them(page: Browser) -> None:
         said = shown(page, "[id='s0.distance-note']")
         assert "15 cm (6 in) to 250 cm (98 in)" in said, text
         assert ("Please write a number" in said) == (text != "-50"), text
+    for text, echoed in (("0.2", "0.2 cm"), ("250.4", "250.4 cm"), ("2 in", "2 in")):
+        do(page, ("s0.distance", text), ("next", None))
+        assert shown(page, "[id='s0.distance-note']").startswith(f"{echoed} does not fit"), text
 
 
 def test_sheets_of_paper_and_inches_are_units_and_keep_what_was_typed(page: Browser) -> None:

@@ -12,6 +12,7 @@ import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from app.shell import internals
 from tests.browser import walk
 from tests.browser.harness import PHONE, Browser, Served
 from tests.browser.walk import answer, box, keys, tab_to, wait_answered
@@ -159,3 +160,26 @@ def test_deleting_empties_the_form_and_the_address(answered):
     answered.wait_for(lambda: answered.driver.current_url != old, "a new token")
     answered.open(old, until="Interview")
     answered.wait_for_text("deleted or have expired")
+
+
+def test_all_that_is_chosen_of_a_list_is_in_view(served: Served, shared: Browser) -> None:
+    """The page library puts it on one line, most of it scrolled out of sight."""
+    shared.enter(served, until="Type the age and the add")
+    for words in ("the head must go back", "papers or the phone are blurred", "headaches"):
+        walk.choose(shared, "What bothers", words)
+    shared.wait_for(lambda: len(chosen_in_view(shared)) == 3, "three in view")
+    assert all(chosen_in_view(shared))
+
+
+def chosen_in_view(page: Browser) -> list[bool]:
+    """Tell of everything chosen of the first list whether it can be seen and taken away."""
+    return list(
+        page.driver.execute_script(
+            f"const box = document.querySelector('{internals.MULTISELECT}');"
+            "const field = box.querySelector('[role=group], .react-aria-ComboBox');"
+            f"return [...box.querySelectorAll('{internals.CHOSEN} button')].filter(one =>"
+            " one.getAttribute('aria-label') !== 'Clear all').map(one => {"
+            " const r = one.getBoundingClientRect(), f = field.getBoundingClientRect();"
+            " return r.left >= f.left && r.right <= f.right && r.bottom <= f.bottom })"
+        )
+    )

@@ -171,7 +171,8 @@ def _keep(pair: str, foretold: Foretold | None) -> None:
         args=(pair, foretold),
     )
     if isinstance(kept, dict):
-        quiet(say("collection_readings_pair_kept_case", pair=pair, kept_on=kept.get("kept_on", "")))
+        kept_on = orders.kept_on(kept)
+        quiet(say("collection_readings_pair_kept_case", pair=pair, kept_on=kept_on))
 
 
 def _put_readings(pair: str, foretold: Foretold | None) -> None:

@@ -107,7 +107,20 @@ def read_taped(values: Mapping[str, Any], number: int) -> tuple[dict[str, float]
             typed.refused[at] = InputRefusedError(
                 field=at, value=value, allowed=limits.words, limits=limits
             )
+    _refuse_crossed(typed, *ENDS)
     return typed.content, typed.refused
+
+
+def _refuse_crossed(typed: Typed, near: str, far: str) -> None:
+    """Refuse a nearest clear distance that is not nearer than the farthest, both in cm."""
+    near_cm, far_cm = (typed.content.get(name) for name in (near, far))
+    if near_cm is None or far_cm is None or near_cm < far_cm:
+        return
+    at = typed.where[near]
+    allowed = f"less than the farthest clear distance, {far_cm:g} cm"
+    limits = Limits(high=far_cm, below=True, unit="cm")
+    typed.refused[at] = InputRefusedError(field=at, value=near_cm, allowed=allowed, limits=limits)
+    typed.content.pop(near)
 
 
 def taped_widget(number: int, name: str) -> str:
@@ -141,6 +154,8 @@ def read_complaint(
         complained = complained or bool(typed.content)
         for end, value in (taped or {}).get(target.name, {}).items():
             typed.content.setdefault(FILLED[end], value)
+        typed.where.setdefault(FILLED[ENDS[0]], seen_widget(number, FILLED[ENDS[0]]))
+        _refuse_crossed(typed, *FILLED.values())
         if typed.content or typed.refused:
             typed.content["target"] = target.name
             one = made(typed, SeenTarget)

@@ -31,6 +31,8 @@ BAND_WORDS = (
 VEIL = 0.62
 MARGIN_CM = 6.0
 LABEL_CLEAR_PX = 26.0
+WORDS = 14.0
+"""Size of the words, which a phone shows at four fifths."""
 
 
 @dataclass(frozen=True)
@@ -205,7 +207,7 @@ def _level_figures(
         taken.append(where)
         text = f"{100 * level:.0f} %"
         parts.append(
-            svg.words(text, x=where[0], y=where[1] + 4, size=11.5, anchor="middle", bold=True)
+            svg.words(text, x=where[0], y=where[1] + 4, size=WORDS, anchor="middle", bold=True)
         )
     return parts
 
@@ -256,24 +258,24 @@ def _axes(frame: Frame) -> list[str]:
     right, bottom = frame.at(frame.farthest, frame.lowest)
     parts = [
         svg.shape([(left, top), (right, top), (right, bottom), (left, bottom)], width=1.2),
-        svg.words("centre against the eyes, cm", x=4, y=14, size=12),
-        svg.words("distance, cm", x=right, y=bottom + 33, size=12, anchor="end"),
+        svg.words("centre against the eyes, cm", x=4, y=14, size=WORDS),
+        svg.words("distance, cm", x=right, y=bottom + 33, size=WORDS, anchor="end"),
     ]
     for distance in range(int(frame.nearest), int(frame.farthest) + 1, 10):
         x, _ = frame.at(float(distance), 0.0)
         parts.append(svg.line((x, bottom), (x, bottom + 4)))
         anchor = "end" if distance == int(frame.farthest) else "middle"
-        parts.append(svg.words(distance, x=x, y=bottom + 18, size=12, anchor=anchor))
+        parts.append(svg.words(distance, x=x, y=bottom + 18, size=WORDS, anchor=anchor))
     lowest = int(np.ceil(frame.lowest / 10.0)) * 10
     for height in range(lowest, int(frame.highest) + 1, 10):
         _, y = frame.at(0.0, float(height))
         parts.append(svg.line((left - 4, y), (left, y)))
         text = number(height, signed=True)
-        parts.append(svg.words(text, x=left - 6, y=y + 4, size=12, anchor="end"))
+        parts.append(svg.words(text, x=left - 6, y=y + 4, size=WORDS, anchor="end"))
     if frame.lowest < 0.0 < frame.highest:
         _, y = frame.at(0.0, 0.0)
         parts.append(svg.line((left, y), (right, y), width=1.0, dashes="6 4"))
-        parts.append(svg.words("eye level", x=right - 5, y=y - 4, size=11.5, anchor="end"))
+        parts.append(svg.words("eye level", x=right - 5, y=y - 4, size=WORDS, anchor="end"))
     return parts
 
 
@@ -299,12 +301,12 @@ def _said(frame: Frame, mark: Mark, first: Point) -> str:
     if mark.kind == "now":
         right = x < WIDTH * 0.8
         anchor, x = ("start", x + 11) if right else ("end", x - 11)
-        return svg.words(mark.says, x=x, y=y + 4.5, size=13, bold=True, anchor=anchor)
+        return svg.words(mark.says, x=x, y=y + 4.5, size=WORDS, bold=True, anchor=anchor)
     bottom = frame.at(0.0, frame.lowest)[1]
     below = y >= first[1] - 1 and y + 24 < bottom
     x = min(max(x, LEFT + 45), WIDTH - RIGHT - 45)
     return svg.words(
-        mark.says, x=x, y=y + (24 if below else -14), size=13, bold=True, anchor="middle"
+        mark.says, x=x, y=y + (24 if below else -14), size=WORDS, bold=True, anchor="middle"
     )
 
 

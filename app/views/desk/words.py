@@ -14,7 +14,7 @@ from engine.desk.places import Place
 from engine.desk.region import Column
 from engine.desk.screen import Way
 from engine.tables import Judgements
-from engine.wording import capital, height, hours, number, percent, say, shift
+from engine.wording import at_height, capital, height, hours, number, percent, say, shift
 
 
 def lens_words(options: Sequence[OptionResult]) -> str:
@@ -33,12 +33,7 @@ def _lens_words(option: OptionResult) -> str:
 
 def place_words(place: Place) -> str:
     """Return where a screen stands."""
-    return f"{number(place.distance_cm)} cm away, its centre {_at(place.centre_above_eye_cm)}"
-
-
-def _at(above_eye_cm: float) -> str:
-    said = height(above_eye_cm)
-    return f"at {said}" if said == "eye level" else said
+    return f"{number(place.distance_cm)} cm away, its centre {at_height(place.centre_above_eye_cm)}"
 
 
 LIMITS = {
@@ -86,9 +81,10 @@ def stands_words(result: Result, look: Look) -> str:
     best = as_it_stands(result)
     if best is None or best.plan == look.name:
         return ""
+    what = "recommended" if look.sight.move is None else "without the move"
     if len(best.pairs) > 1:
-        return "without the move: two pairs"
-    return f"without the move: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
+        return f"{what}: two pairs"
+    return f"{what}: {result_words.lens_name(result.option(best.pairs[0].option).kind)}"
 
 
 def as_it_stands(result: Result) -> PlanResult | None:

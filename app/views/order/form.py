@@ -176,7 +176,7 @@ def _origin_words(origin: str, *, may: bool = False) -> str:
         return "from home: measure it"
     if origin == MEASURED:
         return MEASURED
-    return "default" if may else "default: measure it"
+    return "default" if may else "assumed: measure it"
 
 
 def _wearer(fields: OrderFields, option: OptionResult) -> None:

@@ -32,6 +32,7 @@ from engine.lenses.kinds import KINDS, POWER_FALL_WORDS
 from engine.order.make import is_made, order_for
 from engine.order.types import Order, OrderDetails
 from engine.tables import Judgements
+from engine.units import day_words
 
 
 def orderable(result: Result, *, plan: PlanResult | None) -> list[OptionResult]:
@@ -162,6 +163,7 @@ class KeptOrder:
     """An order as it stood when it was kept.
 
     Attributes:
+        kept_on: the day, as a person writes it.
         same_case: whether the case is still the one that was ordered for.
     """
 
@@ -231,7 +233,20 @@ def kept_order(case: Case, *, pair: str = "1") -> KeptOrder | None:
         return None
     if not all(eye.powers for eye in order.eyes):
         return None
-    return KeptOrder(order, str(content.get("kept_on", "")), content.get("case") == _digest(case))
+    return KeptOrder(order, kept_on(content), content.get("case") == _digest(case))
+
+
+def kept_on(content: Mapping[str, Any]) -> str:
+    """Return the day an order or readings were kept on, as a person writes it.
+
+    >>> kept_on({"kept_on": "2030-01-02"}), kept_on({"kept_on": "no day"})
+    ('2 January 2030', 'no day')
+    """
+    told = str(content.get("kept_on", ""))
+    try:
+        return day_words(date.fromisoformat(told))
+    except ValueError:
+        return told
 
 
 def typed_before(values: Mapping[str, Any], key: str) -> dict[str, Any]:

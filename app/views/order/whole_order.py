@@ -16,9 +16,10 @@ BEFORE = "Before it can be sent"
 def whole_order(order: Order, *, old: bool) -> None:
     """Draw the whole order in words and tables."""
     st.header("The order", anchor=False)
-    if old:
-        flag(say("out_of_date", what="order"))
-    _missing(order)
+    with st.container():  # however much is in it, the parts below keep their place and stay open
+        if old:
+            flag(say("out_of_date", what="order"))
+        _missing(order)
     quiet(f"{order_words.lens_words(order)} {order_words.made_words(order)}")
     html(
         table(

@@ -107,10 +107,11 @@ def why_groups(shown: Shown, threshold: int, assumed: Assumptions) -> str:
     takes = ""
     share = _share_helped(shown, assumed)
     if 0.0 < share < 1.0:
-        takes = f", which takes about {5 * math.ceil(least / min(share, 1.0 - share) / 5)} people"
-    said = [say("team_groups_joined", least=least, takes=takes)]
+        people = figure(rounded(5 * math.ceil(least / min(share, 1.0 - share) / 5)))
+        takes = f", which takes about {people} people"
+    said = [say("team_groups_joined", least=figure(least), takes=takes)]
     if HIDDEN in shown.groups.to_numpy():
-        said.append(say("team_groups_hidden", threshold=threshold))
+        said.append(say("team_groups_hidden", threshold=figure(threshold)))
     return " ".join(said)
 
 
