@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from engine.answer.choice import RULES
+from engine.answer.options import Solver
 from engine.answer.plans import option_name
+from engine.answer.reasons import reasons_for
+from engine.answer.recommend import MOST_NAMED, answered
 from engine.assemble import advise
 from engine.case.read import read_case
 from engine.case.results import OptionResult, Result, Told
 from engine.examples import EXAMPLES
+from engine.tables import Judgements
 from tests import examples
 
 CASES = sorted(EXAMPLES.glob("*.json"))
@@ -52,6 +59,18 @@ def test_nothing_that_may_be_recommended_gives_more_than_what_is_said_to_give_mo
     ]
     assert max(may) <= most + WRITTEN_H
     assert max(may) >= most - WRITTEN_H
+
+
+def test_what_puts_a_plan_first_is_what_puts_those_named_as_good_behind() -> None:
+    """The rule that decided at last may have dropped a plan that nobody names."""
+    case, judged = read_case(EXAMPLES / "two_screens.json"), Judgements.standard()
+    found = answered(case, Solver(case, judged).options(), judgements=judged)
+    rules = {found.behind_by(one) for one in found.as_good[:MOST_NAMED]}
+    last = np.full(1, RULES.index("simpler"))
+    assert rules
+    assert "simpler" not in rules
+    decided = replace(found, chosen=replace(found.chosen, rule=last))
+    assert reasons_for(decided) == reasons_for(found)
 
 
 def test_the_hours_against_a_lens_are_those_of_its_row(result: Result) -> None:

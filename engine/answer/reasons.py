@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import ceil
 from typing import TYPE_CHECKING
 
+from engine.answer.choice import RULES
 from engine.answer.options import PRESENT
 from engine.answer.plans import competing, option_name, told
 from engine.answer.recommend import MOST_NAMED
@@ -48,8 +49,9 @@ def reasons_for(answered: Answered) -> tuple[Told, ...]:
         found = [told("as_good_hours", **values, best_h=best_h, best=plan_name(best))]
     else:
         found = [told("enough_hours", **values)]
-    rule = answered.rule or ""
-    if rule not in SAID_BY_HOURS and answered.as_good:
+    rules = [answered.behind_by(one) for one in answered.as_good[:MOST_NAMED]]
+    rule = max(rules, key=RULES.index, default="")
+    if rule not in SAID_BY_HOURS:
         found.append(told("decided", option=plan_name(plan), because=_because(rule, plan)))
     found += [*_posture(case, plan), *_one_pair(answered, plan)]
     return tuple(found)

@@ -196,13 +196,18 @@ def _figures(solver: Solver, target: Target, option: Option) -> tuple[tuple[Figu
 def way(case: Case, result: Result, name: str, changed: Case, *, judgements: Judgements) -> Way:
     """Return what a changed desk brings to a plan or option as it is, and the best plan there.
 
+    The design chosen there may have some minutes less than the one held, which is then the best.
+
     changed: the same case with its desk changed.
     """
     draws = Draws(case, judgements=judgements)
     there = Solver(changed, judgements, like=draws, kinds=accepted_kinds(case))
-    best = answered(changed, there.options(), judgements=judgements).plan
-    return Way(
-        held_h=held_h(_worn(case, result, name), there),
-        best=() if best is None else tuple(option.result for option in best.options),
-        best_h=0.0 if best is None else best.comfortable_h,
-    )
+    plan = answered(changed, there.options(), judgements=judgements).plan
+    worn = _worn(case, result, name)
+    stays_h = held_h(worn, there)
+    held = tuple(option for option, _ in worn)
+    best = () if plan is None else tuple(option.result for option in plan.options)
+    best_h = 0.0 if plan is None else plan.comfortable_h
+    if [one.option for one in best] == [one.option for one in held] and stays_h > best_h:
+        best, best_h = held, stays_h
+    return Way(held_h=stays_h, best=best, best_h=best_h)
