@@ -289,6 +289,10 @@ class Seen:
         )
         reference = np.array([self._reference(kind) for kind in kinds])
         is_known = np.array(known) if known else np.zeros((0, len(self._points)), dtype=bool)
+        families = np.array(rows, dtype=np.float64)
+        of_family = np.repeat(np.arange(len(asked)), counts)
+        of_known = np.repeat(np.array(known_at, dtype=np.int64), counts)
+        ratio, design = np.array(ratios, dtype=np.float64), made.astype(np.int64)
         columns = np.ascontiguousarray(np.concatenate(powers, axis=1))
 
         def search(part: slice) -> Bools:
@@ -300,13 +304,13 @@ class Seen:
                 self._eyes,
                 self._limits,
                 tables,
-                made.astype(np.int64),
+                design,
                 reference,
                 _ALL_LENSES,
-                np.array(rows, dtype=np.float64),
-                np.repeat(np.arange(len(asked)), counts),
-                np.array(ratios, dtype=np.float64),
-                np.repeat(np.array(known_at, dtype=np.int64), counts),
+                families,
+                of_family,
+                ratio,
+                of_known,
                 np.ascontiguousarray(is_known[:, part]),
                 columns,
             )
