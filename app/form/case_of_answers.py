@@ -37,8 +37,11 @@ MAIN_PRESET = "screen_24"
 DAY_NAME = "desk"
 UNNAMED = "interview"
 """The label of a case that nobody named."""
+PERCENT = Limits(0, 100, unit="%")
+"""Of a part of the day that one thing is looked at."""
 FIT_FIELDS = tuple(row.name for row in field_table.FIT if isinstance(row, Number))
 """Measures of the frame with a default."""
+_ROUNDING = 1e-9
 
 
 def assumed_h() -> float:
@@ -263,10 +266,6 @@ def _put_looks(
         typed.put(f"{look}.target", names[slot], widget=f"{slot}.name")
         origin = typed.origin_of(widget) if typed.text(widget) else "assumed"
         typed.put(f"{look}.share", share, widget=widget, origin=origin)
-
-
-PERCENT = Limits(0, 100, unit="%")
-_ROUNDING = 1e-9
 
 
 def _share(text: str, *, field: str) -> float:
